@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <stdexcept>
+#include <string>
+
+#include <rewound/base/error_code.hpp>
+
+namespace rewound::base {
+
+/// Where an offending value stands: all parts are optional, a line of 0 means unknown.
+struct place {
+  std::string file;
+  int line = 0;
+  std::string field;  ///< path inside the document, such as run_up[1].current_A[3]
+};
+
+/// The one exception of the library: a stable code, the place, what was read and what is allowed.
+///
+/// what() is a single line: "job.toml:31: run_up[0].current_A[2]: read -0.26, allowed: a number above 0".
+class error : public std::runtime_error {
+ public:
+  error(error_code code, place where, std::string read, std::string allowed)
+      : std::runtime_error(one_line(where, read, allowed)),
+        code_(code),
+        place_(std::move(where)),
+        read_(std::move(read)),
+        allowed_(std::move(allowed)) {}
+
+  error_code code() const noexcept { return code_; }
+  const place& where() const noexcept { return place_; }
+  const std::string& read() const noexcept { return read_; }
+  const std::string& allowed() const noexcept { return allowed_; }
+
+ private:
+  // Control characters from a hostile file must not break the one-line promise or reach a terminal.
+  static std::string printable(const std::string& text) {
+    std::string out;
+    for (const char c : text) out += (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) ? ' ' : c;
+    constexpr std::size_t longest = 300;
+    if (out.size() > longest) out = out.substr(0, longest) + "...";
+    return out;
+  }
+
+  static std::string one_line(const place& where, const std::string& read, const std::string& allowed) {
+    std::string out;
+    if (!where.file.empty()) out += printable(where.file) + ":";
+    if (where.line > 0) out += std::to_string(where.line) + ":";
+    if (!out.empty()) out += " ";
+    if (!where.field.empty()) out += printable(where.field) + ": ";
+    if (!read.empty()) out += "read " + printable(read);
+    if (!read.empty() && !allowed.empty()) out += ", ";
+    if (!allowed.empty()) out += "allowed: " + printable(allowed);
+    return out;
+  }
+
+  error_code code_;
+  place place_;
+  std::string read_;
+  std::string allowed_;
+};
+
+}  // namespace rewound::base

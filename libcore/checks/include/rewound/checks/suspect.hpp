@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/checks/detail/misreading.hpp>
+#include <rewound/checks/detail/suspect_between.hpp>
+#include <rewound/checks/detail/suspect_search.hpp>
+#include <rewound/measurement/instrument.hpp>
+#include <rewound/measurement/run_up.hpp>
+
+namespace rewound::checks {
+
+struct suspect_input {
+  std::vector<measurement::run_up> run_ups;
+  measurement::instrument<units::voltage> voltmeter;
+  measurement::instrument<units::current> ammeter;
+  /// Current expected at the rated voltage, one per run-up, where something is known of it.
+  std::vector<std::optional<units::current>> expected_at_rated;
+  units::voltage rated_voltage;
+};
+
+struct suspect_result {
+  std::vector<suspect_reading> readings;
+};
+
+/// Finds readings that can be real but look wrong: off the curve of their own speed, disagreeing at one voltage,
+/// falling while the voltage rises, zero, or out of all proportion to the other speeds or to what is expected; and
+/// tries to explain each by a slip of reading (digits transposed, decimal point, range).
+///
+/// Nothing is dropped: the caller sets aside those with set_aside and reports all. The method is deleted residuals
+/// about a fitted curve where there are readings enough, and plausible exponents where there are not (see
+/// detail/suspect_search.hpp).
+inline suspect_result suspect(const suspect_input& in) {
+  suspect_result out;
+  for (std::size_t run = 0; run < in.run_ups.size(); ++run) {
+    const auto points = detail::usable_points(in.run_ups[run], in.voltmeter, in.ammeter, out.readings, run);
+    auto found = detail::search_one_speed(points, in.ammeter.resolution.value(), in.voltmeter.resolution.value());
+    for (auto& reading : found) {
+      reading.run = run;
+      out.readings.push_back(reading);
+    }
+  }
+  detail::search_between_speeds(in.run_ups, in.expected_at_rated, in.rated_voltage, in.ammeter.resolution.value(),
+                                out.readings);
+  return out;
+}
+
+}  // namespace rewound::checks

@@ -1,0 +1,83 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+
+#include <Eigen/Core>
+
+namespace rewound::fit {
+
+/// Families of current against voltage, with x = voltage / rated voltage. Parameters in the order named.
+enum class curve_family {
+  proportional,     ///< I = a x                                    (a)
+  power,            ///< I = a x^n                                  (a, n)
+  log_quadratic,    ///< ln I = A + n ln x + c (ln x)^2             (A, n, c)
+  magnetising,      ///< I = a x + b x^m                            (a, b, m)
+  magnetising_load  ///< I = sqrt((a x + b x^m)^2 + (p/x + g x)^2)  (a, b, m, p, g)
+};
+
+constexpr int parameter_count(curve_family family) {
+  switch (family) {
+    case curve_family::proportional: return 1;
+    case curve_family::power: return 2;
+    case curve_family::log_quadratic:
+    case curve_family::magnetising: return 3;
+    case curve_family::magnetising_load: return 5;
+  }
+  return 0;
+}
+
+/// A family's curve at one point: ln I, the local exponent d ln I / d ln x, and the gradient of ln I with
+/// respect to the parameters.
+struct log_curve_point {
+  double log_value;
+  double exponent;
+  Eigen::VectorXd log_gradient;
+};
+
+namespace detail {
+
+inline log_curve_point magnetising_point(const Eigen::VectorXd& p, double x) {
+  const double power = std::pow(x, p[2]);
+  const double value = p[0] * x + p[1] * power;
+  Eigen::VectorXd gradient(3);
+  gradient << x, power, p[1] * power * std::log(x);
+  return {std::log(value), (p[0] * x + p[1] * p[2] * power) / value, gradient / value};
+}
+
+inline log_curve_point magnetising_load_point(const Eigen::VectorXd& p, double x) {
+  const double power = std::pow(x, p[2]);
+  const double reactive = p[0] * x + p[1] * power;
+  const double active = p[3] / x + p[4] * x;
+  const double square = reactive * reactive + active * active;
+  const double slope =
+      reactive * (p[0] * x + p[1] * p[2] * power) + active * (p[4] * x - p[3] / x);
+  Eigen::VectorXd gradient(5);
+  gradient << reactive * x, reactive * power, reactive * p[1] * power * std::log(x), active / x, active * x;
+  return {0.5 * std::log(square), slope / square, gradient / square};
+}
+
+}  // namespace detail
+
+/// The curve of `family` with these parameters at x > 0.
+inline log_curve_point evaluate(curve_family family, const Eigen::VectorXd& parameters, double x) {
+  const double z = std::log(x);
+  Eigen::VectorXd gradient(parameter_count(family));
+  switch (family) {
+    case curve_family::proportional:
+      gradient << 1.0 / parameters[0];
+      return {std::log(parameters[0]) + z, 1.0, gradient};
+    case curve_family::power:
+      gradient << 1.0 / parameters[0], z;
+      return {std::log(parameters[0]) + parameters[1] * z, parameters[1], gradient};
+    case curve_family::log_quadratic:
+      gradient << 1.0, z, z * z;
+      return {parameters[0] + (parameters[1] + parameters[2] * z) * z, parameters[1] + 2.0 * parameters[2] * z,
+              gradient};
+    case curve_family::magnetising: return detail::magnetising_point(parameters, x);
+    case curve_family::magnetising_load: return detail::magnetising_load_point(parameters, x);
+  }
+  return {};
+}
+
+}  // namespace rewound::fit

@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+
+#include <rewound/job/document.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::job {
+
+/// The policy that serves where the user names none; its text is reference/policy/default.toml.
+verdict::policy default_policy();
+
+/// Reads a policy's document. Keys it leaves out keep the default policy's values.
+///
+/// @throws base::error with the place, what was read and what is allowed
+verdict::policy policy_from(const node& document);
+
+/// Reads a policy file.
+verdict::policy load_policy(const std::string& path);
+
+}  // namespace rewound::job

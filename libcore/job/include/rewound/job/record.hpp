@@ -1,0 +1,161 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/job/document.hpp>
+#include <rewound/machine/appliance_class.hpp>
+#include <rewound/machine/conductor.hpp>
+#include <rewound/machine/insulation_class.hpp>
+#include <rewound/machine/speed_control.hpp>
+
+// All that was read on one machine in one visit, as it stands in the file: plain numbers whose names carry the unit.
+namespace rewound::job {
+
+struct machine_section {
+  std::string id;
+  std::optional<std::string> model;
+  std::optional<std::string> description;
+  int phases = 1;
+  double rated_voltage_V = 0.0;
+  double rated_frequency_Hz = 0.0;
+  std::optional<double> rated_current_A;
+  std::optional<double> rated_power_W;
+  std::optional<int> poles;
+  std::vector<std::string> speeds;
+  machine::speed_control speed_control = machine::speed_control::unknown;
+  machine::running_circuit running_circuit = machine::running_circuit::unknown;
+  std::optional<machine::winding_kind> winding_kind;
+  std::optional<machine::insulation_class> insulation_class;
+  std::optional<machine::insulation_system> insulation_system;
+  std::optional<int> wound_year;
+  std::optional<machine::appliance_class> appliance_class;
+  std::optional<bool> frame_earthed;
+};
+
+enum class visit_state { as_found, after_repair, recheck };
+enum class shaft_condition { loaded, bare };
+
+struct visit_section {
+  date day;
+  visit_state state = visit_state::as_found;
+  std::vector<std::string> work;
+  std::optional<double> ambient_C;
+  std::optional<double> humidity_percent;
+  std::optional<double> supply_voltage_V;
+  std::optional<double> supply_frequency_Hz;
+  shaft_condition shaft = shaft_condition::loaded;
+};
+
+struct instrument_section {
+  std::optional<std::string> name;
+  double reading_percent = 0.0;
+  double digits = 0.0;
+  double resolution = 0.0;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
+};
+
+struct run_up_section {
+  std::string speed;
+  std::vector<double> voltage_V;
+  std::vector<double> current_A;                      ///< three-phase: the mean of the lines
+  std::vector<std::vector<double>> line_current_A;    ///< three-phase: one list a line
+  std::vector<double> power_W;
+  std::vector<double> speed_rpm;
+  std::vector<bool> turning;
+  std::optional<double> winding_C;
+};
+
+struct insulation_section {
+  std::string circuit;
+  double test_voltage_V = 0.0;
+  double winding_C = 0.0;
+  std::vector<double> time_s;
+  std::vector<double> resistance_Mohm;
+};
+
+struct resistance_section {
+  std::string section;
+  double resistance_ohm = 0.0;
+  double winding_C = 0.0;
+  std::optional<double> expected_ohm;
+  double expected_C = 20.0;
+  std::optional<double> wire_diameter_mm;
+  std::optional<int> turns;
+  std::optional<double> mean_turn_mm;
+  int parallel = 1;
+  machine::conductor_material material = machine::conductor_material::copper;
+};
+
+enum class test_kind { ac, dc };
+enum class winding_state { as_new, part_rewound, overhauled, repeat };
+
+struct withstand_section {
+  std::string circuit;
+  double voltage_V = 0.0;
+  test_kind kind = test_kind::ac;
+  double duration_s = 0.0;
+  std::optional<double> leakage_mA;
+  bool broke_down = false;
+  winding_state state = winding_state::as_new;
+};
+
+struct leakage_section {
+  std::string condition;
+  double current_mA = 0.0;
+};
+
+struct starts_section {
+  std::string position;
+  int attempts = 0;
+  int successes = 0;
+  std::optional<double> lowest_starting_V;
+  std::optional<double> time_to_speed_s;
+};
+
+struct coast_down_section {
+  std::vector<double> time_s;
+  std::vector<double> speed_rpm;
+};
+
+struct heat_run_section {
+  double cold_ohm = 0.0;
+  double cold_C = 0.0;
+  double ambient_C = 0.0;
+  std::vector<double> time_s;
+  std::vector<double> resistance_ohm;
+  std::vector<double> temperature_C;
+  std::vector<double> cooling_time_s;
+  std::vector<double> cooling_ohm;
+};
+
+struct record {
+  machine_section machine;
+  visit_section visit;
+  std::map<std::string, instrument_section> instruments;
+  std::vector<run_up_section> run_up;
+  std::vector<insulation_section> insulation;
+  std::vector<resistance_section> resistance;
+  std::vector<withstand_section> withstand;
+  std::vector<leakage_section> leakage;
+  std::optional<double> earth_continuity_ohm;
+  std::vector<starts_section> starts;
+  std::optional<coast_down_section> coast_down;
+  std::optional<heat_run_section> heat_run;
+  std::map<std::string, bool> checks;
+};
+
+/// Reads and checks a record's document; the only place that knows its keys.
+///
+/// @throws base::error with the place, what was read and what is allowed
+record record_from(const node& document);
+
+/// Reads a record file, and the comma-separated tables it names (relative to the record's folder).
+record load_record(const std::string& path);
+
+/// A commented blank record, as `rewound template` prints it.
+std::string_view blank_record();
+
+}  // namespace rewound::job

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/job/record.hpp>
+#include <rewound/verdict/decision.hpp>
+#include <rewound/verdict/draw_row.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/rules/readings.hpp>
+
+namespace rewound::job {
+
+/// The order of the speeds as judged.
+struct steps_summary {
+  verdict::outcome outcome = verdict::outcome::not_tested;
+  std::optional<std::string> flag;      ///< swapped, reversed, merged or unclear
+  std::vector<std::string> best_order;  ///< speeds sorted by falling current
+  std::optional<double> voltage_V;      ///< at which they were compared
+};
+
+/// A cause of what was found, with its probability.
+struct cause {
+  std::string name;
+  double probability;
+};
+
+/// Everything that a judgement came to. Numbers only; words are made in the report.
+struct result {
+  machine_section machine;
+  visit_section visit;
+  std::map<std::string, instrument_section> instruments;
+  std::optional<date> earlier_visit;
+  std::string policy_name;
+  verdict::decided decision;
+  std::vector<verdict::finding> findings;
+  std::vector<verdict::draw_row> draw;
+  steps_summary steps;
+  std::vector<verdict::rules::named_suspect> suspects;
+  std::vector<cause> causes;          ///< empty: causes are not ranked yet
+  std::optional<double> abnormality;  ///< -log10 p of the joint comparison with healthy draw
+  double longest_insulation_s = 0.0;  ///< longest time a winding was under test voltage
+};
+
+}  // namespace rewound::job

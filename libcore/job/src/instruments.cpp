@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: MIT
+#include "instruments.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <rewound/base/expect.hpp>
+#include <rewound/verdict/limit_tables.hpp>
+
+namespace rewound::job {
+
+namespace {
+
+/// One digit of the last decimal place that any of the readings shows, in the unit they are written in.
+double shown_digit(const std::vector<double>& readings) {
+  int most = 0;
+  for (const double reading : readings) {
+    int decimals = 0;
+    double scaled = reading;
+    while (decimals < 6 && std::abs(scaled - std::round(scaled)) > 1e-6 * std::max(1.0, std::abs(scaled)))
+      scaled = reading * std::pow(10.0, ++decimals);
+    most = std::max(most, decimals);
+  }
+  return std::pow(10.0, -most);
+}
+
+const verdict::tables::assumed_accuracy_row& assumption(std::string_view name) {
+  for (const auto& row : verdict::tables::assumed_accuracy)
+    if (row.instrument == name) return row;
+  base::expect(false, "instrument", std::string(name), "a row of reference/limits/assumed_accuracy.table");
+  return verdict::tables::assumed_accuracy.front();
+}
+
+/// @param to_si  factor from the unit of the readings to SI
+template <class Quantity>
+measurement::instrument<Quantity> instrument_for(const record& in, const char* name,
+                                                 const std::vector<double>& readings, double to_si,
+                                                 std::vector<std::string>& assumed) {
+  const auto stated = in.instruments.find(name);
+  if (stated != in.instruments.end()) {
+    const auto& spec = stated->second;
+    return {spec.name.value_or(""), spec.reading_percent / 100.0, Quantity::from_value(spec.resolution), spec.digits,
+            false};
+  }
+  const auto& row = assumption(name);
+  if (!readings.empty()) assumed.emplace_back(name);
+  const double digit = readings.empty() ? row.coarsest_digit : std::min(row.coarsest_digit, shown_digit(readings) * to_si);
+  return {"", row.reading_percent / 100.0, Quantity::from_value(digit), row.digits, true};
+}
+
+std::vector<double> collect(const std::vector<run_up_section>& runs, std::vector<double> run_up_section::* list) {
+  std::vector<double> out;
+  for (const auto& run : runs) out.insert(out.end(), (run.*list).begin(), (run.*list).end());
+  return out;
+}
+
+std::vector<double> currents(const record& in) {
+  if (in.machine.phases == 1) return collect(in.run_up, &run_up_section::current_A);
+  std::vector<double> out;
+  for (const auto& run : in.run_up)
+    for (const auto& line : run.line_current_A) out.insert(out.end(), line.begin(), line.end());
+  return out;
+}
+
+}  // namespace
+
+bench_instruments instruments_of(const record& in) {
+  std::vector<double> ohms;
+  std::vector<double> temperatures;
+  std::vector<double> megohms;
+  std::vector<double> leakages;
+  for (const auto& entry : in.resistance) {
+    ohms.push_back(entry.resistance_ohm);
+    temperatures.push_back(entry.winding_C);
+  }
+  if (in.earth_continuity_ohm) ohms.push_back(*in.earth_continuity_ohm);
+  for (const auto& entry : in.insulation) {
+    megohms.insert(megohms.end(), entry.resistance_Mohm.begin(), entry.resistance_Mohm.end());
+    temperatures.push_back(entry.winding_C);
+  }
+  for (const auto& entry : in.leakage) leakages.push_back(entry.current_mA);
+  bench_instruments out;
+  auto& assumed = out.assumed;
+  out.voltmeter = instrument_for<units::voltage>(in, "voltmeter", collect(in.run_up, &run_up_section::voltage_V), 1.0, assumed);
+  out.ammeter = instrument_for<units::current>(in, "ammeter", currents(in), 1.0, assumed);
+  out.wattmeter = instrument_for<units::power>(in, "wattmeter", collect(in.run_up, &run_up_section::power_W), 1.0, assumed);
+  out.ohmmeter = instrument_for<units::resistance>(in, "ohmmeter", ohms, 1.0, assumed);
+  out.insulation_tester = instrument_for<units::resistance>(in, "insulation_tester", megohms, 1e6, assumed);
+  out.leakage_meter = instrument_for<units::current>(in, "leakage_meter", leakages, 1e-3, assumed);
+  // A thermometer that shows whole degrees says nothing of how well the winding's temperature is known.
+  out.thermometer = instrument_for<units::temperature_difference>(in, "thermometer", {}, 1.0, assumed);
+  if (!temperatures.empty() && out.thermometer.assumed) assumed.emplace_back("thermometer");
+  return out;
+}
+
+}  // namespace rewound::job

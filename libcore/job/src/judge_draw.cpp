@@ -1,0 +1,256 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <rewound/checks/draw.hpp>
+#include <rewound/checks/level.hpp>
+#include <rewound/checks/steps.hpp>
+#include <rewound/checks/supply.hpp>
+#include <rewound/checks/suspect.hpp>
+#include <rewound/verdict/rules/draw.hpp>
+#include <rewound/verdict/rules/readings.hpp>
+#include <rewound/verdict/rules/steps.hpp>
+#include <rewound/verdict/rules/supply.hpp>
+
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+using curve = fit::current_curve;
+
+measurement::run_up as_run_up(const run_up_section& section) {
+  measurement::run_up out{section.speed, {}};
+  for (std::size_t i = 0; i < section.voltage_V.size(); ++i)
+    out.readings.push_back({static_cast<int>(i), units::volts(section.voltage_V[i]),
+                            units::amperes(section.current_A[i]), section.turning.empty() || section.turning[i]});
+  return out;
+}
+
+std::vector<measurement::run_up> run_ups_of(const record& in) {
+  std::vector<measurement::run_up> out;
+  for (const auto& speed : in.machine.speeds)
+    for (const auto& section : in.run_up)
+      if (section.speed == speed) out.push_back(as_run_up(section));
+  return out;
+}
+
+/// One visit's run-ups with suspect readings found and set aside, and the curves of the rest.
+struct run_up_analysis {
+  std::vector<measurement::run_up> as_read;
+  checks::suspect_result suspects;
+  checks::draw_input input;
+  checks::draw_result curves;
+
+  const curve* curve_of(const std::string& speed) const {
+    for (const auto& entry : curves.speeds)
+      if (entry.speed == speed && entry.curve) return &*entry.curve;
+    return nullptr;
+  }
+};
+
+run_up_analysis analyse(const visit_facts& visit, const run_up_analysis* before) {
+  run_up_analysis out;
+  out.as_read = run_ups_of(visit.in);
+  const auto rated = units::volts(visit.in.machine.rated_voltage_V);
+  std::vector<std::optional<units::current>> expected(out.as_read.size());
+  for (std::size_t i = 0; i < out.as_read.size(); ++i) {
+    const auto& speed = out.as_read[i].speed;
+    const curve* earlier = before == nullptr ? nullptr : before->curve_of(speed);
+    if (earlier != nullptr) expected[i] = units::amperes(std::exp(fit::log_current(*earlier, 1.0).value));
+    else if (visit.in.machine.rated_current_A && speed == visit.in.machine.speeds.front())
+      expected[i] = units::amperes(*visit.in.machine.rated_current_A);
+  }
+  const auto& meters = visit.instruments;
+  out.suspects = checks::suspect({out.as_read, meters.voltmeter, meters.ammeter, expected, rated});
+  out.input = {out.as_read, rated, meters.voltmeter, meters.ammeter};
+  for (const auto& suspect : out.suspects.readings) {
+    if (!suspect.set_aside) continue;
+    auto& readings = out.input.run_ups[suspect.run].readings;
+    std::erase_if(readings, [&](const auto& reading) { return reading.index == suspect.index; });
+  }
+  out.curves = checks::draw(out.input);
+  return out;
+}
+
+void fill_row(verdict::draw_row& row, const curve& now, const checks::draw_input& input,
+              const std::optional<double>& supply_V) {
+  row.at_rated = checks::current_at(now, input.rated_voltage, input);
+  row.exponent = fit::exponent(now, 1.0);
+  constexpr double barely = 0.02;  // a rating just beyond the last reading is no extrapolation worth a word
+  row.extrapolated = now.x_low > 1.0 + barely || now.x_high < 1.0 - barely;
+  if (supply_V) row.at_supply = checks::current_at(now, units::volts(*supply_V), input);
+}
+
+/// Errors of two visits that move all speeds alike: gains of meters that are not the same one, and common drift.
+double common_uncertainty(const visit_facts& now, const visit_facts& before, double exponent,
+                          const verdict::policy& policy) {
+  const auto gains = [](const auto& a, const auto& b) {
+    return a.same_meter(b) ? 0.0 : std::hypot(a.gain_uncertainty(), b.gain_uncertainty());
+  };
+  return std::hypot(gains(now.instruments.ammeter, before.instruments.ammeter),
+                    exponent * gains(now.instruments.voltmeter, before.instruments.voltmeter),
+                    policy.practice("repeatability_common_percent").value / 100.0);
+}
+
+/// Levels of all speeds that both visits read, singly and jointly.
+void compare(const visit_facts& now, const visit_facts& before, const run_up_analysis& today,
+             const run_up_analysis& then, const verdict::policy& policy, verdict::rules::draw_facts& facts) {
+  checks::level_input input;
+  double exponents = 0.0;
+  std::vector<verdict::draw_row*> rows;
+  for (auto& row : facts.rows) {
+    const curve* fresh = today.curve_of(row.speed);
+    const curve* old = then.curve_of(row.speed);
+    if (fresh == nullptr || old == nullptr) continue;
+    const auto a = fit::log_current(*fresh, 1.0);
+    const auto b = fit::log_current(*old, 1.0);
+    input.speeds.push_back({row.speed, a.value, b.value, a.standard_uncertainty, b.standard_uncertainty});
+    exponents += fit::evaluate(fresh->family, fresh->parameters, 1.0).exponent;
+    rows.push_back(&row);
+  }
+  if (rows.empty()) return;
+  input.common_uncertainty = common_uncertainty(now, before, exponents / static_cast<double>(rows.size()), policy);
+  input.speed_uncertainty = policy.practice("repeatability_speed_percent").value / 100.0;
+  const auto levels = checks::level(input);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const double ratio = std::exp(levels.log_ratio[i].value);
+    rows[i]->judged_by = verdict::expectation::earlier;
+    rows[i]->level_percent = {100.0 * (ratio - 1.0), 100.0 * ratio * levels.log_ratio[i].standard_uncertainty};
+    rows[i]->expected_at_rated = units::amperes(std::exp(input.speeds[i].log_expected));
+  }
+  facts.joint_p_value = levels.p_value;
+}
+
+std::optional<verdict::finding> power_finding(const visit_facts& now, const verdict::policy& policy) {
+  const auto& machine = now.in.machine;
+  if (!machine.rated_power_W) return std::nullopt;
+  for (const auto& section : now.in.run_up) {
+    if (section.speed != machine.speeds.front() || section.power_W.empty()) continue;
+    std::vector<fit::curve_reading> readings;
+    for (std::size_t i = 0; i < section.power_W.size(); ++i) {
+      const bool turning = section.turning.empty() || section.turning[i];
+      if (!turning || section.power_W[i] <= 0.0 || section.voltage_V[i] <= 0.0) continue;
+      readings.push_back({section.voltage_V[i] / machine.rated_voltage_V, section.power_W[i],
+                          now.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i],
+                          now.instruments.wattmeter.digit_uncertainty().value() / section.power_W[i]});
+    }
+    const auto fitted = fit::fit_current_curve(readings);
+    if (!fitted) return std::nullopt;
+    const auto log = fit::log_current(*fitted, 1.0);
+    const double slope = fit::evaluate(fitted->family, fitted->parameters, 1.0).exponent;
+    const double u = std::hypot(log.standard_uncertainty, now.instruments.wattmeter.gain_uncertainty(),
+                                slope * now.instruments.voltmeter.gain_uncertainty());
+    const double watts = std::exp(log.value);
+    return verdict::rules::power({section.speed, *machine.rated_power_W, {watts, u * watts}}, policy);
+  }
+  return std::nullopt;
+}
+
+/// The voltage, over the rated one, where all speeds are compared: the rated voltage, moved into the range that
+/// all of them were read in where there is one.
+double common_x(const std::vector<const curve*>& curves) {
+  double low = 0.0;
+  double high = 1e9;
+  for (const auto* each : curves) {
+    low = std::max(low, each->x_low);
+    high = std::min(high, each->x_high);
+  }
+  return low <= high ? std::clamp(1.0, low, high) : 1.0;
+}
+
+void judge_steps(const visit_facts& now, const run_up_analysis& today, const verdict::policy& policy, result& out) {
+  verdict::rules::steps_facts facts;
+  facts.speeds = now.in.machine.speeds;
+  facts.control = now.in.machine.speed_control;
+  facts.shaft_bare = now.in.visit.shaft == shaft_condition::bare;
+  std::vector<const curve*> curves;
+  for (const auto& speed : facts.speeds) {
+    const curve* found = today.curve_of(speed);
+    if (found == nullptr) facts.without_curve.push_back(speed);
+    else curves.push_back(found);
+  }
+  if (facts.without_curve.empty() && curves.size() >= 2) {
+    const double x = common_x(curves);
+    checks::steps_input input{{}, policy.practice("step_merged_percent").value / 100.0,
+                              policy.practice("conforming_probability").value};
+    const double drift = policy.practice("repeatability_speed_percent").value / 100.0;
+    for (std::size_t i = 0; i < curves.size(); ++i) {
+      const auto log = fit::log_current(*curves[i], x);
+      input.speeds.push_back({facts.speeds[i], log.value, std::hypot(log.standard_uncertainty, drift)});
+    }
+    facts.result = checks::steps(input);
+    facts.common_voltage_V = x * now.in.machine.rated_voltage_V;
+  }
+  auto findings = verdict::rules::steps(facts, policy);
+  out.steps.outcome = findings.front().outcome;
+  out.steps.voltage_V = facts.common_voltage_V;
+  if (facts.result) {
+    for (const auto place : facts.result->best_order) out.steps.best_order.push_back(facts.speeds[place]);
+    switch (facts.result->flag) {
+      case checks::step_flag::in_order: break;
+      case checks::step_flag::swapped: out.steps.flag = "swapped"; break;
+      case checks::step_flag::reversed: out.steps.flag = "reversed"; break;
+      case checks::step_flag::merged: out.steps.flag = "merged"; break;
+      case checks::step_flag::unclear: out.steps.flag = "unclear"; break;
+    }
+    if (findings.front().says == verdict::statement::steps_not_promised) out.steps.flag = "unclear";
+  }
+  append(out.findings, std::move(findings));
+}
+
+void judge_readings(const visit_facts& now, const run_up_analysis& today, result& out) {
+  verdict::rules::readings_facts facts;
+  for (const auto& suspect : today.suspects.readings)
+    facts.suspects.push_back({today.as_read[suspect.run].speed, suspect});
+  for (const auto& run : today.as_read)
+    for (const auto& reading : run.readings) facts.stalled += reading.turning ? 0 : 1;
+  facts.assumed_instruments = now.instruments.assumed;
+  out.suspects = facts.suspects;
+  append(out.findings, verdict::rules::readings(facts));
+}
+
+void judge_supply(const visit_facts& now, result& out) {
+  const auto& machine = now.in.machine;
+  const auto& visit = now.in.visit;
+  std::optional<checks::supply_result> compared;
+  if (visit.supply_voltage_V)
+    compared = checks::supply({units::volts(machine.rated_voltage_V), units::hertz(machine.rated_frequency_Hz),
+                               units::volts(*visit.supply_voltage_V),
+                               units::hertz(visit.supply_frequency_Hz.value_or(machine.rated_frequency_Hz))});
+  append(out.findings, verdict::rules::supply(compared));
+  if (visit.supply_voltage_V)
+    append(out.findings, verdict::rules::supply_draw(out.draw, units::volts(*visit.supply_voltage_V)));
+}
+
+}  // namespace
+
+void judge_running(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                   result& out) {
+  verdict::rules::draw_facts facts;
+  std::optional<run_up_analysis> then;
+  if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, nullptr);
+  facts.earlier_shaft_differs = before && !then;
+  const auto today = analyse(now, then ? &*then : nullptr);
+  facts.rated_current_A = now.in.machine.rated_current_A;
+  for (const auto& speed : now.in.machine.speeds) {
+    verdict::draw_row row{.speed = speed};
+    const bool run = std::any_of(now.in.run_up.begin(), now.in.run_up.end(),
+                                 [&](const auto& section) { return section.speed == speed; });
+    if (!run) facts.not_run.push_back(speed);
+    if (const curve* found = today.curve_of(speed))
+      fill_row(row, *found, today.input, now.in.visit.supply_voltage_V);
+    facts.rows.push_back(std::move(row));
+  }
+  if (then) compare(now, *before, today, *then, policy, facts);
+  judge_readings(now, today, out);
+  append(out.findings, verdict::rules::draw(facts, policy));
+  if (auto power = power_finding(now, policy)) out.findings.push_back(std::move(*power));
+  out.draw = facts.rows;
+  if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
+  judge_steps(now, today, policy, out);
+  judge_supply(now, out);
+}
+
+}  // namespace rewound::job

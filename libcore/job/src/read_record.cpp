@@ -1,0 +1,249 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/job/record.hpp>
+
+#include <algorithm>
+#include <filesystem>
+
+#include "blank_record_text.hpp"
+#include "readers.hpp"
+#include "tables.hpp"
+
+namespace rewound::job {
+
+using base::error;
+using base::error_code;
+
+namespace {
+
+constexpr const char* record_format = "rewound-record/1";
+
+/// Lists that belong together: `list` has to be as long as `leader`; an absent list is not held against anybody.
+void same_length(const fields& in, const char* list, std::size_t length, const char* leader, std::size_t expected) {
+  if (length == expected) return;
+  throw error(error_code::unequal_lengths, in.place_of(list), std::to_string(length) + " values",
+              std::to_string(expected) + ", as many as in " + leader);
+}
+
+void rising(const fields& in, const char* list, const std::vector<double>& times) {
+  for (std::size_t i = 1; i < times.size(); ++i)
+    if (!(times[i] > times[i - 1]))
+      throw error(error_code::not_rising, in.place_of(list),
+                  std::to_string(times[i]) + " after " + std::to_string(times[i - 1]), "times that rise");
+}
+
+instrument_section read_instrument(fields& in) {
+  instrument_section out;
+  out.name = in.optional_text("name");
+  out.reading_percent = in.number("reading_percent", percent_range);
+  out.digits = in.number("digits", range{0.0, 10000.0, "a number from 0 to 10000"});
+  out.resolution = in.number("resolution", above_zero);
+  in.finish();
+  return out;
+}
+
+void read_currents(fields& in, int phases, run_up_section& out) {
+  if (phases == 1) {
+    out.current_A = in.numbers("current_A", not_negative);
+    same_length(in, "current_A", out.current_A.size(), "voltage_V", out.voltage_V.size());
+    return;
+  }
+  out.line_current_A = in.number_lists("current_A", not_negative);
+  if (out.line_current_A.size() != 3)
+    throw error(error_code::unequal_lengths, in.place_of("current_A"),
+                std::to_string(out.line_current_A.size()) + " lists", "three lists, one a line");
+  for (const auto& line : out.line_current_A)
+    same_length(in, "current_A", line.size(), "voltage_V", out.voltage_V.size());
+  for (std::size_t i = 0; i < out.voltage_V.size(); ++i)
+    out.current_A.push_back((out.line_current_A[0][i] + out.line_current_A[1][i] + out.line_current_A[2][i]) / 3.0);
+}
+
+run_up_section read_run_up(fields& in, const machine_section& machine) {
+  run_up_section out;
+  out.speed = in.text("speed");
+  if (std::find(machine.speeds.begin(), machine.speeds.end(), out.speed) == machine.speeds.end()) {
+    std::string listed;
+    for (const auto& speed : machine.speeds) listed += (listed.empty() ? "" : ", ") + speed;
+    throw error(error_code::not_a_choice, in.place_of("speed"), "\"" + out.speed + "\"",
+                "a speed listed under [machine]: " + listed);
+  }
+  out.voltage_V = in.numbers("voltage_V", not_negative);
+  read_currents(in, machine.phases, out);
+  const std::size_t n = out.voltage_V.size();
+  out.power_W = in.optional_numbers("power_W", not_negative);
+  if (!out.power_W.empty()) same_length(in, "power_W", out.power_W.size(), "voltage_V", n);
+  out.speed_rpm = in.optional_numbers("speed_rpm", not_negative);
+  if (!out.speed_rpm.empty()) same_length(in, "speed_rpm", out.speed_rpm.size(), "voltage_V", n);
+  out.turning = in.optional_flags("turning");
+  if (!out.turning.empty()) same_length(in, "turning", out.turning.size(), "voltage_V", n);
+  out.winding_C = in.optional_number("winding_C", temperature_range);
+  in.finish();
+  return out;
+}
+
+std::vector<run_up_section> read_run_ups(fields& root, const machine_section& machine) {
+  auto entries = root.tables("run_up");
+  if (entries.empty())
+    throw error(error_code::missing_key, root.place_of("run_up"), "no run-up",
+                "at least one [[run_up]] with voltage_V and current_A");
+  std::vector<run_up_section> out;
+  for (auto& entry : entries) {
+    out.push_back(read_run_up(entry, machine));
+    for (std::size_t i = 0; i + 1 < out.size(); ++i)
+      if (out[i].speed == out.back().speed)
+        throw error(error_code::repeated, entry.place_of("speed"), "\"" + out.back().speed + "\" a second time",
+                    "one [[run_up]] a speed; repeated readings belong in its lists");
+  }
+  return out;
+}
+
+insulation_section read_insulation(fields& in) {
+  insulation_section out;
+  out.circuit = in.text("circuit");
+  out.test_voltage_V = in.number("test_voltage_V", above_zero);
+  out.winding_C = in.number("winding_C", temperature_range);
+  out.time_s = in.numbers("time_s", above_zero);
+  out.resistance_Mohm = in.numbers("resistance_Mohm", above_zero);
+  same_length(in, "resistance_Mohm", out.resistance_Mohm.size(), "time_s", out.time_s.size());
+  rising(in, "time_s", out.time_s);
+  in.finish();
+  return out;
+}
+
+resistance_section read_resistance(fields& in) {
+  resistance_section out;
+  out.section = in.text("section");
+  out.resistance_ohm = in.number("resistance_ohm", above_zero);
+  out.winding_C = in.number("winding_C", temperature_range);
+  out.expected_ohm = in.optional_number("expected_ohm", above_zero);
+  out.expected_C = in.optional_number("expected_C", temperature_range).value_or(20.0);
+  out.wire_diameter_mm = in.optional_number("wire_diameter_mm", above_zero);
+  out.turns = in.optional_whole("turns", 1, 1000000);
+  out.mean_turn_mm = in.optional_number("mean_turn_mm", above_zero);
+  out.parallel = in.optional_whole("parallel", 1, 1000).value_or(1);
+  out.material = in.optional_choice<machine::conductor_material>(
+                       "material", {{"copper", machine::conductor_material::copper},
+                                    {"aluminium", machine::conductor_material::aluminium}})
+                     .value_or(machine::conductor_material::copper);
+  in.finish();
+  return out;
+}
+
+withstand_section read_withstand(fields& in) {
+  withstand_section out;
+  out.circuit = in.text("circuit");
+  out.voltage_V = in.number("voltage_V", above_zero);
+  out.kind = in.choice<test_kind>("kind", {{"ac", test_kind::ac}, {"dc", test_kind::dc}});
+  out.duration_s = in.number("duration_s", above_zero);
+  out.leakage_mA = in.optional_number("leakage_mA", not_negative);
+  out.broke_down = in.optional_flag("broke_down").value_or(false);
+  out.state = in.choice<winding_state>("winding_state", {{"new", winding_state::as_new},
+                                                         {"part_rewound", winding_state::part_rewound},
+                                                         {"overhauled", winding_state::overhauled},
+                                                         {"repeat", winding_state::repeat}});
+  in.finish();
+  return out;
+}
+
+starts_section read_starts(fields& in) {
+  starts_section out;
+  out.position = in.text("position");
+  out.attempts = in.whole("attempts", 1, 1000000);
+  out.successes = in.whole("successes", 0, 1000000);
+  if (out.successes > out.attempts)
+    throw error(error_code::out_of_range, in.place_of("successes"), std::to_string(out.successes),
+                "a count from 0 to attempts, here " + std::to_string(out.attempts));
+  out.lowest_starting_V = in.optional_number("lowest_starting_V", above_zero);
+  out.time_to_speed_s = in.optional_number("time_to_speed_s", above_zero);
+  in.finish();
+  return out;
+}
+
+coast_down_section read_coast_down(fields& in) {
+  coast_down_section out;
+  out.time_s = in.numbers("time_s", not_negative);
+  out.speed_rpm = in.numbers("speed_rpm", not_negative);
+  same_length(in, "speed_rpm", out.speed_rpm.size(), "time_s", out.time_s.size());
+  rising(in, "time_s", out.time_s);
+  in.finish();
+  return out;
+}
+
+heat_run_section read_heat_run(fields& in) {
+  heat_run_section out;
+  out.cold_ohm = in.number("cold_ohm", above_zero);
+  out.cold_C = in.number("cold_C", temperature_range);
+  out.ambient_C = in.number("ambient_C", temperature_range);
+  out.time_s = in.numbers("time_s", not_negative);
+  rising(in, "time_s", out.time_s);
+  out.resistance_ohm = in.optional_numbers("resistance_ohm", above_zero);
+  out.temperature_C = in.optional_numbers("temperature_C", temperature_range);
+  if (out.resistance_ohm.empty() == out.temperature_C.empty())
+    throw error(error_code::missing_key, in.place(), out.resistance_ohm.empty() ? "neither list" : "both lists",
+                "either resistance_ohm or temperature_C");
+  if (!out.resistance_ohm.empty())
+    same_length(in, "resistance_ohm", out.resistance_ohm.size(), "time_s", out.time_s.size());
+  else same_length(in, "temperature_C", out.temperature_C.size(), "time_s", out.time_s.size());
+  out.cooling_time_s = in.optional_numbers("cooling_time_s", not_negative);
+  rising(in, "cooling_time_s", out.cooling_time_s);
+  out.cooling_ohm = in.optional_numbers("cooling_ohm", above_zero);
+  same_length(in, "cooling_ohm", out.cooling_ohm.size(), "cooling_time_s", out.cooling_time_s.size());
+  in.finish();
+  return out;
+}
+
+void read_instruments(fields& root, record& out) {
+  auto section = root.optional_table("instruments");
+  if (!section) return;
+  for (const char* name : {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer"})
+    if (auto instrument = section->optional_table(name)) out.instruments.emplace(name, read_instrument(*instrument));
+  section->finish();
+}
+
+void read_sections(fields& root, record& out) {
+  for (auto& entry : root.tables("insulation")) out.insulation.push_back(read_insulation(entry));
+  for (auto& entry : root.tables("resistance")) out.resistance.push_back(read_resistance(entry));
+  for (auto& entry : root.tables("withstand")) out.withstand.push_back(read_withstand(entry));
+  for (auto& entry : root.tables("leakage")) {
+    out.leakage.push_back({entry.text("condition"), entry.number("current_mA", not_negative)});
+    entry.finish();
+  }
+  if (auto earth = root.optional_table("earth")) {
+    out.earth_continuity_ohm = earth->number("continuity_ohm", not_negative);
+    earth->finish();
+  }
+  for (auto& entry : root.tables("starts")) out.starts.push_back(read_starts(entry));
+  if (auto entry = root.optional_table("coast_down")) out.coast_down = read_coast_down(*entry);
+  if (auto entry = root.optional_table("heat_run")) out.heat_run = read_heat_run(*entry);
+  if (auto entry = root.optional_table("checks"))
+    for (auto& [key, passed] : entry->free_flags()) out.checks.emplace(key, passed);
+}
+
+}  // namespace
+
+record record_from(const node& document) {
+  fields root(document, "");
+  const auto format = root.optional_text("format");
+  if (format != record_format)
+    throw error(error_code::unknown_format, root.place_of("format"), format ? "\"" + *format + "\"" : "nothing",
+                std::string("format = \"") + record_format + "\"");
+  record out;
+  auto machine = root.table("machine");
+  out.machine = read_machine(machine);
+  auto visit = root.table("visit");
+  out.visit = read_visit(visit);
+  read_instruments(root, out);
+  out.run_up = read_run_ups(root, out.machine);
+  read_sections(root, out);
+  root.finish();
+  return out;
+}
+
+record load_record(const std::string& path) {
+  auto document = read_toml_file(path);
+  expand_tables(document, std::filesystem::path(path).parent_path().string());
+  return record_from(document);
+}
+
+std::string_view blank_record() { return detail::blank_record_text; }
+
+}  // namespace rewound::job

@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+namespace rewound::machine {
+
+/// Thermal class of the insulation, by its temperature in degC (IEC 60085): A 105, E 120, B 130, F 155, H 180.
+enum class insulation_class { class_105 = 105, class_120 = 120, class_130 = 130, class_155 = 155, class_180 = 180 };
+
+/// How the insulation's resistance falls with temperature (IEEE 43-2013, 6.3).
+enum class insulation_system { thermosetting, thermoplastic };
+
+enum class winding_kind { random_wound, form_wound, field, armature };
+
+}  // namespace rewound::machine

@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+// Every header-only floor at once, from base to verdict.
+#include <rewound/base/error.hpp>
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/draw.hpp>
+#include <rewound/checks/insulation.hpp>
+#include <rewound/checks/level.hpp>
+#include <rewound/checks/resistance.hpp>
+#include <rewound/checks/starting.hpp>
+#include <rewound/checks/steps.hpp>
+#include <rewound/checks/supply.hpp>
+#include <rewound/checks/suspect.hpp>
+#include <rewound/fit/current_curve.hpp>
+#include <rewound/fit/least_squares.hpp>
+#include <rewound/fit/linear.hpp>
+#include <rewound/machine/appliance_class.hpp>
+#include <rewound/machine/conductor.hpp>
+#include <rewound/machine/insulation_class.hpp>
+#include <rewound/machine/speed_control.hpp>
+#include <rewound/measurement/binomial.hpp>
+#include <rewound/measurement/conformity.hpp>
+#include <rewound/measurement/distribution.hpp>
+#include <rewound/measurement/instrument.hpp>
+#include <rewound/measurement/rounding.hpp>
+#include <rewound/measurement/run_up.hpp>
+#include <rewound/measurement/uncertain.hpp>
+#include <rewound/units/quantity.hpp>
+#include <rewound/units/rotation.hpp>
+#include <rewound/units/temperature.hpp>
+#include <rewound/verdict/decision.hpp>
+#include <rewound/verdict/rules/bench_checks.hpp>
+#include <rewound/verdict/rules/draw.hpp>
+#include <rewound/verdict/rules/insulation.hpp>
+#include <rewound/verdict/rules/readings.hpp>
+#include <rewound/verdict/rules/resistance.hpp>
+#include <rewound/verdict/rules/starting.hpp>
+#include <rewound/verdict/rules/steps.hpp>
+#include <rewound/verdict/rules/supply.hpp>
+#include <rewound/verdict/rules/touch_safety.hpp>

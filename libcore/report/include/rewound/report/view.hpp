@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <rewound/job/result.hpp>
+
+namespace rewound::report {
+
+/// One judged line: its outcome and what is said, with the source of the limit.
+struct view_line {
+  verdict::check check;
+  verdict::outcome outcome;
+  std::string sentence;
+  std::string source;
+};
+
+/// One speed in the table of currents, every cell already rounded.
+struct view_speed {
+  std::string speed;
+  std::string at_rated;
+  std::string expected;
+  std::string level;
+  std::string at_supply;
+  std::string exponent;
+  verdict::outcome outcome;
+};
+
+/// Everything that a person is shown, worded and rounded once: text, JSON and pages are made from it.
+struct view {
+  std::string title;              ///< machine and what it is
+  std::string subtitle;           ///< visit, rating, mains
+  std::string decision;           ///< release, hold, undecided
+  std::string decision_sentence;
+  std::vector<std::string> reasons;     ///< at most three
+  std::vector<std::string> next;        ///< what to do, weightiest first
+  std::vector<std::string> conditions;  ///< of a release; empty otherwise
+  std::string expectation;              ///< what the draw was judged by
+  std::vector<view_speed> speeds;
+  std::vector<view_line> findings;      ///< in the order of judgement
+  std::vector<std::string> not_tested;  ///< names of checks without a judgement
+  std::vector<std::string> cautions;
+};
+
+view view_of(const job::result& result);
+
+}  // namespace rewound::report

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include <rewound/verdict/finding.hpp>
+
+namespace rewound::report {
+
+/// What is said of a statement: the sentence, what to do while it stands in the way of a release, and the condition
+/// that a release carries because of it. Braces name numbers and texts of the finding.
+struct words {
+  std::string_view sentence;
+  std::string_view advice;
+  std::string_view condition;
+};
+
+/// The words for a statement. Every sentence that a person reads about a finding is in this one table.
+const words& words_for(verdict::statement says);
+
+/// A phrase for a text of a finding, such as ("why", "digits_transposed"); the text itself where there is none.
+std::string_view phrase_for(std::string_view key, std::string_view text);
+
+std::string sentence(const verdict::finding& finding);
+std::string advice(const verdict::finding& finding);
+std::string condition(const verdict::finding& finding);
+
+/// What to do about a needed check that left no finding at all.
+std::string advice_for_absent(verdict::check check);
+
+}  // namespace rewound::report

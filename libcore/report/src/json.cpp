@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/report/json.hpp>
+
+#include <cmath>
+
+#include <nlohmann/json.hpp>
+
+#include <rewound/report/view.hpp>
+#include <rewound/report/wording.hpp>
+
+namespace rewound::report {
+
+namespace {
+
+using nlohmann::ordered_json;
+
+ordered_json number(const std::optional<double>& value) {
+  if (!value || !std::isfinite(*value)) return nullptr;
+  return *value;
+}
+
+ordered_json amperes(const std::optional<measurement::uncertain<units::current>>& value) {
+  if (!value) return nullptr;
+  return units::in_amperes(value->value);
+}
+
+ordered_json finding_json(const verdict::finding& f) {
+  return {{"check", verdict::name(f.check)},
+          {"subject", f.subject},
+          {"outcome", verdict::name(f.outcome)},
+          {"quantity", f.quantity},
+          {"value", number(f.value)},
+          {"unit", f.unit},
+          {"low", number(f.low)},
+          {"high", number(f.high)},
+          {"limit_low", number(f.limit_low)},
+          {"limit_high", number(f.limit_high)},
+          {"source", f.source},
+          {"message", sentence(f)},
+          {"bearing", f.bearing == verdict::bearing::decides   ? "decides"
+                      : f.bearing == verdict::bearing::informs ? "informs"
+                                                               : "does_not_apply"}};
+}
+
+std::string expectation_name(verdict::expectation value) {
+  switch (value) {
+    case verdict::expectation::none: return "none";
+    case verdict::expectation::nameplate: return "nameplate";
+    case verdict::expectation::nameplate_ceiling: return "nameplate_ceiling";
+    case verdict::expectation::earlier: return "earlier";
+  }
+  return "";
+}
+
+ordered_json draw_json(const verdict::draw_row& row) {
+  ordered_json out{{"speed", row.speed}, {"level_percent", nullptr}, {"level_low", nullptr}, {"level_high", nullptr}};
+  if (row.level_percent) {
+    const double half = measurement::coverage_95 * row.level_percent->standard_uncertainty;
+    out["level_percent"] = row.level_percent->value;
+    out["level_low"] = row.level_percent->value - half;
+    out["level_high"] = row.level_percent->value + half;
+  }
+  out["exponent"] = row.exponent ? number(row.exponent->value) : ordered_json(nullptr);
+  out["exponent_u"] = row.exponent ? number(row.exponent->standard_uncertainty) : ordered_json(nullptr);
+  out["outcome"] = verdict::name(row.outcome);
+  out["flag"] = row.flag == verdict::draw_flag::none   ? ordered_json(nullptr)
+                : row.flag == verdict::draw_flag::high ? ordered_json("high")
+                                                       : ordered_json("low");
+  out["judged_by"] = expectation_name(row.judged_by);
+  out["current_at_rated_A"] = amperes(row.at_rated);
+  out["current_at_rated_u_A"] =
+      row.at_rated ? number(units::in_amperes(row.at_rated->standard_uncertainty)) : ordered_json(nullptr);
+  out["expected_at_rated_A"] =
+      row.expected_at_rated ? number(units::in_amperes(*row.expected_at_rated)) : ordered_json(nullptr);
+  out["current_at_supply_A"] = amperes(row.at_supply);
+  out["extrapolated"] = row.extrapolated;
+  return out;
+}
+
+ordered_json suspect_json(const verdict::rules::named_suspect& suspect) {
+  return {{"speed", suspect.speed},
+          {"index", suspect.reading.index},
+          {"quantity", suspect.reading.voltage ? "voltage" : "current"},
+          {"explanation", verdict::rules::name(suspect.reading.why)},
+          {"read", suspect.reading.read},
+          {"would_fit", number(suspect.reading.would_fit)},
+          {"set_aside", suspect.reading.set_aside}};
+}
+
+}  // namespace
+
+std::string json_report(const job::result& result) {
+  const view shown = view_of(result);
+  ordered_json out{{"format", "rewound-result/1"}, {"machine", result.machine.id},
+                   {"date", result.visit.day.iso()}, {"decision", shown.decision},
+                   {"reasons", shown.reasons},       {"policy", result.policy_name}};
+  out["findings"] = ordered_json::array();
+  for (const auto& finding : result.findings) out["findings"].push_back(finding_json(finding));
+  out["draw"] = ordered_json::array();
+  for (const auto& row : result.draw) out["draw"].push_back(draw_json(row));
+  out["steps"] = {{"outcome", verdict::name(result.steps.outcome)},
+                  {"flag", result.steps.flag ? ordered_json(*result.steps.flag) : ordered_json(nullptr)},
+                  {"best_order", result.steps.best_order},
+                  {"voltage_V", number(result.steps.voltage_V)}};
+  out["suspect_readings"] = ordered_json::array();
+  for (const auto& suspect : result.suspects) out["suspect_readings"].push_back(suspect_json(suspect));
+  out["causes"] = ordered_json::array();
+  for (const auto& cause : result.causes)
+    out["causes"].push_back({{"cause", cause.name}, {"probability", cause.probability}});
+  out["next"] = shown.next;
+  out["conditions"] = shown.conditions;
+  out["cautions"] = shown.cautions;
+  out["abnormality"] = number(result.abnormality);
+  return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace rewound::report

@@ -1,0 +1,183 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/report/view.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+#include <rewound/report/number_text.hpp>
+#include <rewound/report/wording.hpp>
+#include <rewound/verdict/limit_tables.hpp>
+
+namespace rewound::report {
+
+namespace {
+
+using verdict::decision;
+using verdict::outcome;
+
+std::string state_words(job::visit_state state) {
+  switch (state) {
+    case job::visit_state::as_found: return "as found";
+    case job::visit_state::after_repair: return "after repair";
+    case job::visit_state::recheck: return "recheck";
+  }
+  return "";
+}
+
+std::string title_of(const job::result& in) {
+  std::string out = in.machine.id;
+  if (in.machine.description) out += ", " + *in.machine.description;
+  else if (in.machine.model) out += ", " + *in.machine.model;
+  return out;
+}
+
+std::string subtitle_of(const job::result& in) {
+  std::string out = "visit " + in.visit.day.iso() + " (" + state_words(in.visit.state) + "), rated " +
+                    number_text(in.machine.rated_voltage_V) + " V " + number_text(in.machine.rated_frequency_Hz) + " Hz";
+  if (in.machine.rated_current_A) out += " " + number_text(*in.machine.rated_current_A) + " A";
+  if (in.visit.supply_voltage_V) out += ", mains " + number_text(*in.visit.supply_voltage_V) + " V";
+  return out;
+}
+
+std::string decision_sentence(decision value) {
+  switch (value) {
+    case decision::release: return "RELEASE: every test that the policy needs was made and conforms.";
+    case decision::hold: return "HOLD: at least one test failed; it does not go back as it is.";
+    case decision::undecided: return "UNDECIDED: something needed is missing or too uncertain to tell.";
+  }
+  return "";
+}
+
+void add_once(std::vector<std::string>& list, std::string text) {
+  if (!text.empty() && std::find(list.begin(), list.end(), text) == list.end()) list.push_back(std::move(text));
+}
+
+/// The findings that stand behind the decision, in order of weight; a release rests on those that conform.
+std::vector<std::size_t> behind(const job::result& in) {
+  if (!in.decision.failing.empty()) return in.decision.failing;
+  if (!in.decision.open.empty()) return in.decision.open;
+  std::vector<std::size_t> out;
+  for (const auto check : {verdict::check::draw, verdict::check::steps, verdict::check::insulation})
+    for (std::size_t i = 0; i < in.findings.size(); ++i)
+      if (in.findings[i].check == check && in.findings[i].outcome == outcome::conforms &&
+          in.findings[i].bearing == verdict::bearing::decides) {
+        out.push_back(i);
+        break;
+      }
+  return out;
+}
+
+void fill_reasons(const job::result& in, view& out) {
+  constexpr std::size_t most = 3;
+  for (const auto place : behind(in)) {
+    if (out.reasons.size() == most) break;
+    add_once(out.reasons, sentence(in.findings[place]));
+  }
+  for (const auto place : in.decision.failing) add_once(out.next, advice(in.findings[place]));
+  for (const auto place : in.decision.open) add_once(out.next, advice(in.findings[place]));
+  for (const auto check : in.decision.absent) {
+    if (out.reasons.size() < most) add_once(out.reasons, advice_for_absent(check));
+    add_once(out.next, advice_for_absent(check));
+  }
+}
+
+void fill_conditions(const job::result& in, view& out) {
+  if (in.decision.decision != decision::release) return;
+  const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
+  const double rated = in.machine.rated_voltage_V;
+  out.conditions.push_back("run it on " + number_text(rated * (1.0 - window)) + " to " +
+                           number_text(rated * (1.0 + window)) + " V, " +
+                           number_text(in.machine.rated_frequency_Hz) + " Hz (" +
+                           std::string(verdict::tables::supply_window.front().source) + ")");
+  for (const auto& finding : in.findings) add_once(out.conditions, condition(finding));
+}
+
+std::string amperes(const std::optional<measurement::uncertain<units::current>>& value) {
+  if (!value) return "-";
+  return with_uncertainty(units::in_amperes(value->value),
+                          measurement::coverage_95 * units::in_amperes(value->standard_uncertainty));
+}
+
+std::string expected_text(const verdict::draw_row& row) {
+  if (!row.expected_at_rated) return row.judged_by == verdict::expectation::nameplate_ceiling ? "ceiling" : "-";
+  const bool measured = row.at_rated && row.judged_by == verdict::expectation::earlier;
+  const double half = measured ? measurement::coverage_95 * units::in_amperes(row.at_rated->standard_uncertainty) : 0.0;
+  return number_text(units::in_amperes(*row.expected_at_rated), half);
+}
+
+std::string percent(const std::optional<measurement::uncertain<double>>& value) {
+  if (!value) return "-";
+  const std::string shown = with_uncertainty(value->value, measurement::coverage_95 * value->standard_uncertainty);
+  return value->value >= 0.0 ? std::string(1, '+').append(shown) : shown;
+}
+
+void fill_speeds(const job::result& in, view& out) {
+  out.expectation = in.earlier_visit && std::any_of(in.draw.begin(), in.draw.end(), [](const auto& row) {
+                      return row.judged_by == verdict::expectation::earlier;
+                    })
+                        ? "the visit of " + in.earlier_visit->iso()
+                    : in.machine.rated_current_A ? "the nameplate"
+                                                 : "nothing: no earlier visit, no marked current";
+  for (const auto& row : in.draw) {
+    std::string exponent = "-";
+    if (row.exponent) exponent = number_text(row.exponent->value, measurement::coverage_95 * row.exponent->standard_uncertainty);
+    out.speeds.push_back({row.speed, amperes(row.at_rated), expected_text(row), percent(row.level_percent),
+                          amperes(row.at_supply), exponent, row.outcome});
+  }
+}
+
+void fill_findings(const job::result& in, view& out) {
+  for (const auto& finding : in.findings) {
+    out.findings.push_back({finding.check, finding.outcome, sentence(finding), finding.source});
+    if (finding.outcome == outcome::not_tested && finding.bearing != verdict::bearing::does_not_apply &&
+        !finding.value && finding.check != verdict::check::readings)
+      add_once(out.not_tested, std::string(verdict::name(finding.check)) +
+                                   (finding.subject.empty() ? "" : " (" + finding.subject + ")"));
+  }
+}
+
+/// Cautions that go with the tests on record; common practice, and the local code stands above all of them.
+void fill_cautions(const job::result& in, view& out) {
+  out.cautions.emplace_back(
+      "Before touching anything inside: unplug, keep the plug in hand, prove dead with a tester proved on a live source.");
+  if (in.machine.running_circuit == machine::running_circuit::permanent_capacitor ||
+      in.machine.running_circuit == machine::running_circuit::start_winding_switched ||
+      in.machine.speed_control == machine::speed_control::series_capacitor)
+    out.cautions.emplace_back("Discharge capacitors through a resistor first: they hold charge after unplugging.");
+  if (in.longest_insulation_s > 0.0) {
+    double factor = 4.0;
+    for (const auto& row : verdict::tables::practice)
+      if (row.name == "discharge_factor") factor = row.value;
+    out.cautions.push_back("After the insulation test keep the winding shorted to the frame for at least " +
+                           number_text(std::ceil(factor * in.longest_insulation_s / 60.0)) +
+                           " minutes; take it as live until then.");
+  }
+  out.cautions.emplace_back(
+      "Test under power only on a fused supply with a residual-current device, guards on, hands off the blades.");
+  const bool unearthed = in.machine.frame_earthed == false ||
+                         in.machine.appliance_class == machine::appliance_class::class_0 ||
+                         in.machine.appliance_class == machine::appliance_class::class_0I;
+  if (unearthed)
+    out.cautions.emplace_back("The frame is not earthed: only the insulation stands between the user and a shock.");
+  out.cautions.emplace_back(
+      "This is advice from the readings entered; local codes and a licensed person decide. It says what was tested and "
+      "what that showed, no more.");
+}
+
+}  // namespace
+
+view view_of(const job::result& result) {
+  view out;
+  out.title = title_of(result);
+  out.subtitle = subtitle_of(result);
+  out.decision = verdict::name(result.decision.decision);
+  out.decision_sentence = decision_sentence(result.decision.decision);
+  fill_reasons(result, out);
+  fill_conditions(result, out);
+  fill_speeds(result, out);
+  fill_findings(result, out);
+  fill_cautions(result, out);
+  return out;
+}
+
+}  // namespace rewound::report

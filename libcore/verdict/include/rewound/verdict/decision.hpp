@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cstddef>
+#include <string_view>
+#include <vector>
+
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::verdict {
+
+enum class decision { release, hold, undecided };
+
+constexpr std::string_view name(decision value) {
+  switch (value) {
+    case decision::release: return "release";
+    case decision::hold: return "hold";
+    case decision::undecided: return "undecided";
+  }
+  return "";
+}
+
+/// A decision and the findings that stand behind it, weightiest first.
+struct decided {
+  verdict::decision decision;
+  std::vector<std::size_t> failing;  ///< places in the list of findings
+  std::vector<std::size_t> open;     ///< needed, but undecided or not tested
+  std::vector<check> absent;         ///< needed checks that left no finding at all
+};
+
+namespace detail {
+
+inline bool satisfied(const finding& f) {
+  return f.bearing == bearing::does_not_apply || (f.bearing == bearing::decides && f.outcome == outcome::conforms);
+}
+
+}  // namespace detail
+
+/// Any failing finding holds the machine. Any needed check that is undecided or missing leaves it undecided.
+/// Only a machine whose every needed check conforms is released: missing or undecided never releases.
+inline decided decide(const std::vector<finding>& findings, const policy& rules) {
+  decided out{decision::release, {}, {}, {}};
+  for (std::size_t i = 0; i < findings.size(); ++i) {
+    const auto& f = findings[i];
+    if (f.outcome == outcome::fails) out.failing.push_back(i);
+    const bool stays_open = f.outcome == outcome::undecided || f.outcome == outcome::not_tested;
+    if (f.bearing == bearing::decides && stays_open && rules.needs(f.check)) out.open.push_back(i);
+  }
+  for (const check needed : rules.needed) {
+    const bool met = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {
+      return f.check == needed && detail::satisfied(f);
+    });
+    const bool listed = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {
+      return f.check == needed && (f.bearing == bearing::decides || f.bearing == bearing::does_not_apply);
+    });
+    if (!met && !listed) out.absent.push_back(needed);
+  }
+  // A shaky reading undermines every other finding, so it is named first.
+  std::stable_sort(out.open.begin(), out.open.end(), [&](std::size_t a, std::size_t b) {
+    return (findings[a].check == check::readings) > (findings[b].check == check::readings);
+  });
+  if (!out.failing.empty()) out.decision = decision::hold;
+  else if (!out.open.empty() || !out.absent.empty()) out.decision = decision::undecided;
+  return out;
+}
+
+}  // namespace rewound::verdict

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::verdict::rules {
+
+/// The yes-or-no checks of the record, and those that the policy requires beside them.
+inline std::vector<finding> bench_checks(const std::map<std::string, bool>& ticked, const policy& rules) {
+  std::vector<finding> out;
+  for (const auto& [key, passed] : ticked)
+    out.push_back({.check = check::checks, .subject = key, .outcome = passed ? outcome::conforms : outcome::fails,
+                   .says = passed ? statement::check_passed : statement::check_failed, .quantity = "checked",
+                   .source = "the record's own entry"});
+  for (const auto& key : rules.required_checks)
+    if (!ticked.contains(key))
+      out.push_back({.check = check::checks, .subject = key, .says = statement::check_required_missing,
+                     .quantity = "checked", .source = "the shop's own policy"});
+  return out;
+}
+
+/// Sections that are read and kept but whose room of judgement does not stand yet, and those that are absent.
+inline finding recorded_only(check which, bool recorded) {
+  return {.check = which, .bearing = bearing::informs,
+          .says = recorded ? statement::recorded_not_judged : statement::not_recorded,
+          .quantity = std::string(name(which))};
+}
+
+}  // namespace rewound::verdict::rules

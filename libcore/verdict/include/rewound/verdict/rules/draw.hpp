@@ -1,0 +1,174 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/verdict/draw_row.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::verdict::rules {
+
+/// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
+struct draw_facts {
+  std::vector<draw_row> rows;           ///< fastest first; without current where nothing usable was read
+  std::vector<std::string> not_run;     ///< listed speeds that have no run-up at all
+  std::optional<double> rated_current_A;
+  std::optional<double> joint_p_value;  ///< of the joint comparison with the earlier visit
+  bool earlier_shaft_differs = false;   ///< the earlier visit was made with another shaft condition
+};
+
+/// Measured input power of the fastest speed at the rated voltage, beside the marked one.
+struct power_facts {
+  std::string speed;
+  double rated_W;
+  measurement::uncertain<double> measured_W;
+};
+
+namespace detail {
+
+/// Largest input allowed over the marked one: the shop's own percentage, or the standard's table.
+inline limit nameplate_ceiling(std::string_view quantity, double marked, const policy& rules) {
+  if (const auto own = rules.own("nameplate_upper_percent")) return {marked * (1.0 + own->value / 100.0), own->source};
+  for (const auto& row : tables::nameplate_deviation)
+    if (row.quantity == quantity && marked > row.above && marked <= row.up_to)
+      return {std::max(marked * (1.0 + row.upper_percent / 100.0), marked + row.or_at_least), std::string(row.source)};
+  base::expect(false, "marked", marked, "a value within reference/limits/nameplate_deviation.table");
+  return {};
+}
+
+inline finding not_run(const std::string& speed) {
+  return {.check = check::draw, .subject = speed, .says = statement::speed_not_run, .quantity = "current_at_rated"};
+}
+
+inline finding unusable(const draw_row& row) {
+  return {.check = check::draw, .subject = row.speed, .outcome = outcome::undecided,
+          .says = statement::speed_without_usable_reading, .quantity = "current_at_rated"};
+}
+
+inline finding current_finding(const draw_row& row, statement says) {
+  finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "current_at_rated"};
+  set_value(f, units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty), "A");
+  f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
+  return f;
+}
+
+/// Fastest speed against the marked current; slower ones only against the same ceiling. There is no lower limit in
+/// the standard; a draw far below the mark is nevertheless looked into before it is called right.
+inline finding against_nameplate(draw_row& row, double marked, bool fastest, const policy& rules) {
+  const auto ceiling = nameplate_ceiling("current_A", marked, rules);
+  finding f = current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
+  row.judged_by = fastest ? expectation::nameplate : expectation::nameplate_ceiling;
+  f.limit_high = ceiling.value;
+  f.source = ceiling.source;
+  f.numbers.push_back({"marked", marked, 0.005});
+  const double u = units::in_amperes(row.at_rated->standard_uncertainty);
+  f.outcome = rules.judge(*f.value, u, {{}, ceiling.value});
+  if (f.outcome == outcome::fails) row.flag = draw_flag::high;
+  if (fastest) {
+    row.expected_at_rated = units::amperes(marked);
+    row.level_percent = {100.0 * (*f.value / marked - 1.0), 100.0 * u / marked};
+    const auto low = rules.practice("nameplate_low_percent");
+    if (rules.judge(*f.value, u, {marked * (1.0 - low.value / 100.0), {}}) == outcome::fails) {
+      f.says = statement::draw_far_below_nameplate;
+      f.limit_low = marked * (1.0 - low.value / 100.0);
+      f.source = low.source;
+      f.outcome = outcome::undecided;
+      row.flag = draw_flag::low;
+    }
+  }
+  row.outcome = f.outcome;
+  return f;
+}
+
+inline finding against_earlier(draw_row& row, const policy& rules) {
+  const auto allowed = rules.practice("level_percent");
+  finding f{.check = check::draw, .subject = row.speed, .says = statement::draw_against_earlier, .quantity = "level",
+            .source = allowed.source};
+  const auto& level = *row.level_percent;
+  set_value(f, level.value, level.standard_uncertainty, "%");
+  f.limit_low = -allowed.value;
+  f.limit_high = allowed.value;
+  f.outcome = rules.judge(level.value, level.standard_uncertainty, {-allowed.value, allowed.value});
+  const double now = units::in_amperes(row.at_rated->value);
+  const double u = units::in_amperes(row.at_rated->standard_uncertainty);
+  f.numbers = {{"now", now, u}, {"expected", units::in_amperes(*row.expected_at_rated), u}};
+  f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
+  row.outcome = f.outcome;
+  if (f.outcome == outcome::fails) row.flag = level.value > 0.0 ? draw_flag::high : draw_flag::low;
+  return f;
+}
+
+/// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
+inline finding joint(draw_facts& facts, const policy& rules) {
+  const auto alarm = rules.practice("false_alarm_percent");
+  finding f{.check = check::draw, .subject = "all speeds", .says = statement::draw_joint_test,
+            .quantity = "joint_p_value", .unit = "1", .source = alarm.source};
+  f.value = *facts.joint_p_value;
+  f.limit_low = alarm.value / 100.0;
+  f.outcome = *f.value >= *f.limit_low ? outcome::conforms : outcome::fails;
+  if (f.outcome == outcome::conforms) return f;
+  draw_row* worst = nullptr;
+  double worst_ratio = 0.0;
+  for (auto& row : facts.rows) {
+    if (!row.level_percent) continue;
+    const double ratio = std::abs(row.level_percent->value) / row.level_percent->standard_uncertainty;
+    if (ratio < worst_ratio) continue;
+    worst_ratio = ratio;
+    worst = &row;
+  }
+  if (worst != nullptr && worst->flag == draw_flag::none)
+    worst->flag = worst->level_percent->value > 0.0 ? draw_flag::high : draw_flag::low;
+  return f;
+}
+
+inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, bool earlier, const policy& rules) {
+  if (!row.at_rated) return unusable(row);
+  if (row.judged_by == expectation::earlier) return against_earlier(row, rules);
+  if (earlier) {
+    finding f = current_finding(row, statement::earlier_speed_missing);
+    f.outcome = row.outcome = outcome::undecided;
+    return f;
+  }
+  if (facts.rated_current_A) return against_nameplate(row, *facts.rated_current_A, fastest, rules);
+  finding f = current_finding(row, statement::draw_without_expectation);
+  f.outcome = row.outcome = outcome::undecided;
+  return f;
+}
+
+}  // namespace detail
+
+/// The draw of every listed speed against the best expectation there is. Fills in each row's outcome and flag.
+inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
+  std::vector<finding> out;
+  const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(),
+                                   [](const auto& row) { return row.judged_by == expectation::earlier; });
+  for (std::size_t i = 0; i < facts.rows.size(); ++i) {
+    auto& row = facts.rows[i];
+    const bool run = std::find(facts.not_run.begin(), facts.not_run.end(), row.speed) == facts.not_run.end();
+    out.push_back(run ? detail::one_speed(row, facts, i == 0, earlier, rules) : detail::not_run(row.speed));
+    if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested) row.outcome = outcome::undecided;
+  }
+  if (facts.joint_p_value) out.push_back(detail::joint(facts, rules));
+  if (facts.earlier_shaft_differs)
+    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_shaft_differs,
+                   .quantity = "level"});
+  return out;
+}
+
+/// Measured input power against the marked one, where both are known.
+inline finding power(const power_facts& facts, const policy& rules) {
+  const auto ceiling = detail::nameplate_ceiling("power_W", facts.rated_W, rules);
+  finding f{.check = check::draw, .subject = facts.speed, .says = statement::power_against_nameplate,
+            .quantity = "power_at_rated", .source = ceiling.source};
+  set_value(f, facts.measured_W.value, facts.measured_W.standard_uncertainty, "W");
+  f.limit_high = ceiling.value;
+  f.numbers.push_back({"marked", facts.rated_W, 0.5});
+  f.outcome = rules.judge(facts.measured_W.value, facts.measured_W.standard_uncertainty, {{}, ceiling.value});
+  return f;
+}
+
+}  // namespace rewound::verdict::rules

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <rewound/checks/suspect.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::verdict::rules {
+
+/// A suspect reading with the name of its speed.
+struct named_suspect {
+  std::string speed;
+  checks::suspect_reading reading;
+};
+
+struct readings_facts {
+  std::vector<named_suspect> suspects;
+  int stalled = 0;                                ///< readings with the rotor at rest, kept out of the curves
+  std::vector<std::string> assumed_instruments;   ///< used, but without an accuracy in the record
+};
+
+constexpr std::string_view name(checks::suspicion why) {
+  using checks::suspicion;
+  switch (why) {
+    case suspicion::digits_transposed: return "digits_transposed";
+    case suspicion::decimal_slipped: return "decimal_slipped";
+    case suspicion::wrong_range: return "wrong_range";
+    case suspicion::off_curve: return "off_curve";
+    case suspicion::readings_disagree: return "readings_disagree";
+    case suspicion::falls_with_voltage: return "falls_with_voltage";
+    case suspicion::reads_zero: return "reads_zero";
+  }
+  return "";
+}
+
+/// Whether the readings can be trusted: each suspect one is undecided until it is taken again.
+inline std::vector<finding> readings(const readings_facts& facts) {
+  std::vector<finding> out;
+  for (const auto& [speed, reading] : facts.suspects) {
+    finding f{.check = check::readings, .subject = speed, .outcome = outcome::undecided,
+              .says = statement::reading_suspect, .quantity = reading.voltage ? "voltage" : "current",
+              .source = "common practice, no source (search for misread values)"};
+    f.value = reading.read;
+    f.unit = reading.voltage ? "V" : "A";
+    f.numbers.push_back({"number", static_cast<double>(reading.index + 1), 1.0});
+    if (reading.would_fit) f.numbers.push_back({"would_fit", *reading.would_fit, *reading.would_fit * 0.005});
+    f.texts.emplace_back("why", name(reading.why));
+    out.push_back(std::move(f));
+  }
+  if (out.empty())
+    out.push_back({.check = check::readings, .outcome = outcome::conforms, .says = statement::readings_plain,
+                   .quantity = "suspect_readings", .value = 0.0, .unit = "1",
+                   .source = "common practice, no source (search for misread values)"});
+  if (facts.stalled > 0)
+    out.push_back({.check = check::readings, .bearing = bearing::informs,
+                   .says = statement::readings_stalled_kept_out, .quantity = "stalled_readings",
+                   .numbers = {{"count", static_cast<double>(facts.stalled), 1.0}}});
+  if (!facts.assumed_instruments.empty()) {
+    std::string list;
+    for (const auto& instrument : facts.assumed_instruments) list += (list.empty() ? "" : ", ") + instrument;
+    out.push_back({.check = check::readings, .bearing = bearing::informs, .says = statement::accuracy_assumed,
+                   .quantity = "accuracy", .source = "reference/limits/assumed_accuracy.table (common practice, no source)",
+                   .texts = {{"instruments", list}}});
+  }
+  return out;
+}
+
+}  // namespace rewound::verdict::rules

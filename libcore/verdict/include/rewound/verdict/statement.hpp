@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+namespace rewound::verdict {
+
+/// What a finding says, without words: the report holds one sentence, and one advice, for each.
+enum class statement {
+  // draw
+  speed_not_run,
+  speed_without_usable_reading,
+  draw_against_nameplate,
+  draw_under_nameplate_ceiling,
+  draw_far_below_nameplate,
+  power_against_nameplate,
+  draw_without_expectation,
+  draw_against_earlier,
+  draw_joint_test,
+  earlier_shaft_differs,
+  earlier_speed_missing,
+  // steps
+  steps_in_order,
+  steps_swapped,
+  steps_reversed,
+  steps_merged,
+  steps_unclear,
+  steps_not_promised,
+  steps_single_speed,
+  steps_speed_missing,
+  // supply
+  supply_voltage_window,
+  supply_frequency_window,
+  supply_combined_window,
+  supply_draw,
+  supply_not_given,
+  // insulation
+  insulation_not_measured,
+  insulation_no_one_minute,
+  insulation_minimum,
+  insulation_outside_correction,
+  insulation_test_voltage_low,
+  insulation_test_voltage_high,
+  insulation_test_voltage_right,
+  polarization_minimum,
+  polarization_information,
+  polarization_class_unknown,
+  polarization_class_not_listed,
+  polarization_ends,
+  polarization_high,
+  polarization_not_measured,
+  absorption_information,
+  // resistance
+  resistance_not_measured,
+  resistance_against_expected,
+  resistance_against_earlier,
+  resistance_alone,
+  // starting
+  starts_not_tried,
+  starts_clean,
+  starts_failed,
+  starts_too_few,
+  stalled_near_rating,
+  // leakage and earth
+  leakage_not_measured,
+  leakage_limit,
+  leakage_not_due,
+  earth_not_measured,
+  earth_limit,
+  earth_not_due,
+  earthing_unknown,
+  earthing_contradiction,
+  // readings and the bench checks
+  readings_plain,
+  reading_suspect,
+  readings_stalled_kept_out,
+  accuracy_assumed,
+  check_passed,
+  check_failed,
+  check_required_missing,
+  // rooms still to come
+  recorded_not_judged,
+  not_recorded,
+  count_  ///< number of statements, for tables and tests
+};
+
+}  // namespace rewound::verdict

@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+#include <memory>
+#include <optional>
+
+#include <CLI/CLI.hpp>
+
+#include <rewound/job/judge.hpp>
+#include <rewound/job/policy_file.hpp>
+#include <rewound/report/json.hpp>
+#include <rewound/report/text.hpp>
+
+#include "command.hpp"
+#include "exit_code.hpp"
+
+namespace rewound::tool {
+
+namespace {
+
+struct judge_options {
+  std::string record;
+  std::string earlier;
+  std::string policy;
+  std::string format = "text";
+  std::string out;
+};
+
+int exit_code_of(verdict::decision decision) {
+  switch (decision) {
+    case verdict::decision::release: return released;
+    case verdict::decision::hold: return held;
+    case verdict::decision::undecided: return undecided;
+  }
+  return internal_error;
+}
+
+int judge_record(const judge_options& options) {
+  const auto record = job::load_record(options.record);
+  std::optional<job::record> earlier;
+  if (!options.earlier.empty()) earlier = job::load_record(options.earlier);
+  const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
+  const auto result = job::judge(record, earlier, policy);
+  write_out(options.out, options.format == "json" ? report::json_report(result) : report::text_report(result));
+  return exit_code_of(result.decision.decision);
+}
+
+}  // namespace
+
+void add_judge(CLI::App& app, action& chosen) {
+  auto options = std::make_shared<judge_options>();
+  auto* command = app.add_subcommand("judge", "Judge one visit's record: release, hold, or what is still missing");
+  command->add_option("record", options->record, "The record, a TOML file")->required();
+  command->add_option("--earlier", options->earlier, "Record of an earlier visit of the same machine");
+  command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
+  command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
+  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  command->footer("Exit code: 0 release, 10 hold, 20 undecided, 64 wrong usage, 65 unreadable or impossible input.");
+  command->callback([options, &chosen] { chosen = [options] { return judge_record(*options); }; });
+}
+
+}  // namespace rewound::tool

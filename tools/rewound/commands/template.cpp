@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+#include <CLI/CLI.hpp>
+
+#include <rewound/job/record.hpp>
+
+#include "command.hpp"
+#include "exit_code.hpp"
+
+namespace rewound::tool {
+
+void add_template(CLI::App& app, action& chosen) {
+  auto* command = app.add_subcommand("template", "Print a commented blank record to fill in");
+  command->callback([&chosen] {
+    chosen = [] {
+      write_out("", job::blank_record());
+      return released;
+    };
+  });
+}
+
+}  // namespace rewound::tool

@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+// Exit codes of the command-line tool; the input and usage codes are those of sysexits.h.
+namespace rewound::tool {
+
+inline constexpr int released = 0;
+inline constexpr int held = 10;
+inline constexpr int undecided = 20;
+inline constexpr int wrong_usage = 64;
+inline constexpr int bad_input = 65;
+inline constexpr int internal_error = 70;
+
+}  // namespace rewound::tool

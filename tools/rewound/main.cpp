@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: MIT
+#include <cstdio>
+#include <iostream>
+
+#include <CLI/CLI.hpp>
+
+#include <rewound/base/error.hpp>
+#include <rewound/job/write_file.hpp>
+
+#include "command.hpp"
+#include "exit_code.hpp"
+
+namespace rewound::tool {
+
+void write_out(const std::string& file, std::string_view content) {
+  if (!file.empty()) {
+    job::write_whole_file(file, content);
+    return;
+  }
+  if (std::fwrite(content.data(), 1, content.size(), stdout) != content.size() || std::fflush(stdout) != 0)
+    throw base::error(base::error_code::file_unwritable, {"standard output", 0, ""}, "a write error", "an open output");
+}
+
+namespace {
+
+int run(int argc, char** argv) {
+  CLI::App app{"Judges a repaired or rewound small machine from the readings taken at the bench."};
+  app.name("rewound");
+  app.set_version_flag("--version", "rewound " REWOUND_VERSION);
+  app.require_subcommand(1);
+  action chosen;
+  add_judge(app, chosen);
+  add_template(app, chosen);
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& trouble) {
+    return app.exit(trouble) == 0 ? released : wrong_usage;
+  }
+  return chosen();
+}
+
+}  // namespace
+
+}  // namespace rewound::tool
+
+int main(int argc, char** argv) {
+  namespace tool = rewound::tool;
+  try {
+    return tool::run(argc, argv);
+  } catch (const rewound::base::error& trouble) {
+    std::cerr << "rewound: " << trouble.what() << "\n";
+    return trouble.code() == rewound::base::error_code::precondition ? tool::internal_error : tool::bad_input;
+  } catch (const std::exception& trouble) {
+    std::cerr << "rewound: internal error: " << trouble.what() << "\n";
+    return tool::internal_error;
+  }
+}
