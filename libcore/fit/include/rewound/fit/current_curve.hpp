@@ -7,8 +7,8 @@
 #include <vector>
 
 #include <rewound/fit/curve_family.hpp>
+#include <rewound/fit/detail/normal_coverage.hpp>
 #include <rewound/fit/effective_variance.hpp>
-#include <rewound/measurement/distribution.hpp>
 #include <rewound/measurement/uncertain.hpp>
 
 namespace rewound::fit {
@@ -161,7 +161,7 @@ inline std::optional<measurement::uncertain<double>> exponent(const current_curv
 inline measurement::interval<double> current_interval(const current_curve& curve, double x, double level,
                                                       double new_reading_u = 0.0) {
   const auto log = log_current(curve, x);
-  const double half = measurement::coverage_factor(level) *
+  const double half = detail::normal_coverage_factor(level) *
                       std::hypot(log.standard_uncertainty, new_reading_u * (new_reading_u > 0.0 ? curve.scale : 0.0));
   return {std::exp(log.value - half), std::exp(log.value + half)};
 }

@@ -92,8 +92,7 @@ inline least_squares_result unusable_fit(least_squares_status status, const Eige
   return result;
 }
 
-template <class Search>
-least_squares_status judge(const Search& search, search_end end, double offset_tolerance) {
+inline least_squares_status judge(const levenberg_marquardt& search, search_end end, double offset_tolerance) {
   if (end == search_end::not_finite) return least_squares_status::not_finite;
   if (end == search_end::iteration_limit) return least_squares_status::iteration_limit;
   if (search.offset() <= offset_tolerance) return least_squares_status::converged;
@@ -107,8 +106,8 @@ least_squares_status judge(const Search& search, search_end end, double offset_t
   return least_squares_status::stalled;
 }
 
-template <class Search>
-least_squares_result finished_fit(const Search& search, search_end end, const least_squares_options& options) {
+inline least_squares_result finished_fit(const levenberg_marquardt& search, search_end end,
+                                         const least_squares_options& options) {
   least_squares_result result = unusable_fit(judge(search, end, options.offset_tolerance), search.parameters());
   result.iterations = search.iterations();
   if (result.status == least_squares_status::not_finite) return result;
@@ -141,6 +140,24 @@ inline void expect_sound(const Eigen::VectorXd& start, const least_squares_optio
                "a number above 0");
 }
 
+/// fit_least_squares, compiled once for all callables.
+inline least_squares_result fit_problem(const search_problem& problem, const Eigen::VectorXd& start,
+                                        const least_squares_options& options) {
+  expect_sound(start, options);
+  if (!start.allFinite()) return unusable_fit(least_squares_status::not_finite, start);
+  const Eigen::VectorXd first = problem.residuals(start);
+  if (first.size() < start.size()) return unusable_fit(least_squares_status::too_few_points, start);
+  if (!first.allFinite()) return unusable_fit(least_squares_status::not_finite, start);
+  const Eigen::MatrixXd shape = problem.jacobian(start);
+  base::expect(shape.rows() == first.size() && shape.cols() == start.size(), "jacobian",
+               std::to_string(shape.rows()) + " by " + std::to_string(shape.cols()),
+               "one row per residual and one column per parameter");
+  const search_limits limits{options.iteration_limit, options.offset_tolerance, options.initial_radius_factor};
+  levenberg_marquardt search(problem, start, limits);
+  const search_end end = search.run();
+  return finished_fit(search, end, options);
+}
+
 }  // namespace detail
 
 /// Nonlinear least squares: minimises the sum of squared residuals from one start.
@@ -158,20 +175,7 @@ inline void expect_sound(const Eigen::VectorXd& start, const least_squares_optio
 template <residual_function Residuals, jacobian_function Jacobian>
 least_squares_result fit_least_squares(const Residuals& residuals, const Jacobian& jacobian,
                                        const Eigen::VectorXd& start, const least_squares_options& options = {}) {
-  detail::expect_sound(start, options);
-  if (!start.allFinite()) return detail::unusable_fit(least_squares_status::not_finite, start);
-  const Eigen::VectorXd first = residuals(start);
-  if (first.size() < start.size()) return detail::unusable_fit(least_squares_status::too_few_points, start);
-  if (!first.allFinite()) return detail::unusable_fit(least_squares_status::not_finite, start);
-  const Eigen::MatrixXd shape = jacobian(start);
-  base::expect(shape.rows() == first.size() && shape.cols() == start.size(), "jacobian",
-               std::to_string(shape.rows()) + " by " + std::to_string(shape.cols()),
-               "one row per residual and one column per parameter");
-  const detail::search_limits limits{options.iteration_limit, options.offset_tolerance,
-                                     options.initial_radius_factor};
-  detail::levenberg_marquardt<Residuals, Jacobian> search(residuals, jacobian, start, limits);
-  const detail::search_end end = search.run();
-  return detail::finished_fit(search, end, options);
+  return detail::fit_problem(detail::callable_problem<Residuals, Jacobian>(residuals, jacobian), start, options);
 }
 
 /// The same with a central-difference Jacobian, for models without derivatives.

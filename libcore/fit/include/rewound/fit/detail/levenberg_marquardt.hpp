@@ -21,19 +21,39 @@ struct search_limits {
   double radius_factor = 0.0;
 };
 
+/// A residual function and its Jacobian behind one type, so that the search is compiled once and not per callable.
+class search_problem {
+ public:
+  virtual ~search_problem() = default;
+  virtual Eigen::VectorXd residuals(const Eigen::VectorXd& parameters) const = 0;
+  virtual Eigen::MatrixXd jacobian(const Eigen::VectorXd& parameters) const = 0;
+};
+
+template <class Residuals, class Jacobian>
+class callable_problem final : public search_problem {
+ public:
+  callable_problem(const Residuals& residuals, const Jacobian& jacobian)
+      : residuals_(residuals), jacobian_(jacobian) {}
+  Eigen::VectorXd residuals(const Eigen::VectorXd& parameters) const override { return residuals_(parameters); }
+  Eigen::MatrixXd jacobian(const Eigen::VectorXd& parameters) const override { return jacobian_(parameters); }
+
+ private:
+  const Residuals& residuals_;
+  const Jacobian& jacobian_;
+};
+
 /// Levenberg-Marquardt search in a trust region whose axes follow the largest column norms seen so far.
 ///
 /// Differs from MINPACK's lmder in when it believes to have arrived: a small radius or a small reduction never
 /// counts as success by itself, only a small relative offset does.
 /// Source of scaling, radius update and acceptance: J. J. More 1978 (see local_model.hpp).
-template <class Residuals, class Jacobian>
 class levenberg_marquardt {
  public:
-  levenberg_marquardt(const Residuals& residuals, const Jacobian& jacobian, Eigen::VectorXd start, search_limits limits)
-      : residual_function_(residuals), jacobian_function_(jacobian), limits_(limits), parameters_(std::move(start)) {}
+  levenberg_marquardt(const search_problem& problem, Eigen::VectorXd start, search_limits limits)
+      : problem_(problem), limits_(limits), parameters_(std::move(start)) {}
 
   search_end run() {
-    residuals_ = residual_function_(parameters_);
+    residuals_ = problem_.residuals(parameters_);
     scale_ = Eigen::VectorXd::Zero(parameters_.size());
     if (!residuals_.allFinite() || !relinearise()) return search_end::not_finite;
     const double size = scaled_size();
@@ -70,7 +90,7 @@ class levenberg_marquardt {
 
   /// New Jacobian and linear picture at the present point; false when they are not finite.
   bool relinearise() {
-    jacobian_ = jacobian_function_(parameters_);
+    jacobian_ = problem_.jacobian(parameters_);
     if (!jacobian_.allFinite()) return false;
     for (Eigen::Index column = 0; column < jacobian_.cols(); ++column) {
       scale_[column] = std::max(scale_[column], jacobian_.col(column).stableNorm());
@@ -119,7 +139,7 @@ class levenberg_marquardt {
   /// Tries one step, resizes the region, and moves there when chi2 falls as promised.
   bool attempt(const damped_step& step, double predicted) {
     const Eigen::VectorXd trial = parameters_ + unscaled(step.coordinates);
-    const Eigen::VectorXd trial_residuals = residual_function_(trial);
+    const Eigen::VectorXd trial_residuals = problem_.residuals(trial);
     const double before = residuals_.stableNorm();
     const double after = trial_residuals.stableNorm();
     // A model that overflows or leaves its domain is a step too far and not an end of the search.
@@ -158,7 +178,7 @@ class levenberg_marquardt {
       const levenberg_marquardt before = *this;
       const double old_offset = offset();
       parameters_ += unscaled(step_for_damping(model_, 0.0, model_.noise(residuals_.size())));
-      residuals_ = residual_function_(parameters_);
+      residuals_ = problem_.residuals(parameters_);
       const bool finite = residuals_.allFinite() && relinearise();
       if (!finite || !(offset() < least_gain * old_offset)) {
         restore(before);
@@ -175,8 +195,7 @@ class levenberg_marquardt {
     model_ = other.model_;
   }
 
-  const Residuals& residual_function_;
-  const Jacobian& jacobian_function_;
+  const search_problem& problem_;
   search_limits limits_;
   Eigen::VectorXd parameters_;
   Eigen::VectorXd residuals_;

@@ -6,8 +6,9 @@
 #include <limits>
 
 #include <Eigen/Core>
-#include <Eigen/QR>
-#include <Eigen/SVD>
+
+#include <rewound/fit/detail/pivoted_qr.hpp>
+#include <rewound/fit/detail/small_svd.hpp>
 
 namespace rewound::fit::detail {
 
@@ -30,17 +31,18 @@ struct local_model {
 inline local_model linearise(const Eigen::VectorXd& residuals, const Eigen::MatrixXd& jacobian,
                              const Eigen::VectorXd& scale) {
   const Eigen::Index parameters = jacobian.cols();
-  const Eigen::MatrixXd scaled = jacobian * scale.cwiseInverse().asDiagonal();
-  const Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(scaled);
-  const Eigen::MatrixXd triangle =
-      qr.matrixR().topLeftCorner(parameters, parameters).triangularView<Eigen::Upper>();
-  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(triangle, Eigen::ComputeFullU | Eigen::ComputeFullV);
-  const Eigen::VectorXd rotated = qr.householderQ().transpose() * residuals;
-  local_model model;
-  model.singular = svd.singularValues();
-  model.directions = qr.colsPermutation() * svd.matrixV();
-  model.explained = svd.matrixU().transpose() * rotated.head(parameters);
-  model.unexplained = rotated.tail(residuals.size() - parameters).squaredNorm();
+  const pivoted_qr qr(with_scaled_columns(jacobian, scale.cwiseInverse()));
+  const small_svd svd = decompose(qr.triangle());
+  Eigen::VectorXd rotated = residuals;
+  qr.rotate(rotated);
+  local_model model{svd.singular, Eigen::MatrixXd(parameters, parameters), Eigen::VectorXd::Zero(parameters), 0.0};
+  for (Eigen::Index k = 0; k < parameters; ++k) {
+    for (Eigen::Index row = 0; row < parameters; ++row) {
+      model.directions(qr.original(row), k) = svd.right(row, k);
+      model.explained[k] += svd.left(row, k) * rotated[row];
+    }
+  }
+  for (Eigen::Index row = parameters; row < rotated.size(); ++row) model.unexplained += rotated[row] * rotated[row];
   return model;
 }
 

@@ -6,10 +6,10 @@
 #include <limits>
 
 #include <Eigen/Core>
-#include <Eigen/QR>
-#include <Eigen/SVD>
 
 #include <rewound/fit/detail/compensated.hpp>
+#include <rewound/fit/detail/pivoted_qr.hpp>
+#include <rewound/fit/detail/small_svd.hpp>
 
 namespace rewound::fit::detail {
 
@@ -21,14 +21,13 @@ namespace rewound::fit::detail {
 class scaled_qr {
  public:
   explicit scaled_qr(const Eigen::MatrixXd& matrix)
-      : scale_(column_scale(matrix)), scaled_(matrix * scale_.asDiagonal()) {
-    qr_.compute(scaled_);
-    const Eigen::VectorXd singular = Eigen::JacobiSVD<Eigen::MatrixXd>(upper()).singularValues();
+      : scale_(column_scale(matrix)), scaled_(with_scaled_columns(matrix, scale_)), qr_(scaled_) {
+    const Eigen::VectorXd singular = decompose(qr_.triangle()).singular;
     const double largest = singular[0];
     const double smallest = singular[singular.size() - 1];
     const double longest_side = static_cast<double>(std::max(matrix.rows(), matrix.cols()));
     const double noise = largest * longest_side * std::numeric_limits<double>::epsilon();
-    rank_ = (singular.array() > noise).count();
+    for (const double value : singular) rank_ += value > noise ? 1 : 0;
     condition_ = smallest > 0.0 ? largest / smallest : std::numeric_limits<double>::infinity();
   }
 
@@ -42,10 +41,25 @@ class scaled_qr {
   /// Only meaningful at full rank.
   Eigen::MatrixXd inverse_gram() const {
     const Eigen::Index columns = scaled_.cols();
-    Eigen::MatrixXd root = Eigen::MatrixXd::Identity(columns, columns);
-    upper().triangularView<Eigen::Upper>().solveInPlace(root);
-    const Eigen::MatrixXd unpivoted = scale_.asDiagonal() * (qr_.colsPermutation() * root);
-    return unpivoted * unpivoted.transpose();
+    Eigen::MatrixXd root(columns, columns);  // P R^-1, scaled back
+    for (Eigen::Index column = 0; column < columns; ++column) {
+      Eigen::VectorXd unit = Eigen::VectorXd::Zero(columns);
+      unit[column] = 1.0;
+      qr_.solve_triangle(unit);
+      for (Eigen::Index k = 0; k < columns; ++k) {
+        const Eigen::Index row = qr_.original(k);
+        root(row, column) = scale_[row] * unit[k];
+      }
+    }
+    Eigen::MatrixXd gram(columns, columns);
+    for (Eigen::Index row = 0; row < columns; ++row) {
+      for (Eigen::Index column = 0; column <= row; ++column) {
+        double sum = 0.0;
+        for (Eigen::Index k = 0; k < columns; ++k) sum += root(row, k) * root(column, k);
+        gram(row, column) = gram(column, row) = sum;
+      }
+    }
+    return gram;
   }
 
   /// Least-squares solution of matrix * x = target with refinement; `residual` returns target - matrix * x.
@@ -67,7 +81,7 @@ class scaled_qr {
       residual += change.residual;
       previous = size;
     }
-    return scale_.asDiagonal() * solution;
+    return scale_.cwiseProduct(solution);
   }
 
  private:
@@ -79,34 +93,35 @@ class scaled_qr {
   static Eigen::VectorXd column_scale(const Eigen::MatrixXd& matrix) {
     Eigen::VectorXd scale = Eigen::VectorXd::Ones(matrix.cols());
     for (Eigen::Index column = 0; column < matrix.cols(); ++column) {
-      const double length = matrix.col(column).stableNorm();
+      const double length = column_length(matrix, column);
       // Below the normal range the reciprocal would overflow; such a column counts as zero.
       if (std::isnormal(length)) scale[column] = std::ldexp(1.0, -std::ilogb(length));
     }
     return scale;
   }
 
-  Eigen::MatrixXd upper() const {
-    const Eigen::Index columns = scaled_.cols();
-    return qr_.matrixR().topLeftCorner(columns, columns).triangularView<Eigen::Upper>();
-  }
-
   /// Solves residual + M solution = f, M^T residual = g.
   pair correction(const Eigen::VectorXd& f, const Eigen::VectorXd& g) const {
     const Eigen::Index columns = scaled_.cols();
-    const Eigen::MatrixXd triangle = upper();
-    const Eigen::VectorXd pivoted_g = qr_.colsPermutation().transpose() * g;
-    const Eigen::VectorXd head = triangle.transpose().triangularView<Eigen::Lower>().solve(pivoted_g);
-    Eigen::VectorXd rotated = qr_.householderQ().transpose() * f;
-    const Eigen::VectorXd right_side = rotated.head(columns) - head;
-    const Eigen::VectorXd pivoted = triangle.triangularView<Eigen::Upper>().solve(right_side);
-    rotated.head(columns) = head;
-    return {qr_.colsPermutation() * pivoted, qr_.householderQ() * rotated};
+    Eigen::VectorXd head(columns);
+    for (Eigen::Index k = 0; k < columns; ++k) head[k] = g[qr_.original(k)];
+    qr_.solve_transposed_triangle(head);
+    pair result{Eigen::VectorXd(columns), f};
+    qr_.rotate(result.residual);
+    Eigen::VectorXd pivoted(columns);
+    for (Eigen::Index k = 0; k < columns; ++k) {
+      pivoted[k] = result.residual[k] - head[k];
+      result.residual[k] = head[k];
+    }
+    qr_.solve_triangle(pivoted);
+    for (Eigen::Index k = 0; k < columns; ++k) result.solution[qr_.original(k)] = pivoted[k];
+    qr_.rotate_back(result.residual);
+    return result;
   }
 
   Eigen::VectorXd scale_;
   Eigen::MatrixXd scaled_;
-  Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr_;
+  pivoted_qr qr_;
   Eigen::Index rank_ = 0;
   double condition_ = std::numeric_limits<double>::infinity();
 };

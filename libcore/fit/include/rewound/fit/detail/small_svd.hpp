@@ -1,11 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
-#include <vector>
+#include <utility>
 
 #include <Eigen/Core>
 
@@ -28,19 +26,20 @@ inline void rotate_columns(Eigen::MatrixXd& matrix, Eigen::Index p, Eigen::Index
   }
 }
 
+inline double column_product(const Eigen::MatrixXd& matrix, Eigen::Index p, Eigen::Index q) {
+  double sum = 0.0;
+  for (Eigen::Index row = 0; row < matrix.rows(); ++row) sum += matrix(row, p) * matrix(row, q);
+  return sum;
+}
+
 /// Makes columns p and q of `work` orthogonal; false when they were so already, to rounding.
 inline bool orthogonalise(Eigen::MatrixXd& work, Eigen::MatrixXd& rotations, Eigen::Index p, Eigen::Index q) {
-  double square_p = 0.0;
-  double square_q = 0.0;
-  double product = 0.0;
-  for (Eigen::Index row = 0; row < work.rows(); ++row) {
-    square_p += work(row, p) * work(row, p);
-    square_q += work(row, q) * work(row, q);
-    product += work(row, p) * work(row, q);
-  }
-  const double negligible = std::numeric_limits<double>::epsilon() * std::sqrt(square_p) * std::sqrt(square_q);
+  const double square_p = column_product(work, p, p);
+  const double square_q = column_product(work, q, q);
+  const double product = column_product(work, p, q);
+  const double rounding = static_cast<double>(work.rows()) * std::numeric_limits<double>::epsilon();
   // Written so that a NaN ends the sweeps.
-  if (!(std::abs(product) > negligible)) return false;
+  if (!(std::abs(product) > rounding * std::sqrt(square_p) * std::sqrt(square_q))) return false;
   const double cotangent = (square_q - square_p) / (2.0 * product);  // of twice the angle
   const double tangent = std::copysign(1.0, cotangent) / (std::abs(cotangent) + std::hypot(1.0, cotangent));
   const double cosine = 1.0 / std::hypot(1.0, tangent);
@@ -49,17 +48,43 @@ inline bool orthogonalise(Eigen::MatrixXd& work, Eigen::MatrixXd& rotations, Eig
   return true;
 }
 
-/// One-sided Jacobi on the columns of the transpose, which for the triangle of a pivoted QR converges in a few sweeps
-/// and leaves the left vectors as a product of rotations, complete at any rank.
+/// Reads the decomposition off orthogonal columns, longest first.
+inline small_svd sorted_columns(Eigen::MatrixXd& work, Eigen::MatrixXd& rotations) {
+  const Eigen::Index size = work.cols();
+  Eigen::VectorXd length(size);
+  for (Eigen::Index k = 0; k < size; ++k) length[k] = std::sqrt(column_product(work, k, k));
+  for (Eigen::Index k = 0; k < size; ++k) {
+    Eigen::Index longest = k;
+    for (Eigen::Index other = k + 1; other < size; ++other) {
+      if (length[other] > length[longest]) longest = other;
+    }
+    std::swap(length[k], length[longest]);
+    for (Eigen::Index row = 0; row < size; ++row) {
+      std::swap(work(row, k), work(row, longest));
+      std::swap(rotations(row, k), rotations(row, longest));
+      work(row, k) = length[k] > 0.0 ? work(row, k) / length[k] : 0.0;
+    }
+  }
+  return {length, rotations, work};
+}
+
+/// One-sided Jacobi on the columns of the transpose: for the triangle of a pivoted QR it then converges in a few
+/// sweeps, and the left vectors are a product of rotations and so complete at any rank.
 ///
-/// Eigen's JacobiSVD does the same but was measured to cost ten seconds of compile time per translation unit.
-/// Source: Golub, Van Loan, "Matrix Computations", 4th ed., section 8.6.3 (one-sided Jacobi); Drmac, Veselic, SIAM J.
-/// Matrix Anal. Appl. 29 (2008) 1322-1342 (on the transposed triangle).
+/// Eigen's JacobiSVD serves as well but was measured to cost ten seconds of compile time per translation unit.
+/// Source: Golub, Van Loan, "Matrix Computations", 4th ed., section 8.6.3 (one-sided Jacobi); Drmac, Veselic,
+/// "New fast and accurate Jacobi SVD algorithm", SIAM J. Matrix Anal. Appl. 29 (2008) 1322-1342 (transposing).
 inline small_svd decompose(const Eigen::MatrixXd& triangle) {
   const Eigen::Index size = triangle.cols();
-  Eigen::MatrixXd work = triangle.transpose();
-  Eigen::MatrixXd rotations = Eigen::MatrixXd::Identity(size, size);
-  constexpr int most_sweeps = 40;
+  Eigen::MatrixXd work(size, size);
+  Eigen::MatrixXd rotations(size, size);
+  for (Eigen::Index row = 0; row < size; ++row) {
+    for (Eigen::Index column = 0; column < size; ++column) {
+      work(row, column) = triangle(column, row);
+      rotations(row, column) = row == column ? 1.0 : 0.0;
+    }
+  }
+  constexpr int most_sweeps = 40;  // about six are usual
   bool turned = true;
   for (int sweep = 0; turned && sweep < most_sweeps; ++sweep) {
     turned = false;
@@ -67,21 +92,7 @@ inline small_svd decompose(const Eigen::MatrixXd& triangle) {
       for (Eigen::Index q = p + 1; q < size; ++q) turned = orthogonalise(work, rotations, p, q) || turned;
     }
   }
-  std::vector<double> length(static_cast<std::size_t>(size));
-  for (Eigen::Index k = 0; k < size; ++k) length[static_cast<std::size_t>(k)] = work.col(k).norm();
-  std::vector<std::size_t> order(length.size());
-  std::iota(order.begin(), order.end(), std::size_t{0});
-  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return length[a] > length[b]; });
-  small_svd result{Eigen::VectorXd(size), Eigen::MatrixXd(size, size), Eigen::MatrixXd::Zero(size, size)};
-  for (Eigen::Index k = 0; k < size; ++k) {
-    const std::size_t from = order[static_cast<std::size_t>(k)];
-    result.singular[k] = length[from];
-    for (Eigen::Index row = 0; row < size; ++row) {
-      result.left(row, k) = rotations(row, static_cast<Eigen::Index>(from));
-      if (length[from] > 0.0) result.right(row, k) = work(row, static_cast<Eigen::Index>(from)) / length[from];
-    }
-  }
-  return result;
+  return sorted_columns(work, rotations);
 }
 
 }  // namespace rewound::fit::detail

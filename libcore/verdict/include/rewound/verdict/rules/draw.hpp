@@ -153,6 +153,12 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
     if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested) row.outcome = outcome::undecided;
   }
   if (facts.joint_p_value) out.push_back(detail::joint(facts, rules));
+  // An earlier visit shows change, not rightness: the marked current stands beside it.
+  if (earlier && facts.rated_current_A && facts.rows.front().at_rated) {
+    draw_row fastest = facts.rows.front();
+    out.push_back(detail::against_nameplate(fastest, *facts.rated_current_A, true, rules));
+    if (facts.rows.front().flag == draw_flag::none) facts.rows.front().flag = fastest.flag;
+  }
   if (facts.earlier_shaft_differs)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_shaft_differs,
                    .quantity = "level"});

@@ -65,7 +65,7 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   f.says = statement::insulation_minimum;
   set_value(f, megohm, u, "Mohm");
   f.limit_low = minimum.value;
-  f.source = minimum.source;
+  f.source = minimum.source + ", corrected by IEEE 43-2013 6.3 (thermosetting coefficients from memory, unverified)";
   f.outcome = rules.judge(megohm, u, {minimum.value, {}});
   f.numbers = {{"read", units::in_megohms(facts.result.at_one_minute->value), u},
                {"winding_C", facts.winding_C, 0.5},

@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "pybind.hpp"
+
+// Each area of the module registers itself; module.cpp only calls these.
+namespace rewound::python {
+
+/// Turns base::error into the classes of rewound/_errors.py.
+void register_errors(py::module_& module);
+
+/// Record, Judgement, load_record and judge.
+void register_job(py::module_& module);
+
+/// FittedCurves and fit_draw.
+void register_fit(py::module_& module);
+
+}  // namespace rewound::python

@@ -1,0 +1,70 @@
+"""Every command of the README runs, and what it prints is what the README shows."""
+
+import os
+import pathlib
+import re
+import subprocess
+import sys
+
+import pytest
+from conftest import ROOT
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+BLOCKS = re.findall(r"```(\w+)\n(.*?)```", README, flags=re.DOTALL)
+
+
+def blocks(language):
+    found = [body for name, body in BLOCKS if name == language]
+    assert found, language
+    return found
+
+
+@pytest.fixture(scope="module")
+def workplace(tmp_path_factory):
+    """A folder that looks like a clone after ./tools/demo: the same names, the build under test."""
+    folder = tmp_path_factory.mktemp("clone")
+    for name in ("reference", "tools", "CMakeLists.txt", "CMakePresets.json", "libcore", "bindings", "tests"):
+        (folder / name).symlink_to(ROOT / name)
+    (folder / "build").symlink_to(pathlib.Path(os.environ["REWOUND_BIN"]).resolve().parents[1])
+    return folder
+
+
+def run(command, folder):
+    build = pathlib.Path(os.environ["REWOUND_BIN"]).resolve().parents[1]
+    environment = dict(os.environ, REWOUND_BUILD=str(build))
+    return subprocess.run(command, shell=True, cwd=folder, env=environment, capture_output=True, text=True,
+                          timeout=600)
+
+
+def test_the_demo_prints_what_the_readme_shows():
+    done = run("./tools/demo", ROOT)  # a build folder belongs to one source folder, so not in the workplace
+    assert done.returncode == 0, done.stderr
+    shown, = blocks("text")
+    assert shown.rstrip() in done.stdout
+    assert max(map(len, done.stdout.splitlines())) < 80
+    assert done.stdout.rstrip().count("build/bin/rewound") == 3
+
+
+def test_the_shell_commands_run_in_order(workplace):
+    commands = [line for body in blocks("sh") for line in body.splitlines() if line]
+    # check is the command that runs this very test, demo has a test of its own
+    assert {"./tools/check", "./tools/demo"} <= set(commands)
+    ran = 0
+    for command in commands:
+        if command in ("./tools/check", "./tools/demo"):
+            continue
+        done = run(command, workplace)
+        assert done.returncode in (0, 20), (command, done.stderr)
+        ran += 1
+    assert ran >= 5
+    assert (workplace / "job.json").read_text(encoding="utf-8").startswith('{\n  "format": "rewound-result/1"')
+
+
+def test_the_python_example_runs(workplace):
+    example, = blocks("python")
+    environment = dict(os.environ, PYTHONPATH=str(workplace / "build" / "python"))
+    done = subprocess.run([sys.executable, "-c", example], cwd=workplace, env=environment, capture_output=True,
+                          text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("release speed high draws")
+    assert done.stdout.rstrip().endswith("exponent 1.08")
