@@ -1,0 +1,53 @@
+# SPDX-License-Identifier: MIT
+import datetime
+from typing import Any, List, Optional
+
+import numpy as np
+from numpy.typing import NDArray
+
+__version__: str
+
+class Record:
+    @staticmethod
+    def from_dict(values: Any) -> Record: ...
+    @property
+    def machine(self) -> str: ...
+    @property
+    def date(self) -> datetime.date: ...
+    @property
+    def speeds(self) -> List[str]: ...
+
+class Judgement:
+    def to_json(self) -> str: ...
+    def to_text(self) -> str: ...
+
+class FittedCurves:
+    @property
+    def params(self) -> NDArray[np.float64]: ...
+    @property
+    def covariance(self) -> NDArray[np.float64]: ...
+    @property
+    def chi2(self) -> List[float]: ...
+    @property
+    def degrees_of_freedom(self) -> List[int]: ...
+    @property
+    def status(self) -> List[str]: ...
+    @property
+    def models(self) -> List[str]: ...
+    def predict(self, voltage: NDArray[np.float64], level: float, new_reading: bool) -> NDArray[np.float64]: ...
+
+def load_record(path: bytes) -> Record: ...
+def judge(record: Record, earlier: Optional[Record], policy: Any) -> Judgement: ...
+def fit_draw(
+    voltage: NDArray[np.float64],
+    current: NDArray[np.float64],
+    rated_voltage: NDArray[np.float64],
+    *,
+    voltage_u: Optional[NDArray[np.float64]],
+    current_u: Optional[NDArray[np.float64]],
+    weights: Optional[NDArray[np.float64]],
+    batch: bool,
+    model: str,
+    robust: bool,
+    threads: int,
+) -> FittedCurves: ...

@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: MIT
+"""What the package raises."""
+
+from __future__ import annotations
+
+from typing import Optional
+
+
+class RewoundError(Exception):
+    """Base of all errors of this package.
+
+    ``str(error)`` is a single line that names the place, what was read and what is allowed.
+
+    Attributes
+    ----------
+    code : str
+        Stable name of the kind of mistake, such as ``"out_of_range"`` or ``"unknown_key"``.
+    file : str or None
+        File the value stands in.
+    line : int or None
+        Line in that file, from 1.
+    field : str or None
+        Path of the value, such as ``"run_up[0].current_A[2]"``, or the name of an argument.
+    read : str or None
+        What was found there.
+    allowed : str or None
+        What may stand there.
+    """
+
+    def __init__(
+        self,
+        message: str = "",
+        *,
+        code: str = "",
+        file: Optional[str] = None,
+        line: Optional[int] = None,
+        field: Optional[str] = None,
+        read: Optional[str] = None,
+        allowed: Optional[str] = None,
+    ) -> None:
+        super().__init__(message)
+        self.code = code
+        self.file = file
+        self.line = line
+        self.field = field
+        self.read = read
+        self.allowed = allowed
+
+
+class InputError(RewoundError, ValueError):
+    """A record, a policy or a choice that cannot be read or cannot be."""
+
+
+class PreconditionError(RewoundError, ValueError):
+    """A function was called with arguments that its documentation rules out."""
+
+
+def refuse(field: str, read: str, allowed: str) -> PreconditionError:
+    """The error for an argument that is found wrong before the compiled part sees it."""
+    message = f"{field}: read {read}, allowed: {allowed}"
+    return PreconditionError(message, code="precondition", field=field, read=read, allowed=allowed)

@@ -1,0 +1,144 @@
+# SPDX-License-Identifier: MIT
+"""Records and their judgement."""
+
+from __future__ import annotations
+
+import json
+import os
+from functools import cached_property
+from typing import Any, Dict, List, Mapping, Optional, Union
+
+from . import _core
+from ._core import Record
+
+AnyPath = Union[str, bytes, "os.PathLike[Any]"]
+
+
+class Result:
+    """Judgement of one visit: a decision, and what stands behind it.
+
+    Made by :func:`judge`. The attributes are parts of :meth:`to_dict`; treat them as read-only.
+    """
+
+    def __init__(self, judgement: _core.Judgement) -> None:
+        self._judgement = judgement
+
+    @cached_property
+    def _values(self) -> Dict[str, Any]:
+        return self.to_dict()
+
+    @property
+    def decision(self) -> str:
+        """``"release"``, ``"hold"`` or ``"undecided"``; a needed check that is missing never releases."""
+        return self._values["decision"]
+
+    @property
+    def reasons(self) -> List[str]:
+        """The weightiest reasons for the decision, at most three sentences."""
+        return self._values["reasons"]
+
+    @property
+    def findings(self) -> List[Dict[str, Any]]:
+        """One dict per finding, in the order of judgement.
+
+        Keys are ``check``, ``subject``, ``outcome``, ``quantity``, ``value``, ``unit`` (of value, interval and
+        limits), ``low``, ``high`` (interval of the value), ``limit_low``, ``limit_high``, ``source``, ``message``
+        and ``bearing``; a number that does not exist is None.
+        """
+        return self._values["findings"]
+
+    @property
+    def draw(self) -> List[Dict[str, Any]]:
+        """One dict per speed: level of the current against what is expected [%], exponent [1], outcome, flag."""
+        return self._values["draw"]
+
+    @property
+    def steps(self) -> Dict[str, Any]:
+        """Order of the speeds: ``outcome``, ``flag``, ``best_order`` and ``voltage_V`` [V] of the comparison."""
+        return self._values["steps"]
+
+    @property
+    def next(self) -> List[str]:
+        """What to do next, weightiest first."""
+        return self._values["next"]
+
+    def to_dict(self) -> Dict[str, Any]:
+        """The whole result as a new dict, equal to what the command-line tool writes as JSON."""
+        return json.loads(self.to_json())
+
+    def to_json(self) -> str:
+        """The whole result as JSON text, format ``rewound-result/1``."""
+        return self._judgement.to_json()
+
+    def to_text(self) -> str:
+        """The result as plain text for people, lines of at most 79 characters."""
+        return self._judgement.to_text()
+
+    def __repr__(self) -> str:
+        return f"<rewound.Result {self._values['machine']}: {self.decision}, {len(self.findings)} findings>"
+
+
+def load_record(path: AnyPath) -> Record:
+    """Read a record file and the comma-separated tables it names.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+        A TOML file of format ``rewound-record/1``. Every number in it carries its unit in its key.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, or a key or value in it cannot be; ``file``, ``line`` and ``field`` say where.
+
+    See Also
+    --------
+    Record.from_dict : the same from a dict
+    """
+    return _core.load_record(os.fsencode(path))
+
+
+def judge(
+    record: Record,
+    reference: None = None,
+    earlier: Optional[Record] = None,
+    policy: Union[None, AnyPath, Mapping[str, Any]] = None,
+) -> Result:
+    """Judge one visit's record: release, hold, or undecided.
+
+    Parameters
+    ----------
+    record : Record
+        The visit to judge.
+    reference : None
+        What healthy machines of the model draw. This version has no references yet.
+    earlier : Record, optional
+        An earlier visit of the same machine to compare with.
+    policy : str, bytes, os.PathLike or dict, optional
+        The shop's own policy: a file of format ``rewound-policy/1``, or a dict with that file's keys
+        (``format`` included). Keys it leaves out keep the default policy's values.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    InputError
+        The policy cannot be read, or the earlier record is of another machine or rating.
+    NotImplementedError
+        A reference was given.
+    TypeError
+        ``record`` or ``earlier`` is not a Record.
+    """
+    if reference is not None:
+        raise NotImplementedError("judge: references come with a later version; leave reference=None")
+    if isinstance(policy, Mapping):
+        rules: Any = dict(policy)
+    else:
+        rules = None if policy is None else os.fsencode(policy)
+    return Result(_core.judge(record, earlier, rules))

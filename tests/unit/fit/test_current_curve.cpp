@@ -6,7 +6,8 @@
 
 #include <near.hpp>
 #include <rewound/base/error.hpp>
-#include <rewound/fit/current_curve.hpp>
+#include <rewound/fit/curve_choice.hpp>
+#include <rewound/fit/current_interval.hpp>
 
 namespace fit = rewound::fit;
 using rewound::testing::near_absolute;

@@ -12,7 +12,10 @@
 #include <rewound/checks/steps.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/checks/suspect.hpp>
+#include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/current_curve.hpp>
+#include <rewound/fit/current_interval.hpp>
+#include <rewound/fit/effective_variance.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/machine/appliance_class.hpp>

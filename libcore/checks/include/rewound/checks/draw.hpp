@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/fit/current_curve.hpp>
+#include <rewound/fit/curve_choice.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/run_up.hpp>
 #include <rewound/units/quantity.hpp>

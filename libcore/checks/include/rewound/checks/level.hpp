@@ -39,7 +39,7 @@ namespace detail {
 using lower_rows = std::vector<std::vector<double>>;
 
 /// d^T C^-1 d by Cholesky's factor of C. Plain loops: a motor has a few speeds, and Eigen's factorisation was measured
-/// to cost five seconds of compile time per translation unit.
+/// to cost four seconds of compile time per translation unit.
 ///
 /// @throws base::error (precondition) unless C is positive definite
 /// Source: Golub, Van Loan, "Matrix Computations", 4th ed., section 4.2.

@@ -7,20 +7,12 @@
 #include <vector>
 
 #include <rewound/fit/curve_family.hpp>
-#include <rewound/fit/detail/normal_coverage.hpp>
+#include <rewound/fit/curve_reading.hpp>
+#include <rewound/fit/detail/curve_search.hpp>
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/measurement/uncertain.hpp>
 
 namespace rewound::fit {
-
-/// One reading for a curve of current against voltage. Only errors that are independent from reading to reading
-/// belong here; a meter's gain error moves the whole curve and is added to its level afterwards.
-struct curve_reading {
-  double x;        ///< voltage over rated voltage, above 0
-  double current;  ///< above 0, in any one unit
-  double relative_u_x;
-  double relative_u_current;
-};
 
 /// A fitted curve. Only readings within [x_low, x_high] stand behind it: beyond, it is an extrapolation.
 struct current_curve {
@@ -43,28 +35,6 @@ inline constexpr double accuracy_degrees_of_freedom = 4.0;
 /// Spread of exponents assumed where all readings stand at one voltage (common practice, no source: fans lie
 /// between about -1 and 2 round 1, see reference/limits/practice.table, exponent_spread).
 inline constexpr double assumed_exponent_spread = 0.6;
-
-inline Eigen::VectorXd curve_start(curve_family family, const std::vector<curve_reading>& readings) {
-  double mean_z = 0.0;
-  double mean_log = 0.0;
-  for (const auto& reading : readings) {
-    mean_z += std::log(reading.x) / static_cast<double>(readings.size());
-    mean_log += std::log(reading.current) / static_cast<double>(readings.size());
-  }
-  if (family == curve_family::proportional) return Eigen::VectorXd::Constant(1, std::exp(mean_log - mean_z));
-  double square = 0.0;
-  double product = 0.0;
-  for (const auto& reading : readings) {
-    const double z = std::log(reading.x) - mean_z;
-    square += z * z;
-    product += z * std::log(reading.current);
-  }
-  const double n = square > 0.0 ? product / square : 1.0;
-  Eigen::VectorXd start = Eigen::VectorXd::Zero(parameter_count(family));
-  start[0] = family == curve_family::log_quadratic ? mean_log - n * mean_z : std::exp(mean_log - n * mean_z);
-  start[1] = n;
-  return start;
-}
 
 inline uncertain_points log_points(const std::vector<curve_reading>& readings) {
   const auto n = static_cast<Eigen::Index>(readings.size());
@@ -90,40 +60,30 @@ inline void check_reading(const curve_reading& reading) {
 }  // namespace detail
 
 /// Fits one family in log current against log voltage, with errors in both coordinates (see effective_variance.hpp).
+/// Of the magnetising families a, b, p and g are kept above 0 and m between 2 and 12.
 ///
 /// @return nothing when the readings do not determine the family's parameters
 /// @throws base::error (precondition) for a reading or an uncertainty out of range
 inline std::optional<current_curve> fit_current_curve(curve_family family, const std::vector<curve_reading>& readings) {
-  const int count = parameter_count(family);
   for (const auto& reading : readings) detail::check_reading(reading);
-  if (readings.size() < static_cast<std::size_t>(count)) return std::nullopt;
-  const auto curve = [family](double z, const Eigen::VectorXd& parameters) {
-    const auto point = evaluate(family, parameters, std::exp(z));
+  if (readings.size() < static_cast<std::size_t>(parameter_count(family))) return std::nullopt;
+  const auto curve = [family](double z, const Eigen::VectorXd& free) {
+    const auto point = evaluate(family, detail::natural_parameters(family, free), std::exp(z));
     return curve_point{point.log_value, point.exponent};
   };
-  const auto found = fit_effective_variance(detail::log_points(readings), curve, detail::curve_start(family, readings));
+  const auto found = fit_effective_variance(detail::log_points(readings), curve, detail::free_start(family, readings));
   if (!found.usable()) return std::nullopt;
+  const Eigen::VectorXd stretch = detail::natural_slope(family, found.parameters);
   const int dof = static_cast<int>(found.degrees_of_freedom);
   const double prior = detail::accuracy_degrees_of_freedom;
   const double scale = std::sqrt(std::max(1.0, (prior + found.chi2) / (prior + dof)));
   const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
                                                [](const auto& a, const auto& b) { return a.x < b.x; });
-  return current_curve{family, found.parameters, found.covariance_unscaled * (scale * scale),
-                       found.chi2, dof, scale, low->x, high->x};
-}
-
-/// Fits the richest of the two families proportional and power that the readings carry: a power law needs
-/// readings at two voltages at least.
-inline std::optional<current_curve> fit_current_curve(const std::vector<curve_reading>& readings) {
-  if (readings.empty()) return std::nullopt;
-  const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
-                                               [](const auto& a, const auto& b) { return a.x < b.x; });
-  // Two voltages closer than their own uncertainty hold no exponent.
-  const bool apart = std::log(high->x / low->x) > 3.0 * std::hypot(high->relative_u_x, low->relative_u_x);
-  if (apart) {
-    if (auto curve = fit_current_curve(curve_family::power, readings)) return curve;
-  }
-  return fit_current_curve(curve_family::proportional, readings);
+  Eigen::MatrixXd covariance = found.covariance_unscaled;
+  for (Eigen::Index i = 0; i < covariance.rows(); ++i)
+    for (Eigen::Index j = 0; j < covariance.cols(); ++j) covariance(i, j) *= scale * scale * stretch[i] * stretch[j];
+  return current_curve{family, detail::natural_parameters(family, found.parameters), covariance, found.chi2, dof, scale,
+                       low->x, high->x};
 }
 
 /// ln I of the curve at x, with its standard uncertainty: readings only, no common meter errors.
@@ -152,18 +112,6 @@ inline std::optional<measurement::uncertain<double>> exponent(const current_curv
   const double variance = gradient.dot(curve.covariance * gradient);
   return measurement::uncertain<double>{evaluate(curve.family, curve.parameters, x).exponent,
                                         std::sqrt(std::max(0.0, variance))};
-}
-
-/// Interval for the current at x: of the curve itself, or of one new reading with the given relative uncertainty.
-///
-/// @param level               coverage, such as 0.95
-/// @param new_reading_u       relative standard uncertainty of the new reading; 0 gives the curve's own interval
-inline measurement::interval<double> current_interval(const current_curve& curve, double x, double level,
-                                                      double new_reading_u = 0.0) {
-  const auto log = log_current(curve, x);
-  const double half = detail::normal_coverage_factor(level) *
-                      std::hypot(log.standard_uncertainty, new_reading_u * (new_reading_u > 0.0 ? curve.scale : 0.0));
-  return {std::exp(log.value - half), std::exp(log.value + half)};
 }
 
 }  // namespace rewound::fit

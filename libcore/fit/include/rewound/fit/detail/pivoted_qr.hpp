@@ -9,6 +9,8 @@
 
 #include <Eigen/Core>
 
+#include <rewound/fit/detail/compensated.hpp>
+
 namespace rewound::fit::detail {
 
 /// Length of a column, without overflow or underflow of the squares.
@@ -37,9 +39,10 @@ inline Eigen::MatrixXd with_scaled_columns(Eigen::MatrixXd matrix, const Eigen::
 
 /// Householder QR with column pivoting, M P = Q R, for columns that are not longer than a few units.
 ///
-/// Plain loops instead of Eigen's ColPivHouseholderQR, whose blocked products were measured to cost two seconds of
+/// Plain loops instead of Eigen's ColPivHouseholderQR, whose templates were measured to cost two seconds of
 /// compile time per translation unit and gain nothing at the few columns of a fit. Remaining lengths are computed
-/// afresh at each step and not updated, so that cancellation never misleads the pivoting.
+/// afresh at each step and not updated, so that cancellation never misleads the pivoting; sums are
+/// compensated, so that the factors do not lose digits as readings get many.
 /// Source: Golub, Van Loan, "Matrix Computations", 4th ed., sections 5.1 (reflections) and 5.4.2 (pivoting).
 class pivoted_qr {
  public:
@@ -92,9 +95,11 @@ class pivoted_qr {
 
  private:
   double square_below(Eigen::Index first, Eigen::Index column) const {
-    double sum = 0.0;
-    for (Eigen::Index row = first; row < packed_.rows(); ++row) sum += packed_(row, column) * packed_(row, column);
-    return sum;
+    compensated_sum sum;
+    for (Eigen::Index row = first; row < packed_.rows(); ++row) {
+      sum.add_product(packed_(row, column), packed_(row, column));
+    }
+    return sum.value();
   }
 
   void bring_longest_to(Eigen::Index k) {
@@ -131,9 +136,10 @@ class pivoted_qr {
   void reflect(Eigen::Index k, Eigen::VectorXd& vector) const { reflect(k, vector.data()); }
 
   void reflect(Eigen::Index k, double* vector) const {
-    double along = vector[k];
-    for (Eigen::Index row = k + 1; row < packed_.rows(); ++row) along += packed_(row, k) * vector[row];
-    along *= weight_[k];
+    compensated_sum sum;
+    sum.add(vector[k]);
+    for (Eigen::Index row = k + 1; row < packed_.rows(); ++row) sum.add_product(packed_(row, k), vector[row]);
+    const double along = weight_[k] * sum.value();
     vector[k] -= along;
     for (Eigen::Index row = k + 1; row < packed_.rows(); ++row) vector[row] -= along * packed_(row, k);
   }

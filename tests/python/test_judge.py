@@ -1,0 +1,129 @@
+# SPDX-License-Identifier: MIT
+"""Judgement from Python. Sources: the command-line tool's JSON, and SciPy's distributions."""
+
+import json
+import subprocess
+
+import pytest
+from scipy import stats
+
+import rewound
+
+
+def of_check(result, check):
+    return [finding for finding in result.findings if finding["check"] == check]
+
+
+def test_demo_record_is_released(demo):
+    result = rewound.judge(demo)
+    assert result.decision == "release"
+    assert 1 <= len(result.reasons) <= 3
+    assert repr(result) == f"<rewound.Result GH-07: release, {len(result.findings)} findings>"
+
+
+def test_dict_equals_the_json_of_the_command_line_tool(demo, demo_path, tool):
+    run = subprocess.run([tool, "judge", demo_path, "--format", "json"], capture_output=True, text=True)
+    assert run.returncode == 0, run.stderr
+    result = rewound.judge(demo)
+    assert result.to_dict() == json.loads(run.stdout)
+    assert result.to_json() == run.stdout
+
+
+def test_text_equals_that_of_the_command_line_tool(demo, demo_path, tool):
+    run = subprocess.run([tool, "judge", demo_path], capture_output=True, text=True)
+    assert rewound.judge(demo).to_text() == run.stdout
+
+
+def test_attributes_are_the_parts_of_the_dict(demo):
+    result = rewound.judge(demo)
+    whole = result.to_dict()
+    assert whole["format"] == "rewound-result/1"
+    for name in ("decision", "findings", "draw", "steps", "reasons", "next"):
+        assert getattr(result, name) == whole[name]
+    assert [row["speed"] for row in result.draw] == ["high", "medium", "low"]
+    assert result.steps["best_order"] == ["high", "medium", "low"]
+
+
+def test_dict_is_the_callers_own(demo):
+    result = rewound.judge(demo)
+    result.to_dict()["findings"].clear()
+    assert result.findings and result.to_dict()["findings"]
+
+
+def test_missing_check_never_releases(demo_dict):
+    del demo_dict["insulation"]
+    result = rewound.judge(rewound.Record.from_dict(demo_dict))
+    assert result.decision == "undecided"
+    assert result.next
+
+
+@pytest.mark.parametrize("attempts, successes", [(10, 10), (5, 5), (12, 9), (6, 0), (59, 59)])
+def test_starts_prove_the_one_sided_clopper_pearson_bound(demo_dict, attempts, successes):
+    # The bound is the 5 % quantile of Beta(successes, failures + 1), as SciPy has it; 0.05^(1/n) without failures.
+    demo_dict["starts"][0].update(attempts=attempts, successes=successes)
+    (finding,) = of_check(rewound.judge(rewound.Record.from_dict(demo_dict)), "starting")
+    expected = stats.beta.ppf(0.05, successes, attempts - successes + 1) if successes else 0.0
+    if successes == attempts:
+        assert expected == pytest.approx(0.05 ** (1 / attempts), rel=1e-12)
+    assert finding["low"] == pytest.approx(expected, rel=1e-10, abs=1e-12)
+    assert finding["value"] == pytest.approx(successes / attempts, rel=1e-15)
+
+
+def test_draw_interval_is_the_normal_95_percent_interval(demo):
+    for finding in of_check(rewound.judge(demo), "draw"):
+        row = next(row for row in rewound.judge(demo).draw if row["speed"] == finding["subject"])
+        half = stats.norm.ppf(0.975) * row["current_at_rated_u_A"]
+        assert finding["high"] - finding["value"] == pytest.approx(half, rel=1e-9)
+        assert finding["value"] - finding["low"] == pytest.approx(half, rel=1e-9)
+
+
+def test_policy_of_a_dict_replaces_a_limit(demo):
+    result = rewound.judge(demo, policy={"format": "rewound-policy/1", "limits": {"insulation_minimum_Mohm": 1000.0}})
+    finding = next(f for f in of_check(result, "insulation") if f["unit"] == "Mohm")
+    assert finding["limit_low"] == 1000.0
+    assert finding["outcome"] == "fails" and result.decision == "hold"
+
+
+def test_policy_of_a_file_equals_that_of_a_dict(demo, tmp_path):
+    path = tmp_path / "policy.toml"
+    path.write_text('format = "rewound-policy/1"\nname = "two"\nneeded = ["draw"]\n', encoding="utf-8")
+    of_file = rewound.judge(demo, policy=path)
+    of_dict = rewound.judge(demo, policy={"format": "rewound-policy/1", "name": "two", "needed": ["draw"]})
+    assert of_file.to_dict() == of_dict.to_dict()
+    assert of_file.to_dict()["policy"] == "two"
+
+
+def test_misspelt_policy_key_is_refused(demo):
+    with pytest.raises(rewound.InputError, match="did you mean needed") as caught:
+        rewound.judge(demo, policy={"format": "rewound-policy/1", "neded": []})
+    assert (caught.value.code, caught.value.field) == ("unknown_key", "neded")
+
+
+def test_earlier_visit_of_the_same_machine_sets_the_expectation(demo_dict, demo):
+    demo_dict["visit"]["date"] = "2025-05-14"
+    result = rewound.judge(demo, earlier=rewound.Record.from_dict(demo_dict))
+    assert {row["judged_by"] for row in result.draw} == {"earlier"}
+    for row in result.draw:
+        assert row["level_percent"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_earlier_record_of_another_machine_is_refused(demo_dict, demo):
+    demo_dict["machine"]["id"] = "GH-08"
+    demo_dict["visit"]["date"] = "2025-05-14"
+    with pytest.raises(rewound.InputError) as caught:
+        rewound.judge(demo, earlier=rewound.Record.from_dict(demo_dict))
+    assert caught.value.code == "records_do_not_match"
+
+
+def test_reference_is_not_there_yet(demo):
+    with pytest.raises(NotImplementedError, match="references come with a later version"):
+        rewound.judge(demo, reference=object())
+
+
+def test_judging_something_else_than_a_record_is_a_type_error(demo, demo_path):
+    with pytest.raises(TypeError):
+        rewound.judge(demo_path)
+    with pytest.raises(TypeError):
+        rewound.judge(None)
+    with pytest.raises(TypeError):
+        rewound.judge(demo, policy=7)
