@@ -115,9 +115,23 @@ def test_earlier_record_of_another_machine_is_refused(demo_dict, demo):
     assert caught.value.code == "records_do_not_match"
 
 
-def test_reference_is_not_there_yet(demo):
-    with pytest.raises(NotImplementedError, match="references come with a later version"):
-        rewound.judge(demo, reference=object())
+def test_a_reference_learnt_from_one_machine_judges_it_and_survives_a_file(demo, tmp_path):
+    good = rewound.learn([demo])
+    assert (good.model, good.machines, good.set_aside) == ("circulator-40", 1, [])
+    result = rewound.judge(demo, reference=good)
+    assert {row["judged_by"] for row in result.draw} == {"reference"}
+    # against itself nothing is off, and one meter's gain error cancels
+    assert all(abs(row["level_percent"]) < 1e-6 for row in result.draw)
+    good.save(tmp_path / "model.toml")
+    again = rewound.load_reference(tmp_path / "model.toml")
+    assert again.to_text() == good.to_text()
+    assert rewound.judge(demo, reference=again).to_dict() == result.to_dict()
+
+
+def test_learning_refuses_one_visit_twice_and_nothing(demo):
+    for records in ([demo, demo], []):
+        with pytest.raises(rewound.InputError):
+            rewound.learn(records)
 
 
 def test_judging_something_else_than_a_record_is_a_type_error(demo, demo_path):

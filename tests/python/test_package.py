@@ -2,6 +2,7 @@
 """The package as such: version, public names, the hand-written stub. Source: the repository's own files."""
 
 import ast
+import doctest
 import inspect
 import pathlib
 import re
@@ -44,7 +45,8 @@ def test_public_name_is_documented_under_the_package(name):
 
 
 @pytest.mark.parametrize(
-    "function", [rewound.fit_draw, rewound.load_record, rewound.judge, rewound.DrawFit.predict, rewound.Record.from_dict]
+    "function",
+    [rewound.fit_draw, rewound.load_record, rewound.judge, rewound.DrawFit.predict, rewound.Record.from_dict],
 )
 def test_docstring_says_arguments_results_and_errors(function):
     text = inspect.getdoc(function)
@@ -60,3 +62,11 @@ def test_signatures_are_those_of_the_contract():
     assert [p.kind for p in fit.values()].count(inspect.Parameter.KEYWORD_ONLY) == 7
     predict = inspect.signature(rewound.DrawFit.predict).parameters
     assert predict["level"].default == 0.95 and predict["new_reading"].default is True
+
+
+def test_examples_of_the_documentation_run():
+    finder, runner = doctest.DocTestFinder(), doctest.DocTestRunner()
+    examples = finder.find(rewound.fit_draw, "fit_draw", globs={"rewound": rewound})
+    results = [runner.run(example) for example in examples]
+    assert sum(result.attempted for result in results) == 2
+    assert sum(result.failed for result in results) == 0

@@ -48,7 +48,7 @@ class record_text {
 
   job::result judged(const std::optional<job::record>& earlier = {},
                      const verdict::policy& policy = job::default_policy()) const {
-    return job::judge(record(), earlier, policy);
+    return job::judge(record(), {earlier, {}}, policy);
   }
 
  private:

@@ -30,6 +30,7 @@ int run(int argc, char** argv) {
   app.require_subcommand(1);
   action chosen;
   add_judge(app, chosen);
+  add_learn(app, chosen);
   add_template(app, chosen);
   try {
     app.parse(argc, argv);

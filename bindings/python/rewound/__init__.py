@@ -5,25 +5,31 @@ A record of one visit is read with :func:`load_record` or :meth:`Record.from_dic
 :func:`fit_draw` fits current against voltage, also for many curves at once. All errors are :class:`RewoundError`.
 """
 
-from ._core import Record, __version__
+from ._core import Record, Reference, __version__
 from ._draw import DrawFit, fit_draw
 from ._errors import InputError, PreconditionError, RewoundError
-from ._judging import Result, judge, load_record
+from ._judging import Result, judge, learn, load_record, load_reference
 
 __all__ = [
     "DrawFit",
     "InputError",
     "PreconditionError",
     "Record",
+    "Reference",
     "Result",
     "RewoundError",
     "__version__",
     "fit_draw",
     "judge",
+    "learn",
     "load_record",
+    "load_reference",
 ]
 
 # Users meet these under the package's own name, in error messages and in pickles.
-for _public in (DrawFit, InputError, PreconditionError, Record, Result, RewoundError, fit_draw, judge, load_record):
+for _public in (
+    DrawFit, InputError, PreconditionError, Record, Reference, Result, RewoundError, fit_draw, judge, learn, load_record,
+    load_reference,
+):
     _public.__module__ = __name__
 del _public

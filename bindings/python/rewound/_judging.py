@@ -6,10 +6,10 @@ from __future__ import annotations
 import json
 import os
 from functools import cached_property
-from typing import Any, Dict, List, Mapping, Optional, Union
+from typing import Any, Dict, Iterable, List, Mapping, Optional, Union
 
 from . import _core
-from ._core import Record
+from ._core import Record, Reference
 
 AnyPath = Union[str, bytes, "os.PathLike[Any]"]
 
@@ -104,7 +104,7 @@ def load_record(path: AnyPath) -> Record:
 
 def judge(
     record: Record,
-    reference: None = None,
+    reference: Optional[Reference] = None,
     earlier: Optional[Record] = None,
     policy: Union[None, AnyPath, Mapping[str, Any]] = None,
 ) -> Result:
@@ -114,8 +114,8 @@ def judge(
     ----------
     record : Record
         The visit to judge.
-    reference : None
-        What healthy machines of the model draw. This version has no references yet.
+    reference : Reference, optional
+        What good machines of the model draw; where it is given it outranks the earlier visit.
     earlier : Record, optional
         An earlier visit of the same machine to compare with.
     policy : str, bytes, os.PathLike or dict, optional
@@ -129,16 +129,67 @@ def judge(
     Raises
     ------
     InputError
-        The policy cannot be read, or the earlier record is of another machine or rating.
-    NotImplementedError
-        A reference was given.
+        The policy cannot be read, or a record or reference is of another machine, model or rating.
     TypeError
         ``record`` or ``earlier`` is not a Record.
     """
-    if reference is not None:
-        raise NotImplementedError("judge: references come with a later version; leave reference=None")
+    return Result(_core.judge(record, reference, earlier, _rules(policy)))
+
+
+def _rules(policy: Union[None, AnyPath, Mapping[str, Any]]) -> Any:
     if isinstance(policy, Mapping):
-        rules: Any = dict(policy)
-    else:
-        rules = None if policy is None else os.fsencode(policy)
-    return Result(_core.judge(record, earlier, rules))
+        return dict(policy)
+    return None if policy is None else os.fsencode(policy)
+
+
+def learn(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, Any]] = None) -> Reference:
+    """Learn what good machines of one model draw.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Visits of good machines of one model, each visit once. With four or more, a machine that is very
+        improbable beside the others is set aside and named in ``set_aside``.
+    policy : str, bytes, os.PathLike or dict, optional
+        As in :func:`judge`; its ``reference_...`` limits are the spread believed in beforehand.
+
+    Returns
+    -------
+    Reference
+
+    Raises
+    ------
+    InputError
+        No record, or records of different models, ratings or shaft conditions, or one visit twice.
+    """
+    return _core.learn(list(records), _rules(policy))
+
+
+def load_reference(path: AnyPath) -> Reference:
+    """Read a reference file of format ``rewound-reference/1``, as :meth:`Reference.save` writes it.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, or a key or value in it cannot be.
+    """
+    return _core.load_reference(os.fsencode(path))
+
+
+def _save(self: Reference, path: AnyPath) -> None:
+    """Write the reference to a file, whole or not at all.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    """
+    _core.save_reference(self, os.fsencode(path))
+
+
+_save.__name__ = "save"
+Reference.save = _save  # type: ignore[method-assign]

@@ -159,7 +159,8 @@ fitted_curves fit_draw(const draw_arrays& in, const std::string& model, bool rob
   }
   out.curves.resize(readings.size());
   const py::gil_scoped_release unlocked;
-  for_each_index(readings.size(), threads, [&](std::size_t i) { out.curves[i] = fit_curve(readings[i], family, robust); });
+  for_each_index(readings.size(), threads,
+                 [&](std::size_t i) { out.curves[i] = fit_curve(readings[i], family, robust); });
   return out;
 }
 
@@ -245,9 +246,10 @@ void register_fit(py::module_& module) {
   module.def(
       "fit_draw",
       [](table voltage, table current, table rated_voltage, std::optional<table> voltage_u,
-         std::optional<table> current_u, std::optional<table> weights, bool batch, const std::string& model, bool robust,
-         int threads) {
-        return fit_draw({voltage, current, rated_voltage, voltage_u, current_u, weights, batch}, model, robust, threads);
+         std::optional<table> current_u, std::optional<table> weights, bool batch, const std::string& model,
+         bool robust, int threads) {
+        const draw_arrays in{voltage, current, rated_voltage, voltage_u, current_u, weights, batch};
+        return fit_draw(in, model, robust, threads);
       },
       py::arg("voltage"), py::arg("current"), py::arg("rated_voltage"), py::kw_only(), py::arg("voltage_u"),
       py::arg("current_u"), py::arg("weights"), py::arg("batch"), py::arg("model"), py::arg("robust"),

@@ -3,8 +3,10 @@
 #include <string>
 
 #include <rewound/job/judge.hpp>
+#include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 #include <rewound/job/record.hpp>
+#include <rewound/job/write_file.hpp>
 #include <rewound/report/json.hpp>
 #include <rewound/report/text.hpp>
 
@@ -22,11 +24,39 @@ verdict::policy policy_from_python(const py::object& policy) {
   return job::load_policy(policy.cast<std::string>());
 }
 
-job::result judge(const job::record& record, const job::record* earlier, const py::object& policy) {
+job::result judge(const job::record& record, const job::reference* good, const job::record* earlier,
+                  const py::object& policy) {
   const auto rules = policy_from_python(policy);
-  const auto before = earlier != nullptr ? std::optional<job::record>(*earlier) : std::nullopt;
+  job::sources compare_with;
+  if (earlier != nullptr) compare_with.earlier = *earlier;
+  if (good != nullptr) compare_with.good = *good;
   const py::gil_scoped_release unlocked;
-  return job::judge(record, before, rules);
+  return job::judge(record, compare_with, rules);
+}
+
+void register_reference(py::module_& module) {
+  py::class_<job::reference>(module, "Reference", R"(What good machines of one model draw.
+
+Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not change afterwards.)")
+      .def_property_readonly("model", [](const job::reference& self) { return self.model; }, "Name of the model (str).")
+      .def_property_readonly("machines", [](const job::reference& self) { return self.machines.size(); },
+                             "Number of good machines behind it (int).")
+      .def_property_readonly("set_aside", [](const job::reference& self) { return self.set_aside; },
+                             "Machines that did not fit the others and were left out (list of str).")
+      .def("to_text", [](const job::reference& self) { return job::reference_text(self, job::default_policy()); },
+           "The reference as the text of its file (str).")
+      .def("__repr__", [](const job::reference& self) {
+        return "<rewound.Reference " + self.model + ", " + std::to_string(self.machines.size()) + " machines>";
+      });
+  module.def("load_reference", &job::load_reference, py::arg("path"));
+  module.def("learn", [](const std::vector<job::record>& records, const py::object& policy) {
+    const auto rules = policy_from_python(policy);
+    const py::gil_scoped_release unlocked;
+    return job::learn(records, rules);
+  }, py::arg("records"), py::arg("policy").none(true));
+  module.def("save_reference", [](const job::reference& good, const std::string& path) {
+    job::write_whole_file(path, job::reference_text(good, job::default_policy()));
+  }, py::arg("reference"), py::arg("path"));
 }
 
 py::object calendar_day(const job::record& record) {
@@ -78,7 +108,8 @@ void register_job(py::module_& module) {
       .def("to_json", &report::json_report)
       .def("to_text", &report::text_report);
   module.def("load_record", &job::load_record, py::arg("path"), py::call_guard<py::gil_scoped_release>());
-  module.def("judge", &judge, py::arg("record"), py::arg("earlier").none(true), py::arg("policy").none(true));
+  register_reference(module);
+  module.def("judge", &judge, py::arg("record"), py::arg("reference").none(true), py::arg("earlier").none(true), py::arg("policy").none(true));
 }
 
 }  // namespace rewound::python

@@ -156,6 +156,12 @@ std::optional<std::string> fields::optional_text(const char* key) {
   return word;
 }
 
+std::optional<std::string> fields::optional_any_text(const char* key) {
+  const node* found = find(key);
+  if (found == nullptr) return std::nullopt;
+  return word_of(*found, key);
+}
+
 double fields::number(const char* key, const range& allowed) {
   require(key);
   return *optional_number(key, allowed);

@@ -36,6 +36,8 @@ class fields {
 
   std::string text(const char* key);
   std::optional<std::string> optional_text(const char* key);
+  std::optional<std::string> optional_any_text(const char* key);  ///< may be empty
+  void skip(const char* key) { find(key); }                       ///< known, but not read
   double number(const char* key, const range& allowed);
   std::optional<double> optional_number(const char* key, const range& allowed);
   int whole(const char* key, int low, int high);

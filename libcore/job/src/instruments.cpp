@@ -84,6 +84,7 @@ bench_instruments instruments_of(const record& in) {
   out.voltmeter = instrument_for<units::voltage>(in, "voltmeter", collect(in.run_up, &run_up_section::voltage_V), 1.0, assumed);
   out.ammeter = instrument_for<units::current>(in, "ammeter", currents(in), 1.0, assumed);
   out.wattmeter = instrument_for<units::power>(in, "wattmeter", collect(in.run_up, &run_up_section::power_W), 1.0, assumed);
+  out.tachometer = instrument_for<units::angular_velocity>(in, "tachometer", collect(in.run_up, &run_up_section::speed_rpm), 1.0, assumed);
   out.ohmmeter = instrument_for<units::resistance>(in, "ohmmeter", ohms, 1.0, assumed);
   out.insulation_tester = instrument_for<units::resistance>(in, "insulation_tester", megohms, 1e6, assumed);
   out.leakage_meter = instrument_for<units::current>(in, "leakage_meter", leakages, 1e-3, assumed);

@@ -28,6 +28,8 @@ void tell_recorded(const record& in, result& out) {
     out.findings.push_back(verdict::rules::recorded_only(which, recorded));
   };
   tell(check::withstand, !in.withstand.empty());
+  for (const auto& test : in.withstand)
+    if (test.broke_down) out.findings.push_back(verdict::rules::broke_down(test.circuit, test.voltage_V));
   tell(check::heat_run, in.heat_run.has_value());
   tell(check::coast_down, in.coast_down.has_value());
   if (in.machine.phases == 3) tell(check::unbalance, true);
@@ -35,7 +37,8 @@ void tell_recorded(const record& in, result& out) {
 
 }  // namespace
 
-result judge(const record& now, const std::optional<record>& earlier, const verdict::policy& policy) {
+result judge(const record& now, const sources& compare_with, const verdict::policy& policy) {
+  const auto& earlier = compare_with.earlier;
   if (earlier) expect_same_machine(now, *earlier);
   const visit_facts today{now, instruments_of(now)};
   std::optional<visit_facts> before;
@@ -46,7 +49,8 @@ result judge(const record& now, const std::optional<record>& earlier, const verd
   out.instruments = now.instruments;
   out.policy_name = policy.name;
   if (earlier) out.earlier_visit = earlier->visit.day;
-  judge_running(today, before, policy, out);
+  if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
+  judge_running(today, before, compare_with.good, policy, out);
   judge_cold(today, before, policy, out);
   tell_recorded(now, out);
   out.decision = verdict::decide(out.findings, policy);

@@ -2,17 +2,17 @@
 #include <algorithm>
 #include <cmath>
 
-#include <rewound/checks/draw.hpp>
 #include <rewound/checks/level.hpp>
 #include <rewound/checks/steps.hpp>
 #include <rewound/checks/supply.hpp>
-#include <rewound/checks/suspect.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 #include <rewound/verdict/rules/steps.hpp>
 #include <rewound/verdict/rules/supply.hpp>
 
 #include "judge_parts.hpp"
+#include "reference_comparison.hpp"
+#include "run_up_analysis.hpp"
 
 namespace rewound::job {
 
@@ -20,57 +20,16 @@ namespace {
 
 using curve = fit::current_curve;
 
-measurement::run_up as_run_up(const run_up_section& section) {
-  measurement::run_up out{section.speed, {}};
-  for (std::size_t i = 0; i < section.voltage_V.size(); ++i)
-    out.readings.push_back({static_cast<int>(i), units::volts(section.voltage_V[i]),
-                            units::amperes(section.current_A[i]), section.turning.empty() || section.turning[i]});
-  return out;
-}
-
-std::vector<measurement::run_up> run_ups_of(const record& in) {
-  std::vector<measurement::run_up> out;
-  for (const auto& speed : in.machine.speeds)
-    for (const auto& section : in.run_up)
-      if (section.speed == speed) out.push_back(as_run_up(section));
-  return out;
-}
-
-/// One visit's run-ups with suspect readings found and set aside, and the curves of the rest.
-struct run_up_analysis {
-  std::vector<measurement::run_up> as_read;
-  checks::suspect_result suspects;
-  checks::draw_input input;
-  checks::draw_result curves;
-
-  const curve* curve_of(const std::string& speed) const {
-    for (const auto& entry : curves.speeds)
-      if (entry.speed == speed && entry.curve) return &*entry.curve;
-    return nullptr;
-  }
-};
-
-run_up_analysis analyse(const visit_facts& visit, const run_up_analysis* before) {
-  run_up_analysis out;
-  out.as_read = run_ups_of(visit.in);
-  const auto rated = units::volts(visit.in.machine.rated_voltage_V);
-  std::vector<std::optional<units::current>> expected(out.as_read.size());
-  for (std::size_t i = 0; i < out.as_read.size(); ++i) {
-    const auto& speed = out.as_read[i].speed;
+/// Current expected of each speed at the rated voltage, from the best source that knows it.
+expected_currents expected_of(const visit_facts& visit, const run_up_analysis* before, const pooled_reference* model) {
+  expected_currents out;
+  for (const auto& speed : visit.in.machine.speeds) {
     const curve* earlier = before == nullptr ? nullptr : before->curve_of(speed);
-    if (earlier != nullptr) expected[i] = units::amperes(std::exp(fit::log_current(*earlier, 1.0).value));
+    if (const auto mean = model == nullptr ? std::nullopt : mean_current(*model, speed)) out.emplace_back(speed, *mean);
+    else if (earlier != nullptr) out.emplace_back(speed, units::amperes(std::exp(fit::log_current(*earlier, 1.0).value)));
     else if (visit.in.machine.rated_current_A && speed == visit.in.machine.speeds.front())
-      expected[i] = units::amperes(*visit.in.machine.rated_current_A);
+      out.emplace_back(speed, units::amperes(*visit.in.machine.rated_current_A));
   }
-  const auto& meters = visit.instruments;
-  out.suspects = checks::suspect({out.as_read, meters.voltmeter, meters.ammeter, expected, rated});
-  out.input = {out.as_read, rated, meters.voltmeter, meters.ammeter};
-  for (const auto& suspect : out.suspects.readings) {
-    if (!suspect.set_aside) continue;
-    auto& readings = out.input.run_ups[suspect.run].readings;
-    std::erase_if(readings, [&](const auto& reading) { return reading.index == suspect.index; });
-  }
-  out.curves = checks::draw(out.input);
   return out;
 }
 
@@ -226,13 +185,15 @@ void judge_supply(const visit_facts& now, result& out) {
 
 }  // namespace
 
-void judge_running(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                   result& out) {
+void judge_running(const visit_facts& now, const std::optional<visit_facts>& before,
+                   const std::optional<reference>& good, const verdict::policy& policy, result& out) {
   verdict::rules::draw_facts facts;
   std::optional<run_up_analysis> then;
-  if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, nullptr);
+  if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, expected_of(*before, nullptr, nullptr));
   facts.earlier_shaft_differs = before && !then;
-  const auto today = analyse(now, then ? &*then : nullptr);
+  const auto model = usable_reference(now.in, good, policy);
+  facts.reference_shaft_differs = good && !model;
+  const auto today = analyse(now, expected_of(now, then ? &*then : nullptr, model ? &*model : nullptr));
   facts.rated_current_A = now.in.machine.rated_current_A;
   for (const auto& speed : now.in.machine.speeds) {
     verdict::draw_row row{.speed = speed};
@@ -243,7 +204,8 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
       fill_row(row, *found, today.input, now.in.visit.supply_voltage_V);
     facts.rows.push_back(std::move(row));
   }
-  if (then) compare(now, *before, today, *then, policy, facts);
+  if (model) compare_with_reference(now, *good, *model, channels_of(now, today), facts);
+  else if (then) compare(now, *before, today, *then, policy, facts);
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));
   if (auto power = power_finding(now, policy)) out.findings.push_back(std::move(*power));

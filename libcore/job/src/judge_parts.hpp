@@ -6,6 +6,7 @@
 #include <vector>
 
 #include <rewound/job/record.hpp>
+#include <rewound/job/reference.hpp>
 #include <rewound/job/result.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -20,8 +21,8 @@ struct visit_facts {
 };
 
 /// Run-up, draw, steps and supply: appends findings and fills the result's rows.
-void judge_running(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                   result& out);
+void judge_running(const visit_facts& now, const std::optional<visit_facts>& before,
+                   const std::optional<reference>& good, const verdict::policy& policy, result& out);
 
 /// Insulation, winding resistance, leakage and earth, starts, bench checks: appends findings.
 void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,

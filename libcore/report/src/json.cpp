@@ -48,6 +48,7 @@ std::string expectation_name(verdict::expectation value) {
     case verdict::expectation::nameplate: return "nameplate";
     case verdict::expectation::nameplate_ceiling: return "nameplate_ceiling";
     case verdict::expectation::earlier: return "earlier";
+    case verdict::expectation::reference: return "reference";
   }
   return "";
 }

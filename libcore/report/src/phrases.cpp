@@ -43,6 +43,14 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
     {statement::draw_joint_test,
      {"all speeds together differ from the earlier visit as a machine without change would with probability {probability} (limit {limit_low})",
       "repeat the run-up on all speeds with the meters of the earlier visit; if it stays, look for what changed since", ""}},
+    {statement::draw_against_reference,
+     {"speed {subject} draws {now} A at the rated voltage, {value} % +- {half} against {expected} A of good machines; allowed {limit_low} to {limit_high} %{extrapolated}",
+      "read speed {subject} again at the rated voltage, with the meters that read the good machines", ""}},
+    {statement::draw_joint_reference,
+     {"beside the good machines of its model ({machines}) a machine this far off has probability {probability} (limit {limit_low}), all speeds and readings together",
+      "repeat the run-up on all speeds; if it stays, look for the cause, watts and rpm beside the amps tell most", ""}},
+    {statement::reference_shaft_differs,
+     {"the reference was learnt with another shaft condition (bare or loaded): it was not used", "", ""}},
     {statement::earlier_shaft_differs,
      {"the earlier visit was read with another shaft condition (bare or loaded): its currents were not compared", "", ""}},
     {statement::earlier_speed_missing,
@@ -176,6 +184,8 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
     {statement::check_failed, {"checked and not right: {subject}", "put right what failed: {subject}", ""}},
     {statement::check_required_missing, {"the policy asks for a check that is not in the record: {subject}", "check {subject} and enter it under [checks]", ""}},
     // rooms still to come
+    {statement::withstand_broke_down,
+     {"{subject}: the insulation broke down under {value} V", "{subject}: find and repair the breakdown; do not energise the machine", ""}},
     {statement::recorded_not_judged, {"recorded, but not judged yet by this version", "", "what was recorded on this was not judged"}},
     {statement::not_recorded, {"not tested", "", ""}},
 }};

@@ -100,7 +100,7 @@ std::string amperes(const std::optional<measurement::uncertain<units::current>>&
 
 std::string expected_text(const verdict::draw_row& row) {
   if (!row.expected_at_rated) return row.judged_by == verdict::expectation::nameplate_ceiling ? "ceiling" : "-";
-  const bool measured = row.at_rated && row.judged_by == verdict::expectation::earlier;
+  const bool measured = row.at_rated && row.judged_by >= verdict::expectation::earlier;
   const double half = measured ? measurement::coverage_95 * units::in_amperes(row.at_rated->standard_uncertainty) : 0.0;
   return number_text(units::in_amperes(*row.expected_at_rated), half);
 }
@@ -112,7 +112,11 @@ std::string percent(const std::optional<measurement::uncertain<double>>& value) 
 }
 
 void fill_speeds(const job::result& in, view& out) {
-  out.expectation = in.earlier_visit && std::any_of(in.draw.begin(), in.draw.end(), [](const auto& row) {
+  const bool good = std::any_of(in.draw.begin(), in.draw.end(), [](const auto& row) {
+    return row.judged_by == verdict::expectation::reference;
+  });
+  out.expectation = good ? "good machines of the model (" + std::to_string(in.reference_machines) + ")"
+                    : in.earlier_visit && std::any_of(in.draw.begin(), in.draw.end(), [](const auto& row) {
                       return row.judged_by == verdict::expectation::earlier;
                     })
                         ? "the visit of " + in.earlier_visit->iso()

@@ -6,11 +6,12 @@
 
 #include <judged.hpp>
 #include <near.hpp>
-#include <rewound/report/text.hpp>
+#include <rewound/report/wording.hpp>
 
 // A three-speed desk fan of 110 V as the bench knows it (common practice, no source): 0.61, 0.56 and 0.49 A from the
 // fastest speed to the slowest, and 0.67 A on the fastest at 120 V.
 using rewound::job::result;
+using rewound::testing::finding_saying;
 using rewound::testing::findings_of;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
@@ -75,9 +76,10 @@ void is_caught(const result& judged) {
   CHECK(stands_in_the_way(judged, check::readings));
   REQUIRE(judged.suspects.size() == 1);
   CHECK(judged.suspects.front().speed == "3");
-  CHECK(near_relative(judged.suspects.front().reading.read, 0.16, 1e-12));
+  CHECK(judged.suspects.front().reading.read == 0.16);
   CHECK(near_relative(judged.suspects.front().reading.would_fit.value(), 0.61, 1e-9));
-  CHECK(rewound::report::text_report(judged).find("0.61 A would fit") != std::string::npos);
+  const auto told = finding_saying(judged, rewound::verdict::statement::reading_suspect);
+  CHECK(rewound::report::sentence(told).find("0.61") != std::string::npos);
 }
 
 }  // namespace

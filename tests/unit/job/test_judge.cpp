@@ -59,6 +59,24 @@ TEST_CASE("an undecided machine is told what to measure next, and a released one
   CHECK_FALSE(released.conditions.empty());
 }
 
+TEST_CASE("no sentence, advice or condition is left with a hole in it") {
+  const auto earlier = good.replaced("date = 2026-05-14", "date = 2025-05-14").record();
+  for (const auto& judged :
+       {good.judged(), good.judged(earlier), with_currents(medium, high, low).judged(), with_currents(low, low, low).judged(),
+        good.without("rated_current_A = 0.42\n").judged(), good.replaced("0.325, 0.381", "3.25, 0.381").judged(),
+        good.replaced("winding_C = 21\ntime_s", "winding_C = 5\ntime_s").judged(),
+        good.replaced("insulation_class = \"130\"\n", "").judged(), good.without("expected_ohm = 18.2\n").judged(earlier),
+        good.replaced("test_voltage_V = 500", "test_voltage_V = 250").judged(),
+        good.without("appliance_class = \"I\"\nframe_earthed = true\n").judged()}) {
+    const auto shown = rewound::report::view_of(judged);
+    auto lines = shown.next;
+    lines.insert(lines.end(), shown.conditions.begin(), shown.conditions.end());
+    for (const auto& line : shown.findings) lines.push_back(line.sentence);
+    CHECK(lines.size() > 10);
+    for (const auto& line : lines) CHECK_MESSAGE(line.find('{') == std::string::npos, line);
+  }
+}
+
 TEST_CASE("speeds whose currents are exchanged are swapped and fail") {
   const result judged = with_currents(medium, high, low).judged();
   CHECK(judged.decision.decision == decision::hold);

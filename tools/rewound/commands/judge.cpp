@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #include <memory>
-#include <optional>
 
 #include <CLI/CLI.hpp>
 
@@ -19,6 +18,7 @@ namespace {
 struct judge_options {
   std::string record;
   std::string earlier;
+  std::string reference;
   std::string policy;
   std::string format = "text";
   std::string out;
@@ -35,10 +35,11 @@ int exit_code_of(verdict::decision decision) {
 
 int judge_record(const judge_options& options) {
   const auto record = job::load_record(options.record);
-  std::optional<job::record> earlier;
-  if (!options.earlier.empty()) earlier = job::load_record(options.earlier);
+  job::sources compare_with;
+  if (!options.earlier.empty()) compare_with.earlier = job::load_record(options.earlier);
+  if (!options.reference.empty()) compare_with.good = job::load_reference(options.reference);
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
-  const auto result = job::judge(record, earlier, policy);
+  const auto result = job::judge(record, compare_with, policy);
   write_out(options.out, options.format == "json" ? report::json_report(result) : report::text_report(result));
   return exit_code_of(result.decision.decision);
 }
@@ -50,6 +51,7 @@ void add_judge(CLI::App& app, action& chosen) {
   auto* command = app.add_subcommand("judge", "Judge one visit's record: release, hold, or what is still missing");
   command->add_option("record", options->record, "The record, a TOML file")->required();
   command->add_option("--earlier", options->earlier, "Record of an earlier visit of the same machine");
+  command->add_option("--reference", options->reference, "What good machines of the model draw, as learn writes it");
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
   command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
   command->add_option("--out", options->out, "Write to this file instead of standard output");

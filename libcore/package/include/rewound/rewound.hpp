@@ -7,9 +7,11 @@
 #include <rewound/checks/draw.hpp>
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/level.hpp>
+#include <rewound/checks/reference_level.hpp>
 #include <rewound/checks/resistance.hpp>
 #include <rewound/checks/starting.hpp>
 #include <rewound/checks/steps.hpp>
+#include <rewound/checks/summary.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/checks/suspect.hpp>
 #include <rewound/fit/curve_choice.hpp>
@@ -18,6 +20,7 @@
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/fit/linear.hpp>
+#include <rewound/fit/pooling.hpp>
 #include <rewound/machine/appliance_class.hpp>
 #include <rewound/machine/conductor.hpp>
 #include <rewound/machine/insulation_class.hpp>

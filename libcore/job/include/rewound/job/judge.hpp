@@ -4,15 +4,21 @@
 #include <optional>
 
 #include <rewound/job/record.hpp>
+#include <rewound/job/reference.hpp>
 #include <rewound/job/result.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::job {
 
+/// What a record may be compared with; the best that is there decides, the reference of good machines first.
+struct sources {
+  std::optional<record> earlier;     ///< an earlier visit of the same machine
+  std::optional<reference> good;     ///< what good machines of the model draw
+};
+
 /// Judges one visit's record.
 ///
-/// @param earlier  an earlier visit of the same machine to compare with
-/// @throws base::error (records_do_not_match) when the earlier record is of another machine or rating
-result judge(const record& now, const std::optional<record>& earlier, const verdict::policy& policy);
+/// @throws base::error (records_do_not_match) when a source is of another machine, model or rating
+result judge(const record& now, const sources& compare_with, const verdict::policy& policy);
 
 }  // namespace rewound::job

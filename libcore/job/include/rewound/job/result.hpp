@@ -33,6 +33,7 @@ struct result {
   visit_section visit;
   std::map<std::string, instrument_section> instruments;
   std::optional<date> earlier_visit;
+  std::size_t reference_machines = 0;  ///< good machines behind the reference; 0 without one
   std::string policy_name;
   verdict::decided decision;
   std::vector<verdict::finding> findings;

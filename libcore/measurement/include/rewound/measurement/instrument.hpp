@@ -24,8 +24,7 @@ struct instrument {
 
   /// Limit of error of one reading.
   Quantity limit(Quantity reading) const {
-    using std::abs;
-    return gain_limit * abs(reading) + digits * resolution;
+    return Quantity::from_value(gain_limit * std::abs(reading.value()) + digits * resolution.value());
   }
 
   /// Relative standard uncertainty of the gain, common to all readings.

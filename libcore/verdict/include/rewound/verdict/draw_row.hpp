@@ -11,7 +11,7 @@
 namespace rewound::verdict {
 
 /// What the draw of one speed was judged by.
-enum class expectation { none, nameplate, nameplate_ceiling, earlier };
+enum class expectation { none, nameplate, nameplate_ceiling, earlier, reference };
 
 enum class draw_flag { none, high, low };
 
@@ -22,6 +22,7 @@ struct draw_row {
   std::optional<measurement::uncertain<units::current>> at_rated;   ///< from this visit's curve, at the rated voltage
   std::optional<measurement::uncertain<units::current>> at_supply;  ///< the same at today's mains
   std::optional<units::current> expected_at_rated;
+  std::optional<double> expected_spread_percent;                ///< standard deviation of a good machine's level, all included
   std::optional<measurement::uncertain<double>> level_percent;  ///< this visit over the expectation, less one
   std::optional<measurement::uncertain<double>> exponent;       ///< d ln I / d ln V at the rated voltage
   bool extrapolated = false;                                    ///< the rated voltage lies outside the readings

@@ -15,6 +15,9 @@ enum class statement {
   draw_without_expectation,
   draw_against_earlier,
   draw_joint_test,
+  draw_against_reference,
+  draw_joint_reference,
+  reference_shaft_differs,
   earlier_shaft_differs,
   earlier_speed_missing,
   // steps
@@ -77,6 +80,7 @@ enum class statement {
   check_failed,
   check_required_missing,
   // rooms still to come
+  withstand_broke_down,
   recorded_not_judged,
   not_recorded,
   count_  ///< number of statements, for tables and tests

@@ -24,6 +24,8 @@ struct log_point {
   double log_current;
   double u_voltage;
   double u_current;
+  double voltage;  ///< as read, in SI units: what a report shows must be the record's own number
+  double current;
 };
 
 // Thresholds of the search: common practice, no source.
@@ -47,7 +49,8 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run,
     }
     out.push_back({reading.index, std::log(reading.voltage.value()), std::log(reading.current.value()),
                    (voltmeter.digit_uncertainty() / reading.voltage).value(),
-                   (ammeter.digit_uncertainty() / reading.current).value()});
+                   (ammeter.digit_uncertainty() / reading.current).value(), reading.voltage.value(),
+                   reading.current.value()});
   }
   std::stable_sort(out.begin(), out.end(),
                    [](const auto& a, const auto& b) { return a.log_voltage < b.log_voltage; });
@@ -109,9 +112,9 @@ inline std::optional<prediction> predict_without(const std::vector<log_point>& p
 /// The slip of current or voltage that brings the point closest to the prediction, if any brings it near.
 inline suspect_reading explained(const log_point& point, const std::function<double(double)>& predicted,
                                  double tolerance, double current_digit, double voltage_digit) {
-  suspect_reading out{0, point.index, false, suspicion::off_curve, std::exp(point.log_current), std::nullopt, true};
+  suspect_reading out{0, point.index, false, suspicion::off_curve, point.current, std::nullopt, true};
   double best = tolerance;
-  for (const auto& slip : possible_slips(std::exp(point.log_current), current_digit)) {
+  for (const auto& slip : possible_slips(point.current, current_digit)) {
     const double away = std::abs(std::log(slip.value) - predicted(point.log_voltage));
     if (slip.value > 0.0 && away < best) {
       best = away;
@@ -120,17 +123,24 @@ inline suspect_reading explained(const log_point& point, const std::function<dou
     }
   }
   if (out.would_fit) return out;
-  for (const auto& slip : possible_slips(std::exp(point.log_voltage), voltage_digit)) {
+  for (const auto& slip : possible_slips(point.voltage, voltage_digit)) {
     const double away = std::abs(point.log_current - predicted(std::log(slip.value)));
     if (slip.value > 0.0 && away < best) {
       best = away;
       out.why = slip.why;
       out.would_fit = slip.value;
       out.voltage = true;
-      out.read = std::exp(point.log_voltage);
+      out.read = point.voltage;
     }
   }
   return out;
+}
+
+/// How far from the curve of the others one of `count` points may lie.
+inline double off_curve_bound(const log_point& point, const prediction& others, std::size_t count) {
+  const double u = std::sqrt(others.variance_at(point.log_voltage) + point_variance(point));
+  const double share = false_alarm / (2.0 * static_cast<double>(count));
+  return std::max(least_deviation, u * measurement::student_quantile(1.0 - share, others.dof));
 }
 
 /// Deleted residuals: each point against the curve of the others, the worst one removed while it lies beyond a
@@ -147,10 +157,7 @@ inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, do
       if (!others) continue;
       const double z = points[i].log_voltage;
       const double deviation = std::abs(points[i].log_current - others->at(z));
-      const double u = std::sqrt(others->variance_at(z) + point_variance(points[i]));
-      const double bound = measurement::student_quantile(
-          1.0 - false_alarm / (2.0 * static_cast<double>(points.size())), others->dof);
-      const double excess = std::min(deviation / (u * bound), deviation / least_deviation);
+      const double excess = deviation / off_curve_bound(points[i], *others, points.size());
       if (excess > worst_excess) {
         worst_excess = excess;
         worst = i;
@@ -158,8 +165,8 @@ inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, do
     }
     if (worst == points.size()) break;
     const auto others = predict_without(points, worst);
-    const double tolerance =
-        std::max(0.06, 2.0 * std::sqrt(others->variance_at(points[worst].log_voltage) + point_variance(points[worst])));
+    // A value is offered only if it would not be suspect itself.
+    const double tolerance = off_curve_bound(points[worst], *others, points.size());
     out.push_back(explained(points[worst], [&](double z) { return others->at(z); }, tolerance, current_digit,
                             voltage_digit));
     points.erase(points.begin() + static_cast<std::ptrdiff_t>(worst));
@@ -189,7 +196,7 @@ inline std::vector<suspect_reading> implausible(const std::vector<log_point>& po
   for (std::size_t i = 0; i < points.size(); ++i) {
     double best = 0.6;
     std::optional<suspect_reading> slip_found;
-    for (const auto& slip : possible_slips(std::exp(points[i].log_current), current_digit)) {
+    for (const auto& slip : possible_slips(points[i].current, current_digit)) {
       auto changed = points;
       changed[i].log_current = std::log(slip.value);
       if (slip.value <= 0.0 || !all_plausible(changed)) continue;
@@ -197,14 +204,14 @@ inline std::vector<suspect_reading> implausible(const std::vector<log_point>& po
       const double away = std::abs(rise / (changed.back().log_voltage - changed.front().log_voltage + 1e-12) - 1.0);
       if (away > best) continue;
       best = away;
-      slip_found = {0, points[i].index, false, slip.why, std::exp(points[i].log_current), slip.value, true};
+      slip_found = {0, points[i].index, false, slip.why, points[i].current, slip.value, true};
     }
     if (slip_found) out.push_back(*slip_found);
   }
   if (out.size() == 1) return out;
   out.clear();
   for (const auto& point : points)
-    out.push_back({0, point.index, false, suspicion::readings_disagree, std::exp(point.log_current), std::nullopt, false});
+    out.push_back({0, point.index, false, suspicion::readings_disagree, point.current, std::nullopt, false});
   return out;
 }
 
@@ -216,7 +223,7 @@ inline void disagreements(const std::vector<log_point>& points, std::vector<susp
     if (std::abs(points[i].log_current - points[i + 1].log_current) <= allowed) continue;
     for (const auto& point : {points[i], points[i + 1]})
       if (std::none_of(out.begin(), out.end(), [&](const auto& s) { return s.index == point.index; }))
-        out.push_back({0, point.index, false, suspicion::readings_disagree, std::exp(point.log_current), std::nullopt, false});
+        out.push_back({0, point.index, false, suspicion::readings_disagree, point.current, std::nullopt, false});
   }
 }
 
@@ -228,7 +235,7 @@ inline void falls(const std::vector<log_point>& points, std::vector<suspect_read
     if (points[i].log_current - points[i + 1].log_current <= allowed) continue;
     const auto& point = points[i + 1];
     if (std::none_of(out.begin(), out.end(), [&](const auto& s) { return s.index == point.index; }))
-      out.push_back({0, point.index, false, suspicion::falls_with_voltage, std::exp(point.log_current), std::nullopt, false});
+      out.push_back({0, point.index, false, suspicion::falls_with_voltage, point.current, std::nullopt, false});
   }
 }
 

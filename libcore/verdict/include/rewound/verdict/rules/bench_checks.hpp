@@ -31,4 +31,13 @@ inline finding recorded_only(check which, bool recorded) {
           .quantity = std::string(name(which))};
 }
 
+/// A breakdown under the withstand test needs no limit to be a failure.
+inline finding broke_down(const std::string& circuit, double voltage_V) {
+  finding f{.check = check::withstand, .subject = circuit, .outcome = outcome::fails,
+            .says = statement::withstand_broke_down, .quantity = "withstand_voltage",
+            .source = "the record's own entry"};
+  set_value(f, voltage_V, 0.0, "V");
+  return f;
+}
+
 }  // namespace rewound::verdict::rules

@@ -18,6 +18,8 @@ struct draw_facts {
   std::vector<std::string> not_run;     ///< listed speeds that have no run-up at all
   std::optional<double> rated_current_A;
   std::optional<double> joint_p_value;  ///< of the joint comparison with the earlier visit
+  std::size_t good_machines = 0;        ///< behind a reference
+  bool reference_shaft_differs = false; ///< the reference was learnt with another shaft condition
   bool earlier_shaft_differs = false;   ///< the earlier visit was made with another shaft condition
 };
 
@@ -84,10 +86,11 @@ inline finding against_nameplate(draw_row& row, double marked, bool fastest, con
   return f;
 }
 
-inline finding against_earlier(draw_row& row, const policy& rules) {
+inline finding against_curve(draw_row& row, const policy& rules) {
   const auto allowed = rules.practice("level_percent");
-  finding f{.check = check::draw, .subject = row.speed, .says = statement::draw_against_earlier, .quantity = "level",
-            .source = allowed.source};
+  const auto says = row.judged_by == expectation::reference ? statement::draw_against_reference
+                                                            : statement::draw_against_earlier;
+  finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
   const auto& level = *row.level_percent;
   set_value(f, level.value, level.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
@@ -105,9 +108,11 @@ inline finding against_earlier(draw_row& row, const policy& rules) {
 /// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
 inline finding joint(draw_facts& facts, const policy& rules) {
   const auto alarm = rules.practice("false_alarm_percent");
-  finding f{.check = check::draw, .subject = "all speeds", .says = statement::draw_joint_test,
+  finding f{.check = check::draw, .subject = "all speeds",
+            .says = facts.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
             .quantity = "joint_p_value", .unit = "1", .source = alarm.source};
   f.value = *facts.joint_p_value;
+  if (facts.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(facts.good_machines), 1.0});
   f.limit_low = alarm.value / 100.0;
   f.outcome = *f.value >= *f.limit_low ? outcome::conforms : outcome::fails;
   if (f.outcome == outcome::conforms) return f;
@@ -127,7 +132,8 @@ inline finding joint(draw_facts& facts, const policy& rules) {
 
 inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, bool earlier, const policy& rules) {
   if (!row.at_rated) return unusable(row);
-  if (row.judged_by == expectation::earlier) return against_earlier(row, rules);
+  if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
+    return against_curve(row, rules);
   if (earlier) {
     finding f = current_finding(row, statement::earlier_speed_missing);
     f.outcome = row.outcome = outcome::undecided;
@@ -145,7 +151,9 @@ inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, b
 inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
   std::vector<finding> out;
   const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(),
-                                   [](const auto& row) { return row.judged_by == expectation::earlier; });
+                                   [](const auto& row) {
+    return row.judged_by == expectation::earlier || row.judged_by == expectation::reference;
+  });
   for (std::size_t i = 0; i < facts.rows.size(); ++i) {
     auto& row = facts.rows[i];
     const bool run = std::find(facts.not_run.begin(), facts.not_run.end(), row.speed) == facts.not_run.end();
@@ -161,6 +169,9 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
   }
   if (facts.earlier_shaft_differs)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_shaft_differs,
+                   .quantity = "level"});
+  if (facts.reference_shaft_differs)
+    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::reference_shaft_differs,
                    .quantity = "level"});
   return out;
 }

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/checks/suspect.hpp>
+#include <rewound/checks/suspect_reading.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -46,7 +46,7 @@ inline std::vector<finding> readings(const readings_facts& facts) {
     f.value = reading.read;
     f.unit = reading.voltage ? "V" : "A";
     f.numbers.push_back({"number", static_cast<double>(reading.index + 1), 1.0});
-    if (reading.would_fit) f.numbers.push_back({"would_fit", *reading.would_fit, *reading.would_fit * 0.005});
+    if (reading.would_fit) f.numbers.push_back({"would_fit", *reading.would_fit});
     f.texts.emplace_back("why", name(reading.why));
     out.push_back(std::move(f));
   }

@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+#include <vector>
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+
+#include <boost/math/distributions/fisher_f.hpp>
+
+#include <rewound/fit/pooling.hpp>
+#include <rewound/measurement/distribution.hpp>
+#include <rewound/measurement/uncertain.hpp>
+
+namespace rewound::checks {
+
+/// One block of a new machine beside the population of good ones, in the population's order of coefficients.
+struct block_comparison {
+  fit::unit_information information;  ///< of the new machine's (level, slope, curvature)
+  int tested = 0;                     ///< 1: level only, 2: level and slope
+  Eigen::Index place = 0;             ///< where the block's three coefficients begin in the population
+  double gain_uncertainty = 0.0;      ///< relative, of the level: meter gains that do not cancel
+  int gain_group = 0;                 ///< blocks of one group share one gain error
+};
+
+struct reference_level_input {
+  std::vector<block_comparison> blocks;
+  fit::population population;
+};
+
+struct reference_level_result {
+  std::vector<measurement::uncertain<double>> log_level;  ///< ln(machine / mean of good ones) at x = 1; measurement and mean
+  std::vector<double> log_level_spread;                   ///< standard deviation a healthy machine's level shows, all included
+  double p_value = 1.0;  ///< joint test that the machine is one of the population
+  int tested = 0;        ///< coefficients in the joint test
+};
+
+namespace detail {
+
+/// Coefficients of a block that its readings do not test are taken to differ from the mean as good machines do.
+struct block_estimate {
+  Eigen::VectorXd difference;
+  Eigen::MatrixXd covariance;
+};
+
+inline block_estimate estimate(const block_comparison& block, const fit::population& population) {
+  Eigen::MatrixXd precision = block.information.precision;
+  for (Eigen::Index i = block.tested; i < 3; ++i) {
+    const Eigen::Index at = block.place + i;
+    precision(i, i) += 1.0 / (population.between(at, at) + population.mean_covariance(at, at));
+  }
+  const Eigen::MatrixXd covariance = fit::detail::inverse_of(precision);
+  const Eigen::VectorXd mean = population.mean.segment(block.place, 3);
+  return {covariance * (block.information.weighted - block.information.precision * mean), covariance};
+}
+
+/// p-value of a quadratic form whose covariance was estimated with `dof` degrees of freedom (Hotelling's T-squared:
+/// T. W. Anderson, An Introduction to Multivariate Statistical Analysis, 3rd ed. (2003), 5.2).
+inline double quadratic_p_value(double square, int dimensions, double dof) {
+  const double d = dimensions;
+  if (!(dof > d + 1.0) || std::isinf(dof)) return measurement::chi_squared_tail(square, d);
+  const boost::math::fisher_f_distribution<double, measurement::detail::quantile_policy> f(d, dof - d + 1.0);
+  return boost::math::cdf(boost::math::complement(f, square * (dof - d + 1.0) / (dof * d)));
+}
+
+}  // namespace detail
+
+/// Compares a machine with a population of good ones: level of each block, and one joint test over all blocks.
+inline reference_level_result reference_level(const reference_level_input& in) {
+  reference_level_result out;
+  std::vector<detail::block_estimate> estimates;
+  for (const auto& block : in.blocks) {
+    estimates.push_back(detail::estimate(block, in.population));
+    const auto& own = estimates.back();
+    const double mean_variance = in.population.mean_covariance(block.place, block.place);
+    const double measured = own.covariance(0, 0) + mean_variance + block.gain_uncertainty * block.gain_uncertainty;
+    out.log_level.push_back({own.difference[0], std::sqrt(measured)});
+    out.log_level_spread.push_back(std::sqrt(measured + in.population.between(block.place, block.place)));
+    out.tested += block.tested;
+  }
+  if (out.tested == 0) return out;
+  Eigen::VectorXd difference(out.tested);
+  Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(out.tested, out.tested);
+  Eigen::Index row = 0;
+  for (std::size_t a = 0; a < in.blocks.size(); ++a) {
+    for (Eigen::Index i = 0; i < in.blocks[a].tested; ++i, ++row) {
+      difference[row] = estimates[a].difference[i];
+      Eigen::Index column = 0;
+      for (std::size_t b = 0; b < in.blocks.size(); ++b)
+        for (Eigen::Index j = 0; j < in.blocks[b].tested; ++j, ++column) {
+          const Eigen::Index p = in.blocks[a].place + i;
+          const Eigen::Index q = in.blocks[b].place + j;
+          covariance(row, column) = in.population.between(p, q) + in.population.mean_covariance(p, q);
+          if (a == b) covariance(row, column) += estimates[a].covariance(i, j);
+          if (i == 0 && j == 0 && in.blocks[a].gain_group == in.blocks[b].gain_group)
+            covariance(row, column) += in.blocks[a].gain_uncertainty * in.blocks[b].gain_uncertainty;
+        }
+    }
+  }
+  const Eigen::LLT<Eigen::MatrixXd> factor(covariance);
+  base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
+  const double square = factor.matrixL().solve(difference).squaredNorm();
+  out.p_value = detail::quadratic_p_value(square, out.tested, in.population.degrees_of_freedom);
+  return out;
+}
+
+}  // namespace rewound::checks

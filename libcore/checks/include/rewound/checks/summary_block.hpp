@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+
+#include <rewound/fit/population.hpp>
+
+namespace rewound::checks {
+
+/// What a meter reads while the voltage rises.
+enum class channel { current, power, rotation };
+
+/// One speed and channel reduced to what its readings say of ln value = level + slope z + curvature z^2, z = ln x.
+struct summary_block {
+  std::string speed;
+  channel what = channel::current;
+  fit::unit_information information;  ///< of (level, slope, curvature)
+  int tested = 0;                     ///< how many of the coefficients the readings determine by themselves, 0 to 2
+  int readings = 0;
+};
+
+}  // namespace rewound::checks

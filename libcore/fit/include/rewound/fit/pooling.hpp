@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cmath>
+#include <cstddef>
+#include <limits>
+#include <vector>
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+
+#include <rewound/base/expect.hpp>
+#include <rewound/fit/population.hpp>
+
+namespace rewound::fit {
+
+namespace detail {
+
+inline Eigen::MatrixXd inverse_of(const Eigen::MatrixXd& symmetric) {
+  const Eigen::LLT<Eigen::MatrixXd> factor(symmetric);
+  base::expect(factor.info() == Eigen::Success, "matrix", 0.0, "a positive definite matrix");
+  return factor.solve(Eigen::MatrixXd::Identity(symmetric.rows(), symmetric.cols()));
+}
+
+/// Sum over units of (between + V_k)^-1 and of (between + V_k)^-1 b_k, written so that a singular precision does no
+/// harm: (T + P^-1)^-1 = P (I + T P)^-1 = P - P (P + T^-1)^-1 P.
+struct mean_equations {
+  Eigen::MatrixXd precision;
+  Eigen::VectorXd weighted;
+};
+
+inline mean_equations equations_for(const std::vector<unit_information>& units, const Eigen::MatrixXd& between) {
+  const Eigen::Index d = between.rows();
+  const Eigen::MatrixXd between_precision = inverse_of(between);
+  mean_equations out{Eigen::MatrixXd::Zero(d, d), Eigen::VectorXd::Zero(d)};
+  for (const auto& unit : units) {
+    const Eigen::MatrixXd posterior = inverse_of(unit.precision + between_precision);
+    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(d, d) - unit.precision * posterior;
+    out.precision += keep * unit.precision;
+    out.weighted += keep * unit.weighted;
+  }
+  return out;
+}
+
+/// One step of the expectation-maximisation for the covariance between units, with the prior's pseudo-units. The
+/// mean's own uncertainty is carried along (restricted maximum likelihood): without it the spread comes out small.
+inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, const population& now,
+                                    const spread_prior& prior) {
+  const Eigen::MatrixXd between_precision = inverse_of(now.between);
+  Eigen::MatrixXd sum = prior.weight * prior.covariance;
+  for (const auto& unit : units) {
+    const Eigen::MatrixXd posterior = inverse_of(unit.precision + between_precision);
+    const Eigen::VectorXd effect = posterior * (unit.weighted - unit.precision * now.mean);
+    const Eigen::MatrixXd follows = posterior * unit.precision;
+    sum += effect * effect.transpose() + posterior + follows * now.mean_covariance * follows.transpose();
+  }
+  const Eigen::MatrixXd next = sum / (prior.weight + static_cast<double>(units.size()));
+  return 0.5 * (next + next.transpose());
+}
+
+}  // namespace detail
+
+/// Mean and spread of a population from its units, by expectation-maximisation with a prior on the spread.
+///
+/// With one unit the prior is all there is; with many the data win. Coefficients that no unit determines keep a
+/// mean of 0 with a variance of `unknown_variance`.
+///
+/// @throws base::error (precondition) without units or for sizes that do not agree
+/// Source: N. M. Laird, J. H. Ware, "Random-effects models for longitudinal data", Biometrics 38 (1982) 963-974.
+inline population pool(const std::vector<unit_information>& units, const spread_prior& prior,
+                       double unknown_variance = 1.0) {
+  base::expect(!units.empty(), "units", 0.0, "at least one unit");
+  const Eigen::Index d = prior.covariance.rows();
+  for (const auto& unit : units)
+    base::expect(unit.precision.rows() == d && unit.weighted.size() == d, "units",
+                 static_cast<double>(unit.weighted.size()), "as many coefficients as the prior has");
+  population out;
+  out.between = prior.covariance;
+  const Eigen::MatrixXd vague = Eigen::MatrixXd::Identity(d, d) / unknown_variance;
+  constexpr int steps = 60;
+  for (int step = 0; step <= steps; ++step) {
+    const auto equations = detail::equations_for(units, out.between);
+    // The vague prior only matters where no unit says anything; elsewhere it is negligible beside the readings.
+    out.mean_covariance = detail::inverse_of(equations.precision + 1e-6 * vague);
+    out.mean = out.mean_covariance * equations.weighted;
+    if (step == steps) break;
+    out.between = detail::next_between(units, out, prior);
+  }
+  out.units = units.size();
+  const double extra = static_cast<double>(units.size()) - 1.0;
+  out.degrees_of_freedom = extra == 0.0 ? std::numeric_limits<double>::infinity()
+                                        : (prior.weight + extra) * (prior.weight + extra) / extra;
+  return out;
+}
+
+}  // namespace rewound::fit

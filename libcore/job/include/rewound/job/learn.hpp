@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <rewound/fit/population.hpp>
+#include <rewound/job/record.hpp>
+#include <rewound/job/reference.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::job {
+
+/// A reference with its machines pooled: which coefficients stand where, their mean and spread.
+struct pooled_reference {
+  struct block_key {
+    std::string speed;
+    checks::channel what;
+  };
+  std::vector<block_key> blocks;  ///< three coefficients each, in this order
+  fit::population population;
+};
+
+/// The blocks of one record: one a speed and channel read, suspect readings and a rotor at rest left out.
+std::vector<checks::summary_block> summary_of(const record& in, const verdict::policy& policy);
+
+/// Learns a reference from records of good machines of one model. A machine that is very improbable beside the
+/// others is set aside and named, where there are four or more.
+///
+/// @throws base::error records_do_not_match for other models, ratings or shaft conditions; repeated for one visit
+///         given twice; empty_list without records
+reference learn(const std::vector<record>& records, const verdict::policy& policy);
+
+/// Joins references of one model; machines set aside are weighed again.
+reference merge(const std::vector<reference>& parts, const verdict::policy& policy);
+
+/// Mean and spread of a reference's machines; the prior spread is the policy's.
+pooled_reference pool_reference(const reference& in, const verdict::policy& policy);
+
+/// The reference as a TOML file's text, format "rewound-reference/1".
+std::string reference_text(const reference& in, const verdict::policy& policy);
+
+}  // namespace rewound::job

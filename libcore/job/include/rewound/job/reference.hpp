@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include <rewound/checks/summary_block.hpp>
+#include <rewound/job/record.hpp>
+
+namespace rewound::job {
+
+/// A meter as a reference remembers it: whose gain error it was, and how large.
+struct reference_meter {
+  std::string name;               ///< empty: not named, shared with no other record
+  double gain_uncertainty = 0.0;  ///< relative standard uncertainty
+};
+
+/// One good machine, reduced to what its readings say (checks/summary.hpp); enough to learn again with others.
+struct reference_machine {
+  std::string id;
+  date day;
+  std::map<std::string, reference_meter> meters;  ///< by kind of instrument
+  std::vector<checks::summary_block> blocks;
+};
+
+/// What good machines of one model draw. The machines are kept, so that references can be merged.
+struct reference {
+  std::string model;
+  double rated_voltage_V = 0.0;
+  double rated_frequency_Hz = 0.0;
+  shaft_condition shaft = shaft_condition::loaded;
+  std::vector<reference_machine> machines;
+  std::vector<std::string> set_aside;  ///< machines that did not fit the others, left out
+};
+
+/// Reads a reference. @throws base::error with the place, what was read and what is allowed
+reference reference_from(const node& document);
+reference load_reference(const std::string& path);
+
+}  // namespace rewound::job

@@ -1,0 +1,187 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/job/learn.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <rewound/base/error.hpp>
+#include <rewound/checks/reference_level.hpp>
+#include <rewound/fit/pooling.hpp>
+
+#include "instruments.hpp"
+#include "run_up_analysis.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+using base::error;
+using base::error_code;
+using checks::channel;
+
+bool same_block(const pooled_reference::block_key& key, const checks::summary_block& block) {
+  return key.speed == block.speed && key.what == block.what;
+}
+
+std::vector<pooled_reference::block_key> keys_of(const std::vector<reference_machine>& machines) {
+  std::vector<pooled_reference::block_key> out;
+  for (const auto& machine : machines)
+    for (const auto& block : machine.blocks)
+      if (std::none_of(out.begin(), out.end(), [&](const auto& key) { return same_block(key, block); }))
+        out.push_back({block.speed, block.what});
+  return out;
+}
+
+fit::unit_information information_of(const reference_machine& machine,
+                                     const std::vector<pooled_reference::block_key>& keys) {
+  const auto size = static_cast<Eigen::Index>(3 * keys.size());
+  fit::unit_information out{Eigen::MatrixXd::Zero(size, size), Eigen::VectorXd::Zero(size)};
+  for (std::size_t i = 0; i < keys.size(); ++i)
+    for (const auto& block : machine.blocks) {
+      if (!same_block(keys[i], block)) continue;
+      const auto at = static_cast<Eigen::Index>(3 * i);
+      out.precision.block(at, at, 3, 3) = block.information.precision;
+      out.weighted.segment(at, 3) = block.information.weighted;
+    }
+  return out;
+}
+
+/// Standard deviations of level, slope and curvature between good machines: the policy's for current; watts spread
+/// more and speed less, in these proportions (common practice, no source).
+std::array<double, 3> prior_spread(channel what, const verdict::policy& policy) {
+  const double factor = what == channel::current ? 1.0 : what == channel::power ? 1.5 : 0.5;
+  return {factor * policy.practice("reference_level_percent").value / 100.0,
+          factor * policy.practice("reference_exponent").value,
+          factor * policy.practice("reference_curvature").value};
+}
+
+fit::spread_prior prior_for(const std::vector<pooled_reference::block_key>& keys, const verdict::policy& policy) {
+  // A machine with few turns draws more on every speed: coefficients go together (common practice, no source).
+  constexpr double same_channel = 0.7;
+  constexpr double other_channel = 0.3;
+  const auto size = static_cast<Eigen::Index>(3 * keys.size());
+  fit::spread_prior out{Eigen::MatrixXd::Zero(size, size), policy.practice("reference_prior_weight").value};
+  for (std::size_t a = 0; a < keys.size(); ++a)
+    for (std::size_t b = 0; b < keys.size(); ++b) {
+      const double together = a == b ? 1.0 : keys[a].what == keys[b].what ? same_channel : other_channel;
+      const auto left = prior_spread(keys[a].what, policy);
+      const auto right = prior_spread(keys[b].what, policy);
+      for (std::size_t i = 0; i < 3; ++i)
+        out.covariance(static_cast<Eigen::Index>(3 * a + i), static_cast<Eigen::Index>(3 * b + i)) =
+            together * left[i] * right[i];
+    }
+  return out;
+}
+
+pooled_reference pooled(const std::vector<reference_machine>& machines, const verdict::policy& policy) {
+  pooled_reference out;
+  out.blocks = keys_of(machines);
+  std::vector<fit::unit_information> units;
+  for (const auto& machine : machines) units.push_back(information_of(machine, out.blocks));
+  out.population = fit::pool(units, prior_for(out.blocks, policy));
+  return out;
+}
+
+/// Probability of a machine as far off as this one under the others.
+double probability_beside(const std::vector<reference_machine>& machines, std::size_t which,
+                          const verdict::policy& policy) {
+  std::vector<reference_machine> others = machines;
+  others.erase(others.begin() + static_cast<std::ptrdiff_t>(which));
+  const auto rest = pooled(others, policy);
+  checks::reference_level_input input{{}, rest.population};
+  for (std::size_t i = 0; i < rest.blocks.size(); ++i)
+    for (const auto& block : machines[which].blocks)
+      if (same_block(rest.blocks[i], block)) {
+        const auto meter = machines[which].meters.find("ammeter");
+        input.blocks.push_back({block.information, block.tested, static_cast<Eigen::Index>(3 * i),
+                                meter == machines[which].meters.end() ? 0.0 : meter->second.gain_uncertainty,
+                                static_cast<int>(block.what)});
+      }
+  return checks::reference_level(input).p_value;
+}
+
+/// Takes out the most improbable machine while it lies beyond the limit; at least three quarters stay.
+void set_odd_ones_aside(reference& out, const verdict::policy& policy) {
+  const double limit = policy.practice("reference_odd_machine").value;
+  const std::size_t most = out.machines.size() / 4;
+  while (out.machines.size() >= 4 && out.set_aside.size() < most) {
+    std::size_t worst = 0;
+    double least = 1.0;
+    for (std::size_t i = 0; i < out.machines.size(); ++i) {
+      const double probability = probability_beside(out.machines, i, policy);
+      if (probability >= least) continue;
+      least = probability;
+      worst = i;
+    }
+    if (least >= limit) return;
+    out.set_aside.push_back(out.machines[worst].id + " of " + out.machines[worst].day.iso());
+    out.machines.erase(out.machines.begin() + static_cast<std::ptrdiff_t>(worst));
+  }
+}
+
+reference_machine machine_of(const record& in, const verdict::policy& policy) {
+  const auto instruments = instruments_of(in);
+  reference_machine out{in.machine.id, in.visit.day, {}, summary_of(in, policy)};
+  out.meters["voltmeter"] = {instruments.voltmeter.name, instruments.voltmeter.gain_uncertainty()};
+  out.meters["ammeter"] = {instruments.ammeter.name, instruments.ammeter.gain_uncertainty()};
+  out.meters["wattmeter"] = {instruments.wattmeter.name, instruments.wattmeter.gain_uncertainty()};
+  out.meters["tachometer"] = {instruments.tachometer.name, instruments.tachometer.gain_uncertainty()};
+  return out;
+}
+
+void expect_one_model(const reference& a, const reference& b) {
+  const auto refuse = [](const char* field, const std::string& read, const std::string& allowed) {
+    throw error(error_code::records_do_not_match, {"", 0, field}, read, allowed);
+  };
+  if (a.model != b.model) refuse("machine.model", "\"" + b.model + "\"", "one model, here \"" + a.model + "\"");
+  if (a.rated_voltage_V != b.rated_voltage_V || a.rated_frequency_Hz != b.rated_frequency_Hz)
+    refuse("machine.rated_voltage_V", "another rating", "one rating in all records");
+  if (a.shaft != b.shaft) refuse("visit.shaft", "bare and loaded", "one shaft condition in all records");
+}
+
+}  // namespace
+
+std::vector<checks::summary_block> summary_of(const record& in, const verdict::policy&) {
+  const visit_facts visit{in, instruments_of(in)};
+  std::vector<checks::summary_block> out;
+  for (auto& input : channels_of(visit, analyse(visit, {})))
+    if (!input.readings.empty()) out.push_back(checks::summarise(input));
+  return out;
+}
+
+reference merge(const std::vector<reference>& parts, const verdict::policy& policy) {
+  if (parts.empty()) throw error(error_code::empty_list, {}, "nothing", "at least one record or reference");
+  reference out = parts.front();
+  out.machines.clear();
+  out.set_aside.clear();
+  for (const auto& part : parts) {
+    expect_one_model(parts.front(), part);
+    for (const auto& machine : part.machines) {
+      for (const auto& known : out.machines)
+        if (known.id == machine.id && known.day == machine.day)
+          throw error(error_code::repeated, {"", 0, "machine.id"}, "\"" + machine.id + "\" of " + machine.day.iso() + " twice",
+                      "each visit once");
+      out.machines.push_back(machine);
+    }
+    out.set_aside.insert(out.set_aside.end(), part.set_aside.begin(), part.set_aside.end());
+  }
+  set_odd_ones_aside(out, policy);
+  return out;
+}
+
+reference learn(const std::vector<record>& records, const verdict::policy& policy) {
+  std::vector<reference> parts;
+  for (const auto& record : records) {
+    if (!record.machine.model)
+      throw error(error_code::missing_key, {"", 0, "machine.model"}, "nothing in the record of \"" + record.machine.id + "\"",
+                  "the model's name, the same in all records");
+    parts.push_back({*record.machine.model, record.machine.rated_voltage_V, record.machine.rated_frequency_Hz,
+                     record.visit.shaft, {machine_of(record, policy)}, {}});
+  }
+  return merge(parts, policy);
+}
+
+pooled_reference pool_reference(const reference& in, const verdict::policy& policy) { return pooled(in.machines, policy); }
+
+}  // namespace rewound::job

@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/checks/summary.hpp>
+#include <rewound/job/learn.hpp>
+#include <rewound/verdict/rules/draw.hpp>
+
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+/// The reference pooled, when it speaks of this machine's shaft condition.
+///
+/// @throws base::error (records_do_not_match) when it is of another model or rating
+std::optional<pooled_reference> usable_reference(const record& now, const std::optional<reference>& good,
+                                                 const verdict::policy& policy);
+
+/// Mean current of good machines at the rated voltage, where the reference knows the speed.
+std::optional<units::current> mean_current(const pooled_reference& in, const std::string& speed);
+
+/// Levels of all speeds against the good machines, and the joint test over speeds and channels.
+void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
+                            const std::vector<checks::summary_input>& channels, verdict::rules::draw_facts& facts);
+
+}  // namespace rewound::job

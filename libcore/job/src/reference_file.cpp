@@ -1,0 +1,169 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/job/learn.hpp>
+
+#include <sstream>
+
+#include <toml++/toml.h>
+
+#include "fields.hpp"
+
+namespace rewound::job {
+
+using base::error;
+using base::error_code;
+
+namespace {
+
+constexpr const char* reference_format = "rewound-reference/1";
+
+const char* name_of(checks::channel what) {
+  switch (what) {
+    case checks::channel::current: return "current";
+    case checks::channel::power: return "power";
+    case checks::channel::rotation: return "rotation";
+  }
+  return "";
+}
+
+template <class Vector>
+toml::array list_of(const Vector& values) {
+  toml::array out;
+  for (Eigen::Index i = 0; i < values.size(); ++i) out.push_back(static_cast<double>(values[i]));
+  return out;
+}
+
+toml::array rows_of(const Eigen::MatrixXd& matrix) {
+  toml::array out;
+  for (Eigen::Index i = 0; i < matrix.rows(); ++i) out.push_back(list_of(Eigen::VectorXd(matrix.row(i).transpose())));
+  return out;
+}
+
+toml::table block_table(const checks::summary_block& block) {
+  return toml::table{{"speed", block.speed},
+                     {"channel", name_of(block.what)},
+                     {"readings", block.readings},
+                     {"tested", block.tested},
+                     {"precision", rows_of(block.information.precision)},
+                     {"weighted", list_of(block.information.weighted)}};
+}
+
+toml::table machine_table(const reference_machine& machine) {
+  toml::table meters;
+  for (const auto& [kind, meter] : machine.meters)
+    meters.insert(kind, toml::table{{"name", meter.name}, {"gain_uncertainty", meter.gain_uncertainty}});
+  toml::array blocks;
+  for (const auto& block : machine.blocks) blocks.push_back(block_table(block));
+  return toml::table{{"id", machine.id}, {"date", machine.day.iso()}, {"meters", meters}, {"block", blocks}};
+}
+
+/// The mean curves and their spread, for people: they are worked out again when the file is read.
+toml::array curve_tables(const pooled_reference& pooled) {
+  toml::array out;
+  for (std::size_t i = 0; i < pooled.blocks.size(); ++i) {
+    const auto at = static_cast<Eigen::Index>(3 * i);
+    const Eigen::VectorXd spread = pooled.population.between.diagonal().segment(at, 3).cwiseSqrt();
+    out.push_back(toml::table{{"speed", pooled.blocks[i].speed},
+                              {"channel", name_of(pooled.blocks[i].what)},
+                              {"mean", list_of(Eigen::VectorXd(pooled.population.mean.segment(at, 3)))},
+                              {"spread", list_of(spread)}});
+  }
+  return out;
+}
+
+Eigen::VectorXd vector_from(fields& in, const char* key) {
+  const auto values = in.numbers(key, range{-1e15, 1e15, "a finite number"});
+  if (values.size() != 3)
+    throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(values.size()) + " values", "3");
+  return Eigen::Map<const Eigen::VectorXd>(values.data(), 3);
+}
+
+Eigen::MatrixXd matrix_from(fields& in, const char* key) {
+  const auto rows = in.number_lists(key, range{-1e15, 1e15, "a finite number"});
+  Eigen::MatrixXd out(3, 3);
+  for (std::size_t i = 0; i < 3; ++i)
+    for (std::size_t j = 0; j < 3; ++j) {
+      if (rows.size() != 3 || rows[i].size() != 3)
+        throw error(error_code::unequal_lengths, in.place_of(key), "another size", "3 rows of 3 numbers");
+      out(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = rows[i][j];
+    }
+  return out;
+}
+
+checks::summary_block block_from(fields& in) {
+  checks::summary_block out;
+  out.speed = in.text("speed");
+  out.what = in.choice<checks::channel>("channel", {{"current", checks::channel::current},
+                                                    {"power", checks::channel::power},
+                                                    {"rotation", checks::channel::rotation}});
+  out.readings = in.whole("readings", 1, 1000000);
+  out.tested = in.whole("tested", 0, 2);
+  out.information = {matrix_from(in, "precision"), vector_from(in, "weighted")};
+  in.finish();
+  return out;
+}
+
+reference_machine machine_from(fields& in) {
+  reference_machine out;
+  out.id = in.text("id");
+  out.day = in.day("date");
+  auto meters = in.table("meters");
+  for (auto& [kind, meter] : meters.member_tables())
+    out.meters[kind] = {meter.optional_any_text("name").value_or(""), meter.number("gain_uncertainty", not_negative)};
+  for (auto& block : in.tables("block")) out.blocks.push_back(block_from(block));
+  if (out.blocks.empty())
+    throw error(error_code::empty_list, in.place_of("block"), "no [[machine.block]]", "at least one");
+  in.finish();
+  return out;
+}
+
+}  // namespace
+
+std::string reference_text(const reference& in, const verdict::policy& policy) {
+  toml::array machines;
+  for (const auto& machine : in.machines) machines.push_back(machine_table(machine));
+  toml::array aside;
+  for (const auto& name : in.set_aside) aside.push_back(name);
+  const auto pooled = pool_reference(in, policy);
+  const toml::table out{{"format", reference_format},
+                        {"model", in.model},
+                        {"rated_voltage_V", in.rated_voltage_V},
+                        {"rated_frequency_Hz", in.rated_frequency_Hz},
+                        {"shaft", in.shaft == shaft_condition::bare ? "bare" : "loaded"},
+                        {"machines", static_cast<std::int64_t>(in.machines.size())},
+                        {"set_aside", aside},
+                        {"curve", curve_tables(pooled)},
+                        {"between_covariance", rows_of(pooled.population.between)},
+                        {"machine", machines}};
+  std::ostringstream text;
+  text << "# What good machines of one model draw: ln value = mean . (1, ln x, (ln x)^2), x = voltage / rated voltage.\n"
+          "# [[curve]] and between_covariance are for reading; they are worked out again from [[machine]].\n"
+       << out << "\n";
+  return text.str();
+}
+
+reference reference_from(const node& document) {
+  fields root(document, "");
+  const auto format = root.optional_text("format");
+  if (format != reference_format)
+    throw error(error_code::unknown_format, root.place_of("format"), format ? "\"" + *format + "\"" : "nothing",
+                std::string("format = \"") + reference_format + "\"");
+  reference out;
+  out.model = root.text("model");
+  out.rated_voltage_V = root.number("rated_voltage_V", above_zero);
+  out.rated_frequency_Hz = root.number("rated_frequency_Hz", above_zero);
+  out.shaft = root.choice<shaft_condition>("shaft", {{"loaded", shaft_condition::loaded}, {"bare", shaft_condition::bare}});
+  const int count = root.whole("machines", 1, 1000000);
+  out.set_aside = root.optional_texts("set_aside");
+  for (auto& machine : root.tables("machine")) out.machines.push_back(machine_from(machine));
+  if (static_cast<int>(out.machines.size()) != count)
+    throw error(error_code::unequal_lengths, root.place_of("machines"), std::to_string(count),
+                "the number of [[machine]], here " + std::to_string(out.machines.size()));
+  root.skip("curve");
+  root.skip("between_covariance");
+  root.finish();
+  return out;
+}
+
+reference load_reference(const std::string& path) { return reference_from(read_toml_file(path)); }
+
+}  // namespace rewound::job

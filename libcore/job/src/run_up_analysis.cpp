@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: MIT
+#include "run_up_analysis.hpp"
+
+#include <algorithm>
+
+namespace rewound::job {
+
+namespace {
+
+measurement::run_up as_run_up(const run_up_section& section) {
+  measurement::run_up out{section.speed, {}};
+  for (std::size_t i = 0; i < section.voltage_V.size(); ++i)
+    out.readings.push_back({static_cast<int>(i), units::volts(section.voltage_V[i]),
+                            units::amperes(section.current_A[i]), section.turning.empty() || section.turning[i]});
+  return out;
+}
+
+std::vector<measurement::run_up> run_ups_of(const record& in) {
+  std::vector<measurement::run_up> out;
+  for (const auto& speed : in.machine.speeds)
+    for (const auto& section : in.run_up)
+      if (section.speed == speed) out.push_back(as_run_up(section));
+  return out;
+}
+
+/// Readings of a channel beside the current, at the same voltages; `values` is empty where it was not read.
+template <class Quantity>
+checks::summary_input beside(const visit_facts& visit, const run_up_section& section, checks::channel what,
+                             const std::vector<double>& values, const measurement::instrument<Quantity>& meter) {
+  checks::summary_input out{section.speed, what, {}};
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const bool turning = section.turning.empty() || section.turning[i];
+    if (!turning || values[i] <= 0.0 || section.voltage_V[i] <= 0.0) continue;
+    out.readings.push_back({section.voltage_V[i] / visit.in.machine.rated_voltage_V, values[i],
+                            visit.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i],
+                            meter.digit_uncertainty().value() / values[i]});
+  }
+  return out;
+}
+
+}  // namespace
+
+const fit::current_curve* run_up_analysis::curve_of(const std::string& speed) const {
+  for (const auto& entry : curves.speeds)
+    if (entry.speed == speed && entry.curve) return &*entry.curve;
+  return nullptr;
+}
+
+run_up_analysis analyse(const visit_facts& visit, const expected_currents& expected) {
+  run_up_analysis out;
+  out.as_read = run_ups_of(visit.in);
+  const auto rated = units::volts(visit.in.machine.rated_voltage_V);
+  std::vector<std::optional<units::current>> known(out.as_read.size());
+  for (std::size_t i = 0; i < out.as_read.size(); ++i)
+    for (const auto& [speed, current] : expected)
+      if (speed == out.as_read[i].speed) known[i] = current;
+  const auto& meters = visit.instruments;
+  out.suspects = checks::suspect({out.as_read, meters.voltmeter, meters.ammeter, known, rated});
+  out.input = {out.as_read, rated, meters.voltmeter, meters.ammeter};
+  for (const auto& suspect : out.suspects.readings) {
+    if (!suspect.set_aside) continue;
+    auto& readings = out.input.run_ups[suspect.run].readings;
+    std::erase_if(readings, [&](const auto& reading) { return reading.index == suspect.index; });
+  }
+  out.curves = checks::draw(out.input);
+  return out;
+}
+
+std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& analysis) {
+  std::vector<checks::summary_input> out;
+  for (const auto& run : analysis.input.run_ups) {
+    checks::summary_input current{run.speed, checks::channel::current, {}};
+    for (const auto& reading : run.readings)
+      if (reading.turning && reading.voltage.value() > 0.0 && reading.current.value() > 0.0)
+        current.readings.push_back(checks::detail::curve_reading(reading, analysis.input));
+    out.push_back(std::move(current));
+  }
+  for (const auto& section : visit.in.run_up) {
+    out.push_back(beside(visit, section, checks::channel::power, section.power_W, visit.instruments.wattmeter));
+    out.push_back(beside(visit, section, checks::channel::rotation, section.speed_rpm, visit.instruments.tachometer));
+  }
+  std::erase_if(out, [](const auto& input) { return input.readings.empty(); });
+  return out;
+}
+
+}  // namespace rewound::job

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/checks/draw.hpp>
+#include <rewound/checks/summary.hpp>
+#include <rewound/checks/suspect.hpp>
+
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+/// One visit's run-ups with suspect readings found and set aside, and the curves of the rest.
+struct run_up_analysis {
+  std::vector<measurement::run_up> as_read;
+  checks::suspect_result suspects;
+  checks::draw_input input;
+  checks::draw_result curves;
+
+  const fit::current_curve* curve_of(const std::string& speed) const;
+};
+
+/// Current expected at the rated voltage on a speed, where something is known of it.
+using expected_currents = std::vector<std::pair<std::string, units::current>>;
+
+run_up_analysis analyse(const visit_facts& visit, const expected_currents& expected);
+
+/// The readings of every speed and channel that was read, without suspect readings and those of a rotor at rest.
+std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& analysis);
+
+}  // namespace rewound::job

@@ -1,0 +1,152 @@
+# SPDX-License-Identifier: MIT
+"""A batch is the same as its curves one by one. Source: the single fits, which other files check."""
+
+import threading
+import time
+
+import numpy as np
+import pytest
+
+import rewound
+from curves import RATED, power_curve, random_weights
+
+MODES = {
+    "logs": {},
+    "robust_logs": {"robust": True},
+    "weights": {"weights": True},
+    "robust_weights": {"weights": True, "robust": True},
+}
+
+
+def batch(count=12, readings=8):
+    pairs = [power_curve(seed, readings) for seed in range(count)]
+    weights = np.array([random_weights(seed, readings) for seed in range(count)])
+    return np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs]), weights
+
+
+def arguments(mode, weights):
+    chosen = dict(MODES[mode])
+    if chosen.pop("weights", False):
+        chosen["weights"] = weights
+    return chosen
+
+
+@pytest.mark.parametrize("threads", [1, 3])
+@pytest.mark.parametrize("mode", MODES)
+def test_batch_equals_a_loop_bit_for_bit(mode, threads):
+    voltage, current, weights = batch()
+    rated = np.linspace(200.0, 250.0, len(voltage))
+    whole = rewound.fit_draw(voltage, current, rated_voltage=rated, threads=threads, **arguments(mode, weights))
+    assert whole.params.shape == (12, 2) and whole.covariance.shape == (12, 2, 2) and whole.chi2.shape == (12,)
+    for i in range(len(voltage)):
+        one = rewound.fit_draw(voltage[i], current[i], rated_voltage=rated[i], **arguments(mode, weights[i]))
+        assert one.params[0].tolist() == whole.params[i].tolist()
+        assert one.covariance[0].tolist() == whole.covariance[i].tolist()
+        assert one.chi2[0] == whole.chi2[i] and one.status[0] == whole.status[i]
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_absent_readings_are_as_if_never_written(mode):
+    voltage, current, weights = batch()
+    rng = np.random.default_rng(3)
+    absent = rng.random(voltage.shape) < 0.3
+    padded_voltage = np.where(absent & (rng.random(voltage.shape) < 0.5), np.nan, voltage)
+    padded_current = np.where(absent, np.nan, current)
+    padded_weights = np.where(absent, np.nan, weights)
+    whole = rewound.fit_draw(
+        padded_voltage, padded_current, rated_voltage=RATED, model="power", **arguments(mode, padded_weights)
+    )
+    for i in range(len(voltage)):
+        here = ~absent[i]
+        one = rewound.fit_draw(
+            voltage[i][here], current[i][here], rated_voltage=RATED, model="power", **arguments(mode, weights[i][here])
+        )
+        assert one.params[0].tolist() == whole.params[i].tolist()
+        assert whole.degrees_of_freedom[i] == here.sum() - 2
+
+
+def test_masked_readings_are_absent():
+    voltage, current, _ = batch(2)
+    masked = np.ma.masked_array(current, mask=np.zeros(current.shape, bool))
+    masked[1, 3] = np.ma.masked
+    padded = current.copy()
+    padded[1, 3] = np.nan
+    of_mask = rewound.fit_draw(voltage, masked, rated_voltage=RATED)
+    assert of_mask.params.tolist() == rewound.fit_draw(voltage, padded, rated_voltage=RATED).params.tolist()
+    assert of_mask.degrees_of_freedom.tolist() == [6, 5]
+
+
+def test_reading_of_weight_zero_is_left_out_and_not_counted():
+    voltage, current, weights = batch(1)
+    weights[0, 5] = 0.0
+    with_zero = rewound.fit_draw(voltage[0], current[0], rated_voltage=RATED, weights=weights[0])
+    without = rewound.fit_draw(
+        np.delete(voltage[0], 5), np.delete(current[0], 5), rated_voltage=RATED, weights=np.delete(weights[0], 5)
+    )
+    assert with_zero.params.tolist() == without.params.tolist()
+    assert with_zero.covariance.tolist() == without.covariance.tolist()
+    assert with_zero.degrees_of_freedom.tolist() == [5]
+
+
+def test_mixed_batch_fills_up_with_nan():
+    voltage = np.array([[230.0, 230.0, 230.0], [115.0, 180.0, 230.0], [np.nan, np.nan, np.nan]])
+    current = np.array([[0.41, 0.42, 0.43], [0.2, 0.33, 0.42], [np.nan, np.nan, np.nan]])
+    fit = rewound.fit_draw(voltage, current, rated_voltage=RATED)
+    assert fit.models == ["proportional", "power", "proportional"] and fit.model == "mixed"
+    assert fit.status == ["converged", "converged", "too_few_points"]
+    assert np.isnan(fit.params).tolist() == [[False, True], [False, False], [True, True]]
+    assert np.isnan(fit.covariance[0]).tolist() == [[False, True], [True, True]]
+    assert repr(fit) == "<rewound.DrawFit mixed, 3 curves, 2 converged>"
+
+
+def test_predictions_of_a_batch_are_those_of_its_curves():
+    voltage, current, _ = batch(3)
+    fit = rewound.fit_draw(voltage, current, rated_voltage=[220.0, 230.0, 240.0])
+    at = np.array([[100.0, 200.0], [110.0, 210.0], [120.0, 220.0]])
+    whole = fit.predict(at)
+    shared = fit.predict(at[1])
+    scalar = fit.predict(110.0)
+    for i, rated in enumerate((220.0, 230.0, 240.0)):
+        one = rewound.fit_draw(voltage[i], current[i], rated_voltage=rated)
+        for part in range(3):
+            assert whole[part][i].tolist() == one.predict(at[i])[part][0].tolist()
+            assert shared[part][i].tolist() == one.predict(at[1])[part][0].tolist()
+            assert scalar[part][i] == one.predict(110.0)[part][0]
+    assert whole[0].shape == shared[0].shape == (3, 2) and scalar[0].shape == (3,)
+
+
+def test_input_in_other_layouts_and_types_is_read_alike():
+    voltage, current, _ = batch(4)
+    expected = rewound.fit_draw(voltage, current, rated_voltage=RATED).params
+    turned = rewound.fit_draw(np.asfortranarray(voltage), current[:, :].T.copy().T, rated_voltage=RATED)
+    assert turned.params.tolist() == expected.tolist()
+    assert rewound.fit_draw(voltage.tolist(), current.tolist(), rated_voltage=230).params.tolist() == expected.tolist()
+    frozen = voltage.copy()
+    frozen.flags.writeable = False
+    assert rewound.fit_draw(frozen, current, rated_voltage=RATED).params.tolist() == expected.tolist()
+    whole = np.array([120, 180, 240])
+    one = rewound.fit_draw(whole, [1, 2, 3], rated_voltage=120)
+    same = rewound.fit_draw(whole * 1.0, [1.0, 2.0, 3.0], rated_voltage=120.0)
+    assert one.params.tolist() == same.params.tolist()
+
+
+def test_other_threads_run_while_a_batch_is_fitted():
+    voltage, current, weights = (np.tile(part, (1500, 1)) for part in batch())
+    spans = []
+
+    def fit():
+        began = time.perf_counter()
+        rewound.fit_draw(voltage, current, rated_voltage=RATED, weights=weights)
+        spans.append((began, time.perf_counter()))
+
+    worker = threading.Thread(target=fit)
+    ticks = []
+    worker.start()
+    while worker.is_alive():
+        ticks.append(time.perf_counter())
+        time.sleep(0.001)
+    worker.join()
+    (began, ended), = spans
+    # Held, the lock would let no tick fall into the fit itself, which is most of the span.
+    middle = [tick for tick in ticks if began + 0.3 * (ended - began) < tick < began + 0.9 * (ended - began)]
+    assert len(middle) >= 3

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+#include <unistd.h>
+
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include <rewound/base/error.hpp>
+#include <rewound/job/record.hpp>
+
+using rewound::base::error;
+using rewound::base::error_code;
+
+// Sections of a record that stand in comma-separated tables beside it.
+namespace {
+
+/// A folder of its own with a record that names runup.csv, removed at the end of the test.
+class bench_folder {
+ public:
+  explicit bench_folder(const std::string& table) {
+    std::filesystem::create_directories(path_);
+    std::ofstream(path_ / "record.toml") << record_;
+    std::ofstream(path_ / "runup.csv") << table;
+  }
+  ~bench_folder() { std::filesystem::remove_all(path_); }
+  bench_folder(const bench_folder&) = delete;
+  bench_folder& operator=(const bench_folder&) = delete;
+
+  rewound::job::record read() const { return rewound::job::load_record((path_ / "record.toml").string()); }
+  void without_table() const { std::filesystem::remove(path_ / "runup.csv"); }
+
+ private:
+  std::filesystem::path path_ =
+      std::filesystem::temp_directory_path() / ("rewound_test_tables_" + std::to_string(::getpid()));
+  std::string record_ =
+      "format = \"rewound-record/1\"\n[machine]\nid = \"GH-12\"\nphases = 1\nrated_voltage_V = 230\n"
+      "rated_frequency_Hz = 50\nspeeds = [\"high\", \"low\"]\nspeed_control = \"unknown\"\nrunning_circuit = \"unknown\"\n"
+      "[visit]\ndate = 2026-05-21\nstate = \"recheck\"\n[[run_up]]\nfile = \"runup.csv\"\n";
+};
+
+void is_refused(const std::string& table, error_code code, int line) {
+  CAPTURE(table);
+  const bench_folder folder(table);
+  try {
+    folder.read();
+    FAIL_CHECK("no error");
+  } catch (const error& trouble) {
+    CHECK(name(trouble.code()) == name(code));
+    CHECK(trouble.where().line == line);
+    CHECK(trouble.where().file.find("runup.csv") != std::string::npos);
+  }
+}
+
+}  // namespace
+
+TEST_CASE("rows of a table are gathered into one run-up a speed, in their order") {
+  const bench_folder folder("speed,voltage_V,current_A,turning\nhigh,150,0.268,true\nlow,150,0.198,true\nhigh, 230 ,\"0.421\",false\n");
+  const auto record = folder.read();
+  REQUIRE(record.run_up.size() == 2);
+  CHECK(record.run_up[0].speed == "high");
+  CHECK(record.run_up[0].voltage_V == std::vector{150.0, 230.0});
+  CHECK(record.run_up[0].current_A == std::vector{0.268, 0.421});
+  CHECK(record.run_up[0].turning == std::vector{true, false});
+  CHECK(record.run_up[1].current_A == std::vector{0.198});
+}
+
+TEST_CASE("a byte-order mark, empty lines and line ends of another system do no harm") {
+  const bench_folder folder("\xef\xbb\xbfspeed,voltage_V,current_A\r\n\r\nhigh,150,0.268\r\n");
+  CHECK(folder.read().run_up.front().current_A == std::vector{0.268});
+}
+
+TEST_CASE("a table that cannot be read says where") {
+  is_refused("speed,voltage_V,current_A\nhigh,150\n", error_code::bad_table, 2);
+  is_refused("speed,voltage_V,current_A\n\"high,150,0.268\n", error_code::bad_table, 2);
+  is_refused("speed,voltage_V,current_A\nhigh,150,a lot\n", error_code::wrong_type, 2);
+  is_refused("speed,voltage_V,current_A\nhigh,150,0.2\nhigh,230,-0.4\n", error_code::out_of_range, 3);
+  is_refused("voltage_V,current_A\n150,0.268\n", error_code::missing_key, 1);
+  is_refused("speed,voltage_V,current_A\n", error_code::empty_list, 0);
+  is_refused("", error_code::empty_file, 0);
+}
+
+TEST_CASE("a table that does not exist is unreadable") {
+  const bench_folder folder("x");
+  folder.without_table();
+  CHECK_THROWS_WITH_AS(folder.read(), doctest::Contains("runup.csv"), error);
+}

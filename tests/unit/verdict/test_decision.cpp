@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <vector>
+
+#include <rewound/verdict/decision.hpp>
+
+using namespace rewound::verdict;
+
+namespace {
+
+finding of(check which, outcome came_to, bearing does = bearing::decides) {
+  return {.check = which, .outcome = came_to, .bearing = does};
+}
+
+policy needing(std::vector<check> needed) {
+  policy out;
+  out.needed = std::move(needed);
+  return out;
+}
+
+decision decided_on(const std::vector<finding>& findings) {
+  return decide(findings, needing({check::draw, check::earth})).decision;
+}
+
+}  // namespace
+
+TEST_CASE("every needed check conforming releases") {
+  CHECK(decided_on({of(check::draw, outcome::conforms), of(check::earth, outcome::conforms)}) == decision::release);
+}
+
+TEST_CASE("nothing found at all never releases") {
+  const auto out = decide({}, needing({check::draw, check::earth}));
+  CHECK(out.decision == decision::undecided);
+  CHECK(out.absent == std::vector{check::draw, check::earth});
+}
+
+TEST_CASE("a needed check that left no finding, or only one that informs, is absent") {
+  const auto out = decide({of(check::draw, outcome::conforms), of(check::earth, outcome::conforms, bearing::informs)},
+                          needing({check::draw, check::earth}));
+  CHECK(out.decision == decision::undecided);
+  CHECK(out.absent == std::vector{check::earth});
+}
+
+TEST_CASE("a needed finding undecided or not tested leaves the machine undecided, whatever else conforms") {
+  for (const auto open : {outcome::undecided, outcome::not_tested}) {
+    const auto out = decide({of(check::draw, outcome::conforms), of(check::draw, open), of(check::earth, outcome::conforms)},
+                            needing({check::draw, check::earth}));
+    CHECK(out.decision == decision::undecided);
+    CHECK(out.open == std::vector<std::size_t>{1});
+  }
+}
+
+TEST_CASE("what is not needed may stay open") {
+  CHECK(decided_on({of(check::draw, outcome::conforms), of(check::earth, outcome::conforms),
+                    of(check::withstand, outcome::not_tested)}) == decision::release);
+}
+
+TEST_CASE("a needed check that does not apply is met") {
+  CHECK(decided_on({of(check::draw, outcome::conforms), of(check::earth, outcome::not_tested, bearing::does_not_apply)}) ==
+        decision::release);
+}
+
+TEST_CASE("any fail holds, needed or not, deciding or informing") {
+  for (const auto does : {bearing::decides, bearing::informs})
+    for (const auto which : {check::draw, check::supply})
+      CHECK(decided_on({of(check::draw, outcome::conforms), of(check::earth, outcome::conforms),
+                        of(which, outcome::fails, does)}) == decision::hold);
+}
+
+TEST_CASE("a suspect reading is named before everything else that is open") {
+  const auto out = decide({of(check::draw, outcome::undecided), of(check::readings, outcome::undecided)},
+                          needing({check::draw, check::readings}));
+  CHECK(out.open == std::vector<std::size_t>{1, 0});
+}

@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: MIT
+#include <iostream>
+#include <memory>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+
+#include <rewound/job/policy_file.hpp>
+#include <rewound/job/learn.hpp>
+
+#include "command.hpp"
+#include "exit_code.hpp"
+
+namespace rewound::tool {
+
+namespace {
+
+struct learn_options {
+  std::vector<std::string> files;
+  std::string policy;
+  std::string out;
+};
+
+/// A file is a reference or a record, as its format line says.
+bool is_reference(const job::node& document) {
+  const auto* table = std::get_if<job::node_table>(&document.value);
+  if (table == nullptr) return false;
+  for (const auto& [key, value] : *table)
+    if (const auto* text = std::get_if<std::string>(&value.value))
+      if (key == "format" && text->starts_with("rewound-reference/")) return true;
+  return false;
+}
+
+int learn(const learn_options& options) {
+  const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
+  std::vector<job::reference> parts;
+  for (const auto& file : options.files)
+    parts.push_back(is_reference(job::read_toml_file(file)) ? job::load_reference(file)
+                                                            : job::learn({job::load_record(file)}, policy));
+  const auto learnt = job::merge(parts, policy);
+  write_out(options.out, job::reference_text(learnt, policy));
+  std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << " good machines\n";
+  for (const auto& name : learnt.set_aside) std::cerr << "set aside, unlike the others: " << name << "\n";
+  return released;
+}
+
+}  // namespace
+
+void add_learn(CLI::App& app, action& chosen) {
+  auto options = std::make_shared<learn_options>();
+  auto* command = app.add_subcommand("learn", "Learn what good machines of one model draw, from records or references");
+  command->add_option("good", options->files, "Records of good machines, or references to merge")->required();
+  command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
+  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  command->callback([options, &chosen] { chosen = [options] { return learn(*options); }; });
+}
+
+}  // namespace rewound::tool
