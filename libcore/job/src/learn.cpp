@@ -18,9 +18,9 @@ namespace {
 
 using base::error;
 using base::error_code;
-using checks::channel;
+using fit::channel;
 
-bool same_block(const pooled_reference::block_key& key, const checks::summary_block& block) {
+bool same_block(const pooled_reference::block_key& key, const fit::summary_block& block) {
   return key.speed == block.speed && key.what == block.what;
 }
 
@@ -142,9 +142,9 @@ void expect_one_model(const reference& a, const reference& b) {
 
 }  // namespace
 
-std::vector<checks::summary_block> summary_of(const record& in, const verdict::policy&) {
+std::vector<fit::summary_block> summary_of(const record& in, const verdict::policy&) {
   const visit_facts visit{in, instruments_of(in)};
-  std::vector<checks::summary_block> out;
+  std::vector<fit::summary_block> out;
   for (auto& input : channels_of(visit, analyse(visit, {})))
     if (!input.readings.empty()) out.push_back(checks::summarise(input));
   return out;

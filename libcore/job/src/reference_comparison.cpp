@@ -10,11 +10,11 @@ namespace rewound::job {
 
 namespace {
 
-const char* meter_of(checks::channel what) {
+const char* meter_of(fit::channel what) {
   switch (what) {
-    case checks::channel::current: return "ammeter";
-    case checks::channel::power: return "wattmeter";
-    case checks::channel::rotation: return "tachometer";
+    case fit::channel::current: return "ammeter";
+    case fit::channel::power: return "wattmeter";
+    case fit::channel::rotation: return "tachometer";
   }
   return "";
 }
@@ -41,14 +41,14 @@ double remaining_gain(const reference& good, const char* kind, const std::string
   return std::sqrt(square + std::pow((1.0 - own_weight) * gain_uncertainty, 2));
 }
 
-double gain_of(const visit_facts& now, const reference& good, checks::channel what) {
+double gain_of(const visit_facts& now, const reference& good, fit::channel what) {
   const auto& meters = now.instruments;
   switch (what) {
-    case checks::channel::current:
+    case fit::channel::current:
       return remaining_gain(good, meter_of(what), meters.ammeter.name, meters.ammeter.gain_uncertainty());
-    case checks::channel::power:
+    case fit::channel::power:
       return remaining_gain(good, meter_of(what), meters.wattmeter.name, meters.wattmeter.gain_uncertainty());
-    case checks::channel::rotation:
+    case fit::channel::rotation:
       return remaining_gain(good, meter_of(what), meters.tachometer.name, meters.tachometer.gain_uncertainty());
   }
   return 0.0;
@@ -74,7 +74,7 @@ std::optional<pooled_reference> usable_reference(const record& now, const std::o
 
 std::optional<units::current> mean_current(const pooled_reference& in, const std::string& speed) {
   for (std::size_t i = 0; i < in.blocks.size(); ++i)
-    if (in.blocks[i].speed == speed && in.blocks[i].what == checks::channel::current)
+    if (in.blocks[i].speed == speed && in.blocks[i].what == fit::channel::current)
       return units::amperes(std::exp(in.population.mean[static_cast<Eigen::Index>(3 * i)]));
   return std::nullopt;
 }
@@ -94,7 +94,7 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
                               std::hypot(gain_of(now, good, channel.what), volts), static_cast<int>(channel.what)});
       verdict::draw_row* row = nullptr;
       for (auto& each : facts.rows)
-        if (each.speed == channel.speed && channel.what == checks::channel::current && each.at_rated) row = &each;
+        if (each.speed == channel.speed && channel.what == fit::channel::current && each.at_rated) row = &each;
       rows.push_back(row);
     }
   if (input.blocks.empty()) return;

@@ -16,11 +16,11 @@ namespace {
 
 constexpr const char* reference_format = "rewound-reference/1";
 
-const char* name_of(checks::channel what) {
+const char* name_of(fit::channel what) {
   switch (what) {
-    case checks::channel::current: return "current";
-    case checks::channel::power: return "power";
-    case checks::channel::rotation: return "rotation";
+    case fit::channel::current: return "current";
+    case fit::channel::power: return "power";
+    case fit::channel::rotation: return "rotation";
   }
   return "";
 }
@@ -38,7 +38,7 @@ toml::array rows_of(const Eigen::MatrixXd& matrix) {
   return out;
 }
 
-toml::table block_table(const checks::summary_block& block) {
+toml::table block_table(const fit::summary_block& block) {
   return toml::table{{"speed", block.speed},
                      {"channel", name_of(block.what)},
                      {"readings", block.readings},
@@ -89,12 +89,12 @@ Eigen::MatrixXd matrix_from(fields& in, const char* key) {
   return out;
 }
 
-checks::summary_block block_from(fields& in) {
-  checks::summary_block out;
+fit::summary_block block_from(fields& in) {
+  fit::summary_block out;
   out.speed = in.text("speed");
-  out.what = in.choice<checks::channel>("channel", {{"current", checks::channel::current},
-                                                    {"power", checks::channel::power},
-                                                    {"rotation", checks::channel::rotation}});
+  out.what = in.choice<fit::channel>("channel", {{"current", fit::channel::current},
+                                                    {"power", fit::channel::power},
+                                                    {"rotation", fit::channel::rotation}});
   out.readings = in.whole("readings", 1, 1000000);
   out.tested = in.whole("tested", 0, 2);
   out.information = {matrix_from(in, "precision"), vector_from(in, "weighted")};

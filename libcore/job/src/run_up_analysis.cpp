@@ -25,7 +25,7 @@ std::vector<measurement::run_up> run_ups_of(const record& in) {
 
 /// Readings of a channel beside the current, at the same voltages; `values` is empty where it was not read.
 template <class Quantity>
-checks::summary_input beside(const visit_facts& visit, const run_up_section& section, checks::channel what,
+checks::summary_input beside(const visit_facts& visit, const run_up_section& section, fit::channel what,
                              const std::vector<double>& values, const measurement::instrument<Quantity>& meter) {
   checks::summary_input out{section.speed, what, {}};
   for (std::size_t i = 0; i < values.size(); ++i) {
@@ -69,15 +69,15 @@ run_up_analysis analyse(const visit_facts& visit, const expected_currents& expec
 std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& analysis) {
   std::vector<checks::summary_input> out;
   for (const auto& run : analysis.input.run_ups) {
-    checks::summary_input current{run.speed, checks::channel::current, {}};
+    checks::summary_input current{run.speed, fit::channel::current, {}};
     for (const auto& reading : run.readings)
       if (reading.turning && reading.voltage.value() > 0.0 && reading.current.value() > 0.0)
-        current.readings.push_back(checks::detail::curve_reading(reading, analysis.input));
+        current.readings.push_back(checks::curve_reading_of(reading, analysis.input));
     out.push_back(std::move(current));
   }
   for (const auto& section : visit.in.run_up) {
-    out.push_back(beside(visit, section, checks::channel::power, section.power_W, visit.instruments.wattmeter));
-    out.push_back(beside(visit, section, checks::channel::rotation, section.speed_rpm, visit.instruments.tachometer));
+    out.push_back(beside(visit, section, fit::channel::power, section.power_W, visit.instruments.wattmeter));
+    out.push_back(beside(visit, section, fit::channel::rotation, section.speed_rpm, visit.instruments.tachometer));
   }
   std::erase_if(out, [](const auto& input) { return input.readings.empty(); });
   return out;

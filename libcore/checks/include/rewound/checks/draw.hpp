@@ -29,16 +29,12 @@ struct draw_result {
   std::vector<speed_curve> speeds;
 };
 
-namespace detail {
-
-/// The independent errors of one reading; meter gains are common to a curve and stay out.
-inline fit::curve_reading curve_reading(const measurement::run_up_reading& reading, const draw_input& in) {
+/// A reading with the errors that are its own; meter gains are common to a curve and stay out.
+inline fit::curve_reading curve_reading_of(const measurement::run_up_reading& reading, const draw_input& in) {
   return {(reading.voltage / in.rated_voltage).value(), units::in_amperes(reading.current),
           (in.voltmeter.digit_uncertainty() / reading.voltage).value(),
           (in.ammeter.digit_uncertainty() / reading.current).value()};
 }
-
-}  // namespace detail
 
 /// Fits a curve of current against voltage for every speed. Readings with the rotor at rest, or of no voltage or no
 /// current, carry nothing for a running curve and are left out.
@@ -48,7 +44,7 @@ inline draw_result draw(const draw_input& in) {
     std::vector<fit::curve_reading> readings;
     for (const auto& reading : run.readings)
       if (reading.turning && reading.voltage.value() > 0.0 && reading.current.value() > 0.0)
-        readings.push_back(detail::curve_reading(reading, in));
+        readings.push_back(curve_reading_of(reading, in));
     out.speeds.push_back({run.speed, fit::fit_current_curve(readings)});
   }
   return out;

@@ -50,7 +50,7 @@ inline block_estimate estimate(const block_comparison& block, const fit::populat
     const Eigen::Index at = block.place + i;
     precision(i, i) += 1.0 / (population.between(at, at) + population.mean_covariance(at, at));
   }
-  const Eigen::MatrixXd covariance = fit::detail::inverse_of(precision);
+  const Eigen::MatrixXd covariance = fit::symmetric_inverse(precision);
   const Eigen::VectorXd mean = population.mean.segment(block.place, 3);
   return {covariance * (block.information.weighted - block.information.precision * mean), covariance};
 }

@@ -8,12 +8,15 @@
 
 #include <Eigen/Core>
 
-#include <rewound/checks/summary_block.hpp>
 #include <rewound/fit/curve_reading.hpp>
-#include <rewound/fit/detail/curve_search.hpp>
 #include <rewound/fit/linear.hpp>
+#include <rewound/fit/log_line.hpp>
+#include <rewound/fit/summary_block.hpp>
 
 namespace rewound::checks {
+
+using fit::channel;
+using fit::summary_block;
 
 struct summary_input {
   std::string speed;
@@ -58,7 +61,7 @@ inline double scatter(const std::vector<fit::curve_reading>& readings, const Eig
 inline summary_block summarise(const summary_input& in) {
   base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
   const auto n = static_cast<Eigen::Index>(in.readings.size());
-  const double slope = fit::detail::log_line(in.readings).second;
+  const double slope = fit::log_line(in.readings).second;
   Eigen::MatrixXd design(n, 3);
   Eigen::VectorXd target(n);
   Eigen::VectorXd weights(n);

@@ -14,13 +14,14 @@
 
 namespace rewound::fit {
 
-namespace detail {
-
-inline Eigen::MatrixXd inverse_of(const Eigen::MatrixXd& symmetric) {
+/// Inverse of a symmetric positive definite matrix. @throws base::error (precondition) when it is not
+inline Eigen::MatrixXd symmetric_inverse(const Eigen::MatrixXd& symmetric) {
   const Eigen::LLT<Eigen::MatrixXd> factor(symmetric);
   base::expect(factor.info() == Eigen::Success, "matrix", 0.0, "a positive definite matrix");
   return factor.solve(Eigen::MatrixXd::Identity(symmetric.rows(), symmetric.cols()));
 }
+
+namespace detail {
 
 /// Sum over units of (between + V_k)^-1 and of (between + V_k)^-1 b_k, written so that a singular precision does no
 /// harm: (T + P^-1)^-1 = P (I + T P)^-1 = P - P (P + T^-1)^-1 P.
@@ -31,10 +32,10 @@ struct mean_equations {
 
 inline mean_equations equations_for(const std::vector<unit_information>& units, const Eigen::MatrixXd& between) {
   const Eigen::Index d = between.rows();
-  const Eigen::MatrixXd between_precision = inverse_of(between);
+  const Eigen::MatrixXd between_precision = symmetric_inverse(between);
   mean_equations out{Eigen::MatrixXd::Zero(d, d), Eigen::VectorXd::Zero(d)};
   for (const auto& unit : units) {
-    const Eigen::MatrixXd posterior = inverse_of(unit.precision + between_precision);
+    const Eigen::MatrixXd posterior = symmetric_inverse(unit.precision + between_precision);
     const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(d, d) - unit.precision * posterior;
     out.precision += keep * unit.precision;
     out.weighted += keep * unit.weighted;
@@ -46,10 +47,10 @@ inline mean_equations equations_for(const std::vector<unit_information>& units, 
 /// mean's own uncertainty is carried along (restricted maximum likelihood): without it the spread comes out small.
 inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, const population& now,
                                     const spread_prior& prior) {
-  const Eigen::MatrixXd between_precision = inverse_of(now.between);
+  const Eigen::MatrixXd between_precision = symmetric_inverse(now.between);
   Eigen::MatrixXd sum = prior.weight * prior.covariance;
   for (const auto& unit : units) {
-    const Eigen::MatrixXd posterior = inverse_of(unit.precision + between_precision);
+    const Eigen::MatrixXd posterior = symmetric_inverse(unit.precision + between_precision);
     const Eigen::VectorXd effect = posterior * (unit.weighted - unit.precision * now.mean);
     const Eigen::MatrixXd follows = posterior * unit.precision;
     sum += effect * effect.transpose() + posterior + follows * now.mean_covariance * follows.transpose();
@@ -81,7 +82,7 @@ inline population pool(const std::vector<unit_information>& units, const spread_
   for (int step = 0; step <= steps; ++step) {
     const auto equations = detail::equations_for(units, out.between);
     // The vague prior only matters where no unit says anything; elsewhere it is negligible beside the readings.
-    out.mean_covariance = detail::inverse_of(equations.precision + 1e-6 * vague);
+    out.mean_covariance = symmetric_inverse(equations.precision + 1e-6 * vague);
     out.mean = out.mean_covariance * equations.weighted;
     if (step == steps) break;
     out.between = detail::next_between(units, out, prior);

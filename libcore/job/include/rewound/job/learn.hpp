@@ -15,14 +15,14 @@ namespace rewound::job {
 struct pooled_reference {
   struct block_key {
     std::string speed;
-    checks::channel what;
+    fit::channel what;
   };
   std::vector<block_key> blocks;  ///< three coefficients each, in this order
   fit::population population;
 };
 
 /// The blocks of one record: one a speed and channel read, suspect readings and a rotor at rest left out.
-std::vector<checks::summary_block> summary_of(const record& in, const verdict::policy& policy);
+std::vector<fit::summary_block> summary_of(const record& in, const verdict::policy& policy);
 
 /// Learns a reference from records of good machines of one model. A machine that is very improbable beside the
 /// others is set aside and named, where there are four or more.

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/checks/summary_block.hpp>
+#include <rewound/fit/summary_block.hpp>
 #include <rewound/job/record.hpp>
 
 namespace rewound::job {
@@ -21,7 +21,7 @@ struct reference_machine {
   std::string id;
   date day;
   std::map<std::string, reference_meter> meters;  ///< by kind of instrument
-  std::vector<checks::summary_block> blocks;
+  std::vector<fit::summary_block> blocks;
 };
 
 /// What good machines of one model draw. The machines are kept, so that references can be merged.

@@ -6,9 +6,12 @@
 #include <utility>
 #include <vector>
 
-#include <rewound/checks/suspect_reading.hpp>
+#include <rewound/measurement/suspect_reading.hpp>
 
 namespace rewound::checks {
+
+using measurement::suspect_reading;
+using measurement::suspicion;
 
 namespace detail {
 

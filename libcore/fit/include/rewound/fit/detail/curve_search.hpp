@@ -2,13 +2,13 @@
 #pragma once
 
 #include <cmath>
-#include <utility>
 #include <vector>
 
 #include <Eigen/Core>
 
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_reading.hpp>
+#include <rewound/fit/log_line.hpp>
 
 // The search runs in parameters that may take any value: logarithms of what must be above 0, and a logistic of the
 // magnetising power between its bounds. Without bounds b < 0 or m near 1 fit anything and mean nothing.
@@ -43,25 +43,6 @@ inline Eigen::VectorXd natural_slope(curve_family family, const Eigen::VectorXd&
   for (Eigen::Index i = 1; i < free.size(); ++i)
     out[i] = i == 2 ? (natural[i] - lowest_power) * (highest_power - natural[i]) / span : natural[i];
   return out;
-}
-
-/// Intercept and slope of ln I over ln x by plain least squares.
-inline std::pair<double, double> log_line(const std::vector<curve_reading>& readings) {
-  double mean_z = 0.0;
-  double mean_log = 0.0;
-  for (const auto& reading : readings) {
-    mean_z += std::log(reading.x) / static_cast<double>(readings.size());
-    mean_log += std::log(reading.current) / static_cast<double>(readings.size());
-  }
-  double square = 0.0;
-  double product = 0.0;
-  for (const auto& reading : readings) {
-    const double z = std::log(reading.x) - mean_z;
-    square += z * z;
-    product += z * std::log(reading.current);
-  }
-  const double n = square > 0.0 ? product / square : 1.0;
-  return {mean_log - n * mean_z, n};
 }
 
 /// Where the search starts: the straight line in logarithms, and an even share for what a line does not show.

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/checks/suspect_reading.hpp>
+#include <rewound/measurement/suspect_reading.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -13,7 +13,7 @@ namespace rewound::verdict::rules {
 /// A suspect reading with the name of its speed.
 struct named_suspect {
   std::string speed;
-  checks::suspect_reading reading;
+  measurement::suspect_reading reading;
 };
 
 struct readings_facts {
@@ -22,8 +22,8 @@ struct readings_facts {
   std::vector<std::string> assumed_instruments;   ///< used, but without an accuracy in the record
 };
 
-constexpr std::string_view name(checks::suspicion why) {
-  using checks::suspicion;
+constexpr std::string_view name(measurement::suspicion why) {
+  using measurement::suspicion;
   switch (why) {
     case suspicion::digits_transposed: return "digits_transposed";
     case suspicion::decimal_slipped: return "decimal_slipped";

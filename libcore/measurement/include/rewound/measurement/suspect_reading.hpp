@@ -4,7 +4,7 @@
 #include <cstddef>
 #include <optional>
 
-namespace rewound::checks {
+namespace rewound::measurement {
 
 /// Why a reading is suspect.
 enum class suspicion {
@@ -28,4 +28,4 @@ struct suspect_reading {
   bool set_aside = false;  ///< kept out of the curve; a reading that is only one of two that disagree is not
 };
 
-}  // namespace rewound::checks
+}  // namespace rewound::measurement

@@ -5,7 +5,7 @@
 
 #include <rewound/fit/population.hpp>
 
-namespace rewound::checks {
+namespace rewound::fit {
 
 /// What a meter reads while the voltage rises.
 enum class channel { current, power, rotation };
@@ -14,9 +14,9 @@ enum class channel { current, power, rotation };
 struct summary_block {
   std::string speed;
   channel what = channel::current;
-  fit::unit_information information;  ///< of (level, slope, curvature)
+  unit_information information;  ///< of (level, slope, curvature)
   int tested = 0;                     ///< how many of the coefficients the readings determine by themselves, 0 to 2
   int readings = 0;
 };
 
-}  // namespace rewound::checks
+}  // namespace rewound::fit
