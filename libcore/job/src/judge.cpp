@@ -1,8 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/job/judge.hpp>
 
+#include <algorithm>
+#include <array>
+
 #include <rewound/base/error.hpp>
+#include <rewound/checks/unbalance.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
+#include <rewound/verdict/rules/unbalance.hpp>
 
 #include "judge_parts.hpp"
 
@@ -16,9 +21,14 @@ void expect_same_machine(const record& now, const record& earlier) {
   if (now.machine.id != earlier.machine.id)
     throw error(error_code::records_do_not_match, {"", 0, "machine.id"}, "\"" + earlier.machine.id + "\" in the earlier visit",
                 "the same machine, here \"" + now.machine.id + "\"");
-  if (now.machine.rated_voltage_V != earlier.machine.rated_voltage_V || now.machine.phases != earlier.machine.phases)
+  if (now.machine.rated_voltage_V != earlier.machine.rated_voltage_V ||
+      now.machine.rated_frequency_Hz != earlier.machine.rated_frequency_Hz ||
+      now.machine.phases != earlier.machine.phases)
     throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
-                "another rated voltage or number of phases in the earlier visit", "the same rating in both");
+                "another rated voltage, frequency or number of phases in the earlier visit", "the same rating in both");
+  if (earlier.visit.day > now.visit.day)
+    throw error(error_code::records_do_not_match, {"", 0, "visit.date"}, earlier.visit.day.iso() + " for the earlier visit",
+                "a day not after this visit's, " + now.visit.day.iso());
 }
 
 /// Sections that are read and kept, whose judgement is still to come.
@@ -32,7 +42,22 @@ void tell_recorded(const record& in, result& out) {
     if (test.broke_down) out.findings.push_back(verdict::rules::broke_down(test.circuit, test.voltage_V));
   tell(check::heat_run, in.heat_run.has_value());
   tell(check::coast_down, in.coast_down.has_value());
-  if (in.machine.phases == 3) tell(check::unbalance, true);
+}
+
+/// Three-phase: the mean of the lines says nothing of a line that is open; each speed's lines are compared at its
+/// highest voltage.
+void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out) {
+  for (const auto& run : now.in.run_up) {
+    if (run.line_current_A.size() != 3) continue;
+    const auto top = static_cast<std::size_t>(
+        std::max_element(run.voltage_V.begin(), run.voltage_V.end()) - run.voltage_V.begin());
+    std::array<units::current, 3> lines{};
+    for (std::size_t i = 0; i < 3; ++i) lines[i] = units::amperes(run.line_current_A[i][top]);
+    const double mean = run.current_A[top];
+    if (mean <= 0.0) continue;
+    const double u = 100.0 * now.instruments.ammeter.digit_uncertainty().value() / mean;
+    out.findings.push_back(verdict::rules::unbalance(run.speed, checks::unbalance_percent(lines), u, policy));
+  }
 }
 
 }  // namespace
@@ -52,6 +77,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
   judge_running(today, before, compare_with.good, policy, out);
   judge_cold(today, before, policy, out);
+  judge_unbalance(today, policy, out);
   tell_recorded(now, out);
   out.decision = verdict::decide(out.findings, policy);
   return out;

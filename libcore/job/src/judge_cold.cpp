@@ -43,6 +43,16 @@ checks::resistance_reading reading_of(const visit_facts& visit, const resistance
           winding_uncertainty(visit, entry.winding_C), visit.instruments.ohmmeter};
 }
 
+/// A winding cannot have more ohms than the whole machine's impedance when it runs; twice that leaves room for a start
+/// winding (common practice, no source).
+std::optional<double> largest_plausible_ohm(const visit_facts& now, const result& out) {
+  const double volts = now.in.machine.rated_voltage_V;
+  if (!out.draw.empty() && out.draw.front().at_rated)
+    return 2.0 * volts / units::in_amperes(out.draw.front().at_rated->value);
+  if (now.in.machine.rated_current_A) return 2.0 * volts / *now.in.machine.rated_current_A;
+  return std::nullopt;
+}
+
 void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                       result& out) {
   std::vector<verdict::rules::resistance_facts> sections;
@@ -55,13 +65,14 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
         if (old.section == entry.section) input.earlier = reading_of(*before, old);
     sections.push_back({entry.section, checks::resistance(input), input.earlier.has_value()});
   }
-  append(out.findings, verdict::rules::resistance(sections, policy));
+  append(out.findings, verdict::rules::resistance(sections, largest_plausible_ohm(now, out), policy));
 }
 
 void judge_touch(const visit_facts& now, const verdict::policy& policy, result& out) {
   verdict::rules::touch_facts facts;
   facts.appliance_class = now.in.machine.appliance_class;
   facts.frame_earthed = now.in.machine.frame_earthed;
+  facts.rated_voltage_V = now.in.machine.rated_voltage_V;
   for (const auto& entry : now.in.leakage) {
     const auto current = units::milliamperes(entry.current_mA);
     facts.leakage.push_back({entry.condition, entry.current_mA,

@@ -3,14 +3,13 @@
 #include <cmath>
 
 #include <rewound/checks/level.hpp>
-#include <rewound/checks/steps.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/readings.hpp>
-#include <rewound/verdict/rules/steps.hpp>
 #include <rewound/verdict/rules/supply.hpp>
 
 #include "judge_parts.hpp"
+#include "judge_steps.hpp"
 #include "reference_comparison.hpp"
 #include "run_up_analysis.hpp"
 
@@ -69,6 +68,7 @@ void compare(const visit_facts& now, const visit_facts& before, const run_up_ana
     exponents += fit::evaluate(fresh->family, fresh->parameters, 1.0).exponent;
     rows.push_back(&row);
   }
+  facts.earlier_without_common_speed = rows.empty();
   if (rows.empty()) return;
   input.common_uncertainty = common_uncertainty(now, before, exponents / static_cast<double>(rows.size()), policy);
   input.speed_uncertainty = policy.practice("repeatability_speed_percent").value / 100.0;
@@ -107,58 +107,6 @@ std::optional<verdict::finding> power_finding(const visit_facts& now, const verd
   return std::nullopt;
 }
 
-/// The voltage, over the rated one, where all speeds are compared: the rated voltage, moved into the range that
-/// all of them were read in where there is one.
-double common_x(const std::vector<const curve*>& curves) {
-  double low = 0.0;
-  double high = 1e9;
-  for (const auto* each : curves) {
-    low = std::max(low, each->x_low);
-    high = std::min(high, each->x_high);
-  }
-  return low <= high ? std::clamp(1.0, low, high) : 1.0;
-}
-
-void judge_steps(const visit_facts& now, const run_up_analysis& today, const verdict::policy& policy, result& out) {
-  verdict::rules::steps_facts facts;
-  facts.speeds = now.in.machine.speeds;
-  facts.control = now.in.machine.speed_control;
-  facts.shaft_bare = now.in.visit.shaft == shaft_condition::bare;
-  std::vector<const curve*> curves;
-  for (const auto& speed : facts.speeds) {
-    const curve* found = today.curve_of(speed);
-    if (found == nullptr) facts.without_curve.push_back(speed);
-    else curves.push_back(found);
-  }
-  if (facts.without_curve.empty() && curves.size() >= 2) {
-    const double x = common_x(curves);
-    checks::steps_input input{{}, policy.practice("step_merged_percent").value / 100.0,
-                              policy.practice("conforming_probability").value};
-    const double drift = policy.practice("repeatability_speed_percent").value / 100.0;
-    for (std::size_t i = 0; i < curves.size(); ++i) {
-      const auto log = fit::log_current(*curves[i], x);
-      input.speeds.push_back({facts.speeds[i], log.value, std::hypot(log.standard_uncertainty, drift)});
-    }
-    facts.result = checks::steps(input);
-    facts.common_voltage_V = x * now.in.machine.rated_voltage_V;
-  }
-  auto findings = verdict::rules::steps(facts, policy);
-  out.steps.outcome = findings.front().outcome;
-  out.steps.voltage_V = facts.common_voltage_V;
-  if (facts.result) {
-    for (const auto place : facts.result->best_order) out.steps.best_order.push_back(facts.speeds[place]);
-    switch (facts.result->flag) {
-      case checks::step_flag::in_order: break;
-      case checks::step_flag::swapped: out.steps.flag = "swapped"; break;
-      case checks::step_flag::reversed: out.steps.flag = "reversed"; break;
-      case checks::step_flag::merged: out.steps.flag = "merged"; break;
-      case checks::step_flag::unclear: out.steps.flag = "unclear"; break;
-    }
-    if (findings.front().says == verdict::statement::steps_not_promised) out.steps.flag = "unclear";
-  }
-  append(out.findings, std::move(findings));
-}
-
 void judge_readings(const visit_facts& now, const run_up_analysis& today, result& out) {
   verdict::rules::readings_facts facts;
   for (const auto& suspect : today.suspects.readings)
@@ -174,12 +122,14 @@ void judge_supply(const visit_facts& now, result& out) {
   const auto& machine = now.in.machine;
   const auto& visit = now.in.visit;
   std::optional<checks::supply_result> compared;
-  if (visit.supply_voltage_V)
+  // Without a mains voltage the frequency alone can still be out of its window.
+  if (visit.supply_voltage_V || visit.supply_frequency_Hz)
     compared = checks::supply({units::volts(machine.rated_voltage_V), units::hertz(machine.rated_frequency_Hz),
-                               units::volts(*visit.supply_voltage_V),
+                               units::volts(visit.supply_voltage_V.value_or(machine.rated_voltage_V)),
                                units::hertz(visit.supply_frequency_Hz.value_or(machine.rated_frequency_Hz))});
-  append(out.findings, verdict::rules::supply(compared));
-  if (visit.supply_voltage_V)
+  append(out.findings, verdict::rules::supply(compared, visit.supply_voltage_V.has_value()));
+  // The run-up was read at the rated frequency: of another one it says nothing.
+  if (visit.supply_voltage_V && compared->frequency_percent == 0.0)
     append(out.findings, verdict::rules::supply_draw(out.draw, units::volts(*visit.supply_voltage_V)));
 }
 
@@ -191,6 +141,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   std::optional<run_up_analysis> then;
   if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, expected_of(*before, nullptr, nullptr));
   facts.earlier_shaft_differs = before && !then;
+  facts.earlier_same_day = before && before->in.visit.day == now.in.visit.day;
   const auto model = usable_reference(now.in, good, policy);
   facts.reference_shaft_differs = good && !model;
   const auto today = analyse(now, expected_of(now, then ? &*then : nullptr, model ? &*model : nullptr));
@@ -211,7 +162,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   if (auto power = power_finding(now, policy)) out.findings.push_back(std::move(*power));
   out.draw = facts.rows;
   if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
-  judge_steps(now, today, policy, out);
+  judge_steps(now, today, good, model, policy, out);
   judge_supply(now, out);
 }
 

@@ -27,10 +27,19 @@ std::vector<verdict::check> read_needed(fields& in) {
   return out;
 }
 
+/// What a limit may be: probabilities have to leave room between conforming and failing.
+range limit_range(std::string_view name) {
+  if (name == "conforming_probability") return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
+  if (name == "failing_probability") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
+  if (name == "false_alarm_percent") return {0.001, 50.0, "a percentage from 0.001 to 50"};
+  if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
+  return not_negative;
+}
+
 void read_limits(fields& in, verdict::policy& out) {
   const auto take = [&](std::string_view name) {
     const std::string key(name);
-    if (const auto value = in.optional_number(key.c_str(), not_negative)) out.own_limits.insert_or_assign(key, *value);
+    if (const auto value = in.optional_number(key.c_str(), limit_range(name))) out.own_limits.insert_or_assign(key, *value);
   };
   for (const auto name : verdict::replaceable_limits) take(name);
   for (const auto& row : verdict::tables::practice) take(row.name);

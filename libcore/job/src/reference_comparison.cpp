@@ -54,6 +54,12 @@ double gain_of(const visit_facts& now, const reference& good, fit::channel what)
   return 0.0;
 }
 
+/// A voltmeter's gain moves the level by the exponent times itself; of fans the exponent is about 1.
+double voltmeter_gain(const visit_facts& now, const reference& good) {
+  return remaining_gain(good, "voltmeter", now.instruments.voltmeter.name,
+                        now.instruments.voltmeter.gain_uncertainty());
+}
+
 }  // namespace
 
 std::optional<pooled_reference> usable_reference(const record& now, const std::optional<reference>& good,
@@ -65,9 +71,9 @@ std::optional<pooled_reference> usable_reference(const record& now, const std::o
     throw error(error_code::records_do_not_match, {"", 0, "machine.model"},
                 now.machine.model ? "\"" + *now.machine.model + "\"" : "no model",
                 "the reference's model, \"" + good->model + "\"");
-  if (now.machine.rated_voltage_V != good->rated_voltage_V)
-    throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"}, "another rated voltage",
-                "the reference's");
+  if (now.machine.rated_voltage_V != good->rated_voltage_V || now.machine.rated_frequency_Hz != good->rated_frequency_Hz)
+    throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
+                "another rated voltage or frequency", "the reference's");
   if (now.visit.shaft != good->shaft) return std::nullopt;
   return pool_reference(*good, policy);
 }
@@ -79,6 +85,10 @@ std::optional<units::current> mean_current(const pooled_reference& in, const std
   return std::nullopt;
 }
 
+double remaining_current_gain(const visit_facts& now, const reference& good) {
+  return std::hypot(gain_of(now, good, fit::channel::current), voltmeter_gain(now, good));
+}
+
 void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
                             const std::vector<checks::summary_input>& channels, verdict::rules::draw_facts& facts) {
   checks::reference_level_input input{{}, model.population};
@@ -87,9 +97,7 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
     for (const auto& channel : channels) {
       if (channel.speed != model.blocks[i].speed || channel.what != model.blocks[i].what) continue;
       const auto block = checks::summarise(channel);
-      // A voltmeter's gain moves the level too, by the exponent; of fans about 1, and the meters are alike.
-      const double volts = remaining_gain(good, "voltmeter", now.instruments.voltmeter.name,
-                                          now.instruments.voltmeter.gain_uncertainty());
+      const double volts = voltmeter_gain(now, good);
       input.blocks.push_back({block.information, block.tested, static_cast<Eigen::Index>(3 * i),
                               std::hypot(gain_of(now, good, channel.what), volts), static_cast<int>(channel.what)});
       verdict::draw_row* row = nullptr;

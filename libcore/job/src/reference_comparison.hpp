@@ -22,6 +22,9 @@ std::optional<pooled_reference> usable_reference(const record& now, const std::o
 /// Mean current of good machines at the rated voltage, where the reference knows the speed.
 std::optional<units::current> mean_current(const pooled_reference& in, const std::string& speed);
 
+/// What is left of the gain errors of ammeter and voltmeter between this visit and the good machines; relative.
+double remaining_current_gain(const visit_facts& now, const reference& good);
+
 /// Levels of all speeds against the good machines, and the joint test over speeds and channels.
 void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
                             const std::vector<checks::summary_input>& channels, verdict::rules::draw_facts& facts);

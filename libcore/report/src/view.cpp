@@ -57,6 +57,7 @@ std::vector<std::size_t> behind(const job::result& in) {
   if (!in.decision.failing.empty()) return in.decision.failing;
   if (!in.decision.open.empty()) return in.decision.open;
   std::vector<std::size_t> out;
+  if (in.decision.decision != decision::release) return out;
   for (const auto check : {verdict::check::draw, verdict::check::steps, verdict::check::insulation})
     for (std::size_t i = 0; i < in.findings.size(); ++i)
       if (in.findings[i].check == check && in.findings[i].outcome == outcome::conforms &&

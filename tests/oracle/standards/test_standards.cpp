@@ -140,7 +140,7 @@ double window(const inputs& in, double verdict::tables::supply_window_row::* sid
 
 double inside(const inputs& in) {
   const auto findings = rules::supply(checks::supply({units::volts(in("rated")), units::hertz(in("rated_Hz")),
-                                                      units::volts(in("volts")), units::hertz(in("Hz"))}));
+                                                      units::volts(in("volts")), units::hertz(in("Hz"))}), true);
   const bool any_fails = std::any_of(findings.begin(), findings.end(),
                                      [](const auto& f) { return f.outcome == verdict::outcome::fails; });
   return any_fails ? 0.0 : 1.0;

@@ -49,7 +49,7 @@ TEST_CASE("a policy that is not one is refused with its place") {
   const std::vector<row> rows{
       {"needed = [\"drew\"]\n", error_code::not_a_choice, 2, "draw"},
       {"[limits]\nminimum_start = 8\n", error_code::unknown_key, 3, "did you mean minimum_starts?"},
-      {"[limits]\nminimum_starts = -1\n", error_code::out_of_range, 3, "not below 0"},
+      {"[limits]\nminimum_starts = -1\n", error_code::out_of_range, 3, "1 or more"},
       {"needs = [\"draw\"]\n", error_code::unknown_key, 2, "did you mean needed?"},
       {"required_checks = [true]\n", error_code::wrong_type, 2, "text"},
   };

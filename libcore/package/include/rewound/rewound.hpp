@@ -7,6 +7,7 @@
 #include <rewound/checks/draw.hpp>
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/level.hpp>
+#include <rewound/checks/order.hpp>
 #include <rewound/checks/reference_level.hpp>
 #include <rewound/checks/resistance.hpp>
 #include <rewound/checks/starting.hpp>
@@ -14,6 +15,7 @@
 #include <rewound/checks/summary.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/checks/suspect.hpp>
+#include <rewound/checks/unbalance.hpp>
 #include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/current_curve.hpp>
 #include <rewound/fit/current_interval.hpp>
@@ -45,3 +47,4 @@
 #include <rewound/verdict/rules/steps.hpp>
 #include <rewound/verdict/rules/supply.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
+#include <rewound/verdict/rules/unbalance.hpp>

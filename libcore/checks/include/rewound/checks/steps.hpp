@@ -56,7 +56,9 @@ inline speed_step step_between(const speed_level& fast, const speed_level& slow,
   return {difference, u, in_order, std::max(0.0, 1.0 - in_order - inverted), inverted};
 }
 
-/// A permutation is a swap when exactly two speeds changed places, a reversal when the whole order is turned round.
+}  // namespace detail
+
+/// A permutation that turns the whole order round is a reversal; every other one is called a swap, and best_order says which.
 /// With two speeds the two are the same thing, called a swap.
 inline step_flag order_flag(const std::vector<std::size_t>& order) {
   const std::size_t n = order.size();
@@ -65,7 +67,6 @@ inline step_flag order_flag(const std::vector<std::size_t>& order) {
   return reversed ? step_flag::reversed : step_flag::swapped;
 }
 
-}  // namespace detail
 
 /// Judges whether the speeds draw in the order fastest first, all at one voltage.
 ///
@@ -87,7 +88,7 @@ inline steps_result steps(const steps_input& in) {
     return in.speeds[a].log_current > in.speeds[b].log_current;
   });
   if (worst_inverted >= in.certain) {
-    out.flag = detail::order_flag(out.best_order);
+    out.flag = order_flag(out.best_order);
     out.certainty = worst_inverted;
   } else if (worst_merged >= in.certain) {
     out.flag = step_flag::merged;

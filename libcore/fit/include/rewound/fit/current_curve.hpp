@@ -36,6 +36,10 @@ inline constexpr double accuracy_degrees_of_freedom = 4.0;
 /// between about -1 and 2 round 1, see reference/limits/practice.table, exponent_spread).
 inline constexpr double assumed_exponent_spread = 0.6;
 
+/// How much the exponent of a running machine may be another beyond its readings than within (common practice, no
+/// source: saturation above, slip below).
+inline constexpr double exponent_change_beyond = 0.3;
+
 inline uncertain_points log_points(const std::vector<curve_reading>& readings) {
   const auto n = static_cast<Eigen::Index>(readings.size());
   uncertain_points out{Eigen::VectorXd(n), Eigen::VectorXd(n), Eigen::VectorXd(n), Eigen::VectorXd(n)};
@@ -88,15 +92,15 @@ inline std::optional<current_curve> fit_current_curve(curve_family family, const
 
 /// ln I of the curve at x, with its standard uncertainty: readings only, no common meter errors.
 ///
-/// A curve of one voltage assumes current in proportion to voltage; away from that voltage its uncertainty
-/// takes in the spread of exponents that fans show.
+/// Beyond the readings the uncertainty grows: a curve of one voltage takes in the spread of exponents that fans
+/// show, one of several voltages the change that a measured exponent may undergo.
 inline measurement::uncertain<double> log_current(const current_curve& curve, double x) {
   const auto point = evaluate(curve.family, curve.parameters, x);
   double variance = point.log_gradient.dot(curve.covariance * point.log_gradient);
-  if (curve.family == curve_family::proportional) {
-    const double away = std::max({0.0, std::log(x / curve.x_high), std::log(curve.x_low / x)});
-    variance += detail::assumed_exponent_spread * detail::assumed_exponent_spread * away * away;
-  }
+  const double spread = curve.family == curve_family::proportional ? detail::assumed_exponent_spread
+                                                                   : detail::exponent_change_beyond;
+  const double away = std::max({0.0, std::log(x / curve.x_high), std::log(curve.x_low / x)});
+  variance += spread * spread * away * away;
   return {point.log_value, std::sqrt(std::max(0.0, variance))};
 }
 

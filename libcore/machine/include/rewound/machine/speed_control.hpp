@@ -19,23 +19,22 @@ enum class running_circuit { start_winding_switched, permanent_capacitor, shaded
 /// Whether the faster speed may be expected to draw more current at one voltage.
 ///
 /// A design tendency, not a law (no standard): with several windings of different pole number there is no rule
-/// at all, and with a choke, a resistor or a capacitor in the line the first step down can draw more when a
-/// low-slip rotor carries its fan.
+/// at all. With a choke, a resistor or a capacitor in the line the first step down can draw more when a low-slip rotor
+/// carries its fan; such machines are rare, and rpm or good machines of the model clear them.
 enum class order_promise {
-  tendency,         ///< faster draws more, save for rare designs
-  first_step_open,  ///< as tendency, but the first step down may legitimately draw more with the fan on
-  none              ///< nothing can be said from currents
+  tendency,  ///< faster draws more, save for rare designs
+  none       ///< nothing can be said from currents
 };
 
 constexpr order_promise promised_order(speed_control control) {
   switch (control) {
     case speed_control::tapped_winding:
     case speed_control::autotransformer:
-    case speed_control::unknown:
-    case speed_control::none: return order_promise::tendency;
     case speed_control::series_reactor:
     case speed_control::series_resistor:
-    case speed_control::series_capacitor: return order_promise::first_step_open;
+    case speed_control::series_capacitor:
+    case speed_control::unknown:
+    case speed_control::none: return order_promise::tendency;
     case speed_control::pole_change: return order_promise::none;
   }
   return order_promise::none;

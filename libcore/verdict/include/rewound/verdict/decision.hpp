@@ -45,8 +45,10 @@ inline decided decide(const std::vector<finding>& findings, const policy& rules)
   for (std::size_t i = 0; i < findings.size(); ++i) {
     const auto& f = findings[i];
     if (f.outcome == outcome::fails) out.failing.push_back(i);
-    const bool stays_open = f.outcome == outcome::undecided || f.outcome == outcome::not_tested;
-    if (f.bearing == bearing::decides && stays_open && rules.needs(f.check)) out.open.push_back(i);
+    if (f.bearing != bearing::decides) continue;
+    // What was measured and came out undecided stands in the way whether or not the policy asked for it.
+    if (f.outcome == outcome::undecided || (f.outcome == outcome::not_tested && rules.needs(f.check)))
+      out.open.push_back(i);
   }
   for (const check needed : rules.needed) {
     const bool met = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {

@@ -11,6 +11,7 @@ enum class statement {
   draw_against_nameplate,
   draw_under_nameplate_ceiling,
   draw_far_below_nameplate,
+  draw_far_below_faster,
   power_against_nameplate,
   draw_without_expectation,
   draw_against_earlier,
@@ -20,6 +21,8 @@ enum class statement {
   reference_shaft_differs,
   earlier_shaft_differs,
   earlier_speed_missing,
+  earlier_without_common_speed,
+  earlier_same_day,
   // steps
   steps_in_order,
   steps_swapped,
@@ -29,6 +32,10 @@ enum class statement {
   steps_not_promised,
   steps_single_speed,
   steps_speed_missing,
+  steps_by_rotation,
+  steps_against_rotation,
+  steps_as_good_machines,
+  steps_unlike_good_machines,
   // supply
   supply_voltage_window,
   supply_frequency_window,
@@ -56,6 +63,7 @@ enum class statement {
   resistance_against_expected,
   resistance_against_earlier,
   resistance_alone,
+  resistance_implausible,
   // starting
   starts_not_tried,
   starts_clean,
@@ -79,6 +87,7 @@ enum class statement {
   check_passed,
   check_failed,
   check_required_missing,
+  unbalance_of_lines,
   // rooms still to come
   withstand_broke_down,
   recorded_not_judged,

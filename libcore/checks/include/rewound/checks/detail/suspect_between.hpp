@@ -56,15 +56,13 @@ inline std::optional<yardstick> yardstick_for(const std::vector<measurement::run
   return yardstick{median(others), 2.5, 1.67, true};
 }
 
-/// Readings out of all proportion to the expectation or to the other speeds that a slip explains.
-///
-/// Against other speeds an exchange of digits is believed of a lone reading only: several readings that agree on
-/// their own curve were hardly all transposed, but may well all have been taken in a wrong range.
-inline void search_between_speeds(const std::vector<measurement::run_up>& runs,
-                                  const std::vector<std::optional<units::current>>& expected, units::voltage rated,
-                                  double current_digit, std::vector<suspect_reading>& found) {
+/// One pass of search_between_speeds: the run-ups with an expectation of their own, or those without.
+inline void search_those(const std::vector<measurement::run_up>& runs,
+                         const std::vector<std::optional<units::current>>& expected, units::voltage rated,
+                         double current_digit, bool with_expectation, std::vector<suspect_reading>& found) {
   std::vector<suspect_reading> fresh;
   for (std::size_t run = 0; run < runs.size(); ++run) {
+    if ((run < expected.size() && expected[run].has_value()) != with_expectation) continue;
     const auto stick = yardstick_for(runs, run, run < expected.size() ? expected[run] : std::nullopt, rated, found);
     if (!stick) continue;
     const bool alone = at_rated(runs[run], rated, found, run).size() == 1;
@@ -87,6 +85,18 @@ inline void search_between_speeds(const std::vector<measurement::run_up>& runs,
     }
   }
   found.insert(found.end(), fresh.begin(), fresh.end());
+}
+
+/// Readings out of all proportion to the expectation or to the other speeds that a slip explains.
+///
+/// Against other speeds an exchange of digits is believed of a lone reading only: several readings that agree on
+/// their own curve were hardly all transposed, but may well all have been taken in a wrong range.
+inline void search_between_speeds(const std::vector<measurement::run_up>& runs,
+                                  const std::vector<std::optional<units::current>>& expected, units::voltage rated,
+                                  double current_digit, std::vector<suspect_reading>& found) {
+  // Speeds with an expectation first: what is found there must not serve as a yardstick for the others.
+  for (const bool with_expectation : {true, false})
+    search_those(runs, expected, rated, current_digit, with_expectation, found);
 }
 
 }  // namespace rewound::checks::detail

@@ -43,8 +43,8 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run,
   std::vector<log_point> out;
   for (const auto& reading : run.readings) {
     if (!reading.turning || reading.voltage.value() <= 0.0) continue;
-    if (reading.current.value() <= 0.0) {
-      found.push_back({place, reading.index, false, suspicion::reads_zero, 0.0, std::nullopt, true});
+    if (reading.current.value() < 0.5 * ammeter.resolution.value()) {
+      found.push_back({place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});
       continue;
     }
     out.push_back({reading.index, std::log(reading.voltage.value()), std::log(reading.current.value()),

@@ -28,7 +28,8 @@ inline std::vector<finding> bench_checks(const std::map<std::string, bool>& tick
 inline finding recorded_only(check which, bool recorded) {
   return {.check = which, .bearing = bearing::informs,
           .says = recorded ? statement::recorded_not_judged : statement::not_recorded,
-          .quantity = std::string(name(which))};
+          .quantity = std::string(name(which)),
+          .texts = {{"check", std::string(name(which))}}};
 }
 
 /// A breakdown under the withstand test needs no limit to be a failure.

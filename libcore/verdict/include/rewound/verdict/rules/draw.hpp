@@ -20,6 +20,8 @@ struct draw_facts {
   std::optional<double> joint_p_value;  ///< of the joint comparison with the earlier visit
   std::size_t good_machines = 0;        ///< behind a reference
   bool reference_shaft_differs = false; ///< the reference was learnt with another shaft condition
+  bool earlier_without_common_speed = false;  ///< the earlier visit read none of these speeds
+  bool earlier_same_day = false;        ///< both visits bear one date
   bool earlier_shaft_differs = false;   ///< the earlier visit was made with another shaft condition
 };
 
@@ -84,6 +86,22 @@ inline finding against_nameplate(draw_row& row, double marked, bool fastest, con
   }
   row.outcome = f.outcome;
   return f;
+}
+
+/// A slower speed under the ceiling may still draw next to nothing: an open tap passes every upper limit.
+inline void look_into_small(finding& f, draw_row& row, const draw_row& faster, const policy& rules) {
+  const auto least = rules.practice("slower_low_percent");
+  const double reach = least.value / 100.0 * units::in_amperes(faster.at_rated->value);
+  const double u = units::in_amperes(row.at_rated->standard_uncertainty);
+  if (rules.judge(*f.value, u, {reach, {}}) == outcome::conforms) return;
+  f.says = statement::draw_far_below_faster;
+  f.limit_low = reach;
+  f.source = least.source;
+  f.numbers.push_back({"faster", units::in_amperes(faster.at_rated->value),
+                       units::in_amperes(faster.at_rated->standard_uncertainty)});
+  if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
+  row.outcome = f.outcome;
+  row.flag = draw_flag::low;
 }
 
 inline finding against_curve(draw_row& row, const policy& rules) {
@@ -158,6 +176,8 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
     auto& row = facts.rows[i];
     const bool run = std::find(facts.not_run.begin(), facts.not_run.end(), row.speed) == facts.not_run.end();
     out.push_back(run ? detail::one_speed(row, facts, i == 0, earlier, rules) : detail::not_run(row.speed));
+    if (out.back().says == statement::draw_under_nameplate_ceiling && facts.rows[i - 1].at_rated)
+      detail::look_into_small(out.back(), row, facts.rows[i - 1], rules);
     if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested) row.outcome = outcome::undecided;
   }
   if (facts.joint_p_value) out.push_back(detail::joint(facts, rules));
@@ -167,6 +187,12 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
     out.push_back(detail::against_nameplate(fastest, *facts.rated_current_A, true, rules));
     if (facts.rows.front().flag == draw_flag::none) facts.rows.front().flag = fastest.flag;
   }
+  if (facts.earlier_without_common_speed)
+    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_without_common_speed,
+                   .quantity = "level"});
+  if (facts.earlier_same_day)
+    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_same_day,
+                   .quantity = "level"});
   if (facts.earlier_shaft_differs)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_shaft_differs,
                    .quantity = "level"});

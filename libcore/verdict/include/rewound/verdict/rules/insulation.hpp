@@ -101,6 +101,7 @@ inline finding test_voltage_finding(const insulation_facts& facts) {
     f.bearing = bearing::decides;
   } else if (f.limit_high && facts.test_voltage_V > *f.limit_high) {
     f.says = statement::insulation_test_voltage_high;
+    f.outcome = outcome::not_tested;
   }
   return f;
 }
@@ -151,7 +152,7 @@ inline void judge_index(finding& f, const insulation_facts& facts, const policy&
     f.outcome = rules.judge(index, u, {minimum->value, {}});
   } else if (facts.thermal_class) {
     f.says = statement::polarization_class_not_listed;
-    f.bearing = bearing::informs;
+    f.bearing = bearing::does_not_apply;
     f.source = tables::polarization_index_minimum.front().source;
   } else {
     judge_without_class(f, index, u, rules);
@@ -176,7 +177,7 @@ inline finding polarization_finding(const insulation_facts& facts, const policy&
   const double at_40 = units::in_megohms(deciding_value(facts).value);
   if (at_40 > ends.value) {
     f.says = statement::polarization_ends;
-    f.bearing = bearing::informs;
+    f.bearing = bearing::does_not_apply;
     f.source = ends.source;
     f.numbers = {{"at_40", at_40, at_40 * 0.05}, {"ends", ends.value, 100.0}};
     return f;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,7 +20,7 @@ struct resistance_facts {
 
 namespace detail {
 
-inline finding section(const resistance_facts& facts, const policy& rules) {
+inline finding section(const resistance_facts& facts, const std::optional<double>& most_ohm, const policy& rules) {
   finding f{.check = check::resistance, .subject = facts.section};
   const double ohm = units::in_ohms(facts.result.at_20_C.value);
   const double ohm_u = units::in_ohms(facts.result.at_20_C.standard_uncertainty);
@@ -30,6 +31,11 @@ inline finding section(const resistance_facts& facts, const policy& rules) {
     f.outcome = outcome::conforms;
     f.source = "common practice, no source (the section conducts)";
     set_value(f, ohm, ohm_u, "ohm");
+    if (*f.low <= 0.0 || (most_ohm && ohm > *most_ohm)) {
+      f.says = statement::resistance_implausible;
+      f.outcome = outcome::undecided;
+      f.limit_high = most_ohm;
+    }
     return f;
   }
   const auto limit = rules.practice("resistance_percent");
@@ -47,10 +53,13 @@ inline finding section(const resistance_facts& facts, const policy& rules) {
 
 }  // namespace detail
 
+/// @param most_ohm  more than this no winding of the machine can have; absent where the current is not known
+///
 /// Winding resistances: no standard limits them; shops compare with the design or the last visit.
-inline std::vector<finding> resistance(const std::vector<resistance_facts>& sections, const policy& rules) {
+inline std::vector<finding> resistance(const std::vector<resistance_facts>& sections,
+                                       const std::optional<double>& most_ohm, const policy& rules) {
   std::vector<finding> out;
-  for (const auto& facts : sections) out.push_back(detail::section(facts, rules));
+  for (const auto& facts : sections) out.push_back(detail::section(facts, most_ohm, rules));
   if (out.empty())
     out.push_back({.check = check::resistance, .says = statement::resistance_not_measured,
                    .quantity = "resistance_at_20_C"});

@@ -19,18 +19,19 @@ inline finding window(statement says, std::string quantity, double percent, doub
   set_value(f, percent, 0.0, "%");
   f.limit_low = -allowed;
   f.limit_high = allowed;
-  f.outcome = std::abs(percent) <= allowed ? outcome::conforms : outcome::fails;
+  // Rounding of a quotient must not put 39.6 V on a rating of 36 V outside its 10 %.
+  f.outcome = std::abs(percent) <= allowed + 1e-9 ? outcome::conforms : outcome::fails;
   f.source = source;
   return f;
 }
 
 }  // namespace detail
 
-/// The mains against the window round the rating. Absent result: the record names no mains.
-inline std::vector<finding> supply(const std::optional<checks::supply_result>& result) {
-  if (!result)
-    return {finding{.check = check::supply, .bearing = bearing::informs, .says = statement::supply_not_given,
-                    .quantity = "supply_voltage"}};
+/// The mains against the window round the rating. Absent result: the record names neither voltage nor frequency.
+inline std::vector<finding> supply(const std::optional<checks::supply_result>& result, bool voltage_given) {
+  const finding not_given{.check = check::supply, .bearing = bearing::informs, .says = statement::supply_not_given,
+                          .quantity = "supply_voltage"};
+  if (!result) return {not_given};
   const auto& row = tables::supply_window.front();
   std::vector<finding> out{detail::window(statement::supply_voltage_window, "voltage_deviation",
                                           result->voltage_percent, row.voltage_percent, row.source)};
@@ -41,7 +42,12 @@ inline std::vector<finding> supply(const std::optional<checks::supply_result>& r
                                  row.combined_percent, row.source));
     out.back().limit_low.reset();
   }
-  out.front().numbers.push_back({"flux_ratio", result->flux_ratio, 0.005});
+  if (!voltage_given) {
+    out.front() = not_given;
+    return out;
+  }
+  out.front().numbers = {{"flux_ratio", result->flux_ratio, 0.005},
+                         {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005}};
   return out;
 }
 
@@ -49,7 +55,7 @@ inline std::vector<finding> supply(const std::optional<checks::supply_result>& r
 inline std::vector<finding> supply_draw(const std::vector<draw_row>& rows, units::voltage mains) {
   std::vector<finding> out;
   for (const auto& row : rows) {
-    if (!row.at_supply) continue;
+    if (!row.at_supply || row.at_supply->value.value() < 2.0 * row.at_supply->standard_uncertainty.value()) continue;
     finding f{.check = check::supply, .subject = row.speed, .outcome = outcome::not_tested, .bearing = bearing::informs,
               .says = statement::supply_draw, .quantity = "current_at_supply", .source = "this visit's run-up"};
     set_value(f, units::in_amperes(row.at_supply->value), units::in_amperes(row.at_supply->standard_uncertainty), "A");

@@ -16,6 +16,7 @@ namespace rewound::verdict::rules {
 struct touch_facts {
   std::optional<machine::appliance_class> appliance_class;
   std::optional<bool> frame_earthed;
+  double rated_voltage_V = 0.0;
   struct leakage_reading {
     std::string condition;
     double current_mA;
@@ -35,7 +36,9 @@ inline earthing earthing_of(const touch_facts& facts) {
     if (!facts.frame_earthed) return earthing::unknown;
     return *facts.frame_earthed ? earthing::earthed : earthing::not_earthed;
   }
-  if (*facts.appliance_class == appliance_class::class_III) return earthing::low_voltage;
+  constexpr double extra_low_voltage_V = 50.0;  // IEC 61140, alternating voltage (from memory, unverified)
+  if (*facts.appliance_class == appliance_class::class_III)
+    return facts.rated_voltage_V <= extra_low_voltage_V ? earthing::low_voltage : earthing::contradiction;
   if (*facts.appliance_class == appliance_class::class_I)
     return facts.frame_earthed.value_or(true) ? earthing::earthed : earthing::contradiction;
   return earthing::not_earthed;

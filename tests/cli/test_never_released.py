@@ -1,0 +1,99 @@
+"""Records that look complete and must not be released. Each was once a way through.
+
+Common practice, no source: what a practitioner would refuse to sign.
+"""
+
+import json
+import re
+
+import pytest
+
+HIGH = "voltage_V = [120.0, 150.2, 180.1, 209.8, 230.1, 240.2]\ncurrent_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]"
+MEDIUM = "[0.188, 0.235, 0.284, 0.332, 0.366, 0.383]"
+LOW = "[0.159, 0.198, 0.238, 0.278, 0.305, 0.319]"
+
+CASES = {
+    "high was only run far below its rating": [
+        (HIGH, "voltage_V = [20, 25, 30, 40, 50, 60]\ncurrent_A = [0.037, 0.046, 0.055, 0.073, 0.091, 0.110]")],
+    "low draws next to nothing": [(LOW, "[0.002, 0.003, 0.003, 0.004, 0.004, 0.004]")],
+    "class III on 230 V": [('appliance_class = "I"', 'appliance_class = "III"')],
+    "class I without earth": [("frame_earthed = true", "frame_earthed = false")],
+    "polarization index far too high": [("[180, 240, 310, 420, 590, 720]", "[30, 60, 100, 200, 500, 2000]")],
+    "an open winding": [("resistance_ohm = 18.40", "resistance_ohm = 1e9"), ("expected_ohm = 18.2", "")],
+    "a winding of no ohms": [("resistance_ohm = 18.40", "resistance_ohm = 0.001"), ("expected_ohm = 18.2", "")],
+    "mains of another frequency": [("supply_voltage_V = 240\nsupply_frequency_Hz = 50", "supply_frequency_Hz = 60")],
+    "two taps merged": [(LOW, MEDIUM)],
+    "a breakdown under the withstand test": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1500\n'
+                                              'kind = "ac"\nduration_s = 60\nbroke_down = true\nwinding_state = "new"\n\n[checks]')],
+    "a check that was not right": [("switch_opens_line = true", "switch_opens_line = false")],
+    "one start of ten failed": [("successes = 10", "successes = 9")],
+    "the rotor stood still at the rating": [(HIGH, HIGH + "\nturning = [true, true, true, true, false, true]")],
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_it_is_not_released(rewound, altered, case):
+    done = rewound("judge", altered(*CASES[case]), "--format", "json")
+    assert done.returncode in (10, 20), done.stdout + done.stderr
+    result = json.loads(done.stdout)
+    assert result["next"] and result["reasons"]
+
+
+def test_three_phase_with_an_open_line_is_held(rewound, tmp_path, demo_text):
+    def lines(match):
+        amperes = [float(text) for text in match[1].split(",")]
+        return "current_A = [" + ", ".join(str([round(share * a, 3) for a in amperes]) for share in (1.5, 1.5, 0)) + "]"
+
+    text = demo_text.replace("phases = 1", "phases = 3").replace('"permanent_capacitor"', '"three_phase"')
+    text, changed = re.subn(r"current_A = \[(.*)\]", lines, text)
+    assert changed == 3
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    done = rewound("judge", "job.toml", "--format", "json")
+    assert done.returncode == 10
+    failing = [f for f in json.loads(done.stdout)["findings"] if f["outcome"] == "fails"]
+    assert {f["check"] for f in failing} == {"unbalance"} and len(failing) == 3
+    # mean 1, one line 0: the largest deviation is 100 % of the mean (NEMA MG 1's definition)
+    assert all(f["value"] == pytest.approx(100, abs=0.5) for f in failing)
+
+
+def test_merged_and_its_flag(rewound, altered):
+    result = json.loads(rewound("judge", altered((LOW, MEDIUM)), "--format", "json").stdout)
+    assert (result["decision"], result["steps"]["flag"], result["steps"]["outcome"]) == ("hold", "merged", "fails")
+
+
+def test_a_decimal_slip_of_a_whole_speed_leaves_the_other_speeds_alone(rewound, altered):
+    tenfold = HIGH.replace("[0.214, 0.268, 0.325, 0.381, 0.421, 0.442]", "[2.14, 2.68, 3.25, 3.81, 4.21, 4.42]")
+    done = rewound("judge", altered((HIGH, tenfold)), "--format", "json")
+    assert done.returncode in (10, 20)
+    suspects = json.loads(done.stdout)["suspect_readings"]
+    assert {s["speed"] for s in suspects} == {"high"} and len(suspects) == 6
+    assert {s["explanation"] for s in suspects} == {"decimal_slipped"}
+
+
+def test_rpm_clears_speeds_whose_currents_stand_the_other_way(rewound, altered):
+    """A low-slip rotor with its fan on may draw more on the slower tap of a choke."""
+    exchanged = [(MEDIUM, LOW.replace("0.159", "0.160")), (LOW, MEDIUM)]
+    assert rewound("judge", altered(*exchanged)).returncode == 10
+    rpm = {"high": 1370, "medium": 1240, "low": 1010}
+    record = altered(*exchanged)
+    text = record.read_text(encoding="utf-8")
+    for speed, top in rpm.items():
+        values = [round(top * share) for share in (0.8, 0.88, 0.94, 0.98, 1.0, 1.01)]
+        text = re.sub(rf'(speed = "{speed}"\n)', rf"\1speed_rpm = {values}\n", text)
+    record.write_text(text, encoding="utf-8")
+    result = json.loads(rewound("judge", record, "--format", "json").stdout)
+    assert result["steps"] | {"voltage_V": None} == {
+        "outcome": "conforms", "flag": None, "best_order": ["high", "medium", "low"], "voltage_V": None}
+
+
+def test_a_later_visit_is_no_earlier_one(rewound, altered):
+    later = altered(("date = 2026-05-14", "date = 2027-05-14"))
+    done = rewound("judge", altered(name="now.toml"), "--earlier", later)
+    assert done.returncode == 65 and "2027-05-14" in done.stderr
+
+
+def test_a_policy_cannot_make_conformity_meaningless(rewound, altered, tmp_path):
+    policy = tmp_path / "policy.toml"
+    policy.write_text('format = "rewound-policy/1"\n[limits]\nconforming_probability = 0\n', encoding="utf-8")
+    done = rewound("judge", altered(), "--policy", policy)
+    assert done.returncode == 65 and "policy.toml:3: limits.conforming_probability" in done.stderr

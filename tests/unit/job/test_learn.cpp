@@ -1,0 +1,189 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+#include <string>
+#include <vector>
+
+#include <near.hpp>
+#include <rewound/base/error.hpp>
+#include <rewound/job/judge.hpp>
+#include <rewound/job/learn.hpp>
+#include <rewound/job/policy_file.hpp>
+
+namespace job = rewound::job;
+using rewound::base::error;
+using rewound::base::error_code;
+using rewound::testing::near_absolute;
+
+// Records of the project's own simulation: three speeds of a power law, units spread by 4 % of level and 0.08 of
+// exponent, read by one bench's meters of 0.8 % + 3 digits.
+namespace {
+
+const std::vector<std::string> speeds{"high", "medium", "low"};
+const std::vector<double> rated_current{0.42, 0.366, 0.305};
+
+job::record machine(int number, double level, std::mt19937& random, double spread = 1.0) {
+  std::normal_distribution<double> normal;
+  job::record out;
+  out.machine.id = "GH-" + std::to_string(number);
+  out.machine.model = "circulator-40";
+  out.machine.rated_voltage_V = 230.0;
+  out.machine.rated_frequency_Hz = 50.0;
+  out.machine.speeds = speeds;
+  out.visit.day = {2026, 5, 14};
+  out.instruments["voltmeter"] = {"bench voltmeter", 0.5, 2.0, 0.1};
+  out.instruments["ammeter"] = {"bench ammeter", 0.8, 3.0, 0.001};
+  const double common = normal(random);
+  for (std::size_t i = 0; i < speeds.size(); ++i) {
+    const double log_level = spread * 0.04 * (0.84 * common + 0.55 * normal(random)) + std::log(level);
+    const double exponent = 1.05 + spread * 0.08 * normal(random);
+    job::run_up_section section;
+    section.speed = speeds[i];
+    for (const double volts : {120.0, 140.0, 160.0, 180.0, 200.0, 220.0, 240.0}) {
+      const double amperes = rated_current[i] * std::exp(log_level + exponent * std::log(volts / 230.0));
+      section.voltage_V.push_back(volts);
+      section.current_A.push_back(std::round(1000.0 * (amperes + 0.001 * normal(random))) / 1000.0);
+    }
+    out.run_up.push_back(std::move(section));
+  }
+  return out;
+}
+
+std::vector<job::record> cohort(int count, unsigned seed, double first_level = 1.0) {
+  std::mt19937 random(seed);
+  std::vector<job::record> out;
+  for (int i = 0; i < count; ++i) out.push_back(machine(10 + i, i == 0 ? first_level : 1.0, random));
+  return out;
+}
+
+std::vector<std::string> ids(const job::reference& in) {
+  std::vector<std::string> out;
+  for (const auto& each : in.machines) out.push_back(each.id);
+  return out;
+}
+
+template <class Call>
+error_code code_of(Call&& call) {
+  try {
+    call();
+  } catch (const error& trouble) {
+    return trouble.code();
+  }
+  FAIL("no error");
+  return error_code::usage;
+}
+
+const auto policy = job::default_policy();
+
+}  // namespace
+
+TEST_CASE("one machine of ten drawing half as much again is set aside and named, and only it") {
+  for (const unsigned seed : {1u, 2u, 3u, 4u}) {
+    CAPTURE(seed);
+    const auto learnt = job::learn(cohort(10, seed, 1.5), policy);
+    REQUIRE(learnt.set_aside.size() == 1);
+    CHECK(learnt.set_aside.front() == "GH-10 of 2026-05-14");
+    CHECK(learnt.machines.size() == 9);
+    const auto kept = ids(learnt);
+    CHECK(std::find(kept.begin(), kept.end(), "GH-10") == kept.end());
+  }
+}
+
+TEST_CASE("a bad machine set aside leaves the mean where the good ones are") {
+  const auto pooled = job::pool_reference(job::learn(cohort(10, 5, 1.5), policy), policy);
+  REQUIRE(pooled.blocks.size() == 3);
+  // Nine machines of 4 % leave a mean known to 1.3 %: 4 % is three of them. The bad one would have moved it by 4 % more.
+  for (std::size_t i = 0; i < 3; ++i)
+    CHECK(near_absolute(pooled.population.mean[static_cast<Eigen::Index>(3 * i)], std::log(rated_current[i]), 0.04));
+}
+
+TEST_CASE("ten good machines are hardly ever thinned out") {
+  std::size_t aside = 0;
+  for (unsigned seed = 20; seed < 32; ++seed) aside += job::learn(cohort(10, seed), policy).set_aside.size();
+  // A limit of 0.001 a machine would set 0.12 of these 120 aside; more than 2 has a probability below 1e-3.
+  CHECK(aside <= 2);
+}
+
+TEST_CASE("with three machines none is set aside, however odd") {
+  CHECK(job::learn(cohort(3, 6, 2.0), policy).set_aside.empty());
+}
+
+TEST_CASE("references merge into what all their records would have taught") {
+  for (const double first : {1.0, 1.5}) {
+    CAPTURE(first);
+    const auto records = cohort(8, 7, first);
+    const auto whole = job::learn(records, policy);
+    const auto merged = job::merge({job::learn({records.begin(), records.begin() + 3}, policy),
+                                    job::learn({records.begin() + 3, records.end()}, policy)}, policy);
+    CHECK(ids(merged) == ids(whole));
+    CHECK(merged.set_aside == whole.set_aside);
+    CHECK(job::reference_text(merged, policy) == job::reference_text(whole, policy));
+  }
+}
+
+TEST_CASE("a merge does not depend on which part comes first") {
+  const auto records = cohort(6, 8);
+  const auto a = job::learn({records.begin(), records.begin() + 3}, policy);
+  const auto b = job::learn({records.begin() + 3, records.end()}, policy);
+  const auto one = job::pool_reference(job::merge({a, b}, policy), policy).population;
+  const auto other = job::pool_reference(job::merge({b, a}, policy), policy).population;
+  CHECK((one.mean - other.mean).cwiseAbs().maxCoeff() < 1e-10);
+  CHECK((one.between - other.between).cwiseAbs().maxCoeff() < 1e-10);
+}
+
+TEST_CASE("other models, ratings and shaft conditions, and a visit given twice, are refused") {
+  const auto with = [](auto&& change) {
+    auto records = cohort(2, 9);
+    change(records[1]);
+    return code_of([&] { job::learn(records, policy); });
+  };
+  CHECK(with([](job::record& r) { r.machine.model = "circulator-60"; }) == error_code::records_do_not_match);
+  CHECK(with([](job::record& r) { r.machine.rated_voltage_V = 115.0; }) == error_code::records_do_not_match);
+  CHECK(with([](job::record& r) { r.machine.rated_frequency_Hz = 60.0; }) == error_code::records_do_not_match);
+  CHECK(with([](job::record& r) { r.visit.shaft = job::shaft_condition::bare; }) == error_code::records_do_not_match);
+  CHECK(with([](job::record& r) { r.machine.id = "GH-10"; }) == error_code::repeated);
+  CHECK(with([](job::record& r) { r.machine.model.reset(); }) == error_code::missing_key);
+  CHECK(code_of([] { job::learn({}, policy); }) == error_code::empty_list);
+}
+
+TEST_CASE("a reference of another model is not used to judge") {
+  auto records = cohort(3, 10);
+  const auto learnt = job::learn(records, policy);
+  std::mt19937 random(11);
+  auto now = machine(30, 1.0, random);
+  now.machine.model = "circulator-60";
+  CHECK(code_of([&] { job::judge(now, {{}, learnt}, policy); }) == error_code::records_do_not_match);
+}
+
+TEST_CASE("a machine at the middle of its kind is not abnormal, and one drawing 40 % more is") {
+  for (const int count : {1, 3, 10}) {
+    CAPTURE(count);
+    const auto learnt = job::learn(cohort(count, 12), policy);
+    std::mt19937 random(13);
+    const auto good = job::judge(machine(30, 1.0, random, 0.0), {{}, learnt}, policy);
+    const auto bad = job::judge(machine(31, 1.4, random, 0.0), {{}, learnt}, policy);
+    REQUIRE(good.abnormality);
+    REQUIRE(bad.abnormality);
+    // -log10 p: 2 is the alarm of 1 %.
+    CHECK(*good.abnormality < 2.0);
+    CHECK(*bad.abnormality > 2.0);
+  }
+}
+
+TEST_CASE("one meter's gain error cancels between a reference and a machine that it read both") {
+  std::mt19937 random(14);
+  auto learnt = job::learn(cohort(3, 15), policy);
+  auto same = machine(30, 1.0, random);
+  auto other = same;
+  other.instruments["ammeter"].name = "another ammeter";
+  const auto one = job::judge(same, {{}, learnt}, policy);
+  const auto two = job::judge(other, {{}, learnt}, policy);
+  REQUIRE(one.draw.front().expected_spread_percent);
+  REQUIRE(two.draw.front().expected_spread_percent);
+  const double added = std::pow(*two.draw.front().expected_spread_percent, 2) - std::pow(*one.draw.front().expected_spread_percent, 2);
+  // Two meters of 0.8 %, rectangular: 2 x 0.8^2 / 3 in square percent.
+  CHECK(near_absolute(added, 2.0 * 0.64 / 3.0, 1e-3));
+}

@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: MIT
+#include <cstdio>
+#include <cstdlib>
+#include <exception>
+#include <string>
+
+#include "simulate.hpp"
+
+namespace {
+
+constexpr const char* usage =
+    "usage: tools/bench [--scale FACTOR] [--seed NUMBER] [coverage|judgement|readings|learning]...\n"
+    "Prints tables of the expected-current engine on the project's own simulation; without names, all of them.\n"
+    "  --scale  multiplies the numbers of simulated cases (1)\n"
+    "  --seed   another seed (fixed)\n";
+
+bool print(const std::string& table, const rewound::bench::options& asked) {
+  if (table == "coverage") rewound::bench::print_coverage(asked);
+  else if (table == "judgement") rewound::bench::print_judgement(asked);
+  else if (table == "readings") rewound::bench::print_bad_readings(asked);
+  else if (table == "learning") rewound::bench::print_learning(asked);
+  else return false;
+  std::fflush(stdout);
+  return true;
+}
+
+}  // namespace
+
+int main(int count, char** words) try {
+  rewound::bench::options asked;
+  std::vector<std::string> tables;
+  for (int i = 1; i < count; ++i) {
+    const std::string word = words[i];
+    if (word == "--help") return std::fputs(usage, stdout), 0;
+    if (word == "--scale" && i + 1 < count) asked.scale = std::atof(words[++i]);
+    else if (word == "--seed" && i + 1 < count) asked.seed = std::strtoull(words[++i], nullptr, 10);
+    else tables.push_back(word);
+  }
+  if (tables.empty()) tables = {"readings", "learning", "judgement", "coverage"};
+  for (const auto& table : tables)
+    if (!(asked.scale > 0.0) || !print(table, asked)) return std::fputs(usage, stderr), 64;
+  return 0;
+} catch (const std::exception& trouble) {
+  std::fprintf(stderr, "bench: %s\n", trouble.what());
+  return 1;
+}
