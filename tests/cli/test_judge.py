@@ -109,3 +109,12 @@ def test_the_template_is_a_record_that_can_be_judged(rewound, tmp_path):
 def test_version(rewound):
     done = rewound("--version")
     assert done.returncode == 0 and done.stdout.startswith("rewound 0.")
+
+
+def test_what_is_missing_is_asked_for_cold_tests_first(rewound, tmp_path):
+    """Nothing is energised before the insulation was measured (common practice, no source)."""
+    (tmp_path / "job.toml").write_text(rewound("template").stdout, encoding="utf-8")
+    _, result = judged(rewound, "job.toml")
+    order = [next(i for i, text in enumerate(result["next"]) if word in text)
+             for word in ("insulation resistance tester", "run up speed medium", "starts or more")]
+    assert order == sorted(order) and order[0] == 0

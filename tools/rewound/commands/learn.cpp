@@ -39,7 +39,7 @@ int learn(const learn_options& options) {
                                                             : job::learn({job::load_record(file)}, policy));
   const auto learnt = job::merge(parts, policy);
   write_out(options.out, job::reference_text(learnt, policy));
-  std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << " good machines\n";
+  std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");
   for (const auto& name : learnt.set_aside) std::cerr << "set aside, unlike the others: " << name << "\n";
   return released;
 }

@@ -36,6 +36,21 @@ inline bool satisfied(const finding& f) {
   return f.bearing == bearing::does_not_apply || (f.bearing == bearing::decides && f.outcome == outcome::conforms);
 }
 
+/// What is settled first: a shaky reading undermines every other finding, and nothing is energised before the tests
+/// that are made cold.
+constexpr int precedence(check which) {
+  switch (which) {
+    case check::readings: return 0;
+    case check::insulation:
+    case check::polarization_index:
+    case check::resistance:
+    case check::withstand: return 1;
+    case check::earth:
+    case check::leakage: return 2;
+    default: return 3;
+  }
+}
+
 }  // namespace detail
 
 /// Any failing finding holds the machine. Any needed check that is undecided or missing leaves it undecided.
@@ -59,9 +74,8 @@ inline decided decide(const std::vector<finding>& findings, const policy& rules)
     });
     if (!met && !listed) out.absent.push_back(needed);
   }
-  // A shaky reading undermines every other finding, so it is named first.
   std::stable_sort(out.open.begin(), out.open.end(), [&](std::size_t a, std::size_t b) {
-    return (findings[a].check == check::readings) > (findings[b].check == check::readings);
+    return detail::precedence(findings[a].check) < detail::precedence(findings[b].check);
   });
   if (!out.failing.empty()) out.decision = decision::hold;
   else if (!out.open.empty() || !out.absent.empty()) out.decision = decision::undecided;

@@ -31,7 +31,8 @@ struct log_point {
 // Thresholds of the search: common practice, no source.
 inline constexpr double lowest_plausible_exponent = -1.5;
 inline constexpr double highest_plausible_exponent = 4.0;
-inline constexpr double model_floor = 0.004;    ///< how well a short polynomial in logs follows a real curve
+inline constexpr double model_floor = 0.004;    ///< how well a parabola in logs follows a real curve
+inline constexpr double line_floor = 0.03;      ///< how well a line does where three readings allow no more
 inline constexpr double least_deviation = 0.03; ///< smaller deviations are left to the curve's own uncertainty
 inline constexpr double false_alarm = 0.005;    ///< per run-up, shared among its readings
 
@@ -79,14 +80,18 @@ struct prediction {
   }
 };
 
-inline double point_variance(const log_point& point) {
-  return point.u_current * point.u_current + point.u_voltage * point.u_voltage + model_floor * model_floor;
+inline double point_variance(const log_point& point, double floor) {
+  return point.u_current * point.u_current + point.u_voltage * point.u_voltage + floor * floor;
 }
 
-/// Polynomial in log voltage through all points but one: a line, or a parabola where at least six points remain.
+/// A curve of a running machine bends: a line is believed only as far as its floor.
+inline double floor_with(std::size_t others) { return others >= 4 ? model_floor : line_floor; }
+
+/// Polynomial in log voltage through all points but one: a parabola, or a line where fewer than four points remain.
 inline std::optional<prediction> predict_without(const std::vector<log_point>& points, std::size_t left_out) {
   const auto n = static_cast<Eigen::Index>(points.size()) - 1;
-  const Eigen::Index columns = n >= 6 ? 3 : 2;
+  const Eigen::Index columns = n >= 4 ? 3 : 2;
+  const double floor = floor_with(points.size() - 1);
   if (n < columns) return std::nullopt;
   const double centre = points[points.size() / 2].log_voltage;
   Eigen::MatrixXd design(n, columns);
@@ -98,7 +103,7 @@ inline std::optional<prediction> predict_without(const std::vector<log_point>& p
     for (Eigen::Index k = 0; k < columns; ++k)
       design(row, k) = std::pow(points[i].log_voltage - centre, static_cast<double>(k));
     target[row] = points[i].log_current;
-    weights[row++] = 1.0 / point_variance(points[i]);
+    weights[row++] = 1.0 / point_variance(points[i], floor);
   }
   const auto fitted = fit::fit_linear(design, target, weights);
   if (!fitted.usable()) return std::nullopt;
@@ -138,7 +143,7 @@ inline suspect_reading explained(const log_point& point, const std::function<dou
 
 /// How far from the curve of the others one of `count` points may lie.
 inline double off_curve_bound(const log_point& point, const prediction& others, std::size_t count) {
-  const double u = std::sqrt(others.variance_at(point.log_voltage) + point_variance(point));
+  const double u = std::sqrt(others.variance_at(point.log_voltage) + point_variance(point, floor_with(count - 1)));
   const double share = false_alarm / (2.0 * static_cast<double>(count));
   return std::max(least_deviation, u * measurement::student_quantile(1.0 - share, others.dof));
 }
@@ -239,6 +244,15 @@ inline void falls(const std::vector<log_point>& points, std::vector<suspect_read
   }
 }
 
+/// Whether a fall has to be told: always with few readings; with four or more only where the current falls at the top
+/// or over the whole run, because a loaded fan may well draw more at low voltage, smoothly.
+inline bool fall_is_odd(const std::vector<log_point>& points) {
+  if (points.size() < 4) return true;
+  const auto& top = points.back();
+  const auto& below = points[points.size() - 2];
+  return top.log_current < points.front().log_current || top.log_current < below.log_current;
+}
+
 /// All suspect readings of one speed.
 inline std::vector<suspect_reading> search_one_speed(std::vector<log_point> points, double current_digit,
                                                      double voltage_digit) {
@@ -246,7 +260,7 @@ inline std::vector<suspect_reading> search_one_speed(std::vector<log_point> poin
   if (points.size() >= 4) out = off_curve(points, current_digit, voltage_digit);
   else if (points.size() >= 2) out = implausible(points, current_digit);
   disagreements(points, out);
-  if (out.empty() || points.size() >= 4) falls(points, out);
+  if ((out.empty() || points.size() >= 4) && fall_is_odd(points)) falls(points, out);
   return out;
 }
 
