@@ -82,27 +82,20 @@ void compare(const visit_facts& now, const visit_facts& before, const run_up_ana
   facts.joint_p_value = levels.p_value;
 }
 
-std::optional<verdict::finding> power_finding(const visit_facts& now, const verdict::policy& policy) {
+std::optional<verdict::finding> power_finding(const visit_facts& now, const std::vector<checks::summary_input>& channels,
+                                              const verdict::policy& policy) {
   const auto& machine = now.in.machine;
   if (!machine.rated_power_W) return std::nullopt;
-  for (const auto& section : now.in.run_up) {
-    if (section.speed != machine.speeds.front() || section.power_W.empty()) continue;
-    std::vector<fit::curve_reading> readings;
-    for (std::size_t i = 0; i < section.power_W.size(); ++i) {
-      const bool turning = section.turning.empty() || section.turning[i];
-      if (!turning || section.power_W[i] <= 0.0 || section.voltage_V[i] <= 0.0) continue;
-      readings.push_back({section.voltage_V[i] / machine.rated_voltage_V, section.power_W[i],
-                          now.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i],
-                          now.instruments.wattmeter.digit_uncertainty().value() / section.power_W[i]});
-    }
-    const auto fitted = fit::fit_current_curve(readings);
+  for (const auto& channel : channels) {
+    if (channel.speed != machine.speeds.front() || channel.what != fit::channel::power) continue;
+    const auto fitted = fit::fit_current_curve(channel.readings);
     if (!fitted) return std::nullopt;
     const auto log = fit::log_current(*fitted, 1.0);
     const double slope = fit::evaluate(fitted->family, fitted->parameters, 1.0).exponent;
     const double u = std::hypot(log.standard_uncertainty, now.instruments.wattmeter.gain_uncertainty(),
                                 slope * now.instruments.voltmeter.gain_uncertainty());
     const double watts = std::exp(log.value);
-    return verdict::rules::power({section.speed, *machine.rated_power_W, {watts, u * watts}}, policy);
+    return verdict::rules::power({channel.speed, *machine.rated_power_W, {watts, u * watts}}, policy);
   }
   return std::nullopt;
 }
@@ -145,6 +138,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   const auto model = usable_reference(now.in, good, policy);
   facts.reference_shaft_differs = good && !model;
   const auto today = analyse(now, expected_of(now, then ? &*then : nullptr, model ? &*model : nullptr));
+  const auto channels = channels_of(now, today);
   facts.rated_current_A = now.in.machine.rated_current_A;
   for (const auto& speed : now.in.machine.speeds) {
     verdict::draw_row row{.speed = speed};
@@ -155,11 +149,11 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
       fill_row(row, *found, today.input, now.in.visit.supply_voltage_V);
     facts.rows.push_back(std::move(row));
   }
-  if (model) compare_with_reference(now, *good, *model, channels_of(now, today), facts);
+  if (model) compare_with_reference(now, *good, *model, channels, facts);
   else if (then) compare(now, *before, today, *then, policy, facts);
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));
-  if (auto power = power_finding(now, policy)) out.findings.push_back(std::move(*power));
+  if (auto power = power_finding(now, channels, policy)) out.findings.push_back(std::move(*power));
   out.draw = facts.rows;
   if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
   judge_steps(now, today, good, model, policy, out);
