@@ -55,6 +55,8 @@ class record_text {
   std::string text_;
 };
 
+inline const record_text good = record_text::good();
+
 inline verdict::policy policy_of(const std::string& lines) {
   return job::policy_from(job::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
 }

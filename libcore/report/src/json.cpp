@@ -19,7 +19,7 @@ ordered_json number(const std::optional<double>& value) {
   return *value;
 }
 
-ordered_json amperes(const std::optional<measurement::uncertain<units::current>>& value) {
+ordered_json amperes_or_null(const std::optional<measurement::uncertain<units::current>>& value) {
   if (!value) return nullptr;
   return units::in_amperes(value->value);
 }
@@ -68,12 +68,12 @@ ordered_json draw_json(const verdict::draw_row& row) {
                 : row.flag == verdict::draw_flag::high ? ordered_json("high")
                                                        : ordered_json("low");
   out["judged_by"] = expectation_name(row.judged_by);
-  out["current_at_rated_A"] = amperes(row.at_rated);
+  out["current_at_rated_A"] = amperes_or_null(row.at_rated);
   out["current_at_rated_u_A"] =
       row.at_rated ? number(units::in_amperes(row.at_rated->standard_uncertainty)) : ordered_json(nullptr);
   out["expected_at_rated_A"] =
       row.expected_at_rated ? number(units::in_amperes(*row.expected_at_rated)) : ordered_json(nullptr);
-  out["current_at_supply_A"] = amperes(row.at_supply);
+  out["current_at_supply_A"] = amperes_or_null(row.at_supply);
   out["extrapolated"] = row.extrapolated;
   return out;
 }

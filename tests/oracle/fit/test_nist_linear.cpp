@@ -19,15 +19,15 @@ namespace fit = rewound::fit;
 namespace {
 
 /// Digits the fit must reach, where the general goal is out of reach of any solver fed with doubles.
-struct goal {
+struct linear_goal {
   double parameters;
   double standard_deviations;
   const char* reason;
 };
 
-constexpr goal general{9.0, 9.0, ""};
+constexpr linear_goal general_linear{9.0, 9.0, ""};
 
-const std::map<std::string, goal> exceptions = {
+const std::map<std::string, linear_goal> linear_exceptions = {
     {"Filip", {7.0, 7.0,
                "degree 10 in an uncentred x: with the powers of x rounded to doubles, as any solver gets them, the "
                "exact rational solution itself agrees with the certified one to 7.9 digits only"}},
@@ -77,8 +77,8 @@ TEST_CASE("the eleven linear NIST sets are reproduced") {
     const double fraction = oracle::digits(r_squared(set, result.chi2), set.r_squared);
     std::printf("%-9s %10.1f %10.1f %10.1f %10.1f %9.0e\n", set.name.c_str(), parameters, deviations, sum, fraction,
                 result.condition);
-    const auto found = exceptions.find(set.name);
-    const goal wanted = found == exceptions.end() ? general : found->second;
+    const auto found = linear_exceptions.find(set.name);
+    const linear_goal wanted = found == linear_exceptions.end() ? general_linear : found->second;
     CAPTURE(wanted.reason);
     CHECK(parameters >= wanted.parameters);
     CHECK(deviations >= wanted.standard_deviations);

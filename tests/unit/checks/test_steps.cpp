@@ -15,7 +15,7 @@ using rewound::testing::near_relative;
 
 namespace {
 
-checks::steps_result judged(const std::vector<double>& amperes, double relative_u = 0.005) {
+checks::steps_result steps_of(const std::vector<double>& amperes, double relative_u = 0.005) {
   checks::steps_input in{{}, 0.025, 0.95};
   for (const double current : amperes) in.speeds.push_back({"", std::log(current), relative_u});
   return checks::steps(in);
@@ -24,7 +24,7 @@ checks::steps_result judged(const std::vector<double>& amperes, double relative_
 }  // namespace
 
 TEST_CASE("currents that fall from the fastest speed to the slowest are in order") {
-  const auto result = judged({0.61, 0.56, 0.49});
+  const auto result = steps_of({0.61, 0.56, 0.49});
   CHECK(result.flag == step_flag::in_order);
   CHECK(result.best_order == std::vector<std::size_t>{0, 1, 2});
   CHECK(near_relative(result.steps.front().log_ratio, std::log(0.61 / 0.56), 1e-12));
@@ -32,26 +32,26 @@ TEST_CASE("currents that fall from the fastest speed to the slowest are in order
 }
 
 TEST_CASE("two exchanged speeds are called swapped, with the order that would be right") {
-  const auto result = judged({0.56, 0.61, 0.49});
+  const auto result = steps_of({0.56, 0.61, 0.49});
   CHECK(result.flag == step_flag::swapped);
   CHECK(result.best_order == std::vector<std::size_t>{1, 0, 2});
-  CHECK(judged({0.49, 0.61}).flag == step_flag::swapped);
+  CHECK(steps_of({0.49, 0.61}).flag == step_flag::swapped);
 }
 
 TEST_CASE("the whole order turned round is called reversed") {
-  const auto result = judged({0.49, 0.56, 0.61});
+  const auto result = steps_of({0.49, 0.56, 0.61});
   CHECK(result.flag == step_flag::reversed);
   CHECK(result.best_order == std::vector<std::size_t>{2, 1, 0});
 }
 
 TEST_CASE("two speeds that draw the same are merged") {
-  const auto result = judged({0.61, 0.56, 0.558}, 0.002);
+  const auto result = steps_of({0.61, 0.56, 0.558}, 0.002);
   CHECK(result.flag == step_flag::merged);
   CHECK(result.certainty >= 0.95);
 }
 
 TEST_CASE("steps that the uncertainty covers are unclear and nothing is named") {
-  const auto result = judged({0.61, 0.59, 0.57}, 0.05);
+  const auto result = steps_of({0.61, 0.59, 0.57}, 0.05);
   CHECK(result.flag == step_flag::unclear);
   CHECK(result.certainty < 0.95);
 }
@@ -60,8 +60,8 @@ TEST_CASE("a factor common to all speeds changes nothing") {
   for (const auto& amperes : {std::vector{0.61, 0.56, 0.49}, std::vector{0.56, 0.61, 0.49}, std::vector{0.61, 0.59, 0.57}}) {
     std::vector<double> scaled = amperes;
     for (double& current : scaled) current *= 7.3;
-    const auto a = judged(amperes, 0.02);
-    const auto b = judged(scaled, 0.02);
+    const auto a = steps_of(amperes, 0.02);
+    const auto b = steps_of(scaled, 0.02);
     CHECK(a.flag == b.flag);
     CHECK(a.best_order == b.best_order);
     CHECK(near_absolute(a.certainty, b.certainty, 1e-12));
@@ -69,10 +69,10 @@ TEST_CASE("a factor common to all speeds changes nothing") {
 }
 
 TEST_CASE("the three statements about a step share the whole probability") {
-  for (const auto& step : judged({0.61, 0.60, 0.62}, 0.02).steps) {
+  for (const auto& step : steps_of({0.61, 0.60, 0.62}, 0.02).steps) {
     CHECK(near_absolute(step.in_order + step.no_step + step.inverted, 1.0, 1e-12));
     CHECK(step.no_step > 0.0);
   }
 }
 
-TEST_CASE("one speed has no steps") { CHECK_THROWS_AS(judged({0.61}), rewound::base::error); }
+TEST_CASE("one speed has no steps") { CHECK_THROWS_AS(steps_of({0.61}), rewound::base::error); }

@@ -49,14 +49,14 @@ const std::vector<bad_file> bad_files{
     {"wrong_type", error_code::wrong_type, 7, "machine.rated_voltage_V", "230 V", "above 0"},
 };
 
-const std::filesystem::path folder = std::filesystem::path(REWOUND_REFERENCE_DIR) / "records/bad";
+const std::filesystem::path bad_records = std::filesystem::path(REWOUND_REFERENCE_DIR) / "records/bad";
 
 }  // namespace
 
 TEST_CASE("every bad record is refused with its code, its line and its field") {
   for (const auto& bad : bad_files) {
     CAPTURE(bad.name);
-    const std::string path = (folder / (bad.name + ".toml")).string();
+    const std::string path = (bad_records / (bad.name + ".toml")).string();
     try {
       rewound::job::load_record(path);
       FAIL_CHECK("no error");
@@ -75,12 +75,12 @@ TEST_CASE("every file of the folder of bad records is in the table") {
   std::set<std::string> listed;
   for (const auto& bad : bad_files) listed.insert(bad.name);
   std::set<std::string> present;
-  for (const auto& entry : std::filesystem::directory_iterator(folder)) present.insert(entry.path().stem().string());
+  for (const auto& entry : std::filesystem::directory_iterator(bad_records)) present.insert(entry.path().stem().string());
   CHECK(present == listed);
 }
 
 TEST_CASE("a file that does not exist and a folder are said to be unreadable") {
-  for (const auto& path : {folder / "no_such_file.toml", folder}) {
+  for (const auto& path : {bad_records / "no_such_file.toml", bad_records}) {
     try {
       rewound::job::load_record(path.string());
       FAIL_CHECK("no error");
@@ -94,7 +94,7 @@ TEST_CASE("a file that does not exist and a folder are said to be unreadable") {
 TEST_CASE("the blank record and the good ones are read") {
   CHECK_NOTHROW(rewound::job::record_from(rewound::job::read_toml_text(rewound::job::blank_record(), "blank")));
   int count = 0;
-  for (const auto& entry : std::filesystem::directory_iterator(folder.parent_path() / "good")) {
+  for (const auto& entry : std::filesystem::directory_iterator(bad_records.parent_path() / "good")) {
     if (entry.path().extension() != ".toml") continue;
     CHECK_NOTHROW(rewound::job::load_record(entry.path().string()));
     ++count;

@@ -8,6 +8,7 @@
 using rewound::job::result;
 using rewound::testing::findings_of;
 using rewound::testing::finding_saying;
+using rewound::testing::good;
 using rewound::testing::record_text;
 using rewound::testing::says;
 using rewound::testing::stands_in_the_way;
@@ -19,7 +20,6 @@ using rewound::verdict::statement;
 // One test for each sentence of the default policy, on the good record altered in one place.
 namespace {
 
-const record_text good = record_text::good();
 
 const std::string low_run_up =
     "[[run_up]]\n"

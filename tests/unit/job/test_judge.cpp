@@ -13,6 +13,7 @@ using rewound::job::result;
 using rewound::testing::findings_of;
 using rewound::testing::near_absolute;
 using rewound::testing::policy_of;
+using rewound::testing::good;
 using rewound::testing::record_text;
 using rewound::testing::says;
 using rewound::verdict::check;
@@ -23,7 +24,6 @@ using rewound::verdict::statement;
 // The paragraph on the decision, and what an earlier visit and a shop's own policy change.
 namespace {
 
-const record_text good = record_text::good();
 
 const std::string high = "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]";
 const std::string medium = "current_A = [0.188, 0.235, 0.284, 0.332, 0.366, 0.383]";

@@ -163,12 +163,12 @@ TEST_CASE("a machine at the middle of its kind is not abnormal, and one drawing 
     CAPTURE(count);
     const auto learnt = job::learn(cohort(count, 12), policy);
     std::mt19937 random(13);
-    const auto good = job::judge(machine(30, 1.0, random, 0.0), {{}, learnt}, policy);
+    const auto healthy = job::judge(machine(30, 1.0, random, 0.0), {{}, learnt}, policy);
     const auto bad = job::judge(machine(31, 1.4, random, 0.0), {{}, learnt}, policy);
-    REQUIRE(good.abnormality);
+    REQUIRE(healthy.abnormality);
     REQUIRE(bad.abnormality);
     // -log10 p: 2 is the alarm of 1 %.
-    CHECK(*good.abnormality < 2.0);
+    CHECK(*healthy.abnormality < 2.0);
     CHECK(*bad.abnormality > 2.0);
   }
 }
