@@ -7,6 +7,7 @@
 
 #include <Eigen/Core>
 
+#include <rewound/checks/expected_current.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 #include <rewound/measurement/distribution.hpp>
@@ -20,32 +21,19 @@ namespace {
 constexpr std::array<double, 3> places{0.80, 1.00, 1.05};
 constexpr std::array<double, 2> levels{0.95, 0.99};
 
-struct band {
-  double log_mean;
-  double log_sd;
-  double degrees_of_freedom;
-};
-
 /// The predictive band of one new machine's reading at x: between machines, of the mean, of the meters.
-band predict(const job::pooled_reference& reference, std::size_t block, double x, const bench_meters& now,
-             bool same_meters) {
-  const double z = std::log(x);
-  Eigen::Vector3d basis(1.0, z, z * z);
-  const auto at = static_cast<Eigen::Index>(3 * block);
-  const auto& all = reference.population;
-  const Eigen::Vector3d mean = all.mean.segment(at, 3);
-  const Eigen::Matrix3d covariance = all.between.block(at, at, 3, 3) + all.mean_covariance.block(at, at, 3, 3);
-  const double log_mean = basis.dot(mean);
-  const double exponent = mean[1] + 2.0 * mean[2] * z;
+checks::expected_current_result predict(const job::pooled_reference& reference, std::size_t block, double x,
+                                        const bench_meters& now, bool same_meters) {
+  checks::expected_current_input in{reference.population, reference.shapes[block], static_cast<Eigen::Index>(3 * block), x};
+  const double amperes = std::exp(checks::expected_current(in).log_value);
   const auto ammeter = as_instrument_A(now.ammeter);
   const auto voltmeter = as_instrument_V(now.voltmeter);
-  double variance = basis.dot(covariance * basis);
-  variance += std::pow(ammeter.digit_uncertainty().value() / std::exp(log_mean), 2);
-  variance += std::pow(exponent * voltmeter.digit_uncertainty().value() / (x * rated_voltage), 2);
   // Two meters of one kind: the new one's gain and the one that read the good machines.
-  if (!same_meters)
-    variance += 2.0 * (std::pow(ammeter.gain_uncertainty(), 2) + std::pow(exponent * voltmeter.gain_uncertainty(), 2));
-  return {log_mean, std::sqrt(variance), all.degrees_of_freedom};
+  const double gains = same_meters ? 0.0 : std::sqrt(2.0);
+  in.ammeter_uncertainty = std::hypot(ammeter.digit_uncertainty().value() / amperes, gains * ammeter.gain_uncertainty());
+  in.voltmeter_uncertainty = std::hypot(voltmeter.digit_uncertainty().value() / (x * rated_voltage),
+                                        gains * voltmeter.gain_uncertainty());
+  return checks::expected_current(in);
 }
 
 struct covered {
@@ -68,8 +56,8 @@ void try_machine(const job::pooled_reference& reference, const unit& machine, co
       const auto expected = predict(reference, block, x, now, same_meters);
       for (std::size_t l = 0; l < levels.size(); ++l) {
         const double factor = measurement::coverage_factor(levels[l], expected.degrees_of_freedom);
-        out.inside[p][l].add(std::abs(read - expected.log_mean) <= factor * expected.log_sd);
-        if (l == 0 && x == 1.0) out.half_width += std::expm1(factor * expected.log_sd), ++out.count;
+        out.inside[p][l].add(std::abs(read - expected.log_value) <= factor * expected.log_uncertainty);
+        if (l == 0 && x == 1.0) out.half_width += std::expm1(factor * expected.log_uncertainty), ++out.count;
       }
     }
 }

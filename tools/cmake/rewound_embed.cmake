@@ -10,6 +10,8 @@ function(rewound_table_header out namespace)
   foreach(file IN LISTS ARGN)
     set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${file})
     get_filename_component(table ${file} NAME_WE)
+    get_filename_component(folder ${file} DIRECTORY)
+    get_filename_component(folder ${folder} NAME)
     file(READ ${file} content)
     string(REGEX REPLACE "(^|\n)#[^\n]*" "" content "${content}")
     if(content MATCHES "[][;\\\\\"]")
@@ -63,11 +65,11 @@ function(rewound_table_header out namespace)
         string(APPEND members "  std::string_view ${name};\n")
       endif()
     endforeach()
-    string(APPEND body "/// One row of reference/limits/${table}.table\nstruct ${table}_row {\n${members}};\n"
+    string(APPEND body "/// One row of reference/${folder}/${table}.table\nstruct ${table}_row {\n${members}};\n"
       "inline constexpr std::array<${table}_row, ${count}> ${table}{{\n${rows}}};\n\n")
   endforeach()
   file(CONFIGURE OUTPUT ${out} @ONLY CONTENT
-"// Generated at configure time from reference/limits/; edit the tables, not this file.
+"// Generated at configure time from tables of reference/; edit those, not this file.
 #pragma once
 
 #include <array>

@@ -59,13 +59,14 @@ std::vector<double> rotations(const std::vector<checks::summary_input>& channels
 std::optional<checks::order_result> order_beside(const pooled_reference& model, const reference& good,
                                                  const visit_facts& now,
                                                  const std::vector<checks::summary_input>& channels) {
-  checks::order_input input{{}, {}, model.population, 0.0, 0.95};
+  checks::order_input input{{}, {}, {}, model.population, 0.0, 0.95};
   for (const auto& speed : now.in.machine.speeds)
     for (std::size_t i = 0; i < model.blocks.size(); ++i) {
       if (model.blocks[i].speed != speed || model.blocks[i].what != fit::channel::current) continue;
       for (const auto& channel : channels) {
         if (channel.speed != speed || channel.what != fit::channel::current) continue;
         input.runs.push_back(checks::summarise(channel).information);
+        input.shapes.push_back(model.shapes[i]);
         input.places.push_back(static_cast<Eigen::Index>(3 * i));
       }
     }

@@ -7,6 +7,7 @@
 
 #include <rewound/base/error.hpp>
 #include <rewound/checks/reference_level.hpp>
+#include <rewound/checks/summary.hpp>
 #include <rewound/fit/pooling.hpp>
 
 #include "instruments.hpp"
@@ -34,15 +35,17 @@ std::vector<pooled_reference::block_key> keys_of(const std::vector<reference_mac
 }
 
 fit::unit_information information_of(const reference_machine& machine,
-                                     const std::vector<pooled_reference::block_key>& keys) {
+                                     const std::vector<pooled_reference::block_key>& keys,
+                                     const std::vector<fit::mean_shape>& shapes) {
   const auto size = static_cast<Eigen::Index>(3 * keys.size());
   fit::unit_information out{Eigen::MatrixXd::Zero(size, size), Eigen::VectorXd::Zero(size)};
   for (std::size_t i = 0; i < keys.size(); ++i)
     for (const auto& block : machine.blocks) {
       if (!same_block(keys[i], block)) continue;
       const auto at = static_cast<Eigen::Index>(3 * i);
-      out.precision.block(at, at, 3, 3) = block.information.precision;
-      out.weighted.segment(at, 3) = block.information.weighted;
+      const auto own = fit::parabola_of(block.information, shapes[i]);
+      out.precision.block(at, at, 3, 3) = own.precision;
+      out.weighted.segment(at, 3) = own.weighted;
     }
   return out;
 }
@@ -74,11 +77,28 @@ fit::spread_prior prior_for(const std::vector<pooled_reference::block_key>& keys
   return out;
 }
 
+/// The shape that one speed's curves have in common, beyond parabolas.
+fit::mean_shape shape_of(const std::vector<reference_machine>& machines, const pooled_reference::block_key& key,
+                         const verdict::policy& policy) {
+  std::vector<fit::unit_information> units;
+  for (const auto& machine : machines)
+    for (const auto& block : machine.blocks)
+      if (same_block(key, block)) units.push_back(block.information);
+  // By how much machines of one model differ beyond a parabola (project's simulation: 0.2 % in the middle case).
+  constexpr double beyond_parabola = 0.003;
+  const Eigen::VectorXd shape_prior = checks::shape_spread();
+  Eigen::VectorXd spread = Eigen::VectorXd::Constant(3 + shape_prior.size(), beyond_parabola);
+  const auto parabola = prior_spread(key.what, policy);
+  for (Eigen::Index i = 0; i < 3; ++i) spread[i] = parabola[static_cast<std::size_t>(i)];
+  return fit::shape_in_common(units, spread.array().square().matrix().asDiagonal(), shape_prior);
+}
+
 pooled_reference pooled(const std::vector<reference_machine>& machines, const verdict::policy& policy) {
   pooled_reference out;
   out.blocks = keys_of(machines);
+  for (const auto& key : out.blocks) out.shapes.push_back(shape_of(machines, key, policy));
   std::vector<fit::unit_information> units;
-  for (const auto& machine : machines) units.push_back(information_of(machine, out.blocks));
+  for (const auto& machine : machines) units.push_back(information_of(machine, out.blocks, out.shapes));
   out.population = fit::pool(units, prior_for(out.blocks, policy));
   return out;
 }
@@ -94,7 +114,7 @@ double probability_beside(const std::vector<reference_machine>& machines, std::s
     for (const auto& block : machines[which].blocks)
       if (same_block(rest.blocks[i], block)) {
         const auto meter = machines[which].meters.find("ammeter");
-        input.blocks.push_back({block.information, block.tested, static_cast<Eigen::Index>(3 * i),
+        input.blocks.push_back({block.information, rest.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
                                 meter == machines[which].meters.end() ? 0.0 : meter->second.gain_uncertainty,
                                 static_cast<int>(block.what)});
       }

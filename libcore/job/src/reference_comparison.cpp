@@ -98,7 +98,7 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
       if (channel.speed != model.blocks[i].speed || channel.what != model.blocks[i].what) continue;
       const auto block = checks::summarise(channel);
       const double volts = voltmeter_gain(now, good);
-      input.blocks.push_back({block.information, block.tested, static_cast<Eigen::Index>(3 * i),
+      input.blocks.push_back({block.information, model.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
                               std::hypot(gain_of(now, good, channel.what), volts), static_cast<int>(channel.what)});
       verdict::draw_row* row = nullptr;
       for (auto& each : facts.rows)

@@ -5,6 +5,8 @@
 
 #include <toml++/toml.h>
 
+#include <rewound/machine/curve_shapes.hpp>
+
 #include "fields.hpp"
 
 namespace rewound::job {
@@ -13,6 +15,9 @@ using base::error;
 using base::error_code;
 
 namespace {
+
+/// Level, slope, curvature and the shape coefficients: see checks/summary.hpp.
+constexpr std::size_t terms = 1 + machine::shape_function_count;
 
 constexpr const char* reference_format = "rewound-reference/1";
 
@@ -65,6 +70,7 @@ toml::array curve_tables(const pooled_reference& pooled) {
     out.push_back(toml::table{{"speed", pooled.blocks[i].speed},
                               {"channel", name_of(pooled.blocks[i].what)},
                               {"mean", list_of(Eigen::VectorXd(pooled.population.mean.segment(at, 3)))},
+                              {"shape", list_of(pooled.shapes[i].coefficients)},
                               {"spread", list_of(spread)}});
   }
   return out;
@@ -72,18 +78,20 @@ toml::array curve_tables(const pooled_reference& pooled) {
 
 Eigen::VectorXd vector_from(fields& in, const char* key) {
   const auto values = in.numbers(key, range{-1e15, 1e15, "a finite number"});
-  if (values.size() != 3)
-    throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(values.size()) + " values", "3");
-  return Eigen::Map<const Eigen::VectorXd>(values.data(), 3);
+  if (values.size() != terms)
+    throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(values.size()) + " values",
+                std::to_string(terms));
+  return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(terms));
 }
 
 Eigen::MatrixXd matrix_from(fields& in, const char* key) {
   const auto rows = in.number_lists(key, range{-1e15, 1e15, "a finite number"});
-  Eigen::MatrixXd out(3, 3);
-  for (std::size_t i = 0; i < 3; ++i)
-    for (std::size_t j = 0; j < 3; ++j) {
-      if (rows.size() != 3 || rows[i].size() != 3)
-        throw error(error_code::unequal_lengths, in.place_of(key), "another size", "3 rows of 3 numbers");
+  Eigen::MatrixXd out(terms, terms);
+  for (std::size_t i = 0; i < terms; ++i)
+    for (std::size_t j = 0; j < terms; ++j) {
+      if (rows.size() != terms || rows[i].size() != terms)
+        throw error(error_code::unequal_lengths, in.place_of(key), "another size",
+                    std::to_string(terms) + " rows of " + std::to_string(terms) + " numbers");
       out(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = rows[i][j];
     }
   return out;
@@ -135,7 +143,8 @@ std::string reference_text(const reference& in, const verdict::policy& policy) {
                         {"between_covariance", rows_of(pooled.population.between)},
                         {"machine", machines}};
   std::ostringstream text;
-  text << "# What good machines of one model draw: ln value = mean . (1, ln x, (ln x)^2), x = voltage / rated voltage.\n"
+  text << "# What good machines of one model draw: ln value = mean . (1, z, z^2) + shape . functions(z), z = ln(voltage / rated);\n"
+          "# the functions are those of reference/machines/curve_shape_basis.table, without z and z^2.\n"
           "# [[curve]] and between_covariance are for reading; they are worked out again from [[machine]].\n"
        << out << "\n";
   return text.str();

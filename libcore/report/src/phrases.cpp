@@ -219,13 +219,16 @@ constexpr bool in_order() {
 }
 static_assert(in_order(), "one entry for each statement, in the order of the enumeration");
 
-constexpr std::array<std::tuple<std::string_view, std::string_view, std::string_view>, 15> phrases{{
+using phrase = std::tuple<std::string_view, std::string_view, std::string_view>;
+
+constexpr auto phrases = std::to_array<phrase>({
     {"why", "digits_transposed", "two digits may be exchanged, {would_fit} {unit} would fit"},
     {"why", "decimal_slipped", "the decimal point may have slipped, {would_fit} {unit} would fit"},
     {"why", "wrong_range", "the meter's range may be wrong, {would_fit} {unit} would fit"},
     {"why", "off_curve", "it lies off the curve of the other readings, and no slip explains it"},
     {"why", "readings_disagree", "it and its neighbour cannot both be right, and which is wrong cannot be told"},
     {"why", "falls_with_voltage", "the current falls although the voltage rises"},
+    {"why", "rotor_at_rest", "far above the running curve: if the rotor stood still, mark it turning = false"},
     {"why", "reads_zero", "no current where the voltage should drive some"},
     {"extrapolated", "yes", " (extrapolated beyond the readings)"},
     {"extrapolated", "no", ""},
@@ -235,7 +238,7 @@ constexpr std::array<std::tuple<std::string_view, std::string_view, std::string_
     {"system", "thermosetting", "thermosetting"},
     {"random_wound", "yes", "; on a random-wound winding the index says little (IEEE 43-2013 5.4)"},
     {"random_wound", "no", ""},
-}};
+});
 
 }  // namespace
 

@@ -12,13 +12,14 @@
 
 #include <rewound/base/expect.hpp>
 #include <rewound/fit/population.hpp>
-#include <rewound/fit/pooling.hpp>
+#include <rewound/fit/mean_shape.hpp>
 
 namespace rewound::checks {
 
 /// The runs of one machine, each believed to be the speed at the same place of the list, beside good machines.
 struct order_input {
-  std::vector<fit::unit_information> runs;  ///< (level, slope, curvature) of each run, fastest speed first
+  std::vector<fit::unit_information> runs;  ///< as checks/summary.hpp makes them, fastest speed first
+  std::vector<fit::mean_shape> shapes;      ///< of each speed's good curves, beyond a parabola
   std::vector<Eigen::Index> places;         ///< where each speed's coefficients begin in the population
   fit::population population;
   double common_uncertainty = 0.0;          ///< relative: meter gains that move all levels alike
@@ -43,14 +44,16 @@ struct level_estimate {
 };
 
 /// Level of a run with slope and curvature as good machines of the speed have them, within their spread.
-inline level_estimate level_of(const fit::unit_information& run, Eigen::Index place, const fit::population& population) {
+inline level_estimate level_of(const fit::unit_information& whole, const fit::mean_shape& shape, Eigen::Index place,
+                               const fit::population& population) {
+  const auto run = fit::parabola_of(whole, shape);
   Eigen::MatrixXd precision = run.precision;
   const Eigen::VectorXd mean = population.mean.segment(place, 3);
   Eigen::VectorXd weighted = run.weighted - run.precision * mean;
   for (Eigen::Index i = 1; i < 3; ++i)
     precision(i, i) += 1.0 / (population.between(place + i, place + i) + population.mean_covariance(place + i, place + i));
   const Eigen::MatrixXd covariance = fit::symmetric_inverse(precision);
-  return {(covariance * weighted)[0], covariance(0, 0)};
+  return {(covariance * weighted)[0], covariance(0, 0) + fit::covariance_from_shape(whole, shape, covariance)(0, 0)};
 }
 
 inline double log_likelihood(const order_input& in, const std::vector<std::size_t>& speed_of_run) {
@@ -58,8 +61,9 @@ inline double log_likelihood(const order_input& in, const std::vector<std::size_
   Eigen::VectorXd difference(n);
   Eigen::MatrixXd covariance = Eigen::MatrixXd::Constant(n, n, in.common_uncertainty * in.common_uncertainty);
   for (Eigen::Index i = 0; i < n; ++i) {
-    const auto p = in.places[speed_of_run[static_cast<std::size_t>(i)]];
-    const auto own = level_of(in.runs[static_cast<std::size_t>(i)], p, in.population);
+    const std::size_t speed = speed_of_run[static_cast<std::size_t>(i)];
+    const auto p = in.places[speed];
+    const auto own = level_of(in.runs[static_cast<std::size_t>(i)], in.shapes[speed], p, in.population);
     difference[i] = own.level;
     covariance(i, i) += own.variance;
     for (Eigen::Index j = 0; j < n; ++j) {

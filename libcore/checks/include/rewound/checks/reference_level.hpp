@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <boost/math/distributions/fisher_f.hpp>
 
-#include <rewound/fit/pooling.hpp>
+#include <rewound/fit/mean_shape.hpp>
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/measurement/uncertain.hpp>
 
@@ -17,7 +17,8 @@ namespace rewound::checks {
 
 /// One block of a new machine beside the population of good ones, in the population's order of coefficients.
 struct block_comparison {
-  fit::unit_information information;  ///< of the new machine's (level, slope, curvature)
+  fit::unit_information information;  ///< of the new machine, as checks/summary.hpp makes it
+  fit::mean_shape shape;              ///< of the good machines' curves, beyond a parabola
   int tested = 0;                     ///< 1: level only, 2: level and slope
   Eigen::Index place = 0;             ///< where the block's three coefficients begin in the population
   double gain_uncertainty = 0.0;      ///< relative, of the level: meter gains that do not cancel
@@ -32,7 +33,7 @@ struct reference_level_input {
 struct reference_level_result {
   std::vector<measurement::uncertain<double>> log_level;  ///< ln(machine / mean of good ones) at x = 1; measurement and mean
   std::vector<double> log_level_spread;                   ///< standard deviation a healthy machine's level shows, all included
-  double p_value = 1.0;  ///< joint test that the machine is one of the population
+  double p_value = 1.0;  ///< test over all blocks that the machine is one of the population
   int tested = 0;        ///< coefficients in the joint test
 };
 
@@ -45,14 +46,16 @@ struct block_estimate {
 };
 
 inline block_estimate estimate(const block_comparison& block, const fit::population& population) {
-  Eigen::MatrixXd precision = block.information.precision;
+  const auto own = fit::parabola_of(block.information, block.shape);
+  Eigen::MatrixXd precision = own.precision;
   for (Eigen::Index i = block.tested; i < 3; ++i) {
     const Eigen::Index at = block.place + i;
     precision(i, i) += 1.0 / (population.between(at, at) + population.mean_covariance(at, at));
   }
   const Eigen::MatrixXd covariance = fit::symmetric_inverse(precision);
   const Eigen::VectorXd mean = population.mean.segment(block.place, 3);
-  return {covariance * (block.information.weighted - block.information.precision * mean), covariance};
+  return {covariance * (own.weighted - own.precision * mean),
+          covariance + fit::covariance_from_shape(block.information, block.shape, covariance)};
 }
 
 /// p-value of a quadratic form whose covariance was estimated with `dof` degrees of freedom (Hotelling's T-squared:
@@ -62,6 +65,31 @@ inline double quadratic_p_value(double square, int dimensions, double dof) {
   if (!(dof > d + 1.0) || std::isinf(dof)) return measurement::chi_squared_tail(square, d);
   const boost::math::fisher_f_distribution<double, measurement::detail::quantile_policy> f(d, dof - d + 1.0);
   return boost::math::cdf(boost::math::complement(f, square * (dof - d + 1.0) / (dof * d)));
+}
+
+/// How the allowed false alarms are shared among what a fault may look like (project's choice): anything at all, all
+/// levels off alike, one level off by itself.
+inline constexpr double share_of_any = 0.5;
+inline constexpr double share_of_common = 0.3;
+inline constexpr double share_of_one = 0.2;
+
+/// p-value of the test that asks in several directions at once, each given its share (C. E. Bonferroni's inequality):
+/// a test for any deviation alone is blind to a moderate one that all speeds have in common.
+inline double combined_p_value(const Eigen::MatrixXd& inverse, const Eigen::VectorXd& difference,
+                               const std::vector<Eigen::Index>& levels, double dof) {
+  const Eigen::VectorXd score = inverse * difference;
+  const double any = quadratic_p_value(difference.dot(score), static_cast<int>(difference.size()), dof);
+  if (difference.size() == 1) return any;
+  double least = any / share_of_any;
+  Eigen::VectorXd common = Eigen::VectorXd::Zero(difference.size());
+  for (const Eigen::Index at : levels) {
+    common[at] = 1.0;
+    const double alone = quadratic_p_value(score[at] * score[at] / inverse(at, at), 1, dof);
+    least = std::min(least, alone * static_cast<double>(levels.size()) / share_of_one);
+  }
+  const double along = common.dot(score);
+  least = std::min(least, quadratic_p_value(along * along / common.dot(inverse * common), 1, dof) / share_of_common);
+  return std::min(1.0, least);
 }
 
 }  // namespace detail
@@ -80,10 +108,12 @@ inline reference_level_result reference_level(const reference_level_input& in) {
     out.tested += block.tested;
   }
   if (out.tested == 0) return out;
+  std::vector<Eigen::Index> levels;  // rows of the blocks' levels
   Eigen::VectorXd difference(out.tested);
   Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(out.tested, out.tested);
   Eigen::Index row = 0;
   for (std::size_t a = 0; a < in.blocks.size(); ++a) {
+    if (in.blocks[a].tested > 0) levels.push_back(row);
     for (Eigen::Index i = 0; i < in.blocks[a].tested; ++i, ++row) {
       difference[row] = estimates[a].difference[i];
       Eigen::Index column = 0;
@@ -98,10 +128,8 @@ inline reference_level_result reference_level(const reference_level_input& in) {
         }
     }
   }
-  const Eigen::LLT<Eigen::MatrixXd> factor(covariance);
-  base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
-  const double square = factor.matrixL().solve(difference).squaredNorm();
-  out.p_value = detail::quadratic_p_value(square, out.tested, in.population.degrees_of_freedom);
+  const Eigen::MatrixXd inverse = fit::symmetric_inverse(covariance);
+  out.p_value = detail::combined_p_value(inverse, difference, levels, in.population.degrees_of_freedom);
   return out;
 }
 

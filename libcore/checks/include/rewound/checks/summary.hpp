@@ -8,6 +8,7 @@
 
 #include <Eigen/Core>
 
+#include <rewound/checks/detail/summary_basis.hpp>
 #include <rewound/fit/curve_reading.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/fit/log_line.hpp>
@@ -24,17 +25,19 @@ struct summary_input {
   std::vector<fit::curve_reading> readings;  ///< of any of the channels; `current` holds the value read
 };
 
-namespace detail {
-
-/// How well three coefficients in logarithms follow a real curve between its readings (common practice, no source).
-inline constexpr double basis_floor = 0.003;
-
-inline Eigen::VectorXd basis(double x) {
-  const double z = std::log(x);
-  Eigen::VectorXd out(3);
-  out << 1.0, z, z * z;
+/// Standard deviations of the shape coefficients beyond the parabola, over all kinds of machine.
+inline Eigen::VectorXd shape_spread() {
+  constexpr std::size_t parabola = 2;  // of the shape functions z and z^2 belong to the parabola
+  Eigen::VectorXd out(static_cast<Eigen::Index>(machine::shape_function_count - parabola));
+  const auto spread = machine::shape_spread();
+  for (std::size_t i = parabola; i < spread.size(); ++i) out[static_cast<Eigen::Index>(i - parabola)] = spread[i];
   return out;
 }
+
+namespace detail {
+
+/// How well the terms follow a real curve between its readings (common practice, no source).
+inline constexpr double basis_floor = 0.003;
 
 inline int determined(const std::vector<fit::curve_reading>& readings) {
   const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
@@ -47,7 +50,21 @@ inline int determined(const std::vector<fit::curve_reading>& readings) {
 inline double scatter(const std::vector<fit::curve_reading>& readings, const Eigen::MatrixXd& design,
                       const Eigen::VectorXd& target, const Eigen::VectorXd& weights) {
   if (readings.size() < 5) return 1.0;
-  const auto fitted = fit::fit_linear(design, target, weights);
+  // The shape coefficients are held near 0 by their prior, written as one more reading each.
+  const Eigen::VectorXd prior = shape_spread();
+  const Eigen::Index n = design.rows();
+  const Eigen::Index rest = prior.size();
+  Eigen::MatrixXd held = Eigen::MatrixXd::Zero(n + rest, summary_terms);
+  Eigen::VectorXd held_target = Eigen::VectorXd::Zero(n + rest);
+  Eigen::VectorXd held_weights = Eigen::VectorXd::Ones(n + rest);
+  held.topRows(n) = design;
+  held_target.head(n) = target;
+  held_weights.head(n) = weights;
+  for (Eigen::Index i = 0; i < rest; ++i) {
+    held(n + i, summary_terms - rest + i) = 1.0;
+    held_weights[n + i] = 1.0 / (prior[i] * prior[i]);
+  }
+  const auto fitted = fit::fit_linear(held, held_target, held_weights);
   if (!fitted.usable()) return 1.0;
   constexpr double known = 4.0;  // the accuracy statement counts as four degrees of freedom; see fit/current_curve.hpp
   return std::max(1.0, (known + fitted.chi2) / (known + static_cast<double>(fitted.degrees_of_freedom)));
@@ -62,7 +79,7 @@ inline summary_block summarise(const summary_input& in) {
   base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
   const auto n = static_cast<Eigen::Index>(in.readings.size());
   const double slope = fit::log_line(in.readings).second;
-  Eigen::MatrixXd design(n, 3);
+  Eigen::MatrixXd design(n, detail::summary_terms);
   Eigen::VectorXd target(n);
   Eigen::VectorXd weights(n);
   for (Eigen::Index i = 0; i < n; ++i) {

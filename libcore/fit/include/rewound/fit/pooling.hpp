@@ -78,14 +78,16 @@ inline population pool(const std::vector<unit_information>& units, const spread_
   population out;
   out.between = prior.covariance;
   const Eigen::MatrixXd vague = Eigen::MatrixXd::Identity(d, d) / unknown_variance;
-  constexpr int steps = 60;
+  int steps = 60;
   for (int step = 0; step <= steps; ++step) {
     const auto equations = detail::equations_for(units, out.between);
     // The vague prior only matters where no unit says anything; elsewhere it is negligible beside the readings.
     out.mean_covariance = symmetric_inverse(equations.precision + 1e-6 * vague);
     out.mean = out.mean_covariance * equations.weighted;
     if (step == steps) break;
+    const Eigen::MatrixXd before = out.between;
     out.between = detail::next_between(units, out, prior);
+    if ((out.between - before).norm() < 1e-7 * before.norm()) steps = step + 1;  // once more for the mean, then done
   }
   out.units = units.size();
   const double extra = static_cast<double>(units.size()) - 1.0;

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/fit/population.hpp>
+#include <rewound/fit/mean_shape.hpp>
 #include <rewound/job/record.hpp>
 #include <rewound/job/reference.hpp>
 #include <rewound/verdict/policy.hpp>
@@ -17,7 +17,8 @@ struct pooled_reference {
     std::string speed;
     fit::channel what;
   };
-  std::vector<block_key> blocks;  ///< three coefficients each, in this order
+  std::vector<block_key> blocks;        ///< three coefficients each, in this order
+  std::vector<fit::mean_shape> shapes;  ///< one a block: what its curves do beyond a parabola
   fit::population population;
 };
 

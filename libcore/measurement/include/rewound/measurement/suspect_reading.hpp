@@ -14,6 +14,7 @@ enum class suspicion {
   off_curve,            ///< away from the curve of the other readings; no slip explains it
   readings_disagree,    ///< at one voltage, or between neighbours: which one is wrong cannot be told
   falls_with_voltage,   ///< the current falls while the voltage rises
+  rotor_at_rest,        ///< at the lowest voltages, well above the running curve: the rotor hardly turned
   reads_zero            ///< no current at a voltage where the other readings show some
 };
 

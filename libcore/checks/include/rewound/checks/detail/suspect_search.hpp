@@ -3,15 +3,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
+#include <map>
 #include <optional>
+#include <utility>
 #include <vector>
 
-#include <Eigen/Core>
-
+#include <rewound/checks/detail/curve_evidence.hpp>
 #include <rewound/checks/detail/misreading.hpp>
-#include <rewound/fit/linear.hpp>
-#include <rewound/measurement/distribution.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/run_up.hpp>
 
@@ -20,7 +18,7 @@ namespace rewound::checks::detail {
 /// A reading in logarithms, with the relative standard uncertainties that are independent from reading to reading.
 struct log_point {
   int index;
-  double log_voltage;
+  double z;  ///< ln(voltage / rated voltage)
   double log_current;
   double u_voltage;
   double u_current;
@@ -28,16 +26,25 @@ struct log_point {
   double current;
 };
 
-// Thresholds of the search: common practice, no source.
+// Thresholds of the search. Common practice, no source, unless said; tools/bench prints what they do.
 inline constexpr double lowest_plausible_exponent = -1.5;
 inline constexpr double highest_plausible_exponent = 4.0;
-inline constexpr double model_floor = 0.004;    ///< how well a parabola in logs follows a real curve
-inline constexpr double line_floor = 0.03;      ///< how well a line does where three readings allow no more
-inline constexpr double least_deviation = 0.03; ///< smaller deviations are left to the curve's own uncertainty
-inline constexpr double false_alarm = 0.005;    ///< per run-up, shared among its readings
+inline constexpr double lowest_plausible_z = -3.0;      ///< of a slipped voltage: a twentieth of the rated one
+inline constexpr double highest_plausible_z = 0.5;
+inline constexpr double line_floor = 0.004;             ///< how well neighbours' exponents are known beyond the meters
+inline constexpr double least_deviation = 0.03;         ///< smaller deviations are left to the curve's own uncertainty
+inline constexpr double alarm = 2.5;  ///< log Bayes factor; R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90 (1995)
+                                      ///< 773-795 call 1 to 3 positive and above 3 strong evidence
+inline constexpr double hopeless = 6.0;                 ///< a culprit this much less likely is not weighed
+inline constexpr double slip_bonus = 2.3;               ///< ten to one for a reading that a slip explains
+inline constexpr double certain = 0.75;                 ///< probability at which one reading is set aside
+inline constexpr double worth_telling = 0.05;           ///< probability at which it is named among several
+inline constexpr double least_excess_at_rest = 0.08;    ///< of a current at rest over the running one, in ln
+inline constexpr double usual_excess_at_rest = 0.5;
+inline constexpr double spread_of_excess_at_rest = 0.4;
 
 /// Log points of the readings with a turning rotor, sorted by voltage; a reading of zero current is reported at once.
-inline std::vector<log_point> usable_points(const measurement::run_up& run,
+inline std::vector<log_point> usable_points(const measurement::run_up& run, units::voltage rated,
                                             const measurement::instrument<units::voltage>& voltmeter,
                                             const measurement::instrument<units::current>& ammeter,
                                             std::vector<suspect_reading>& found, std::size_t place) {
@@ -48,142 +55,196 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run,
       found.push_back({place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});
       continue;
     }
-    out.push_back({reading.index, std::log(reading.voltage.value()), std::log(reading.current.value()),
+    out.push_back({reading.index, std::log((reading.voltage / rated).value()), std::log(reading.current.value()),
                    (voltmeter.digit_uncertainty() / reading.voltage).value(),
                    (ammeter.digit_uncertainty() / reading.current).value(), reading.voltage.value(),
                    reading.current.value()});
   }
   std::stable_sort(out.begin(), out.end(),
-                   [](const auto& a, const auto& b) { return a.log_voltage < b.log_voltage; });
+                   [](const auto& a, const auto& b) { return a.z < b.z; });
   return out;
 }
 
 inline bool same_voltage(const log_point& a, const log_point& b) {
-  return std::abs(a.log_voltage - b.log_voltage) <= 2.5 * std::hypot(a.u_voltage, b.u_voltage);
+  return std::abs(a.z - b.z) <= 2.5 * std::hypot(a.u_voltage, b.u_voltage);
 }
 
-/// What the other points say of one: predicted log current at a log voltage, and its uncertainty there.
-struct prediction {
-  Eigen::VectorXd coefficients;
-  Eigen::MatrixXd covariance;
-  double centre;
-  double dof;
-
-  double at(double log_voltage) const { return row(log_voltage).dot(coefficients); }
-  double variance_at(double log_voltage) const { return row(log_voltage).dot(covariance * row(log_voltage)); }
-
- private:
-  Eigen::VectorXd row(double log_voltage) const {
-    Eigen::VectorXd out(coefficients.size());
-    for (Eigen::Index k = 0; k < out.size(); ++k) out[k] = std::pow(log_voltage - centre, static_cast<double>(k));
-    return out;
-  }
-};
-
-inline double point_variance(const log_point& point, double floor) {
-  return point.u_current * point.u_current + point.u_voltage * point.u_voltage + floor * floor;
+inline std::vector<shape_point> shape_points_of(const std::vector<log_point>& points) {
+  std::vector<shape_point> out;
+  for (const auto& point : points)
+    out.push_back({point.z, point.log_current, point.u_current * point.u_current + point.u_voltage * point.u_voltage});
+  return out;
 }
 
-/// A curve of a running machine bends: a line is believed only as far as its floor.
-inline double floor_with(std::size_t others) { return others >= 4 ? model_floor : line_floor; }
-
-/// Polynomial in log voltage through all points but one: a parabola, or a line where fewer than four points remain.
-inline std::optional<prediction> predict_without(const std::vector<log_point>& points, std::size_t left_out) {
-  const auto n = static_cast<Eigen::Index>(points.size()) - 1;
-  const Eigen::Index columns = n >= 4 ? 3 : 2;
-  const double floor = floor_with(points.size() - 1);
-  if (n < columns) return std::nullopt;
-  const double centre = points[points.size() / 2].log_voltage;
-  Eigen::MatrixXd design(n, columns);
-  Eigen::VectorXd target(n);
-  Eigen::VectorXd weights(n);
-  Eigen::Index row = 0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    if (i == left_out) continue;
-    for (Eigen::Index k = 0; k < columns; ++k)
-      design(row, k) = std::pow(points[i].log_voltage - centre, static_cast<double>(k));
-    target[row] = points[i].log_current;
-    weights[row++] = 1.0 / point_variance(points[i], floor);
-  }
-  const auto fitted = fit::fit_linear(design, target, weights);
-  if (!fitted.usable()) return std::nullopt;
-  // The meters' accuracy counts as four degrees of freedom; see fit/current_curve.hpp.
-  constexpr double known = 4.0;
-  const double dof = known + static_cast<double>(fitted.degrees_of_freedom);
-  const double scale = std::max(1.0, (known + fitted.chi2) / dof);
-  return prediction{fitted.parameters, fitted.covariance_unscaled * scale, centre, dof};
-}
-
-/// The slip of current or voltage that brings the point closest to the prediction, if any brings it near.
-inline suspect_reading explained(const log_point& point, const std::function<double(double)>& predicted,
-                                 double tolerance, double current_digit, double voltage_digit) {
+/// The slip of current or voltage that brings the point closest to the curve of the others, if any brings it near.
+inline suspect_reading explained(const log_point& point, const std::vector<log_point>& others, double current_digit,
+                                 double voltage_digit) {
   suspect_reading out{0, point.index, false, suspicion::off_curve, point.current, std::nullopt, true};
-  double best = tolerance;
-  for (const auto& slip : possible_slips(point.current, current_digit)) {
-    const double away = std::abs(std::log(slip.value) - predicted(point.log_voltage));
-    if (slip.value > 0.0 && away < best) {
-      best = away;
-      out.why = slip.why;
-      out.would_fit = slip.value;
-    }
-  }
+  const auto curve = shape_points_of(others);
+  const double variance = point.u_current * point.u_current + point.u_voltage * point.u_voltage;
+  // A value is offered only if it would not be suspect itself.
+  double best = 1.0;
+  const auto offer = [&](const slip& slip, double log_current, const shape_prediction& expected, bool voltage) {
+    const double away = std::abs(log_current - expected.log_current) / std::max(least_deviation, 2.0 * expected.uncertainty);
+    if (away >= best) return;
+    best = away;
+    out.why = slip.why;
+    out.would_fit = slip.value;
+    out.voltage = voltage;
+    out.read = voltage ? point.voltage : point.current;
+  };
+  const auto here = predict_at(curve, point.z, variance);
+  for (const auto& slip : possible_slips(point.current, current_digit))
+    if (slip.value > 0.0) offer(slip, std::log(slip.value), here, false);
   if (out.would_fit) return out;
   for (const auto& slip : possible_slips(point.voltage, voltage_digit)) {
-    const double away = std::abs(point.log_current - predicted(std::log(slip.value)));
-    if (slip.value > 0.0 && away < best) {
-      best = away;
-      out.why = slip.why;
-      out.would_fit = slip.value;
-      out.voltage = true;
-      out.read = point.voltage;
-    }
+    const double z = point.z + std::log(slip.value / point.voltage);
+    if (slip.value > 0.0 && z > lowest_plausible_z && z < highest_plausible_z)
+      offer(slip, point.log_current, predict_at(curve, z, variance), true);
   }
   return out;
 }
 
-/// How far from the curve of the others one of `count` points may lie.
-inline double off_curve_bound(const log_point& point, const prediction& others, std::size_t count) {
-  const double u = std::sqrt(others.variance_at(point.log_voltage) + point_variance(point, floor_with(count - 1)));
-  const double share = false_alarm / (2.0 * static_cast<double>(count));
-  return std::max(least_deviation, u * measurement::student_quantile(1.0 - share, others.dof));
+inline std::vector<log_point> without(const std::vector<log_point>& points, std::size_t place) {
+  auto out = points;
+  out.erase(out.begin() + static_cast<std::ptrdiff_t>(place));
+  return out;
 }
 
-/// Deleted residuals: each point against the curve of the others, the worst one removed while it lies beyond a
-/// t limit shared among the points (Bonferroni).
+/// A reading whose absence makes the others agree better on a curve.
+struct culprit {
+  std::size_t place;
+  double gain;   ///< log Bayes factor of this reading being wrong against none being wrong
+  double share;  ///< its probability among all such readings
+};
+
+/// Readings that may be the wrong one, the likeliest first; none where no gain reaches the alarm.
+inline std::vector<culprit> culprits_among(const std::vector<log_point>& points, double current_digit,
+                                           double voltage_digit) {
+  const auto evidence = evidence_of(shape_points_of(points));
+  std::vector<culprit> out;
+  double most = 0.0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const double off = std::abs(points[i].log_current - evidence.by_others[i].log_current);
+    if (off < least_deviation) continue;
+    out.push_back({i, evidence.all_but[i] - evidence.all, 0.0});
+    most = std::max(most, out.back().gain);
+  }
+  if (most < alarm) return {};
+  std::erase_if(out, [&](const culprit& each) { return each.gain < most - hopeless; });
+  double sum = 0.0;
+  for (auto& each : out) {
+    // A slip that would put a reading right makes it likelier to be the wrong one.
+    if (out.size() > 1 && explained(points[each.place], without(points, each.place), current_digit, voltage_digit).would_fit)
+      each.gain += slip_bonus;
+    sum += std::exp(each.gain - most);
+  }
+  for (auto& each : out) each.share = std::exp(each.gain - most) / sum;
+  std::sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.gain > b.gain; });
+  return out;
+}
+
+/// Two readings that together explain what neither does alone: places in order, or none.
+inline std::vector<std::size_t> pair_among(const std::vector<log_point>& points, const std::vector<culprit>& single,
+                                           double current_digit, double voltage_digit) {
+  if (points.size() < 6) return {};
+  std::map<std::pair<std::size_t, std::size_t>, double> gains;
+  for (const auto& first : single)
+    for (const auto& second : culprits_among(without(points, first.place), current_digit, voltage_digit)) {
+      const std::size_t other = second.place < first.place ? second.place : second.place + 1;
+      auto& gain = gains[std::minmax(first.place, other)];
+      gain = std::max(gain, first.gain + second.gain);
+    }
+  double sum = 0.0;
+  auto best = gains.begin();
+  for (auto each = gains.begin(); each != gains.end(); ++each)
+    if (each->second > best->second) best = each;
+  for (const auto& each : gains) sum += std::exp(each.second - best->second);
+  if (gains.empty() || 1.0 / sum < certain || best->second < single.front().gain + alarm) return {};
+  return {best->first.first, best->first.second};
+}
+
+/// Readings off the curve of the others. One that is probably the wrong one is set aside and the search goes on;
+/// where several could be it, all of them are said to disagree and none is set aside.
 inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, double current_digit,
                                               double voltage_digit) {
   std::vector<suspect_reading> out;
   const std::size_t most = points.size() / 3;
+  const auto take = [&](std::size_t place) {
+    const auto others = without(points, place);
+    out.push_back(explained(points[place], others, current_digit, voltage_digit));
+    points = others;
+  };
   while (points.size() >= 4 && out.size() < most) {
-    std::size_t worst = points.size();
-    double worst_excess = 1.0;
-    for (std::size_t i = 0; i < points.size(); ++i) {
-      const auto others = predict_without(points, i);
-      if (!others) continue;
-      const double z = points[i].log_voltage;
-      const double deviation = std::abs(points[i].log_current - others->at(z));
-      const double excess = deviation / off_curve_bound(points[i], *others, points.size());
-      if (excess > worst_excess) {
-        worst_excess = excess;
-        worst = i;
-      }
+    const auto found = culprits_among(points, current_digit, voltage_digit);
+    if (found.empty()) break;
+    if (found.front().share >= certain) {
+      take(found.front().place);
+      continue;
     }
-    if (worst == points.size()) break;
-    const auto others = predict_without(points, worst);
-    // A value is offered only if it would not be suspect itself.
-    const double tolerance = off_curve_bound(points[worst], *others, points.size());
-    out.push_back(explained(points[worst], [&](double z) { return others->at(z); }, tolerance, current_digit,
-                            voltage_digit));
-    points.erase(points.begin() + static_cast<std::ptrdiff_t>(worst));
+    const auto pair = out.size() + 2 <= most ? pair_among(points, found, current_digit, voltage_digit)
+                                             : std::vector<std::size_t>{};
+    if (!pair.empty()) {
+      take(pair[1]);
+      take(pair[0]);
+      continue;
+    }
+    for (const auto& each : found)
+      if (each.share > worth_telling)
+        out.push_back({0, points[each.place].index, false, suspicion::readings_disagree, points[each.place].current,
+                       std::nullopt, false});
+    break;
   }
   return out;
 }
 
+/// How much better the `count` lowest readings are explained by a rotor at rest (current in proportion to voltage, well
+/// above the running curve) than by the running curve of all.
+inline double at_rest_gain(const std::vector<log_point>& points, std::size_t count, double all) {
+  const std::vector<log_point> running(points.begin() + static_cast<std::ptrdiff_t>(count), points.end());
+  const auto curve = shape_points_of(running);
+  const auto& top = points[count - 1];
+  const auto expected = predict_at(curve, top.z, top.u_current * top.u_current);
+  const auto log_density = [](double away, double deviation) {
+    return -0.5 * away * away / (deviation * deviation) - std::log(deviation) - 0.919;
+  };
+  const double excess = top.log_current - expected.log_current;
+  if (excess < least_excess_at_rest) return -1e300;
+  double gain = evidence_of(curve).all + log_density(excess - usual_excess_at_rest,
+                                                     std::hypot(spread_of_excess_at_rest, expected.uncertainty));
+  for (std::size_t i = 0; i + 1 < count; ++i) {
+    const double apart = top.z - points[i].z;
+    gain += log_density(points[i].log_current - top.log_current + apart, std::hypot(0.02, points[i].u_current, 0.15 * apart));
+  }
+  return gain - all;
+}
+
+/// Lowest readings that a rotor at rest explains better than anything else: they are taken out of `points`.
+inline std::vector<suspect_reading> at_rest(std::vector<log_point>& points) {
+  std::vector<suspect_reading> out;
+  if (points.size() < 5) return out;
+  const auto evidence = evidence_of(shape_points_of(points));
+  double blunder = 0.0;
+  for (const double each : evidence.all_but) blunder = std::max(blunder, each - evidence.all);
+  std::size_t best = 0;
+  double most = std::max(alarm, blunder);
+  for (std::size_t count = 1; count + 3 < points.size() && 2 * count <= points.size(); ++count) {
+    const double gain = at_rest_gain(points, count, evidence.all);
+    if (gain <= most) continue;
+    most = gain;
+    best = count;
+  }
+  for (std::size_t i = 0; i < best; ++i)
+    out.push_back({0, points[i].index, false, suspicion::rotor_at_rest, points[i].current, std::nullopt, true});
+  points.erase(points.begin(), points.begin() + static_cast<std::ptrdiff_t>(best));
+  return out;
+}
+
 inline bool plausible_between(const log_point& low, const log_point& high) {
-  const double dz = high.log_voltage - low.log_voltage;
+  const double dz = high.z - low.z;
   const double di = high.log_current - low.log_current;
   const double slack = 3.0 * std::hypot(low.u_current, high.u_current, 2.0 * std::hypot(low.u_voltage, high.u_voltage)) +
-                       model_floor;
+                       line_floor;
   return di <= highest_plausible_exponent * dz + slack && di >= lowest_plausible_exponent * dz - slack;
 }
 
@@ -206,7 +267,7 @@ inline std::vector<suspect_reading> implausible(const std::vector<log_point>& po
       changed[i].log_current = std::log(slip.value);
       if (slip.value <= 0.0 || !all_plausible(changed)) continue;
       const double rise = changed.back().log_current - changed.front().log_current;
-      const double away = std::abs(rise / (changed.back().log_voltage - changed.front().log_voltage + 1e-12) - 1.0);
+      const double away = std::abs(rise / (changed.back().z - changed.front().z + 1e-12) - 1.0);
       if (away > best) continue;
       best = away;
       slip_found = {0, points[i].index, false, slip.why, points[i].current, slip.value, true};
@@ -256,11 +317,14 @@ inline bool fall_is_odd(const std::vector<log_point>& points) {
 /// All suspect readings of one speed.
 inline std::vector<suspect_reading> search_one_speed(std::vector<log_point> points, double current_digit,
                                                      double voltage_digit) {
-  std::vector<suspect_reading> out;
-  if (points.size() >= 4) out = off_curve(points, current_digit, voltage_digit);
-  else if (points.size() >= 2) out = implausible(points, current_digit);
+  auto out = at_rest(points);
+  auto wrong = points.size() >= 4   ? off_curve(points, current_digit, voltage_digit)
+               : points.size() >= 2 ? implausible(points, current_digit)
+                                    : std::vector<suspect_reading>{};
+  const bool quiet = wrong.empty();
+  out.insert(out.end(), wrong.begin(), wrong.end());
   disagreements(points, out);
-  if ((out.empty() || points.size() >= 4) && fall_is_odd(points)) falls(points, out);
+  if ((quiet || points.size() >= 4) && fall_is_odd(points)) falls(points, out);
   return out;
 }
 

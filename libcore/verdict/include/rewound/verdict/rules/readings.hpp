@@ -31,6 +31,7 @@ constexpr std::string_view name(measurement::suspicion why) {
     case suspicion::off_curve: return "off_curve";
     case suspicion::readings_disagree: return "readings_disagree";
     case suspicion::falls_with_voltage: return "falls_with_voltage";
+    case suspicion::rotor_at_rest: return "rotor_at_rest";
     case suspicion::reads_zero: return "reads_zero";
   }
   return "";
