@@ -72,7 +72,7 @@ covered cover(shape kind, const spread& spread, std::size_t machines, bool same_
     std::vector<job::record> records;
     for (std::size_t i = 0; i < machines; ++i)
       records.push_back(visit("unit" + std::to_string(i), random_unit(model, spread, random), meters, {}, random));
-    const auto pooled = job::pool_reference(job::learn(records, policy), policy);
+    const auto pooled = job::pool_reference(job::learn(records, policy), job::between_machines(policy));
     for (std::size_t t = 0; t < each; ++t) {
       const auto now = same_meters ? meters : random_meters("other", random);
       try_machine(pooled, random_unit(model, spread, random), now, same_meters, out, random);

@@ -38,7 +38,7 @@ resisted learn_cohorts(shape kind, double shift, bool all_speeds, std::size_t tr
     const auto learnt = job::learn(records, policy);
     bool bad = false;
     bool good = false;
-    for (const auto& name : learnt.set_aside) (name.starts_with("unit0 ") ? bad : good) = true;
+    for (const auto& machine : learnt.set_aside) (machine.id == "unit0" ? bad : good) = true;
     out.bad.add(bad);
     out.good.add(good);
     out.bad.close_group();

@@ -41,7 +41,11 @@ Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not cha
       .def_property_readonly("model", [](const job::reference& self) { return self.model; }, "Name of the model (str).")
       .def_property_readonly("machines", [](const job::reference& self) { return self.machines.size(); },
                              "Number of good machines behind it (int).")
-      .def_property_readonly("set_aside", [](const job::reference& self) { return self.set_aside; },
+      .def_property_readonly("set_aside", [](const job::reference& self) {
+        std::vector<std::string> names;
+        for (const auto& machine : self.set_aside) names.push_back(machine.visit_name());
+        return names;
+      },
                              "Machines that did not fit the others and were left out (list of str).")
       .def("to_text", [](const job::reference& self) { return job::reference_text(self, job::default_policy()); },
            "The reference as the text of its file (str).")

@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include <rewound/checks/level.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/readings.hpp>
@@ -41,63 +40,36 @@ void fill_row(verdict::draw_row& row, const curve& now, const checks::draw_input
   if (supply_V) row.at_supply = checks::current_at(now, units::volts(*supply_V), input);
 }
 
-/// Errors of two visits that move all speeds alike: gains of meters that are not the same one, and common drift.
-double common_uncertainty(const visit_facts& now, const visit_facts& before, double exponent,
-                          const verdict::policy& policy) {
-  const auto gains = [](const auto& a, const auto& b) {
-    return a.same_meter(b) ? 0.0 : std::hypot(a.gain_uncertainty(), b.gain_uncertainty());
-  };
-  return std::hypot(gains(now.instruments.ammeter, before.instruments.ammeter),
-                    exponent * gains(now.instruments.voltmeter, before.instruments.voltmeter),
-                    policy.practice("repeatability_common_percent").value / 100.0);
-}
-
-/// Levels of all speeds that both visits read, singly and jointly.
-void compare(const visit_facts& now, const visit_facts& before, const run_up_analysis& today,
-             const run_up_analysis& then, const verdict::policy& policy, verdict::rules::draw_facts& facts) {
-  checks::level_input input;
-  double exponents = 0.0;
-  std::vector<verdict::draw_row*> rows;
-  for (auto& row : facts.rows) {
-    const curve* fresh = today.curve_of(row.speed);
-    const curve* old = then.curve_of(row.speed);
-    if (fresh == nullptr || old == nullptr) continue;
-    const auto a = fit::log_current(*fresh, 1.0);
-    const auto b = fit::log_current(*old, 1.0);
-    input.speeds.push_back({row.speed, a.value, b.value, a.standard_uncertainty, b.standard_uncertainty});
-    exponents += fit::evaluate(fresh->family, fresh->parameters, 1.0).exponent;
-    rows.push_back(&row);
+/// A channel's curve at a voltage with everything that its reading is uncertain by; absent without readings of it.
+std::optional<measurement::uncertain<double>> watts_at(const visit_facts& now, const std::vector<checks::summary_input>& channels,
+                                                       const std::string& speed, double x) {
+  for (const auto& channel : channels) {
+    if (channel.speed != speed || channel.what != fit::channel::power) continue;
+    const auto fitted = fit::fit_current_curve(channel.readings);
+    if (!fitted) return std::nullopt;
+    const auto log = fit::log_current(*fitted, x);
+    const double slope = fit::evaluate(fitted->family, fitted->parameters, x).exponent;
+    const double u = std::hypot(log.standard_uncertainty, now.instruments.wattmeter.gain_uncertainty(),
+                                slope * now.instruments.voltmeter.gain_uncertainty());
+    const double watts = std::exp(log.value);
+    return measurement::uncertain<double>{watts, u * watts};
   }
-  facts.earlier_without_common_speed = rows.empty();
-  if (rows.empty()) return;
-  input.common_uncertainty = common_uncertainty(now, before, exponents / static_cast<double>(rows.size()), policy);
-  input.speed_uncertainty = policy.practice("repeatability_speed_percent").value / 100.0;
-  const auto levels = checks::level(input);
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    const double ratio = std::exp(levels.log_ratio[i].value);
-    rows[i]->judged_by = verdict::expectation::earlier;
-    rows[i]->level_percent = {100.0 * (ratio - 1.0), 100.0 * ratio * levels.log_ratio[i].standard_uncertainty};
-    rows[i]->expected_at_rated = units::amperes(std::exp(input.speeds[i].log_expected));
-  }
-  facts.joint_p_value = levels.p_value;
+  return std::nullopt;
 }
 
 std::optional<verdict::finding> power_finding(const visit_facts& now, const std::vector<checks::summary_input>& channels,
                                               const verdict::policy& policy) {
   const auto& machine = now.in.machine;
   if (!machine.rated_power_W) return std::nullopt;
-  for (const auto& channel : channels) {
-    if (channel.speed != machine.speeds.front() || channel.what != fit::channel::power) continue;
-    const auto fitted = fit::fit_current_curve(channel.readings);
-    if (!fitted) return std::nullopt;
-    const auto log = fit::log_current(*fitted, 1.0);
-    const double slope = fit::evaluate(fitted->family, fitted->parameters, 1.0).exponent;
-    const double u = std::hypot(log.standard_uncertainty, now.instruments.wattmeter.gain_uncertainty(),
-                                slope * now.instruments.voltmeter.gain_uncertainty());
-    const double watts = std::exp(log.value);
-    return verdict::rules::power({channel.speed, *machine.rated_power_W, {watts, u * watts}}, policy);
-  }
-  return std::nullopt;
+  const auto watts = watts_at(now, channels, machine.speeds.front(), 1.0);
+  if (!watts) return std::nullopt;
+  return verdict::rules::power({machine.speeds.front(), *machine.rated_power_W, *watts}, policy);
+}
+
+int readings_of(const std::vector<checks::summary_input>& channels, const std::string& speed) {
+  for (const auto& channel : channels)
+    if (channel.speed == speed && channel.what == fit::channel::current) return static_cast<int>(channel.readings.size());
+  return 0;
 }
 
 void judge_readings(const visit_facts& now, const run_up_analysis& today, result& out) {
@@ -111,7 +83,7 @@ void judge_readings(const visit_facts& now, const run_up_analysis& today, result
   append(out.findings, verdict::rules::readings(facts));
 }
 
-void judge_supply(const visit_facts& now, result& out) {
+void judge_supply(const visit_facts& now, const std::vector<checks::summary_input>& channels, result& out) {
   const auto& machine = now.in.machine;
   const auto& visit = now.in.visit;
   std::optional<checks::supply_result> compared;
@@ -122,8 +94,11 @@ void judge_supply(const visit_facts& now, result& out) {
                                units::hertz(visit.supply_frequency_Hz.value_or(machine.rated_frequency_Hz))});
   append(out.findings, verdict::rules::supply(compared, visit.supply_voltage_V.has_value()));
   // The run-up was read at the rated frequency: of another one it says nothing.
-  if (visit.supply_voltage_V && compared->frequency_percent == 0.0)
-    append(out.findings, verdict::rules::supply_draw(out.draw, units::volts(*visit.supply_voltage_V)));
+  if (!visit.supply_voltage_V || compared->frequency_percent != 0.0) return;
+  append(out.findings, verdict::rules::supply_draw(out.draw, units::volts(*visit.supply_voltage_V)));
+  for (const auto& speed : machine.speeds)
+    if (const auto watts = watts_at(now, channels, speed, *visit.supply_voltage_V / machine.rated_voltage_V))
+      append(out.findings, verdict::rules::supply_power(speed, *watts, units::volts(*visit.supply_voltage_V)));
 }
 
 }  // namespace
@@ -145,19 +120,28 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
     const bool run = std::any_of(now.in.run_up.begin(), now.in.run_up.end(),
                                  [&](const auto& section) { return section.speed == speed; });
     if (!run) facts.not_run.push_back(speed);
-    if (const curve* found = today.curve_of(speed))
+    if (const curve* found = today.curve_of(speed)) {
       fill_row(row, *found, today.input, now.in.visit.supply_voltage_V);
+      row.readings = readings_of(channels, speed);
+    }
     facts.rows.push_back(std::move(row));
   }
-  if (model) compare_with_reference(now, *good, *model, channels, facts);
-  else if (then) compare(now, *before, today, *then, policy, facts);
+  std::optional<reference> itself;
+  auto pooled = model;
+  if (model) compare_with_reference(now, *good, *model, channels, verdict::expectation::reference, facts);
+  else if (then) {
+    itself = reference_of(before->in);
+    pooled = pool_reference(*itself, between_visits(policy));
+    compare_with_reference(now, *itself, *pooled, channels, verdict::expectation::earlier, facts);
+    facts.earlier_without_common_speed = !facts.joint_p_value;
+  }
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));
   if (auto power = power_finding(now, channels, policy)) out.findings.push_back(std::move(*power));
   out.draw = facts.rows;
   if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
-  judge_steps(now, today, good, model, policy, out);
-  judge_supply(now, out);
+  judge_steps(now, today, model ? good : itself, pooled, facts.step_ratios, policy, out);
+  judge_supply(now, channels, out);
 }
 
 }  // namespace rewound::job

@@ -95,7 +95,8 @@ void tell(const verdict::rules::steps_facts& facts, const verdict::rules::steps_
 }  // namespace
 
 void judge_steps(const visit_facts& now, const run_up_analysis& today, const std::optional<reference>& good,
-                 const std::optional<pooled_reference>& model, const verdict::policy& policy, result& out) {
+                 const std::optional<pooled_reference>& model,
+                 const std::vector<verdict::rules::step_ratio>& ratios, const verdict::policy& policy, result& out) {
   verdict::rules::steps_facts facts;
   facts.speeds = now.in.machine.speeds;
   facts.control = now.in.machine.speed_control;
@@ -113,7 +114,9 @@ void judge_steps(const visit_facts& now, const run_up_analysis& today, const std
     if (model) facts.beside_good = order_beside(*model, *good, now, channels);
     facts.common_voltage_V = x * now.in.machine.rated_voltage_V;
   }
-  tell(facts, verdict::rules::steps(facts, policy), out);
+  const auto judged = verdict::rules::steps(facts, policy);
+  tell(facts, judged, out);
+  for (const auto& ratio : ratios) out.findings.push_back(verdict::rules::step_size(ratio, policy));
 }
 
 }  // namespace rewound::job

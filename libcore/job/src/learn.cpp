@@ -11,6 +11,7 @@
 #include <rewound/fit/pooling.hpp>
 
 #include "instruments.hpp"
+#include "meter_gain.hpp"
 #include "run_up_analysis.hpp"
 
 namespace rewound::job {
@@ -50,26 +51,23 @@ fit::unit_information information_of(const reference_machine& machine,
   return out;
 }
 
-/// Standard deviations of level, slope and curvature between good machines: the policy's for current; watts spread
-/// more and speed less, in these proportions (common practice, no source).
-std::array<double, 3> prior_spread(channel what, const verdict::policy& policy) {
+/// The spread of one channel: watts spread more and speed less, in these proportions (common practice, no source).
+std::array<double, 3> spread_of(channel what, const curve_spread& spread) {
   const double factor = what == channel::current ? 1.0 : what == channel::power ? 1.5 : 0.5;
-  return {factor * policy.practice("reference_level_percent").value / 100.0,
-          factor * policy.practice("reference_exponent").value,
-          factor * policy.practice("reference_curvature").value};
+  return {factor * spread.level, factor * spread.exponent, factor * spread.curvature};
 }
 
-fit::spread_prior prior_for(const std::vector<pooled_reference::block_key>& keys, const verdict::policy& policy) {
+fit::spread_prior prior_for(const std::vector<pooled_reference::block_key>& keys, const curve_spread& spread) {
   // A machine with few turns draws more on every speed: coefficients go together (common practice, no source).
   constexpr double same_channel = 0.7;
   constexpr double other_channel = 0.3;
   const auto size = static_cast<Eigen::Index>(3 * keys.size());
-  fit::spread_prior out{Eigen::MatrixXd::Zero(size, size), policy.practice("reference_prior_weight").value};
+  fit::spread_prior out{Eigen::MatrixXd::Zero(size, size), spread.weight};
   for (std::size_t a = 0; a < keys.size(); ++a)
     for (std::size_t b = 0; b < keys.size(); ++b) {
       const double together = a == b ? 1.0 : keys[a].what == keys[b].what ? same_channel : other_channel;
-      const auto left = prior_spread(keys[a].what, policy);
-      const auto right = prior_spread(keys[b].what, policy);
+      const auto left = spread_of(keys[a].what, spread);
+      const auto right = spread_of(keys[b].what, spread);
       for (std::size_t i = 0; i < 3; ++i)
         out.covariance(static_cast<Eigen::Index>(3 * a + i), static_cast<Eigen::Index>(3 * b + i)) =
             together * left[i] * right[i];
@@ -77,9 +75,26 @@ fit::spread_prior prior_for(const std::vector<pooled_reference::block_key>& keys
   return out;
 }
 
+/// What is believed of slopes and curvatures where readings at one voltage leave them open: amperes rise about with the
+/// voltage, watts with its square, rpm hardly (common practice, no source; spreads as in tools/population).
+fit::mean_prior about_means(const std::vector<pooled_reference::block_key>& keys) {
+  constexpr double nothing_known = 1e3;
+  const auto size = static_cast<Eigen::Index>(3 * keys.size());
+  fit::mean_prior out{Eigen::VectorXd::Zero(size), Eigen::VectorXd::Constant(size, nothing_known)};
+  for (std::size_t i = 0; i < keys.size(); ++i) {
+    const auto at = static_cast<Eigen::Index>(3 * i);
+    const auto what = keys[i].what;
+    out.mean[at + 1] = what == channel::current ? 0.9 : what == channel::power ? 1.8 : 0.3;
+    out.deviation[at + 1] = 0.6;
+    out.mean[at + 2] = what == channel::rotation ? 0.0 : 0.3;
+    out.deviation[at + 2] = 0.7;
+  }
+  return out;
+}
+
 /// The shape that one speed's curves have in common, beyond parabolas.
 fit::mean_shape shape_of(const std::vector<reference_machine>& machines, const pooled_reference::block_key& key,
-                         const verdict::policy& policy) {
+                         const curve_spread& prior) {
   std::vector<fit::unit_information> units;
   for (const auto& machine : machines)
     for (const auto& block : machine.blocks)
@@ -88,18 +103,18 @@ fit::mean_shape shape_of(const std::vector<reference_machine>& machines, const p
   constexpr double beyond_parabola = 0.003;
   const Eigen::VectorXd shape_prior = checks::shape_spread();
   Eigen::VectorXd spread = Eigen::VectorXd::Constant(3 + shape_prior.size(), beyond_parabola);
-  const auto parabola = prior_spread(key.what, policy);
+  const auto parabola = spread_of(key.what, prior);
   for (Eigen::Index i = 0; i < 3; ++i) spread[i] = parabola[static_cast<std::size_t>(i)];
   return fit::shape_in_common(units, spread.array().square().matrix().asDiagonal(), shape_prior);
 }
 
-pooled_reference pooled(const std::vector<reference_machine>& machines, const verdict::policy& policy) {
+pooled_reference pooled(const std::vector<reference_machine>& machines, const curve_spread& prior) {
   pooled_reference out;
   out.blocks = keys_of(machines);
-  for (const auto& key : out.blocks) out.shapes.push_back(shape_of(machines, key, policy));
+  for (const auto& key : out.blocks) out.shapes.push_back(shape_of(machines, key, prior));
   std::vector<fit::unit_information> units;
   for (const auto& machine : machines) units.push_back(information_of(machine, out.blocks, out.shapes));
-  out.population = fit::pool(units, prior_for(out.blocks, policy));
+  out.population = fit::pool(units, prior_for(out.blocks, prior), about_means(out.blocks));
   return out;
 }
 
@@ -108,16 +123,18 @@ double probability_beside(const std::vector<reference_machine>& machines, std::s
                           const verdict::policy& policy) {
   std::vector<reference_machine> others = machines;
   others.erase(others.begin() + static_cast<std::ptrdiff_t>(which));
-  const auto rest = pooled(others, policy);
+  const auto rest = pooled(others, between_machines(policy));
+  const auto& own = machines[which];
+  const auto gain = [&](const char* kind) {
+    const auto meter = own.meters.find(kind);
+    return meter == own.meters.end() ? 0.0 : remaining_gain(others, kind, meter->second);
+  };
   checks::reference_level_input input{{}, rest.population};
   for (std::size_t i = 0; i < rest.blocks.size(); ++i)
-    for (const auto& block : machines[which].blocks)
-      if (same_block(rest.blocks[i], block)) {
-        const auto meter = machines[which].meters.find("ammeter");
+    for (const auto& block : own.blocks)
+      if (same_block(rest.blocks[i], block))
         input.blocks.push_back({block.information, rest.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
-                                meter == machines[which].meters.end() ? 0.0 : meter->second.gain_uncertainty,
-                                static_cast<int>(block.what)});
-      }
+                                std::hypot(gain(meter_of(block.what)), gain("voltmeter")), static_cast<int>(block.what)});
   return checks::reference_level(input).p_value;
 }
 
@@ -135,14 +152,14 @@ void set_odd_ones_aside(reference& out, const verdict::policy& policy) {
       worst = i;
     }
     if (least >= limit) return;
-    out.set_aside.push_back(out.machines[worst].id + " of " + out.machines[worst].day.iso());
+    out.set_aside.push_back(out.machines[worst]);
     out.machines.erase(out.machines.begin() + static_cast<std::ptrdiff_t>(worst));
   }
 }
 
-reference_machine machine_of(const record& in, const verdict::policy& policy) {
+reference_machine machine_of(const record& in) {
   const auto instruments = instruments_of(in);
-  reference_machine out{in.machine.id, in.visit.day, {}, summary_of(in, policy)};
+  reference_machine out{in.machine.id, in.visit.day, {}, summary_of(in)};
   out.meters["voltmeter"] = {instruments.voltmeter.name, instruments.voltmeter.gain_uncertainty()};
   out.meters["ammeter"] = {instruments.ammeter.name, instruments.ammeter.gain_uncertainty()};
   out.meters["wattmeter"] = {instruments.wattmeter.name, instruments.wattmeter.gain_uncertainty()};
@@ -162,12 +179,17 @@ void expect_one_model(const reference& a, const reference& b) {
 
 }  // namespace
 
-std::vector<fit::summary_block> summary_of(const record& in, const verdict::policy&) {
+std::vector<fit::summary_block> summary_of(const record& in) {
   const visit_facts visit{in, instruments_of(in)};
   std::vector<fit::summary_block> out;
   for (auto& input : channels_of(visit, analyse(visit, {})))
     if (!input.readings.empty()) out.push_back(checks::summarise(input));
   return out;
+}
+
+reference reference_of(const record& in) {
+  return {in.machine.model.value_or(""), in.machine.rated_voltage_V, in.machine.rated_frequency_Hz, in.visit.shaft,
+          {machine_of(in)}, {}};
 }
 
 reference merge(const std::vector<reference>& parts, const verdict::policy& policy) {
@@ -177,14 +199,15 @@ reference merge(const std::vector<reference>& parts, const verdict::policy& poli
   out.set_aside.clear();
   for (const auto& part : parts) {
     expect_one_model(parts.front(), part);
-    for (const auto& machine : part.machines) {
+    auto all = part.machines;
+    all.insert(all.end(), part.set_aside.begin(), part.set_aside.end());
+    for (const auto& machine : all) {
       for (const auto& known : out.machines)
         if (known.id == machine.id && known.day == machine.day)
           throw error(error_code::repeated, {"", 0, "machine.id"}, "\"" + machine.id + "\" of " + machine.day.iso() + " twice",
                       "each visit once");
       out.machines.push_back(machine);
     }
-    out.set_aside.insert(out.set_aside.end(), part.set_aside.begin(), part.set_aside.end());
   }
   set_odd_ones_aside(out, policy);
   return out;
@@ -196,12 +219,24 @@ reference learn(const std::vector<record>& records, const verdict::policy& polic
     if (!record.machine.model)
       throw error(error_code::missing_key, {"", 0, "machine.model"}, "nothing in the record of \"" + record.machine.id + "\"",
                   "the model's name, the same in all records");
-    parts.push_back({*record.machine.model, record.machine.rated_voltage_V, record.machine.rated_frequency_Hz,
-                     record.visit.shaft, {machine_of(record, policy)}, {}});
+    parts.push_back(reference_of(record));
   }
   return merge(parts, policy);
 }
 
-pooled_reference pool_reference(const reference& in, const verdict::policy& policy) { return pooled(in.machines, policy); }
+pooled_reference pool_reference(const reference& in, const curve_spread& prior) { return pooled(in.machines, prior); }
+
+curve_spread between_machines(const verdict::policy& policy) {
+  return {policy.practice("reference_level_percent").value / 100.0, policy.practice("reference_exponent").value,
+          policy.practice("reference_curvature").value, policy.practice("reference_prior_weight").value};
+}
+
+curve_spread between_visits(const verdict::policy& policy) {
+  // Drift alike on all speeds and drift of each by itself: together they go with the correlation of prior_for.
+  const double common = policy.practice("repeatability_common_percent").value;
+  const double single = policy.practice("repeatability_speed_percent").value;
+  return {std::hypot(common, single) / 100.0, policy.practice("repeatability_exponent").value,
+          policy.practice("repeatability_curvature").value, policy.practice("reference_prior_weight").value};
+}
 
 }  // namespace rewound::job

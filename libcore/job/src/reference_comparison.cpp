@@ -1,63 +1,55 @@
 // SPDX-License-Identifier: MIT
 #include "reference_comparison.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include <rewound/base/error.hpp>
 #include <rewound/checks/reference_level.hpp>
 
+#include "meter_gain.hpp"
+
 namespace rewound::job {
 
 namespace {
 
-const char* meter_of(fit::channel what) {
-  switch (what) {
-    case fit::channel::current: return "ammeter";
-    case fit::channel::power: return "wattmeter";
-    case fit::channel::rotation: return "tachometer";
-  }
-  return "";
-}
-
-/// What is left of gain errors between this machine's meter and the mean of the reference: a meter that read a
-/// share of the good machines cancels by that share, and the others' errors average.
-double remaining_gain(const reference& good, const char* kind, const std::string& name, double gain_uncertainty) {
-  std::map<std::string, std::pair<double, double>> others;  // name: weight, gain
-  const double each = 1.0 / static_cast<double>(good.machines.size());
-  double own_weight = 0.0;
-  double square = 0.0;
-  for (const auto& machine : good.machines) {
-    const auto meter = machine.meters.find(kind);
-    if (meter == machine.meters.end()) continue;
-    const auto& [meter_name, gain] = meter->second;
-    if (!name.empty() && meter_name == name) own_weight += each;
-    else if (meter_name.empty()) square += each * each * gain * gain;
-    else {
-      others[meter_name].first += each;
-      others[meter_name].second = gain;
-    }
-  }
-  for (const auto& [unused, entry] : others) square += std::pow(entry.first * entry.second, 2);
-  return std::sqrt(square + std::pow((1.0 - own_weight) * gain_uncertainty, 2));
-}
-
 double gain_of(const visit_facts& now, const reference& good, fit::channel what) {
   const auto& meters = now.instruments;
+  const auto remaining = [&](const auto& meter) {
+    return remaining_gain(good.machines, meter_of(what), {meter.name, meter.gain_uncertainty()});
+  };
   switch (what) {
-    case fit::channel::current:
-      return remaining_gain(good, meter_of(what), meters.ammeter.name, meters.ammeter.gain_uncertainty());
-    case fit::channel::power:
-      return remaining_gain(good, meter_of(what), meters.wattmeter.name, meters.wattmeter.gain_uncertainty());
-    case fit::channel::rotation:
-      return remaining_gain(good, meter_of(what), meters.tachometer.name, meters.tachometer.gain_uncertainty());
+    case fit::channel::current: return remaining(meters.ammeter);
+    case fit::channel::power: return remaining(meters.wattmeter);
+    case fit::channel::rotation: return remaining(meters.tachometer);
   }
   return 0.0;
 }
 
 /// A voltmeter's gain moves the level by the exponent times itself; of fans the exponent is about 1.
 double voltmeter_gain(const visit_facts& now, const reference& good) {
-  return remaining_gain(good, "voltmeter", now.instruments.voltmeter.name,
-                        now.instruments.voltmeter.gain_uncertainty());
+  const auto& meter = now.instruments.voltmeter;
+  return remaining_gain(good.machines, "voltmeter", {meter.name, meter.gain_uncertainty()});
+}
+
+/// The ratio of each speed's current to the next slower one's, beside the expectation's: what all speeds share drops out.
+void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::reference_level_result& compared,
+                verdict::rules::draw_facts& facts) {
+  for (std::size_t speed = 0; speed + 1 < facts.rows.size(); ++speed) {
+    const auto place_of = [&](const verdict::draw_row& row) {
+      return static_cast<std::size_t>(std::find(rows.begin(), rows.end(), &row) - rows.begin());
+    };
+    const std::size_t a = place_of(facts.rows[speed]);
+    const std::size_t b = place_of(facts.rows[speed + 1]);
+    if (a == rows.size() || b == rows.size()) continue;
+    const auto& c = compared.level_covariance;
+    const auto i = static_cast<Eigen::Index>(a);
+    const auto j = static_cast<Eigen::Index>(b);
+    const double ratio = std::exp(compared.log_level[a].value - compared.log_level[b].value);
+    const double u = std::sqrt(std::max(0.0, c(i, i) + c(j, j) - 2.0 * c(i, j)));
+    facts.step_ratios.push_back({facts.rows[speed].speed, facts.rows[speed + 1].speed,
+                                 {100.0 * (ratio - 1.0), 100.0 * ratio * u}});
+  }
 }
 
 }  // namespace
@@ -75,7 +67,7 @@ std::optional<pooled_reference> usable_reference(const record& now, const std::o
     throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
                 "another rated voltage or frequency", "the reference's");
   if (now.visit.shaft != good->shaft) return std::nullopt;
-  return pool_reference(*good, policy);
+  return pool_reference(*good, between_machines(policy));
 }
 
 std::optional<units::current> mean_current(const pooled_reference& in, const std::string& speed) {
@@ -90,7 +82,8 @@ double remaining_current_gain(const visit_facts& now, const reference& good) {
 }
 
 void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
-                            const std::vector<checks::summary_input>& channels, verdict::rules::draw_facts& facts) {
+                            const std::vector<checks::summary_input>& channels, verdict::expectation kind,
+                            verdict::rules::draw_facts& facts) {
   checks::reference_level_input input{{}, model.population};
   std::vector<verdict::draw_row*> rows;
   for (std::size_t i = 0; i < model.blocks.size(); ++i)
@@ -110,13 +103,16 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
   for (std::size_t i = 0; i < rows.size(); ++i) {
     if (rows[i] == nullptr) continue;
     const double ratio = std::exp(compared.log_level[i].value);
-    rows[i]->judged_by = verdict::expectation::reference;
+    rows[i]->judged_by = kind;
     rows[i]->level_percent = {100.0 * (ratio - 1.0), 100.0 * ratio * compared.log_level[i].standard_uncertainty};
     rows[i]->expected_at_rated = mean_current(model, rows[i]->speed);
     rows[i]->expected_spread_percent = 100.0 * compared.log_level_spread[i];
+    rows[i]->uncertainty = {100.0 * compared.log_level_own[i], 100.0 * input.blocks[i].gain_uncertainty,
+                            100.0 * std::sqrt(model.population.mean_covariance(input.blocks[i].place, input.blocks[i].place))};
   }
+  fill_steps(rows, compared, facts);
   facts.joint_p_value = compared.p_value;
-  facts.good_machines = model.population.units;
+  if (kind == verdict::expectation::reference) facts.good_machines = model.population.units;
 }
 
 }  // namespace rewound::job

@@ -25,8 +25,10 @@ std::optional<units::current> mean_current(const pooled_reference& in, const std
 /// What is left of the gain errors of ammeter and voltmeter between this visit and the good machines; relative.
 double remaining_current_gain(const visit_facts& now, const reference& good);
 
-/// Levels of all speeds against the good machines, and the joint test over speeds and channels.
+/// Levels of all speeds against the good machines or the earlier visit, ratios of neighbouring speeds, and the joint
+/// test over speeds and channels.
 void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
-                            const std::vector<checks::summary_input>& channels, verdict::rules::draw_facts& facts);
+                            const std::vector<checks::summary_input>& channels, verdict::expectation kind,
+                            verdict::rules::draw_facts& facts);
 
 }  // namespace rewound::job

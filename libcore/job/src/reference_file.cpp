@@ -130,18 +130,18 @@ std::string reference_text(const reference& in, const verdict::policy& policy) {
   toml::array machines;
   for (const auto& machine : in.machines) machines.push_back(machine_table(machine));
   toml::array aside;
-  for (const auto& name : in.set_aside) aside.push_back(name);
-  const auto pooled = pool_reference(in, policy);
+  for (const auto& machine : in.set_aside) aside.push_back(machine_table(machine));
+  const auto pooled = pool_reference(in, between_machines(policy));
   const toml::table out{{"format", reference_format},
                         {"model", in.model},
                         {"rated_voltage_V", in.rated_voltage_V},
                         {"rated_frequency_Hz", in.rated_frequency_Hz},
                         {"shaft", in.shaft == shaft_condition::bare ? "bare" : "loaded"},
                         {"machines", static_cast<std::int64_t>(in.machines.size())},
-                        {"set_aside", aside},
                         {"curve", curve_tables(pooled)},
                         {"between_covariance", rows_of(pooled.population.between)},
-                        {"machine", machines}};
+                        {"machine", machines},
+                        {"set_aside", aside}};
   std::ostringstream text;
   text << "# What good machines of one model draw: ln value = mean . (1, z, z^2) + shape . functions(z), z = ln(voltage / rated);\n"
           "# the functions are those of reference/machines/curve_shape_basis.table, without z and z^2.\n"
@@ -162,8 +162,8 @@ reference reference_from(const node& document) {
   out.rated_frequency_Hz = root.number("rated_frequency_Hz", above_zero);
   out.shaft = root.choice<shaft_condition>("shaft", {{"loaded", shaft_condition::loaded}, {"bare", shaft_condition::bare}});
   const int count = root.whole("machines", 1, 1000000);
-  out.set_aside = root.optional_texts("set_aside");
   for (auto& machine : root.tables("machine")) out.machines.push_back(machine_from(machine));
+  for (auto& machine : root.tables("set_aside")) out.set_aside.push_back(machine_from(machine));
   if (static_cast<int>(out.machines.size()) != count)
     throw error(error_code::unequal_lengths, root.place_of("machines"), std::to_string(count),
                 "the number of [[machine]], here " + std::to_string(out.machines.size()));

@@ -51,13 +51,16 @@ std::vector<fit::unit_information> simulated(const Eigen::VectorXd& mean, const 
 
 const Eigen::VectorXd truth = Eigen::Vector2d(-0.9, 1.1);
 
+/// Nothing is believed of the mean.
+const fit::mean_prior open_mean{Eigen::Vector2d::Zero(), Eigen::Vector2d::Constant(1e3)};
+
 double largest_difference(const Eigen::MatrixXd& a, const Eigen::MatrixXd& b) { return (a - b).cwiseAbs().maxCoeff(); }
 
 }  // namespace
 
 TEST_CASE("with one unit the spread is the prior and the mean the unit") {
   for (const double weight : {2.0, 8.0, 50.0}) {
-    const auto pooled = fit::pool({unit_at(truth)}, {prior_covariance, weight});
+    const auto pooled = fit::pool({unit_at(truth)}, {prior_covariance, weight}, open_mean);
     CAPTURE(weight);
     // One unit says nothing of a spread: the restricted likelihood is flat in it.
     CHECK(largest_difference(pooled.between, prior_covariance) < 1e-6 * prior_covariance.maxCoeff());
@@ -72,7 +75,7 @@ TEST_CASE("with one unit the spread is the prior and the mean the unit") {
 TEST_CASE("with two hundred units the spread is the data's") {
   std::mt19937 random(4);
   const Eigen::MatrixXd between = spread_of(0.08, 0.04, 0.5);
-  const auto pooled = fit::pool(simulated(truth, between, 200, random), {prior_covariance, 8.0});
+  const auto pooled = fit::pool(simulated(truth, between, 200, random), {prior_covariance, 8.0}, open_mean);
   // A variance of 200 units scatters by sqrt(2 / 200) = 10 %, and the prior's 8 units of 208 pull by 4 % of the difference;
   // 25 % is over two standard errors.
   CHECK(near_relative(pooled.between(0, 0), between(0, 0), 0.25));
@@ -90,7 +93,7 @@ TEST_CASE("the spread lies between the prior's and the data's, nearer the data w
     constexpr int repetitions = 30;
     for (int i = 0; i < repetitions; ++i) {
       std::mt19937 random(static_cast<unsigned>(1000 * count + i));
-      sum += fit::pool(simulated(truth, 4.0 * prior_covariance, count, random), {prior_covariance, 8.0}).between(0, 0);
+      sum += fit::pool(simulated(truth, 4.0 * prior_covariance, count, random), {prior_covariance, 8.0}, open_mean).between(0, 0);
     }
     ratios.push_back(sum / repetitions / prior_covariance(0, 0));
   }
@@ -102,7 +105,7 @@ TEST_CASE("the spread lies between the prior's and the data's, nearer the data w
 
 TEST_CASE("units that agree bring the spread down, and never below nothing") {
   std::vector<fit::unit_information> units(40, unit_at(truth));
-  const auto pooled = fit::pool(units, {prior_covariance, 8.0});
+  const auto pooled = fit::pool(units, {prior_covariance, 8.0}, open_mean);
   CHECK(pooled.between(0, 0) < 0.5 * prior_covariance(0, 0));
   CHECK(pooled.between.llt().info() == Eigen::Success);
 }
@@ -110,9 +113,9 @@ TEST_CASE("units that agree bring the spread down, and never below nothing") {
 TEST_CASE("the order of the units changes nothing") {
   std::mt19937 random(9);
   auto units = simulated(truth, prior_covariance, 12, random);
-  const auto first = fit::pool(units, {prior_covariance, 8.0});
+  const auto first = fit::pool(units, {prior_covariance, 8.0}, open_mean);
   std::shuffle(units.begin(), units.end(), random);
-  const auto second = fit::pool(units, {prior_covariance, 8.0});
+  const auto second = fit::pool(units, {prior_covariance, 8.0}, open_mean);
   // Only sums in another order.
   CHECK(largest_difference(first.mean, second.mean) < 1e-12);
   CHECK(largest_difference(first.between, second.between) < 1e-12);
@@ -125,8 +128,8 @@ TEST_CASE("moving every unit by the same amount moves the mean by it and leaves 
   const Eigen::VectorXd by = Eigen::Vector2d(0.7, -0.4);
   auto moved = units;
   for (auto& unit : moved) unit.weighted += unit.precision * by;
-  const auto first = fit::pool(units, {prior_covariance, 8.0});
-  const auto second = fit::pool(moved, {prior_covariance, 8.0});
+  const auto first = fit::pool(units, {prior_covariance, 8.0}, open_mean);
+  const auto second = fit::pool(moved, {prior_covariance, 8.0}, open_mean);
   // The vague prior about 0 is the only thing that knows where zero is: a millionth of a reading.
   CHECK(largest_difference(second.mean, first.mean + by) < 1e-8);
   CHECK(largest_difference(second.between, first.between) < 1e-9);
@@ -140,18 +143,18 @@ TEST_CASE("readings of one unit given in parts that add up are the same unit") {
     const fit::unit_information half{0.5 * unit.precision, 0.5 * unit.weighted};
     unit = {half.precision + half.precision, half.weighted + half.weighted};
   }
-  CHECK(largest_difference(fit::pool(units, {prior_covariance, 8.0}).between,
-                           fit::pool(joined, {prior_covariance, 8.0}).between) < 1e-15);
+  CHECK(largest_difference(fit::pool(units, {prior_covariance, 8.0}, open_mean).between,
+                           fit::pool(joined, {prior_covariance, 8.0}, open_mean).between) < 1e-15);
 }
 
 TEST_CASE("a unit that says nothing of a coefficient does no harm") {
   std::mt19937 random(21);
   auto units = simulated(truth, prior_covariance, 6, random);
-  const auto without = fit::pool(units, {prior_covariance, 8.0});
+  const auto without = fit::pool(units, {prior_covariance, 8.0}, open_mean);
   Eigen::MatrixXd level_only = Eigen::MatrixXd::Zero(2, 2);
   level_only(0, 0) = 1.0 / (0.005 * 0.005);
   units.push_back({level_only, level_only * truth});
-  const auto with = fit::pool(units, {prior_covariance, 8.0});
+  const auto with = fit::pool(units, {prior_covariance, 8.0}, open_mean);
   CHECK(with.mean.allFinite());
   CHECK(with.between.llt().info() == Eigen::Success);
   CHECK(with.mean_covariance(0, 0) < without.mean_covariance(0, 0));
@@ -163,9 +166,9 @@ TEST_CASE("a coefficient that no unit knows stays unknown") {
   Eigen::MatrixXd level_only = Eigen::MatrixXd::Zero(2, 2);
   level_only(0, 0) = 1.0 / (0.005 * 0.005);
   const std::vector<fit::unit_information> units(3, {level_only, level_only * truth});
-  const auto pooled = fit::pool(units, {prior_covariance, 8.0});
+  const auto pooled = fit::pool(units, {prior_covariance, 8.0}, open_mean);
   CHECK(near_absolute(pooled.mean[0], truth[0], 1e-5));
-  // Documented: a mean of 0 with a variance of `unknown_variance`, or more.
+  // What was believed of it, and no less vague.
   CHECK(near_absolute(pooled.mean[1], 0.0, 1e-6));
   CHECK(pooled.mean_covariance(1, 1) >= 0.99);
   CHECK(near_relative(pooled.between(1, 1), prior_covariance(1, 1), 1e-3));
@@ -178,7 +181,7 @@ TEST_CASE("the band of a new unit covers what it says, from one unit to thirty")
     int inside = 0;
     constexpr int repetitions = 600;
     for (int i = 0; i < repetitions; ++i) {
-      const auto pooled = fit::pool(simulated(truth, prior_covariance, count, random), {prior_covariance, 8.0});
+      const auto pooled = fit::pool(simulated(truth, prior_covariance, count, random), {prior_covariance, 8.0}, open_mean);
       const double off = truth[0] + draw(prior_covariance, random)[0] - pooled.mean[0];
       const double sd = std::sqrt(pooled.between(0, 0) + pooled.mean_covariance(0, 0));
       if (std::abs(off) <= rewound::measurement::coverage_factor(0.95, pooled.degrees_of_freedom) * sd) ++inside;
@@ -189,7 +192,7 @@ TEST_CASE("the band of a new unit covers what it says, from one unit to thirty")
 }
 
 TEST_CASE("no units, and units of another size than the prior, are refused") {
-  CHECK_THROWS_AS(fit::pool({}, {prior_covariance, 8.0}), rewound::base::error);
-  CHECK_THROWS_AS(fit::pool({{Eigen::MatrixXd::Identity(3, 3), Eigen::VectorXd::Zero(3)}}, {prior_covariance, 8.0}),
+  CHECK_THROWS_AS(fit::pool({}, {prior_covariance, 8.0}, open_mean), rewound::base::error);
+  CHECK_THROWS_AS(fit::pool({{Eigen::MatrixXd::Identity(3, 3), Eigen::VectorXd::Zero(3)}}, {prior_covariance, 8.0}, open_mean),
                   rewound::base::error);
 }

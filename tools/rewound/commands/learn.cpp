@@ -34,13 +34,15 @@ bool is_reference(const job::node& document) {
 int learn(const learn_options& options) {
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
   std::vector<job::reference> parts;
-  for (const auto& file : options.files)
-    parts.push_back(is_reference(job::read_toml_file(file)) ? job::load_reference(file)
-                                                            : job::learn({job::load_record(file)}, policy));
+  for (const auto& file : options.files) {
+    const auto document = job::read_toml_file(file);
+    parts.push_back(is_reference(document) ? job::reference_from(document) : job::learn({job::record_from(document)}, policy));
+  }
   const auto learnt = job::merge(parts, policy);
   write_out(options.out, job::reference_text(learnt, policy));
   std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");
-  for (const auto& name : learnt.set_aside) std::cerr << "set aside, unlike the others: " << name << "\n";
+  for (const auto& machine : learnt.set_aside)
+    std::cerr << "set aside, unlike the others: " << machine.visit_name() << "\n";
   return released;
 }
 

@@ -5,8 +5,8 @@
 #include <rewound/base/error.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/draw.hpp>
+#include <rewound/checks/expected_current.hpp>
 #include <rewound/checks/insulation.hpp>
-#include <rewound/checks/level.hpp>
 #include <rewound/checks/order.hpp>
 #include <rewound/checks/reference_level.hpp>
 #include <rewound/checks/resistance.hpp>
@@ -22,9 +22,11 @@
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/fit/linear.hpp>
+#include <rewound/fit/mean_shape.hpp>
 #include <rewound/fit/pooling.hpp>
 #include <rewound/machine/appliance_class.hpp>
 #include <rewound/machine/conductor.hpp>
+#include <rewound/machine/curve_shapes.hpp>
 #include <rewound/machine/insulation_class.hpp>
 #include <rewound/machine/speed_control.hpp>
 #include <rewound/measurement/binomial.hpp>

@@ -33,6 +33,8 @@ struct reference_level_input {
 struct reference_level_result {
   std::vector<measurement::uncertain<double>> log_level;  ///< ln(machine / mean of good ones) at x = 1; measurement and mean
   std::vector<double> log_level_spread;                   ///< standard deviation a healthy machine's level shows, all included
+  std::vector<double> log_level_own;   ///< standard uncertainty that the machine's own readings leave
+  Eigen::MatrixXd level_covariance;    ///< of the log_level: readings, gains and the mean
   double p_value = 1.0;  ///< test over all blocks that the machine is one of the population
   int tested = 0;        ///< coefficients in the joint test
 };
@@ -65,6 +67,20 @@ inline double quadratic_p_value(double square, int dimensions, double dof) {
   if (!(dof > d + 1.0) || std::isinf(dof)) return measurement::chi_squared_tail(square, d);
   const boost::math::fisher_f_distribution<double, measurement::detail::quantile_policy> f(d, dof - d + 1.0);
   return boost::math::cdf(boost::math::complement(f, square * (dof - d + 1.0) / (dof * d)));
+}
+
+inline Eigen::MatrixXd level_covariance(const reference_level_input& in, const std::vector<block_estimate>& estimates) {
+  const auto n = static_cast<Eigen::Index>(in.blocks.size());
+  Eigen::MatrixXd out(n, n);
+  for (Eigen::Index i = 0; i < n; ++i)
+    for (Eigen::Index j = 0; j < n; ++j) {
+      const auto& a = in.blocks[static_cast<std::size_t>(i)];
+      const auto& b = in.blocks[static_cast<std::size_t>(j)];
+      out(i, j) = in.population.mean_covariance(a.place, b.place);
+      if (i == j) out(i, j) += estimates[static_cast<std::size_t>(i)].covariance(0, 0);
+      if (a.gain_group == b.gain_group) out(i, j) += a.gain_uncertainty * b.gain_uncertainty;
+    }
+  return out;
 }
 
 /// How the allowed false alarms are shared among what a fault may look like (project's choice): anything at all, all
@@ -102,11 +118,13 @@ inline reference_level_result reference_level(const reference_level_input& in) {
     estimates.push_back(detail::estimate(block, in.population));
     const auto& own = estimates.back();
     const double mean_variance = in.population.mean_covariance(block.place, block.place);
+    out.log_level_own.push_back(std::sqrt(own.covariance(0, 0)));
     const double measured = own.covariance(0, 0) + mean_variance + block.gain_uncertainty * block.gain_uncertainty;
     out.log_level.push_back({own.difference[0], std::sqrt(measured)});
     out.log_level_spread.push_back(std::sqrt(measured + in.population.between(block.place, block.place)));
     out.tested += block.tested;
   }
+  out.level_covariance = detail::level_covariance(in, estimates);
   if (out.tested == 0) return out;
   std::vector<Eigen::Index> levels;  // rows of the blocks' levels
   Eigen::VectorXd difference(out.tested);

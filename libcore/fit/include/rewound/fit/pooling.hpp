@@ -61,29 +61,29 @@ inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, 
 
 }  // namespace detail
 
-/// Mean and spread of a population from its units, by expectation-maximisation with a prior on the spread.
+/// Mean and spread of a population from its units, by expectation-maximisation with a prior on the spread and a weak
+/// one on the mean, which counts where no unit determines a coefficient.
 ///
-/// With one unit the prior is all there is; with many the data win. Coefficients that no unit determines keep a
-/// mean of 0 with a variance of `unknown_variance`.
+/// With one unit the prior spread is all there is; with many the data win.
 ///
 /// @throws base::error (precondition) without units or for sizes that do not agree
 /// Source: N. M. Laird, J. H. Ware, "Random-effects models for longitudinal data", Biometrics 38 (1982) 963-974.
-inline population pool(const std::vector<unit_information>& units, const spread_prior& prior,
-                       double unknown_variance = 1.0) {
+inline population pool(const std::vector<unit_information>& units, const spread_prior& prior, const mean_prior& about) {
   base::expect(!units.empty(), "units", 0.0, "at least one unit");
   const Eigen::Index d = prior.covariance.rows();
+  base::expect(about.mean.size() == d && about.deviation.size() == d, "mean prior", static_cast<double>(about.mean.size()),
+               "as many coefficients as the spread's prior has");
   for (const auto& unit : units)
     base::expect(unit.precision.rows() == d && unit.weighted.size() == d, "units",
                  static_cast<double>(unit.weighted.size()), "as many coefficients as the prior has");
   population out;
   out.between = prior.covariance;
-  const Eigen::MatrixXd vague = Eigen::MatrixXd::Identity(d, d) / unknown_variance;
+  const Eigen::VectorXd precision = about.deviation.array().square().inverse();
   int steps = 60;
   for (int step = 0; step <= steps; ++step) {
     const auto equations = detail::equations_for(units, out.between);
-    // The vague prior only matters where no unit says anything; elsewhere it is negligible beside the readings.
-    out.mean_covariance = symmetric_inverse(equations.precision + 1e-6 * vague);
-    out.mean = out.mean_covariance * equations.weighted;
+    out.mean_covariance = symmetric_inverse(equations.precision + Eigen::MatrixXd(precision.asDiagonal()));
+    out.mean = out.mean_covariance * (equations.weighted + precision.cwiseProduct(about.mean));
     if (step == steps) break;
     const Eigen::MatrixXd before = out.between;
     out.between = detail::next_between(units, out, prior);

@@ -20,6 +20,12 @@ struct spread_prior {
   double weight;
 };
 
+/// What is believed of the population's mean before any unit is seen.
+struct mean_prior {
+  Eigen::VectorXd mean;
+  Eigen::VectorXd deviation;  ///< standard deviations, large where nothing is believed
+};
+
 /// Coefficients of a population of units: random effects, coefficients of unit k ~ normal(mean, between).
 struct population {
   Eigen::VectorXd mean;

@@ -22,8 +22,24 @@ struct pooled_reference {
   fit::population population;
 };
 
+/// Standard deviations of level, slope and curvature of ln current between what is pooled, and how many machines that
+/// belief is worth.
+struct curve_spread {
+  double level;
+  double exponent;
+  double curvature;
+  double weight;
+};
+
+/// Between good machines of one model, and between two visits to one machine that did not change; from the policy.
+curve_spread between_machines(const verdict::policy& policy);
+curve_spread between_visits(const verdict::policy& policy);
+
 /// The blocks of one record: one a speed and channel read, suspect readings and a rotor at rest left out.
-std::vector<fit::summary_block> summary_of(const record& in, const verdict::policy& policy);
+std::vector<fit::summary_block> summary_of(const record& in);
+
+/// One record as a reference of its own, model or not: what the machine drew at an earlier visit.
+reference reference_of(const record& in);
 
 /// Learns a reference from records of good machines of one model. A machine that is very improbable beside the
 /// others is set aside and named, where there are four or more.
@@ -35,8 +51,8 @@ reference learn(const std::vector<record>& records, const verdict::policy& polic
 /// Joins references of one model; machines set aside are weighed again.
 reference merge(const std::vector<reference>& parts, const verdict::policy& policy);
 
-/// Mean and spread of a reference's machines; the prior spread is the policy's.
-pooled_reference pool_reference(const reference& in, const verdict::policy& policy);
+/// Mean and spread of a reference's machines.
+pooled_reference pool_reference(const reference& in, const curve_spread& prior);
 
 /// The reference as a TOML file's text, format "rewound-reference/1".
 std::string reference_text(const reference& in, const verdict::policy& policy);

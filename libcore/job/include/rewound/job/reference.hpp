@@ -22,6 +22,8 @@ struct reference_machine {
   date day;
   std::map<std::string, reference_meter> meters;  ///< by kind of instrument
   std::vector<fit::summary_block> blocks;
+
+  std::string visit_name() const { return id + " of " + day.iso(); }
 };
 
 /// What good machines of one model draw. The machines are kept, so that references can be merged.
@@ -31,7 +33,7 @@ struct reference {
   double rated_frequency_Hz = 0.0;
   shaft_condition shaft = shaft_condition::loaded;
   std::vector<reference_machine> machines;
-  std::vector<std::string> set_aside;  ///< machines that did not fit the others, left out
+  std::vector<reference_machine> set_aside;  ///< machines that did not fit the others; weighed again when merging
 };
 
 /// Reads a reference. @throws base::error with the place, what was read and what is allowed

@@ -36,11 +36,13 @@ enum class statement {
   steps_against_rotation,
   steps_as_good_machines,
   steps_unlike_good_machines,
+  step_against_expected,
   // supply
   supply_voltage_window,
   supply_frequency_window,
   supply_combined_window,
   supply_draw,
+  supply_power,
   supply_not_given,
   // insulation
   insulation_not_measured,

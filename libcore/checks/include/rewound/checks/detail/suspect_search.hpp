@@ -33,11 +33,13 @@ inline constexpr double lowest_plausible_z = -3.0;      ///< of a slipped voltag
 inline constexpr double highest_plausible_z = 0.5;
 inline constexpr double line_floor = 0.004;             ///< how well neighbours' exponents are known beyond the meters
 inline constexpr double least_deviation = 0.03;         ///< smaller deviations are left to the curve's own uncertainty
-inline constexpr double alarm = 2.5;  ///< log Bayes factor; R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90 (1995)
+inline constexpr double alarm = 2.0;  ///< log Bayes factor; R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90 (1995)
                                       ///< 773-795 call 1 to 3 positive and above 3 strong evidence
 inline constexpr double hopeless = 6.0;                 ///< a culprit this much less likely is not weighed
 inline constexpr double slip_bonus = 2.3;               ///< ten to one for a reading that a slip explains
-inline constexpr double certain = 0.75;                 ///< probability at which one reading is set aside
+inline constexpr double price_of_second = 4.0;          ///< two wrong readings in one run-up are much rarer than one
+inline constexpr double certain = 0.75;                 ///< probability at which readings are set aside
+inline constexpr double certain_of_few = 0.95;          ///< the same with fewer than six readings
 inline constexpr double worth_telling = 0.05;           ///< probability at which it is named among several
 inline constexpr double least_excess_at_rest = 0.08;    ///< of a current at rest over the running one, in ln
 inline constexpr double usual_excess_at_rest = 0.5;
@@ -111,89 +113,92 @@ inline std::vector<log_point> without(const std::vector<log_point>& points, std:
   return out;
 }
 
-/// A reading whose absence makes the others agree better on a curve.
-struct culprit {
-  std::size_t place;
-  double gain;   ///< log Bayes factor of this reading being wrong against none being wrong
-  double share;  ///< its probability among all such readings
+/// One or two readings being wrong, as an explanation of all: places in order.
+struct hypothesis {
+  std::vector<std::size_t> wrong;
+  double gain;          ///< log Bayes factor against none being wrong; a second wrong one has its price
+  double share = 0.0;   ///< probability among the hypotheses
 };
 
-/// Readings that may be the wrong one, the likeliest first; none where no gain reaches the alarm.
-inline std::vector<culprit> culprits_among(const std::vector<log_point>& points, double current_digit,
-                                           double voltage_digit) {
+/// Log Bayes factor of each reading being the wrong one; nothing for readings too near the others' curve to matter.
+inline std::vector<hypothesis> single_hypotheses(const std::vector<log_point>& points, double current_digit,
+                                                 double voltage_digit) {
   const auto evidence = evidence_of(shape_points_of(points));
-  std::vector<culprit> out;
+  std::vector<hypothesis> out;
   double most = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {
-    const double off = std::abs(points[i].log_current - evidence.by_others[i].log_current);
-    if (off < least_deviation) continue;
-    out.push_back({i, evidence.all_but[i] - evidence.all, 0.0});
+    if (std::abs(points[i].log_current - evidence.by_others[i].log_current) < least_deviation) continue;
+    out.push_back({{i}, evidence.all_but[i] - evidence.all});
     most = std::max(most, out.back().gain);
   }
-  if (most < alarm) return {};
-  std::erase_if(out, [&](const culprit& each) { return each.gain < most - hopeless; });
-  double sum = 0.0;
   for (auto& each : out) {
     // A slip that would put a reading right makes it likelier to be the wrong one.
-    if (out.size() > 1 && explained(points[each.place], without(points, each.place), current_digit, voltage_digit).would_fit)
+    const std::size_t place = each.wrong.front();
+    if (most >= alarm && each.gain > most - hopeless &&
+        explained(points[place], without(points, place), current_digit, voltage_digit).would_fit)
       each.gain += slip_bonus;
-    sum += std::exp(each.gain - most);
   }
-  for (auto& each : out) each.share = std::exp(each.gain - most) / sum;
-  std::sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.gain > b.gain; });
   return out;
 }
 
-/// Two readings that together explain what neither does alone: places in order, or none.
-inline std::vector<std::size_t> pair_among(const std::vector<log_point>& points, const std::vector<culprit>& single,
-                                           double current_digit, double voltage_digit) {
-  if (points.size() < 6) return {};
+inline std::vector<hypothesis> pair_hypotheses(const std::vector<log_point>& points,
+                                               const std::vector<hypothesis>& singles, double current_digit,
+                                               double voltage_digit) {
   std::map<std::pair<std::size_t, std::size_t>, double> gains;
-  for (const auto& first : single)
-    for (const auto& second : culprits_among(without(points, first.place), current_digit, voltage_digit)) {
-      const std::size_t other = second.place < first.place ? second.place : second.place + 1;
-      auto& gain = gains[std::minmax(first.place, other)];
-      gain = std::max(gain, first.gain + second.gain);
+  for (const auto& first : singles) {
+    const std::size_t place = first.wrong.front();
+    for (const auto& second : single_hypotheses(without(points, place), current_digit, voltage_digit)) {
+      const std::size_t other = second.wrong.front() < place ? second.wrong.front() : second.wrong.front() + 1;
+      const auto found = gains.try_emplace(std::minmax(place, other), -1e300).first;
+      found->second = std::max(found->second, first.gain + second.gain - price_of_second);
     }
-  double sum = 0.0;
-  auto best = gains.begin();
-  for (auto each = gains.begin(); each != gains.end(); ++each)
-    if (each->second > best->second) best = each;
-  for (const auto& each : gains) sum += std::exp(each.second - best->second);
-  if (gains.empty() || 1.0 / sum < certain || best->second < single.front().gain + alarm) return {};
-  return {best->first.first, best->first.second};
+  }
+  std::vector<hypothesis> out;
+  for (const auto& [places, gain] : gains) out.push_back({{places.first, places.second}, gain});
+  return out;
 }
 
-/// Readings off the curve of the others. One that is probably the wrong one is set aside and the search goes on;
+/// Explanations of the readings by one or two wrong ones, the likeliest first; none where no gain reaches the alarm.
+inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& points, bool in_pairs, double current_digit,
+                                               double voltage_digit) {
+  auto out = single_hypotheses(points, current_digit, voltage_digit);
+  const auto less = [](const auto& a, const auto& b) { return a.gain < b.gain; };
+  if (out.empty() || std::max_element(out.begin(), out.end(), less)->gain < alarm) return {};
+  if (in_pairs) {
+    const auto pairs = pair_hypotheses(points, out, current_digit, voltage_digit);
+    out.insert(out.end(), pairs.begin(), pairs.end());
+  }
+  std::sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.gain > b.gain; });
+  double sum = 0.0;
+  for (const auto& each : out) sum += std::exp(each.gain - out.front().gain);
+  for (auto& each : out) each.share = std::exp(each.gain - out.front().gain) / sum;
+  return out;
+}
+
+/// Readings off the curve of the others. Those that are probably the wrong ones are set aside and the search goes on;
 /// where several could be it, all of them are said to disagree and none is set aside.
 inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, double current_digit,
                                               double voltage_digit) {
   std::vector<suspect_reading> out;
   const std::size_t most = points.size() / 3;
-  const auto take = [&](std::size_t place) {
-    const auto others = without(points, place);
-    out.push_back(explained(points[place], others, current_digit, voltage_digit));
-    points = others;
-  };
   while (points.size() >= 4 && out.size() < most) {
-    const auto found = culprits_among(points, current_digit, voltage_digit);
+    const bool in_pairs = points.size() >= 6 && out.size() + 2 <= most;
+    const auto found = explanations_of(points, in_pairs, current_digit, voltage_digit);
     if (found.empty()) break;
-    if (found.front().share >= certain) {
-      take(found.front().place);
-      continue;
+    if (found.front().share < (points.size() >= 6 ? certain : certain_of_few)) {
+      std::vector<double> probability(points.size(), 0.0);
+      for (const auto& each : found)
+        for (const std::size_t place : each.wrong) probability[place] += each.share;
+      for (std::size_t i = 0; i < points.size(); ++i)
+        if (probability[i] > worth_telling)
+          out.push_back({0, points[i].index, false, suspicion::readings_disagree, points[i].current, std::nullopt, false});
+      break;
     }
-    const auto pair = out.size() + 2 <= most ? pair_among(points, found, current_digit, voltage_digit)
-                                             : std::vector<std::size_t>{};
-    if (!pair.empty()) {
-      take(pair[1]);
-      take(pair[0]);
-      continue;
-    }
-    for (const auto& each : found)
-      if (each.share > worth_telling)
-        out.push_back({0, points[each.place].index, false, suspicion::readings_disagree, points[each.place].current,
-                       std::nullopt, false});
-    break;
+    auto wrong = found.front().wrong;
+    auto others = points;
+    for (auto place = wrong.rbegin(); place != wrong.rend(); ++place) others = without(others, *place);
+    for (const std::size_t place : wrong) out.push_back(explained(points[place], others, current_digit, voltage_digit));
+    points = std::move(others);
   }
   return out;
 }
@@ -305,13 +310,10 @@ inline void falls(const std::vector<log_point>& points, std::vector<suspect_read
   }
 }
 
-/// Whether a fall has to be told: always with few readings; with four or more only where the current falls at the top
-/// or over the whole run, because a loaded fan may well draw more at low voltage, smoothly.
+/// Whether a fall has to be told: always with few readings; with four or more only where the current falls at the top,
+/// because a loaded fan may well draw more at low voltage, smoothly, and most of all with a low-slip rotor.
 inline bool fall_is_odd(const std::vector<log_point>& points) {
-  if (points.size() < 4) return true;
-  const auto& top = points.back();
-  const auto& below = points[points.size() - 2];
-  return top.log_current < points.front().log_current || top.log_current < below.log_current;
+  return points.size() < 4 || points.back().log_current < points[points.size() - 2].log_current;
 }
 
 /// All suspect readings of one speed.

@@ -6,18 +6,27 @@
 #include <string>
 #include <vector>
 
+#include <rewound/measurement/distribution.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
+/// Current of a speed over that of the next slower one, beside the same ratio of the expectation.
+struct step_ratio {
+  std::string faster;
+  std::string slower;
+  measurement::uncertain<double> percent;  ///< this ratio over the expected one, less one
+};
+
 /// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
 struct draw_facts {
   std::vector<draw_row> rows;           ///< fastest first; without current where nothing usable was read
   std::vector<std::string> not_run;     ///< listed speeds that have no run-up at all
   std::optional<double> rated_current_A;
-  std::optional<double> joint_p_value;  ///< of the joint comparison with the earlier visit
+  std::optional<double> joint_p_value;  ///< of the joint comparison with the reference or the earlier visit
+  std::vector<step_ratio> step_ratios;  ///< of the same comparison
   std::size_t good_machines = 0;        ///< behind a reference
   bool reference_shaft_differs = false; ///< the reference was learnt with another shaft condition
   bool earlier_without_common_speed = false;  ///< the earlier visit read none of these speeds
@@ -104,6 +113,36 @@ inline void look_into_small(finding& f, draw_row& row, const draw_row& faster, c
   row.flag = draw_flag::low;
 }
 
+/// Of an undecided level: what would decide it. The probability asked for needs a standard uncertainty of so much; which
+/// part stands in the way, and can more readings, a better meter or more good machines get it there?
+inline void tell_what_settles(finding& f, const draw_row& row, const measurement::tolerance& limits, const policy& rules) {
+  if (f.outcome != outcome::undecided || !row.uncertainty) {
+    f.texts.emplace_back("settled_by", "again");
+    return;
+  }
+  const auto& parts = *row.uncertainty;
+  const double away = std::min(std::abs(row.level_percent->value - *limits.low),
+                               std::abs(row.level_percent->value - *limits.high));
+  const double enough = away / measurement::normal_quantile(rules.practice("conforming_probability").value);
+  const auto rest = [enough](double a, double b) { return std::sqrt(std::max(0.0, enough * enough - a * a - b * b)); };
+  constexpr double most_readings = 30.0;  // beyond that nobody reads on
+  const double needed = rest(parts.gain, parts.expectation) > 0.0
+                            ? row.readings * std::pow(parts.readings / rest(parts.gain, parts.expectation), 2)
+                            : most_readings + 1.0;
+  std::string how = "nothing";
+  if (needed <= most_readings) {
+    how = "readings";
+    f.numbers.push_back({"more", std::max(1.0, std::ceil(needed - row.readings)), 1.0});
+  } else if (parts.gain > parts.expectation && rest(parts.readings, parts.expectation) > 0.0) {
+    how = "meter";
+    const double gain = rest(parts.readings, parts.expectation) * std::sqrt(3.0);  // limit of a rectangular error
+    f.numbers.push_back({"accuracy", gain, 0.05 * gain});
+  } else if (rest(parts.readings, parts.gain) > 0.0) {
+    how = row.judged_by == expectation::reference ? "machines" : "earlier";
+  }
+  f.texts.emplace_back("settled_by", how);
+}
+
 inline finding against_curve(draw_row& row, const policy& rules) {
   const auto allowed = rules.practice("level_percent");
   const auto says = row.judged_by == expectation::reference ? statement::draw_against_reference
@@ -119,6 +158,7 @@ inline finding against_curve(draw_row& row, const policy& rules) {
   f.numbers = {{"now", now, u}, {"expected", units::in_amperes(*row.expected_at_rated), u}};
   f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
   row.outcome = f.outcome;
+  tell_what_settles(f, row, {-allowed.value, allowed.value}, rules);
   if (f.outcome == outcome::fails) row.flag = level.value > 0.0 ? draw_flag::high : draw_flag::low;
   return f;
 }
@@ -200,6 +240,18 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::reference_shaft_differs,
                    .quantity = "level"});
   return out;
+}
+
+/// A step against the expected one: sections of the winding or the control that are not what they were.
+inline finding step_size(const step_ratio& step, const policy& rules) {
+  const auto allowed = rules.practice("step_ratio_percent");
+  finding f{.check = check::steps, .subject = step.faster + " to " + step.slower, .says = statement::step_against_expected,
+            .quantity = "step_ratio", .source = allowed.source};
+  set_value(f, step.percent.value, step.percent.standard_uncertainty, "%");
+  f.limit_low = -allowed.value;
+  f.limit_high = allowed.value;
+  f.outcome = rules.judge(step.percent.value, step.percent.standard_uncertainty, {-allowed.value, allowed.value});
+  return f;
 }
 
 /// Measured input power against the marked one, where both are known.

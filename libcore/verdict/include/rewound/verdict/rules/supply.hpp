@@ -65,4 +65,15 @@ inline std::vector<finding> supply_draw(const std::vector<draw_row>& rows, units
   return out;
 }
 
+/// Expected input power on today's mains, from this visit's own watts; for information.
+inline std::vector<finding> supply_power(const std::string& speed, const measurement::uncertain<double>& watts,
+                                         units::voltage mains) {
+  if (watts.value < 2.0 * watts.standard_uncertainty) return {};
+  finding f{.check = check::supply, .subject = speed, .outcome = outcome::not_tested, .bearing = bearing::informs,
+            .says = statement::supply_power, .quantity = "power_at_supply", .source = "this visit's run-up"};
+  set_value(f, watts.value, watts.standard_uncertainty, "W");
+  f.numbers.push_back({"supply_V", units::in_volts(mains), 0.5});
+  return {f};
+}
+
 }  // namespace rewound::verdict::rules

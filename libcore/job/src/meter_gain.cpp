@@ -1,0 +1,39 @@
+// SPDX-License-Identifier: MIT
+#include "meter_gain.hpp"
+
+#include <cmath>
+#include <map>
+#include <utility>
+
+namespace rewound::job {
+
+const char* meter_of(fit::channel what) {
+  switch (what) {
+    case fit::channel::current: return "ammeter";
+    case fit::channel::power: return "wattmeter";
+    case fit::channel::rotation: return "tachometer";
+  }
+  return "";
+}
+
+double remaining_gain(const std::vector<reference_machine>& machines, const char* kind, const reference_meter& meter) {
+  std::map<std::string, std::pair<double, double>> others;  // name: weight, gain
+  const double each = 1.0 / static_cast<double>(machines.size());
+  double own_weight = 0.0;
+  double square = 0.0;
+  for (const auto& machine : machines) {
+    const auto read_by = machine.meters.find(kind);
+    if (read_by == machine.meters.end()) continue;
+    const auto& [name, gain] = read_by->second;
+    if (!meter.name.empty() && name == meter.name) own_weight += each;
+    else if (name.empty()) square += each * each * gain * gain;
+    else {
+      others[name].first += each;
+      others[name].second = gain;
+    }
+  }
+  for (const auto& [unused, entry] : others) square += std::pow(entry.first * entry.second, 2);
+  return std::sqrt(square + std::pow((1.0 - own_weight) * meter.gain_uncertainty, 2));
+}
+
+}  // namespace rewound::job
