@@ -4,6 +4,7 @@
 import json
 import subprocess
 
+import numpy as np
 import pytest
 from scipy import stats
 
@@ -141,3 +142,18 @@ def test_judging_something_else_than_a_record_is_a_type_error(demo, demo_path):
         rewound.judge(None)
     with pytest.raises(TypeError):
         rewound.judge(demo, policy=7)
+
+
+def test_a_reference_tells_what_one_more_good_machine_draws(demo):
+    good = rewound.learn([demo])
+    value, low, high = good.expected("high", [150.0, 230.0], level=0.95)
+    assert value[1] == pytest.approx(0.421, rel=0.01)
+    # One machine stands for its kind to 4 %, and so does the next one: 1.96 sqrt 2 times 4 %.
+    assert high[1] / value[1] == pytest.approx(np.exp(1.96 * np.sqrt(2.0) * 0.04), rel=0.01)
+    assert np.all(low < value) and np.all(value < high)
+    wider = good.expected("high", [230.0], level=0.95, current_u=0.05)
+    assert wider[2][0] > high[1]
+    with pytest.raises(rewound.InputError):
+        good.expected("fourth", [230.0])
+    with pytest.raises(ValueError):
+        good.expected("high", [0.0])

@@ -1,12 +1,17 @@
 // SPDX-License-Identifier: MIT
+#include <cmath>
 #include <optional>
 #include <string>
+#include <tuple>
 
+#include <rewound/base/error.hpp>
+#include <rewound/checks/expected_current.hpp>
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 #include <rewound/job/record.hpp>
 #include <rewound/job/write_file.hpp>
+#include <rewound/measurement/distribution.hpp>
 #include <rewound/report/json.hpp>
 #include <rewound/report/text.hpp>
 
@@ -34,6 +39,34 @@ job::result judge(const job::record& record, const job::reference* good, const j
   return job::judge(record, compare_with, rules);
 }
 
+using doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
+
+std::tuple<doubles, doubles, doubles> expected_band(const job::reference& good, const std::string& speed,
+                                                    const doubles& voltage, double level, double current_u,
+                                                    double voltage_u) {
+  base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
+  const auto pooled = job::pool_reference(good, job::between_machines(job::default_policy()));
+  std::size_t place = 0;
+  while (place < pooled.blocks.size() &&
+         (pooled.blocks[place].speed != speed || pooled.blocks[place].what != fit::channel::current))
+    ++place;
+  if (place == pooled.blocks.size())
+    throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"", "a speed of the reference");
+  checks::expected_current_input input{pooled.population, pooled.shapes[place], static_cast<Eigen::Index>(3 * place)};
+  input.ammeter_uncertainty = current_u;
+  input.voltmeter_uncertainty = voltage_u;
+  doubles value(voltage.size()), low(voltage.size()), high(voltage.size());
+  for (py::ssize_t i = 0; i < voltage.size(); ++i) {
+    input.x = voltage.data()[i] / good.rated_voltage_V;
+    const auto expected = checks::expected_current(input);
+    const double half = measurement::coverage_factor(level, expected.degrees_of_freedom) * expected.log_uncertainty;
+    value.mutable_data()[i] = std::exp(expected.log_value);
+    low.mutable_data()[i] = std::exp(expected.log_value - half);
+    high.mutable_data()[i] = std::exp(expected.log_value + half);
+  }
+  return {value, low, high};
+}
+
 void register_reference(py::module_& module) {
   py::class_<job::reference>(module, "Reference", R"(What good machines of one model draw.
 
@@ -47,6 +80,32 @@ Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not cha
         return names;
       },
                              "Machines that did not fit the others and were left out (list of str).")
+      .def("expected", &expected_band, py::arg("speed"), py::arg("voltage"), py::arg("level") = 0.95,
+           py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0, R"(Current that one more good machine draws, with its band.
+
+Parameters
+----------
+speed : str
+    A speed that the reference knows.
+voltage : array_like, shape (m,)
+    Voltages [V], above 0.
+level : float
+    Coverage of the two-sided band, between 0 and 1.
+current_u, voltage_u : float
+    Relative standard uncertainties of the reading to be made [1], gain errors included unless they cancel.
+
+Returns
+-------
+value, low, high : ndarray, shape (m,)
+    Currents [A]: mean curve of the good machines, and the band for one new machine of the model: spread between
+    machines, uncertainty of the mean, the reading. Spread is the default policy's prior with what the machines show.
+
+Raises
+------
+PreconditionError
+    A voltage is not above 0, or the level is outside (0, 1).
+InputError
+    The reference does not know the speed.)")
       .def("to_text", [](const job::reference& self) { return job::reference_text(self, job::default_policy()); },
            "The reference as the text of its file (str).")
       .def("__repr__", [](const job::reference& self) {
