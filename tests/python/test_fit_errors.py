@@ -85,12 +85,29 @@ def test_number_of_threads_that_cannot_be_is_refused(threads):
     refused("threads", threads=threads)
 
 
-@pytest.mark.parametrize("model", ["log_quadratic", "magnetising", "magnetising_load", "", "Power"])
-def test_unknown_model_is_refused_with_the_models_there_are(model):
-    with pytest.raises(ValueError, match="one of auto, proportional, power") as caught:
+@pytest.mark.parametrize(
+    "model, nearest",
+    [("magnetizing", "magnetising"), ("log-quadratic", "log_quadratic"), ("Power", "power"), ("magnetising_loaded",
+     "magnetising_load"), ("", None), ("spline", None)],
+)  # fmt: skip
+def test_unknown_model_is_refused_with_the_nearest_there_is(model, nearest):
+    with pytest.raises(ValueError, match="one of auto, proportional, power, log_quadratic, magnetising, ") as caught:
         rewound.fit_draw(V, I, rated_voltage=230.0, model=model)
     assert isinstance(caught.value, rewound.InputError)
     assert (caught.value.code, caught.value.field) == ("not_a_choice", "model")
+    assert caught.value.read == f'"{model}"' and "\n" not in str(caught.value)
+    assert caught.value.allowed.startswith(f"did you mean {nearest}? " if nearest else "one of ")
+
+
+def test_compiled_part_and_package_know_the_same_models():
+    arrays = np.ones((1, 3)), np.ones((1, 3)), np.ones(1)
+    rest = dict(voltage_u=None, current_u=None, weights=None, batch=True, robust=False, threads=1)
+    with pytest.raises(rewound.InputError) as caught:
+        rewound._core.fit_draw(*arrays, model="spline", **rest)
+    with pytest.raises(rewound.InputError) as of_package:
+        rewound.fit_draw(V, I, rated_voltage=230.0, model="spline")
+    assert caught.value.allowed == of_package.value.allowed
+    assert str(caught.value) == str(of_package.value)
 
 
 def test_rated_voltage_must_be_said():

@@ -3,15 +3,18 @@
 
 from __future__ import annotations
 
+import difflib
 from typing import List, Optional, Tuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import _core
-from ._errors import refuse
+from ._errors import InputError, refuse
 
 Array = NDArray[np.float64]
+
+_MODELS = ("auto", "proportional", "power", "log_quadratic", "magnetising", "magnetising_load")
 
 
 class DrawFit:
@@ -22,20 +25,27 @@ class DrawFit:
     Attributes
     ----------
     params : ndarray, shape (n_curves, p)
-        Parameters in the order of the formula: ``a`` [A] for proportional, ``a`` [A] and ``n`` [1] for power. In a
-        batch that mixes both, p is 2 and the missing ``n`` of a proportional curve is NaN.
+        Parameters in the order of the formula (see :func:`fit_draw`): ``a``; ``a, n``; ``A, n, c``; ``a, b, m``;
+        ``a, b, m, p, g``. Of these ``a, b, p, g`` are in A, ``A`` is ln(current / A), ``n, c, m`` are numbers. In a
+        batch that mixes models p is the largest number of them, and what a curve does not have is NaN.
     covariance : ndarray, shape (n_curves, p, p)
-        Covariance of the parameters, scaled by chi2 / (n - p); NaN where a curve has no more readings than parameters.
+        Covariance of the parameters, scaled by chi2 / (n - p); NaN where a curve has no more readings than parameters,
+        or where they do not determine it. It is the linear one, (J^T J)^-1: a parameter that stands at its bound
+        counts as if it could move both ways, so that no interval jumps when a bound is reached. Rows and columns of
+        a parameter without effect are 0: of b and m where b = 0, and of p and g where both are 0.
     chi2 : ndarray, shape (n_curves,)
         What was minimised: sum of w (I - f)^2 [A^2 times the weight's unit] with weights, and without them the sum
         of (ln I - ln f)^2 over its variance [1]. Of a robust fit the sum includes the final Huber weights.
     degrees_of_freedom : ndarray of int, shape (n_curves,)
         n - p: readings in use less parameters, at least 0.
     status : list of str
-        One word per curve. Only ``converged`` and ``converged_at_rounding`` carry numbers; ``stalled``,
-        ``iteration_limit``, ``singular``, ``too_few_points`` and ``not_finite`` leave them NaN.
+        One word per curve. Two carry numbers: ``converged``, and ``converged_at_rounding`` where double precision
+        lets one see no further. The others leave all numbers NaN: ``singular`` (the readings do not determine every
+        parameter, as at fewer voltages than parameters), ``too_few_points`` (fewer readings than parameters),
+        ``not_finite`` (a number overflowed), ``stalled`` (no minimum, or only at exponents beyond 1000) and
+        ``iteration_limit`` (the search came to no end).
     model : str
-        ``proportional`` or ``power``, or ``mixed`` where ``auto`` chose both in one batch.
+        The model of all curves, or ``mixed`` where ``auto`` chose several in one batch.
     models : list of str
         The model of each curve.
     """
@@ -80,8 +90,10 @@ class DrawFit:
 
         Notes
         -----
-        Meter errors common to all readings of a curve are not in these intervals. A proportional curve takes current
-        in proportion to voltage for granted; how far a machine departs from that is not in its interval either.
+        Meter errors common to all readings of a curve are not in these intervals, nor is the choice of a model: a
+        proportional curve takes current in proportion to voltage for granted, and beyond its readings a curve of any
+        model may bend otherwise. The intervals are linear in the parameters. Over simulated magnetising curves of 5 to 12
+        readings 95 % intervals held 94 to 97 % of new readings, and 95 to 99 % where m was often at a bound.
         """
         points = _numbers("voltage", voltage)
         rows = points if points.ndim > 1 else np.broadcast_to(points, (len(self.models), points.size))
@@ -109,11 +121,17 @@ def fit_draw(
 ) -> DrawFit:
     """Fit current against voltage, one curve or a whole batch at once.
 
-    With x = voltage / rated_voltage the models are ``proportional``, I = a x, and ``power``, I = a x^n.
+    With x = voltage / rated_voltage and z = ln x the models are
+
+    - ``proportional``, I = a x
+    - ``power``, I = a x^n
+    - ``log_quadratic``, ln I = A + n z + c z^2
+    - ``magnetising``, I = a x + b x^m
+    - ``magnetising_load``, I = sqrt((a x + b x^m)^2 + (p/x + g x)^2)
 
     Without weights both coordinates have independent errors: minimised is the sum of
-    (ln I - ln f)^2 / (uI^2 + n^2 ux^2), where uI and ux are relative standard uncertainties and n the local exponent.
-    With weights the sum of w (I - f)^2 is minimised exactly.
+    (ln I - ln f)^2 / (uI^2 + e^2 ux^2), where uI and ux are relative standard uncertainties and e the curve's local
+    exponent d ln f / d ln x. With weights the sum of w (I - f)^2 is minimised exactly.
 
     Parameters
     ----------
@@ -123,8 +141,8 @@ def fit_draw(
         Currents [A], above 0. A reading of a batch is absent where its voltage or its current is NaN.
     rated_voltage : float or array_like, shape (n_curves,)
         Rated voltage [V].
-    model : {"auto", "proportional", "power"}
-        ``auto`` chooses for each curve: proportional where all its voltages are equal, else power.
+    model : {"auto", "proportional", "power", "log_quadratic", "magnetising", "magnetising_load"}
+        ``auto`` chooses for each curve; see Notes.
     voltage_u, current_u : float or array_like, optional
         Absolute standard uncertainties [V], [A], independent from reading to reading; a number or one per reading.
         Where None, 0.5 % of the voltage and 1 % of the current are assumed. Only without weights.
@@ -133,8 +151,9 @@ def fit_draw(
         out and does not count in n.
     robust : bool
         Huber's k = 1.345 on z over the fixed scale 1.4826 median abs(z) of the plain fit, iterated until no parameter
-        moves by more than 1e-10 of itself. z is sqrt(w) (I - f), without weights the deviation of ln I over its
-        standard uncertainty. Has no effect on a curve without readings to spare or without any scatter.
+        moves by more than 1e-10 of itself, or no z by more than 1e-10 of the scale. z is sqrt(w) (I - f), without
+        weights the deviation of ln I over its standard uncertainty. Has no effect on a curve without readings to
+        spare or without any scatter. ``auto`` chooses before.
     threads : int
         Threads to share a batch among, 1 to 1024. The result does not depend on it. The interpreter lock is released.
 
@@ -149,9 +168,27 @@ def fit_draw(
         Shapes differ; a voltage, current, uncertainty or weight is out of range; weights and uncertainties are both
         given. ``field`` names the reading.
     InputError
-        A model that this version does not have.
+        A model that does not exist; ``allowed`` names the nearest.
 
     Both are ValueErrors. A fit that fails raises nothing: see ``DrawFit.status``.
+
+    Notes
+    -----
+    Bounds. ``magnetising`` with weights has a and b of any sign and 1.2 <= m <= 12, and the fit is the lowest of all
+    minima: m is scanned, a and b are linear (variable projection). Currents on a straight line through 0 do not tell
+    m: singular. Without weights a, b >= 0 and 2 <= m <= 12; where b ends at 0 the curve is I = a x and m, without
+    effect, stands at its lowest. ``magnetising_load`` has a, b, p, g >= 0 and the same m as ``magnetising``; where b
+    and p end at 0, g does too, since only a^2 + g^2 matters. Both searches go from many starts to the lowest minimum
+    found, which is no proof that none lies lower. ``log_quadratic`` and ``power`` without weights are the minimum
+    next to the least-squares curve in logarithms: wildly scattered readings can have others at exponents without end.
+
+    ``auto``. Each model above proportional is tried that leaves two readings and one voltage more than it has
+    parameters (with weights, three readings), and the lowest corrected Akaike criterion chooses, the simpler model
+    where it is within 2. Readings that carry no choice give power, at one voltage proportional. Without weights
+    voltages count as one within three standard uncertainties, and the criterion is chi2 / s + 2 p +
+    2 p (p + 1) / (n - p - 1) with s the lowest chi2 / (n - p) of all models tried, at least 1: the choice that
+    ``rewound.judge`` makes too. With weights the errors' size is unknown, and it is n ln(chi2 / n) + 2 k +
+    2 k (k + 1) / (n - k - 1) with k = p + 1. Source: C. M. Hurvich, C.-L. Tsai, Biometrika 76 (1989) 297-307.
 
     Examples
     --------
@@ -159,6 +196,7 @@ def fit_draw(
     >>> fit.params.round(3)
     array([[0.42, 1.  ]])
     """
+    _expect_model(model)
     volts = _numbers("voltage", voltage)
     if volts.ndim not in (1, 2):
         raise refuse("voltage", f"an array of {volts.ndim} dimensions", "one dimension, or two for a batch")
@@ -177,6 +215,19 @@ def fit_draw(
         threads=threads,
     )
     return DrawFit(fitted)
+
+
+def _expect_model(model: str) -> None:
+    """Refuses a word that is no model; the nearest one comes first among those allowed."""
+    if model in _MODELS:
+        return
+    words = "one of " + ", ".join(_MODELS)
+    near = difflib.get_close_matches(str(model), _MODELS, n=1)
+    allowed = f"did you mean {near[0]}? {words}" if near else words
+    read = f'"{model}"'
+    raise InputError(
+        f"model: read {read}, allowed: {allowed}", code="not_a_choice", field="model", read=read, allowed=allowed
+    )
 
 
 def _like(volts: Array, name: str, values: ArrayLike, scalar: bool = False) -> Array:

@@ -48,7 +48,7 @@ struct predicted {
   double high;
 };
 
-/// Fits one curve; without a family, power where the readings stand at different x and proportional elsewhere.
+/// Fits one curve; without a family, the one that choose_family (family_choice.hpp) names.
 ///
 /// @param robust  Huber's k = 1.345 over the fixed scale 1.4826 median |z| of the plain fit
 fitted_curve fit_curve(const curve_readings& readings, std::optional<fit::curve_family> family, bool robust);

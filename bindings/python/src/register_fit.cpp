@@ -132,16 +132,29 @@ class row_reader {
   std::vector<double> x_, current_, weight_, u_x_, u_current_;
 };
 
+struct named_family {
+  const char* name;
+  fit::curve_family family;
+};
+
+constexpr named_family models[] = {{"proportional", fit::curve_family::proportional},
+                                   {"power", fit::curve_family::power},
+                                   {"log_quadratic", fit::curve_family::log_quadratic},
+                                   {"magnetising", fit::curve_family::magnetising},
+                                   {"magnetising_load", fit::curve_family::magnetising_load}};
+
 std::optional<fit::curve_family> family_named(const std::string& model) {
   if (model == "auto") return std::nullopt;
-  if (model == "proportional") return fit::curve_family::proportional;
-  if (model == "power") return fit::curve_family::power;
+  for (const auto& known : models)
+    if (model == known.name) return known.family;
   throw base::error(base::error_code::not_a_choice, {"", 0, "model"}, "\"" + model + "\"",
-                    "one of auto, proportional, power: this version has no others");
+                    "one of auto, proportional, power, log_quadratic, magnetising, magnetising_load");
 }
 
 const char* name_of(fit::curve_family family) {
-  return family == fit::curve_family::proportional ? "proportional" : "power";
+  for (const auto& known : models)
+    if (family == known.family) return known.name;
+  return "unknown";
 }
 
 fitted_curves fit_draw(const draw_arrays& in, const std::string& model, bool robust, int threads) {

@@ -72,24 +72,28 @@ inline double effective_variance_at(const uncertain_points& points, Eigen::Index
   return from_y * from_y + from_x * from_x;
 }
 
+}  // namespace detail
+
+/// (y - f) / sqrt(uy^2 + (df/dx)^2 ux^2) of every point: what fit_effective_variance minimises the squares of.
 template <class Curve>
 Eigen::VectorXd effective_residuals(const uncertain_points& points, const Curve& curve,
                                     const Eigen::VectorXd& parameters) {
   Eigen::VectorXd residuals(points.x.size());
   for (Eigen::Index i = 0; i < residuals.size(); ++i) {
     const auto at = curve(points.x[i], parameters);
-    residuals[i] = (points.y[i] - at.value) / std::sqrt(effective_variance_at(points, i, at.slope));
+    residuals[i] = (points.y[i] - at.value) / std::sqrt(detail::effective_variance_at(points, i, at.slope));
   }
   return residuals;
 }
 
+/// The full derivative of effective_residuals with respect to the parameters.
 template <curve_with_gradients Curve>
 Eigen::MatrixXd effective_jacobian(const uncertain_points& points, const Curve& curve,
                                    const Eigen::VectorXd& parameters) {
   Eigen::MatrixXd jacobian(points.x.size(), parameters.size());
   for (Eigen::Index i = 0; i < jacobian.rows(); ++i) {
     const curve_point_with_gradients at = curve(points.x[i], parameters);
-    const double variance = effective_variance_at(points, i, at.slope);
+    const double variance = detail::effective_variance_at(points, i, at.slope);
     const double ux = points.standard_uncertainty_x[i];
     // The weight depends on the parameters too. Leaving out its derivative is the re-weighting error: the
     // iteration then settles on another curve.
@@ -98,8 +102,6 @@ Eigen::MatrixXd effective_jacobian(const uncertain_points& points, const Curve& 
   }
   return jacobian;
 }
-
-}  // namespace detail
 
 /// Fits y = f(x; p) to points with independent uncertainties in both coordinates.
 ///
@@ -120,10 +122,10 @@ least_squares_result fit_effective_variance(const uncertain_points& points, cons
                                             const Eigen::VectorXd& start, const least_squares_options& options = {}) {
   detail::expect_sound(points);
   const auto residuals = [&](const Eigen::VectorXd& parameters) {
-    return detail::effective_residuals(points, curve, parameters);
+    return effective_residuals(points, curve, parameters);
   };
   const auto jacobian = [&](const Eigen::VectorXd& parameters) {
-    return detail::effective_jacobian(points, curve, parameters);
+    return effective_jacobian(points, curve, parameters);
   };
   return fit_least_squares(residuals, jacobian, start, options);
 }
@@ -134,7 +136,7 @@ least_squares_result fit_effective_variance(const uncertain_points& points, cons
                                             const Eigen::VectorXd& start, const least_squares_options& options = {}) {
   detail::expect_sound(points);
   const auto residuals = [&](const Eigen::VectorXd& parameters) {
-    return detail::effective_residuals(points, curve, parameters);
+    return effective_residuals(points, curve, parameters);
   };
   return fit_least_squares(residuals, start, options);
 }
