@@ -1,5 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""The weighted magnetising fit is the lowest of several minima. Source: a dense scan of m in NumPy, refined by SciPy."""
+"""The weighted magnetising fit is the lowest of several minima.
+
+Source: a dense scan of m in NumPy, refined by SciPy.
+"""
 
 import numpy as np
 import pytest

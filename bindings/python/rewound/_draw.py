@@ -92,8 +92,8 @@ class DrawFit:
         -----
         Meter errors common to all readings of a curve are not in these intervals, nor is the choice of a model: a
         proportional curve takes current in proportion to voltage for granted, and beyond its readings a curve of any
-        model may bend otherwise. The intervals are linear in the parameters. Over simulated magnetising curves of 5 to 12
-        readings 95 % intervals held 94 to 97 % of new readings, and 95 to 99 % where m was often at a bound.
+        model may bend otherwise. The intervals are linear in the parameters. Of simulated magnetising curves of 5 to
+        12 readings 95 % intervals held 94 to 98 % of new readings, and 95 to 99 % where m was often at a bound.
         """
         points = _numbers("voltage", voltage)
         rows = points if points.ndim > 1 else np.broadcast_to(points, (len(self.models), points.size))
@@ -187,8 +187,9 @@ def fit_draw(
     where it is within 2. Readings that carry no choice give power, at one voltage proportional. Without weights
     voltages count as one within three standard uncertainties, and the criterion is chi2 / s + 2 p +
     2 p (p + 1) / (n - p - 1) with s the lowest chi2 / (n - p) of all models tried, at least 1: the choice that
-    ``rewound.judge`` makes too. With weights the errors' size is unknown, and it is n ln(chi2 / n) + 2 k +
-    2 k (k + 1) / (n - k - 1) with k = p + 1. Source: C. M. Hurvich, C.-L. Tsai, Biometrika 76 (1989) 297-307.
+    ``rewound.judge`` makes too. It may pass over a magnetising curve whose best parameters lie at a bound. With
+    weights the errors' size is unknown, and the criterion is n ln(chi2 / n) + 2 k + 2 k (k + 1) / (n - k - 1) with
+    k = p + 1. Source: C. M. Hurvich, C.-L. Tsai, Biometrika 76 (1989) 297-307.
 
     Examples
     --------

@@ -90,6 +90,12 @@ fitted_curve unusable(const curve_readings& in, curve_family family, least_squar
 
 }  // namespace
 
+Index curve_readings::voltages() const {
+  std::vector<double> sorted(x.begin(), x.end());
+  std::sort(sorted.begin(), sorted.end());
+  return std::unique(sorted.begin(), sorted.end()) - sorted.begin();
+}
+
 fitted_curve fit_curve(const curve_readings& readings, std::optional<curve_family> wanted, bool robust) {
   const curve_family family = wanted ? *wanted : choose_family(readings);
   const VectorXd ones = VectorXd::Ones(readings.x.size());

@@ -20,6 +20,7 @@ struct curve_readings {
   Eigen::VectorXd relative_u_x;        ///< without weights; with them empty
   Eigen::VectorXd relative_u_current;  ///< without weights; with them empty
 
+  Eigen::Index voltages() const;  ///< different ones
   bool weighted() const { return weight.size() == x.size() && relative_u_x.size() == 0; }
 };
 

@@ -1,13 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "curve_search.hpp"
 
-#include <algorithm>
 #include <cmath>
 #include <limits>
 
 #include <rewound/fit/linear.hpp>
 
-#include "curve_model.hpp"
 #include "magnetising_scan.hpp"
 
 namespace rewound::python {
@@ -99,12 +97,6 @@ search_result search_lines(const curve_problem& problem) {
   return descend_from(problem, starts);
 }
 
-bool separate_voltages(const curve_readings& in, Index wanted) {
-  std::vector<double> x(in.x.begin(), in.x.end());
-  std::sort(x.begin(), x.end());
-  return std::unique(x.begin(), x.end()) - x.begin() >= wanted;
-}
-
 parameter_box box_of(const curve_problem& problem) {
   constexpr double lowest_power = 2.0;  // without weights as fit::fit_current_curve
   const Index count = fit::parameter_count(problem.family());
@@ -183,7 +175,7 @@ search_result search_curve(const curve_problem& problem) {
     return {least_squares_status::too_few_points, {}, 0.0};
   if (!bounded(family)) return search_lines(problem);
   if (scanned(problem)) return scan_magnetising(problem);
-  if (!separate_voltages(problem.readings(), fit::parameter_count(family)))
+  if (problem.readings().voltages() < fit::parameter_count(family))
     return {least_squares_status::singular, {}, 0.0};
   const auto box = box_of(problem);
   const auto starts = family == curve_family::magnetising ? magnetising_starts(problem, box.low[2])

@@ -18,12 +18,6 @@ using Eigen::Index;
 using Eigen::VectorXd;
 using fit::curve_family;
 
-Index count_voltages(const curve_readings& in) {
-  std::vector<double> x(in.x.begin(), in.x.end());
-  std::sort(x.begin(), x.end());
-  return static_cast<Index>(std::unique(x.begin(), x.end()) - x.begin());
-}
-
 /// C. M. Hurvich, C.-L. Tsai, Biometrika 76 (1989) 297-307, for errors of unknown size.
 double unknown_scale_akaike(const curve_readings& in, curve_family family, double chi2) {
   const double n = static_cast<double>(in.x.size());
@@ -36,7 +30,7 @@ double unknown_scale_akaike(const curve_readings& in, curve_family family, doubl
 
 curve_family choose_weighted(const curve_readings& in) {
   constexpr double tie = 2.0;  // as fit::fit_current_curve: models within 2 have substantial support
-  const Index voltages = count_voltages(in);
+  const Index voltages = in.voltages();
   auto best = voltages >= 2 ? curve_family::power : curve_family::proportional;
   double best_value = std::numeric_limits<double>::infinity();
   for (const auto family : fit::families_by_simplicity) {

@@ -123,9 +123,7 @@ std::vector<projected_point> minima(const projected_sum& sum) {
 
 search_result scan_magnetising(const curve_problem& problem) {
   using fit::least_squares_status;
-  std::vector<double> x(problem.readings().x.begin(), problem.readings().x.end());
-  std::sort(x.begin(), x.end());
-  if (std::unique(x.begin(), x.end()) - x.begin() < 3) return {least_squares_status::singular, {}, 0.0};
+  if (problem.readings().voltages() < 3) return {least_squares_status::singular, {}, 0.0};
   const projected_sum sum(problem);
   const auto found = minima(sum);
   const auto best = std::min_element(found.begin(), found.end(),
