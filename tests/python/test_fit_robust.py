@@ -8,6 +8,7 @@ from scipy import optimize
 
 import rewound
 from curves import RATED, power_curve, random_weights
+from families import residuals
 
 K = 1.345
 
@@ -91,6 +92,28 @@ def test_robust_fit_in_logarithms_is_that_of_scipy(seed):
     robust = optimize.least_squares(deviations, plain.x, loss="huber", f_scale=K * scale, **tight)
     fit = rewound.fit_draw(voltage, current, rated_voltage=RATED, model="power", robust=True)
     assert_allclose(fit.params[0], [np.exp(robust.x[0]), robust.x[1]], rtol=1e-7, atol=0)  # SciPy stops there
+
+
+@pytest.mark.parametrize("model", ["log_quadratic", "magnetising"])
+@pytest.mark.parametrize("weighted", [False, True])
+@pytest.mark.parametrize("seed", range(5))
+def test_robust_fit_of_a_bent_curve_is_hubers_minimum(seed, weighted, model):
+    # Source: scipy.optimize.least_squares on Huber's sum at the plain fit's scale finds nothing lower nearby.
+    rng = np.random.default_rng(seed)
+    x = np.linspace(0.35, 1.1, 12)
+    current = (0.3 * x + 0.12 * x**5) * np.exp(rng.normal(0.0, 0.005, 12))
+    current[[3, 8]] *= [1.2, 0.85]
+    weights = rng.uniform(0.5, 2.0, 12) if weighted else None
+    common = dict(rated_voltage=1.0, model=model, weights=weights)
+    plain = rewound.fit_draw(x, current, **common)
+    robust = rewound.fit_draw(x, current, robust=True, **common)
+    assert robust.status[0].startswith("converged")
+    scale = 1.4826 * np.median(np.abs(residuals(plain.params[0], model, x, current, weights)))
+    huber = dict(args=(model, x, current, weights), loss="huber", f_scale=K * scale, x_scale="jac")
+    tight = dict(ftol=1e-15, xtol=1e-15, gtol=1e-15, jac="3-point")
+    here = optimize.least_squares(residuals, robust.params[0], max_nfev=1, **huber)
+    below = optimize.least_squares(residuals, robust.params[0] * 1.001, **huber, **tight)
+    assert here.cost == pytest.approx(below.cost, rel=1e-8)
 
 
 def test_robust_fit_without_outliers_is_the_plain_one():
