@@ -95,6 +95,9 @@ std::string json_report(const job::result& result) {
   ordered_json out{{"format", "rewound-result/1"}, {"machine", result.machine.id},
                    {"date", result.visit.day.iso()}, {"decision", shown.decision},
                    {"reasons", shown.reasons},       {"policy", result.policy_name}};
+  out["own_limits"] = ordered_json::array();
+  for (const auto& own : result.own_limits)
+    out["own_limits"].push_back({{"limit", own.name}, {"value", own.value}, {"source", own.source}});
   out["findings"] = ordered_json::array();
   for (const auto& finding : result.findings) out["findings"].push_back(finding_json(finding));
   out["draw"] = ordered_json::array();
