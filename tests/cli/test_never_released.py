@@ -25,6 +25,15 @@ CASES = {
     "two taps merged": [(LOW, MEDIUM)],
     "a breakdown under the withstand test": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1500\n'
                                               'kind = "ac"\nduration_s = 60\nbroke_down = true\nwinding_state = "new"\n\n[checks]')],
+    "a withstand test below what is asked": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1400\n'
+                                              'kind = "ac"\nduration_s = 60\nwinding_state = "new"\n\n[checks]')],
+    "a cord without an earth conductor": [("[checks]", "[cord]\nconductor_awg = 18\nconductors = 2\n\n[checks]")],
+    "a cord too thin": [("[checks]", "[cord]\nconductor_mm2 = 0.3\n\n[checks]")],
+    "the wrong wire": [("expected_ohm = 18.2", "wire_awg = 26\nturns = 640\nmean_turn_mm = 135")],
+    "equal poles that are not": [("expected_ohm = 18.2", 'equal_group = "poles"\n[[resistance]]\nsection = "b"\n'
+                                  'resistance_ohm = 17.0\nwinding_C = 21\nequal_group = "poles"')],
+    "an earth connection on class II": [('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "II"'),
+                                        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]')],
     "a check that was not right": [("switch_opens_line = true", "switch_opens_line = false")],
     "one start of ten failed": [("successes = 10", "successes = 9")],
     "the rotor stood still at the rating": [(HIGH, HIGH + "\nturning = [true, true, true, true, false, true]")],

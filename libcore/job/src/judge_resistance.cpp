@@ -16,18 +16,21 @@ namespace rewound::job {
 
 namespace {
 
-bool leads_assumed(const resistance_section& entry, const verdict::policy& policy) {
-  return !entry.four_wire && !entry.lead_resistance_ohm &&
-         entry.resistance_ohm < policy.practice("low_ohmic_ohm").value &&
-         entry.resistance_ohm > policy.practice("lead_resistance_ohm").value;
+/// The most that leads may add to a low-ohmic reading of which the record says nothing: the practice's, or the whole
+/// reading where that is less. Absent where they are stated, or small beside the reading.
+std::optional<double> assumed_leads_ohm(const resistance_section& entry, const verdict::policy& policy) {
+  if (entry.four_wire || entry.lead_resistance_ohm) return std::nullopt;
+  if (entry.resistance_ohm >= policy.practice("low_ohmic_ohm").value) return std::nullopt;
+  return std::min(policy.practice("lead_resistance_ohm").value, entry.resistance_ohm);
 }
 
-/// Stated leads are taken off as they are. Of a low-ohmic section without a word about them anything from nothing to the
-/// practice's most may be in the reading: half is taken off, rectangular (GUM 4.3.7).
+/// Stated leads are taken off as they are. Of assumed ones anything from nothing to their most may be in the reading:
+/// half is taken off, rectangular (GUM 4.3.7).
 checks::lead_error leads_of(const resistance_section& entry, const verdict::policy& policy) {
   if (entry.lead_resistance_ohm) return {units::ohms(*entry.lead_resistance_ohm), units::ohms(0.0)};
-  if (!leads_assumed(entry, policy)) return {};
-  const double half = 0.5 * policy.practice("lead_resistance_ohm").value;
+  const auto most = assumed_leads_ohm(entry, policy);
+  if (!most) return {};
+  const double half = 0.5 * *most;
   return {units::ohms(half), units::ohms(half / std::numbers::sqrt3)};
 }
 
@@ -131,7 +134,8 @@ std::vector<std::pair<std::string, section_list>> equal_groups(const record& in)
     if (found == out.end()) out.push_back({name, {i}});
     else found->second.push_back(i);
   }
-  if (out.empty() && in.machine.phases == 3 && in.resistance.size() == 3) out.push_back({"phases", {0, 1, 2}});
+  const bool speeds = std::any_of(in.resistance.begin(), in.resistance.end(), [](const auto& entry) { return entry.speed.has_value(); });
+  if (out.empty() && !speeds && in.machine.phases == 3 && in.resistance.size() == 3) out.push_back({"phases", {0, 1, 2}});
   return out;
 }
 
@@ -171,8 +175,7 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
       for (const auto& old : before->in.resistance)
         if (old.section == entry.section) input.earlier = reading_of(*before, old, policy);
     const auto result = checks::resistance(input);
-    sections.push_back({entry.section, result, {}, explanation_of(entry, result, policy)});
-    if (leads_assumed(entry, policy)) sections.back().assumed_leads_ohm = policy.practice("lead_resistance_ohm").value;
+    sections.push_back({entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy)});
   }
   append(out.findings, verdict::rules::resistance(sections, largest_plausible_ohm(now, out), policy));
   judge_sections(now, sections, policy, out);

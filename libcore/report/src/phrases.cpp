@@ -4,6 +4,8 @@
 
 #include <rewound/report/wording.hpp>
 
+#include "cold_phrases.hpp"
+
 namespace rewound::report {
 
 namespace {
@@ -274,7 +276,7 @@ constexpr bool in_order() {
 }
 static_assert(in_order(), "one entry for each statement, in the order of the enumeration");
 
-constexpr std::array<std::tuple<std::string_view, std::string_view, std::string_view>, 47> phrases{{
+constexpr std::array<std::tuple<std::string_view, std::string_view, std::string_view>, 15> phrases{{
     {"why", "digits_transposed", "two digits may be exchanged, {would_fit} {unit} would fit"},
     {"why", "decimal_slipped", "the decimal point may have slipped, {would_fit} {unit} would fit"},
     {"why", "wrong_range", "the meter's range may be wrong, {would_fit} {unit} would fit"},
@@ -290,38 +292,6 @@ constexpr std::array<std::tuple<std::string_view, std::string_view, std::string_
     {"system", "thermosetting", "thermosetting"},
     {"random_wound", "yes", "; on a random-wound winding the index says little (IEEE 43-2013 5.4)"},
     {"random_wound", "no", ""},
-    {"by_wire", "yes", "wire of {diameter} mm (gauge {awg})"},
-    {"by_wire", "no", ""},
-    {"by_turns", "too", ", or of {turns} turns"},
-    {"by_turns", "alone", "{turns} turns"},
-    {"by_turns", "no", ""},
-    {"capacitance", "yes", "; {nanofarad} nF alone would leak this"},
-    {"capacitance", "no", ""},
-    {"settle", "class", ", and state appliance_class and portable (limits {limit_high} to {lenient} mA)"},
-    {"settle", "no", ""},
-    {"cord", "known", " with a cord of {length} m"},
-    {"cord", "unknown", ""},
-    {"class", "class_0", "class 0"},
-    {"class", "class_II", "class II"},
-    {"class", "class_III", "class III"},
-    {"state", "new", "new winding"},
-    {"state", "part_rewound", "partly rewound"},
-    {"state", "component", "component, not the winding"},
-    {"kind", "dc", "dc, which stands for {alternating} V ac,"},
-    {"brief", "yes", " for so short a time ({full} V for {full_seconds} s)"},
-    {"brief", "no", " for {full_seconds} s"},
-    {"both", "yes", "; IEC {iec}, NEMA {nema} V"},
-    {"both", "no", ""},
-    {"over", "yes", "; more than asked, and every test ages the insulation"},
-    {"over", "no", ""},
-    {"since", "yes", ", {earlier} at the earlier visit"},
-    {"since", "no", ""},
-    {"drop_known", "yes", "; it drops {drop} % of the voltage"},
-    {"drop_known", "no", ""},
-    {"beyond", "thin", "gauge {awg} is thinner than {smallest}, the thinnest listed"},
-    {"beyond", "current", "the current is above the last one listed"},
-    {"what", "switch_opens_line", "the switch opens the line conductor"},
-    {"what", "polarity_correct", "line and neutral are on their own terminals"},
 }};
 
 }  // namespace
@@ -330,6 +300,8 @@ const words& words_for(verdict::statement says) { return sentences[static_cast<s
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : phrases)
+    if (name == key && value == text) return phrase;
+  for (const auto& [name, value, phrase] : cold_phrases)
     if (name == key && value == text) return phrase;
   return text;
 }

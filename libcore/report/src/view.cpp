@@ -157,6 +157,13 @@ void fill_cautions(const job::result& in, view& out) {
                            number_text(std::ceil(factor * in.longest_insulation_s / 60.0)) +
                            " minutes; take it as live until then.");
   }
+  out.cautions.emplace_back(
+      "Test under power only on a fused supply with a residual-current device, guards on, hands off the blades.");
+  const bool unearthed = in.machine.frame_earthed == false ||
+                         in.machine.appliance_class == machine::appliance_class::class_0 ||
+                         in.machine.appliance_class == machine::appliance_class::class_0I;
+  if (unearthed)
+    out.cautions.emplace_back("The frame is not earthed: only the insulation stands between the user and a shock.");
   const auto found = [&](verdict::check which, auto&& holds) {
     return std::any_of(in.findings.begin(), in.findings.end(),
                        [&](const auto& finding) { return finding.check == which && holds(finding); });
@@ -173,13 +180,6 @@ void fill_cautions(const job::result& in, view& out) {
     out.cautions.emplace_back(
         "The earth conductor is open only for the leakage reading, and the frame may be live meanwhile: do not touch it; "
         "reverse the polarity with power off; no isolating transformer, which hides earth faults.");
-  out.cautions.emplace_back(
-      "Test under power only on a fused supply with a residual-current device, guards on, hands off the blades.");
-  const bool unearthed = in.machine.frame_earthed == false ||
-                         in.machine.appliance_class == machine::appliance_class::class_0 ||
-                         in.machine.appliance_class == machine::appliance_class::class_0I;
-  if (unearthed)
-    out.cautions.emplace_back("The frame is not earthed: only the insulation stands between the user and a shock.");
   out.cautions.emplace_back(
       "This is advice from the readings entered; local codes and a licensed person decide. It says what was tested and "
       "what that showed, no more.");

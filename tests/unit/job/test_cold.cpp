@@ -106,6 +106,10 @@ TEST_CASE("leads of a low-ohmic section are assumed and said, unless the record 
   CHECK_FALSE(says(good.judged(), statement::resistance_leads_assumed));
   const auto exact = finding_saying(low("lead_resistance_ohm = 0.05\n").judged(), statement::resistance_against_expected);
   CHECK(near_absolute(exact.value.value(), 0.0, 1e-9));
+  // What may be nothing but leads is no winding.
+  const auto tiny = good.replaced("resistance_ohm = 18.40\nwinding_C = 21\n" + design, "resistance_ohm = 0.09\nwinding_C = 20\n");
+  CHECK(tiny.judged().decision.decision == decision::undecided);
+  CHECK(says(tiny.judged(), statement::resistance_leads_assumed));
   // 0.15 ohm of leads in 2 ohm hide a fault of 8 percent.
   CHECK(low("lead_resistance_ohm = 0.15\n").judged().decision.decision == decision::undecided);
 }
