@@ -225,7 +225,7 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
     {statement::earth_without_cord,
      {"without the cord's own core of up to {core} ohm {value} ohm +- {half} are left; {limit_high} ohm is asked of the machine alone", "", ""}},
     {statement::earth_not_expected,
-     {"an earth connection of {value} ohm was measured, but a {class} machine has none",
+     {"an earth connection of {value} ohm was measured, but {class} has none",
       "state the appliance class that the machine has: with an earthed frame it is class I", ""}},
     // withstand
     {statement::withstand_not_tested,

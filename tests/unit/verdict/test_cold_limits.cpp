@@ -78,6 +78,12 @@ TEST_CASE("a touch current between the product's and the after-repair limit stay
   CHECK(leak(class_II, {}, leakage_kind::touch, 0.501) == outcome::fails);
 }
 
+TEST_CASE("a reading called the earth conductor's meets no softer limit where there is no earth conductor") {
+  CHECK(leak(class_0, {}, leakage_kind::protective_conductor, 0.501) == outcome::fails);
+  CHECK(leak(class_II, {}, leakage_kind::protective_conductor, 0.251) == outcome::fails);
+  CHECK(leak({}, {}, leakage_kind::protective_conductor, 0.501) == outcome::fails);
+}
+
 TEST_CASE("the worst leakage decides, after it was brought up to the full voltage") {
   auto facts = touched(class_0);
   facts.leakage.push_back({"switch on", 0.1, 0.0});
@@ -120,6 +126,10 @@ TEST_CASE("an earth connection on a class that has none is a question, not a pas
     facts.earth_ohm = 0.5;
     CHECK(rules::earth(facts, {}).front().outcome == outcome::fails);
   }
+  auto unearthed = touched({});
+  unearthed.frame_earthed = false;
+  unearthed.earth_ohm = 0.05;
+  CHECK(rules::earth(unearthed, {}).front().says == statement::earth_not_expected);
   auto terminal = touched(class_0I);
   terminal.earth_ohm = 0.05;
   CHECK(rules::earth(terminal, {}).front().outcome == outcome::conforms);

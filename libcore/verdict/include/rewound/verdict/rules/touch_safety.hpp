@@ -89,12 +89,14 @@ inline leakage_limits leakage_row(std::string_view key, const policy& rules) {
 
 inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind kind, const policy& rules) {
   if (const auto own = rules.own("leakage_maximum_mA")) return {own->value, own->value, own->source};
-  if (kind == leakage_kind::protective_conductor) return leakage_row("protective_conductor", rules);
+  // Without an earth conductor there is no current of one: what was read is held against the class's limit.
+  const bool conductor = kind == leakage_kind::protective_conductor;
+  if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row("protective_conductor", rules);
   std::string key(class_key(facts.appliance_class));
   if (facts.appliance_class == machine::appliance_class::class_I && facts.portable)
     key += *facts.portable ? "_portable" : "_stationary";
   const auto of_class = leakage_row(key, rules);
-  if (kind == leakage_kind::appliance) return of_class;
+  if (kind == leakage_kind::appliance || conductor) return of_class;
   // Two standards limit what a hand may meet; between the stricter and the after-repair one it is not settled.
   const auto touch = leakage_row("touch", rules);
   if (of_class.strict >= touch.strict) return touch;
@@ -218,11 +220,11 @@ inline void tell_without_cord(const touch_facts& facts, const policy& rules, std
   out.push_back(std::move(f));
 }
 
-/// Classes whose frame has no earth at all: 0, II and III. 0I has a terminal for one.
+/// Classes whose frame has no earth at all, 0, II and III (0I has a terminal for one), and frames said to have none.
 inline bool has_no_earth(const touch_facts& facts) {
   using machine::appliance_class;
-  return facts.appliance_class == appliance_class::class_0 || facts.appliance_class == appliance_class::class_II ||
-         facts.appliance_class == appliance_class::class_III;
+  return facts.frame_earthed == false || facts.appliance_class == appliance_class::class_0 ||
+         facts.appliance_class == appliance_class::class_II || facts.appliance_class == appliance_class::class_III;
 }
 
 }  // namespace detail
