@@ -15,6 +15,11 @@ DEFECTS = [
     ("[0.214, 0.268, 0.325, 0.381, 0.421, 0.442]", "[]", "at least one reading"),
     ("date = 2026-05-14", 'date = "14 May"', "a date such as"),
     ("id = \"GH-07\"", "id = GH-07", "TOML"),
+    ("expected_ohm = 18.2", "wire_awg = 99", "a whole number from 0 to 56"),
+    ("expected_ohm = 18.2", "lead_resistance_ohm = 20", "less than resistance_ohm, here 18.4"),
+    ("expected_ohm = 18.2", 'speed = "turbo"', "high, medium, low"),
+    ("frame_earthed = true", 'portable = "no"', "true or false"),
+    ("continuity_ohm = 0.08", "cord_length_m = -2\ncontinuity_ohm = 0.08", "a length above 0"),
 ]
 
 

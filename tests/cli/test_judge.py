@@ -76,6 +76,28 @@ def test_the_shops_policy_changes_what_is_needed(rewound, altered, tmp_path):
     assert judged(rewound, record, "--policy", policy)[0] == 0
 
 
+def test_both_withstand_standards_and_both_temperatures_stand_in_the_json(rewound):
+    _, result = judged(rewound, GOOD / "gh07_after_repair.toml")
+    by_check = {finding["check"]: finding for finding in result["findings"]}
+    # 230 V: IEC 60034-1 max(1000 + 2 U, 1500), NEMA MG 1 1000 V up to 1/2 hp and 250 V
+    assert (by_check["withstand"]["numbers"]["iec"], by_check["withstand"]["numbers"]["nema"]) == (1500, 1000)
+    numbers = by_check["resistance"]["numbers"]
+    assert numbers["ohm"] == pytest.approx(18.40 * 254.5 / 255.5)
+    assert numbers["ohm_25"] == pytest.approx(18.40 * 259.5 / 255.5)
+
+
+def test_the_shops_own_row_lies_over_the_table(rewound, altered, tmp_path):
+    policy = tmp_path / "policy.toml"
+    policy.write_text('format = "rewound-policy/1"\n[limits.earth_continuity_maximum.cord_up_to_5_m]\n'
+                      'maximum_ohm = 0.05\nsource = "bench rule 5"\n', encoding="utf-8")
+    code, result = judged(rewound, altered(), "--policy", policy)
+    assert code == 10
+    assert result["own_limits"] == [{"limit": "earth_continuity_maximum.cord_up_to_5_m.maximum_ohm", "value": 0.05,
+                                     "source": "the shop's own limit bench rule 5"}]
+    earth, = [finding for finding in result["findings"] if finding["check"] == "earth"]
+    assert (earth["limit_high"], earth["source"]) == (0.05, "the shop's own limit bench rule 5")
+
+
 @pytest.mark.parametrize("arguments", [(), ("judge",), ("judge", "a.toml", "--format", "pdf"), ("no_such_verb",)])
 def test_wrong_usage_is_code_64(rewound, arguments):
     assert rewound(*arguments).returncode == 64

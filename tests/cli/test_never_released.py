@@ -25,6 +25,18 @@ CASES = {
     "two taps merged": [(LOW, MEDIUM)],
     "a breakdown under the withstand test": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1500\n'
                                               'kind = "ac"\nduration_s = 60\nbroke_down = true\nwinding_state = "new"\n\n[checks]')],
+    "a withstand test below what is asked": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1400\n'
+                                              'kind = "ac"\nduration_s = 60\nwinding_state = "new"\n\n[checks]')],
+    "a cord without an earth conductor": [("[checks]", "[cord]\nconductor_awg = 18\nconductors = 2\n\n[checks]")],
+    "two milliamperes called the earth conductor's on class 0": [
+        ('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "0"'), ("[earth]\ncontinuity_ohm = 0.08", ""),
+        ("[checks]", '[[leakage]]\ncondition = "on"\nkind = "protective_conductor"\ncurrent_mA = 2.0\n\n[checks]')],
+    "a cord too thin": [("[checks]", "[cord]\nconductor_mm2 = 0.3\n\n[checks]")],
+    "the wrong wire": [("expected_ohm = 18.2", "wire_awg = 26\nturns = 640\nmean_turn_mm = 135")],
+    "equal poles that are not": [("expected_ohm = 18.2", 'equal_group = "poles"\n[[resistance]]\nsection = "b"\n'
+                                  'resistance_ohm = 17.0\nwinding_C = 21\nequal_group = "poles"')],
+    "an earth connection on class II": [('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "II"'),
+                                        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]')],
     "a check that was not right": [("switch_opens_line = true", "switch_opens_line = false")],
     "one start of ten failed": [("successes = 10", "successes = 9")],
     "the rotor stood still at the rating": [(HIGH, HIGH + "\nturning = [true, true, true, true, false, true]")],
@@ -54,6 +66,19 @@ def test_three_phase_with_an_open_line_is_held(rewound, tmp_path, demo_text):
     assert {f["check"] for f in failing} == {"unbalance"} and len(failing) == 3
     # mean 1, one line 0: the largest deviation is 100 % of the mean (NEMA MG 1's definition)
     assert all(f["value"] == pytest.approx(100, abs=0.5) for f in failing)
+
+
+def test_the_three_phases_are_held_together_without_a_word_about_groups(rewound, tmp_path, demo_text):
+    text = demo_text.replace("phases = 1", "phases = 3").replace('"permanent_capacitor"', '"three_phase"')
+    text = re.sub(r"current_A = (\[.*\])", r"current_A = [\1, \1, \1]", text)
+    more = '[[resistance]]\nsection = "{}"\nresistance_ohm = {}\nwinding_C = 21\n'
+    (tmp_path / "job.toml").write_text(text + more.format("v", 18.4) + more.format("w", 19.32), encoding="utf-8")
+    done = rewound("judge", "job.toml", "--format", "json")
+    assert done.returncode == 10, done.stderr
+    failing, = [f for f in json.loads(done.stdout)["findings"] if f["outcome"] == "fails"]
+    # 19.32 against the mean of 18.4, 18.4 and 19.32: + 3.279 %; AR100-2020 allows 2 % on random windings
+    assert (failing["quantity"], failing["limit_high"]) == ("resistance_balance", 2)
+    assert failing["value"] == pytest.approx(100 * (19.32 / (56.12 / 3) - 1))
 
 
 def test_merged_and_its_flag(rewound, altered):

@@ -67,4 +67,5 @@ def test_the_python_example_runs(workplace):
                           text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("release speed high draws")
-    assert done.stdout.rstrip().endswith("exponent 1.08")
+    assert "\nexponent 1.08\n" in done.stdout
+    assert done.stdout.rstrip().endswith("0.281 mm or 807 turns")

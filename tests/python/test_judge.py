@@ -105,7 +105,7 @@ def test_earlier_visit_of_the_same_machine_sets_the_expectation(demo_dict, demo)
     result = rewound.judge(demo, earlier=rewound.Record.from_dict(demo_dict))
     assert {row["judged_by"] for row in result.draw} == {"earlier"}
     for row in result.draw:
-        assert row["level_percent"] == pytest.approx(0.0, abs=1e-9)
+        assert row["level_percent"] == pytest.approx(0.0, abs=0.01)
 
 
 def test_earlier_record_of_another_machine_is_refused(demo_dict, demo):
@@ -121,8 +121,8 @@ def test_a_reference_learnt_from_one_machine_judges_it_and_survives_a_file(demo,
     assert (good.model, good.machines, good.set_aside) == ("circulator-40", 1, [])
     result = rewound.judge(demo, reference=good)
     assert {row["judged_by"] for row in result.draw} == {"reference"}
-    # against itself nothing is off, and one meter's gain error cancels
-    assert all(abs(row["level_percent"]) < 1e-6 for row in result.draw)
+    # against itself nothing is off but what the weak belief in a usual slope pulls
+    assert all(abs(row["level_percent"]) < 0.01 for row in result.draw)
     good.save(tmp_path / "model.toml")
     again = rewound.load_reference(tmp_path / "model.toml")
     assert again.to_text() == good.to_text()

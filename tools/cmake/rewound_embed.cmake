@@ -4,9 +4,11 @@
 # rewound_table_header(<out.hpp> <namespace> <file.table>...)
 #
 # A table has comment lines (#), one line of columns "name:number" or "name:text" separated by |, then rows.
-# Each becomes a constexpr array of structs named after the file.
+# Each becomes a constexpr array of structs named after the file. table_of<its row> names the rows, by the text of their
+# first cell, and the columns of numbers, so that a policy file can reach every number by name.
 function(rewound_table_header out namespace)
   set(body "")
+  set(visits "")
   foreach(file IN LISTS ARGN)
     set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${file})
     get_filename_component(table ${file} NAME_WE)
@@ -20,6 +22,7 @@ function(rewound_table_header out namespace)
     string(REPLACE "\n" ";" lines "${content}")
     set(columns "")
     set(rows "")
+    set(keys "")
     set(count 0)
     foreach(line IN LISTS lines)
       string(STRIP "${line}" line)
@@ -48,6 +51,12 @@ function(rewound_table_header out namespace)
           list(APPEND row "\"${cell}\"")
         endif()
       endforeach()
+      list(GET cells 0 key)
+      string(STRIP "${key}" key)
+      if(key IN_LIST keys)
+        set(key "${key}_${count}")
+      endif()
+      list(APPEND keys "${key}")
       list(JOIN row ", " row)
       string(APPEND rows "    {${row}},\n")
       math(EXPR count "${count} + 1")
@@ -56,17 +65,30 @@ function(rewound_table_header out namespace)
       message(FATAL_ERROR "${file}: no rows")
     endif()
     set(members "")
+    set(numbers "")
+    set(number_count 0)
     foreach(column IN LISTS columns)
       string(STRIP "${column}" column)
       string(REGEX REPLACE ":.*" "" name "${column}")
       if(column MATCHES ":number$")
         string(APPEND members "  double ${name};\n")
+        string(APPEND numbers "      {\"${name}\", &${table}_row::${name}},\n")
+        math(EXPR number_count "${number_count} + 1")
       else()
         string(APPEND members "  std::string_view ${name};\n")
       endif()
     endforeach()
+    set(key_list "")
+    foreach(key IN LISTS keys)
+      string(APPEND key_list "      \"${key}\",\n")
+    endforeach()
     string(APPEND body "/// One row of reference/${folder}/${table}.table\nstruct ${table}_row {\n${members}};\n"
-      "inline constexpr std::array<${table}_row, ${count}> ${table}{{\n${rows}}};\n\n")
+      "inline constexpr std::array<${table}_row, ${count}> ${table}{{\n${rows}}};\n\n"
+      "template <>\nstruct table_of<${table}_row> {\n"
+      "  static constexpr std::string_view name = \"${table}\";\n"
+      "  static constexpr std::array<std::string_view, ${count}> keys{{\n${key_list}}};\n"
+      "  static constexpr std::array<number_column<${table}_row>, ${number_count}> numbers{{\n${numbers}  }};\n};\n\n")
+    string(APPEND visits "  visit(${table});\n")
   endforeach()
   file(CONFIGURE OUTPUT ${out} @ONLY CONTENT
 "// Generated at configure time from tables of reference/; edit those, not this file.
@@ -77,7 +99,23 @@ function(rewound_table_header out namespace)
 
 namespace ${namespace} {
 
-${body}}  // namespace ${namespace}
+/// A column of numbers by its name.
+template <class Row>
+struct number_column {
+  std::string_view name;
+  double Row::* member;
+};
+
+/// What a table is called, and its rows and columns by name; specialised for the row of each table.
+template <class Row>
+struct table_of;
+
+${body}/// Calls visit(table) for every table.
+template <class Visitor>
+constexpr void for_each_table(Visitor&& visit) {
+${visits}}
+
+}  // namespace ${namespace}
 ")
 endfunction()
 

@@ -2,13 +2,15 @@
 """Judgement for repaired and rewound small electric machines.
 
 A record of one visit is read with :func:`load_record` or :meth:`Record.from_dict` and judged with :func:`judge`;
-:func:`fit_draw` fits current against voltage, also for many curves at once. All errors are :class:`RewoundError`.
+:func:`fit_draw` fits current against voltage, also for many curves at once; :func:`expected_resistance` and
+:func:`explain_resistance` go from a winding's wire to its ohms and back. All errors are :class:`RewoundError`.
 """
 
 from ._core import Record, Reference, __version__
 from ._draw import DrawFit, fit_draw
 from ._errors import InputError, PreconditionError, RewoundError
 from ._judging import Result, judge, learn, load_record, load_reference
+from ._winding import WindingExplanation, expected_resistance, explain_resistance
 
 __all__ = [
     "DrawFit",
@@ -18,7 +20,10 @@ __all__ = [
     "Reference",
     "Result",
     "RewoundError",
+    "WindingExplanation",
     "__version__",
+    "expected_resistance",
+    "explain_resistance",
     "fit_draw",
     "judge",
     "learn",
@@ -29,7 +34,7 @@ __all__ = [
 # Users meet these under the package's own name, in error messages and in pickles.
 for _public in (
     DrawFit, InputError, PreconditionError, Record, Reference, Result, RewoundError, fit_draw, judge, learn, load_record,
-    load_reference,
+    load_reference, WindingExplanation, expected_resistance, explain_resistance,
 ):
     _public.__module__ = __name__
 del _public

@@ -6,5 +6,6 @@ PYBIND11_MODULE(_core, module) {
   module.attr("__version__") = REWOUND_VERSION;
   rewound::python::register_errors(module);
   rewound::python::register_job(module);
+  rewound::python::register_winding(module);
   rewound::python::register_fit(module);
 }

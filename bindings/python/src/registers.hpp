@@ -15,4 +15,7 @@ void register_job(py::module_& module);
 /// FittedCurves and fit_draw.
 void register_fit(py::module_& module);
 
+/// Winding resistance from the wire and back.
+void register_winding(py::module_& module);
+
 }  // namespace rewound::python

@@ -48,6 +48,12 @@ const double* as_number(const node& value, double& room) {
 
 }  // namespace
 
+std::string shown_number(double value) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.10g", value);
+  return text;
+}
+
 std::optional<std::string> nearest(const std::string& word, const std::vector<std::string>& known) {
   std::optional<std::string> best;
   std::size_t best_distance = std::max<std::size_t>(2, word.size() / 2);
@@ -89,6 +95,12 @@ const node* fields::find(const char* key) {
 bool fields::has(const char* key) const {
   for (const auto& [name, value] : std::get<node_table>(table_->value))
     if (name == key) return true;
+  return false;
+}
+
+bool fields::holds_table(const char* key) const {
+  for (const auto& [name, value] : std::get<node_table>(table_->value))
+    if (name == key) return std::get_if<node_table>(&value.value) != nullptr;
   return false;
 }
 

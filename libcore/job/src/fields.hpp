@@ -24,6 +24,7 @@ struct range {
 inline constexpr range above_zero{0.0, 1e12, "a finite number above 0", true};
 inline constexpr range not_negative{0.0, 1e12, "a finite number not below 0"};
 inline constexpr range temperature_range{-60.0, 400.0, "a temperature from -60 to 400 degC"};
+inline constexpr range length_range{0.0, 1000.0, "a length above 0 and up to 1000 m", true};
 inline constexpr range percent_range{0.0, 100.0, "a number from 0 to 100"};
 
 /// Reads the keys of one table. Each call names a key, says what it may hold and remembers it; finish() then
@@ -33,6 +34,7 @@ class fields {
   fields(const node& table, std::string path);
 
   bool has(const char* key) const;
+  bool holds_table(const char* key) const;  ///< there, and a table
 
   std::string text(const char* key);
   std::optional<std::string> optional_text(const char* key);
@@ -99,6 +101,9 @@ class fields {
   std::string path_;
   std::vector<std::string> known_;
 };
+
+/// A number as a person writes it, for errors.
+std::string shown_number(double value);
 
 /// The word of `known` with the fewest changed letters, when it is near enough to be meant.
 std::optional<std::string> nearest(const std::string& word, const std::vector<std::string>& known);

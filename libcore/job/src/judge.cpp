@@ -37,9 +37,6 @@ void tell_recorded(const record& in, result& out) {
   const auto tell = [&](check which, bool recorded) {
     out.findings.push_back(verdict::rules::recorded_only(which, recorded));
   };
-  tell(check::withstand, !in.withstand.empty());
-  for (const auto& test : in.withstand)
-    if (test.broke_down) out.findings.push_back(verdict::rules::broke_down(test.circuit, test.voltage_V));
   tell(check::heat_run, in.heat_run.has_value());
   tell(check::coast_down, in.coast_down.has_value());
 }
@@ -73,6 +70,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   out.visit = now.visit;
   out.instruments = now.instruments;
   out.policy_name = policy.name;
+  out.own_limits = policy.own_numbers();
   if (earlier) out.earlier_visit = earlier->visit.day;
   if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
   judge_running(today, before, compare_with.good, policy, out);

@@ -28,6 +28,18 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
 void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                 result& out);
 
+/// Winding resistance, balance and order of sections: appends findings.
+void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                      result& out);
+
+/// Withstand, leakage, earth and cord: appends findings.
+void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                 result& out);
+
+inline units::temperature_difference winding_uncertainty(const visit_facts& visit, double winding_C) {
+  return visit.instruments.thermometer.standard_uncertainty(units::kelvins(winding_C));
+}
+
 inline void append(std::vector<verdict::finding>& to, std::vector<verdict::finding> more) {
   to.insert(to.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end()));
 }

@@ -88,6 +88,7 @@ machine_section read_machine(fields& in) {
   out.wound_year = in.optional_whole("wound_year", 1850, 2200);
   out.appliance_class = appliance_class_of(in);
   out.frame_earthed = in.optional_flag("frame_earthed");
+  out.portable = in.optional_flag("portable");
   in.finish();
   return out;
 }

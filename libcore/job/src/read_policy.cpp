@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/job/policy_file.hpp>
 
+#include <algorithm>
+#include <array>
+
 #include "default_policy_text.hpp"
 #include "fields.hpp"
 
@@ -32,17 +35,63 @@ range limit_range(std::string_view name) {
   if (name == "conforming_probability") return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
   if (name == "failing_probability") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
   if (name == "false_alarm_percent") return {0.001, 50.0, "a percentage from 0.001 to 50"};
+  if (name == "copper_constant_K") return {230.0, 240.0, "a constant from 230 to 240 K, 234.5 or 235 by convention"};
+  if (name == "leakage_voltage_factor") return {1.0, 2.0, "a factor from 1 to 2"};
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
   return not_negative;
 }
 
+/// A number, or a number with where it comes from: name = 8 or name = { value = 8, source = "..." }.
+void read_own_limit(fields& in, std::string_view name, verdict::policy& out) {
+  const std::string key(name);
+  std::optional<double> value;
+  if (in.holds_table(key.c_str())) {
+    auto entry = in.table(key.c_str());
+    value = entry.number("value", limit_range(name));
+    out.own_sources.insert_or_assign(key, entry.text("source"));
+    entry.finish();
+  } else {
+    value = in.optional_number(key.c_str(), limit_range(name));
+  }
+  if (value) out.own_limits.insert_or_assign(key, *value);
+}
+
+/// [limits.TABLE.ROW]: columns of numbers, and the source of them all.
+template <class Row, std::size_t N>
+void read_own_rows(fields& limits, const std::array<Row, N>& ours, verdict::policy& out) {
+  using about = verdict::tables::table_of<Row>;
+  const std::string name(about::name);
+  if (!limits.has(name.c_str())) return;
+  if (std::find(verdict::layable_tables.begin(), verdict::layable_tables.end(), about::name) == verdict::layable_tables.end()) {
+    std::string listed;
+    for (const auto& table : verdict::layable_tables) listed += (listed.empty() ? "" : ", ") + std::string(table);
+    throw error(error_code::not_a_choice, limits.place_of(name.c_str()), "a table that no policy lays over",
+                "names of limits, or one of the tables " + listed);
+  }
+  auto table = limits.table(name.c_str());
+  for (std::size_t i = 0; i < N; ++i) {
+    const std::string key(about::keys[i]);
+    auto row = table.optional_table(key.c_str());
+    if (!row) continue;
+    verdict::own_row own{name, key, {}, "the shop's own limit " + row->text("source")};
+    // Nothing that has a value of ours may be put to nothing: some of them divide.
+    for (const auto& column : about::numbers)
+      if (const auto value = row->optional_number(std::string(column.name).c_str(),
+                                                  ours[i].*column.member > 0.0 ? above_zero : not_negative))
+        own.values.emplace(column.name, *value);
+    row->finish();
+    if (own.values.empty())
+      throw error(error_code::missing_key, row->place(), "no number", "a number for one of the row's columns");
+    out.own_rows.push_back(std::move(own));
+  }
+  table.finish();
+}
+
 void read_limits(fields& in, verdict::policy& out) {
-  const auto take = [&](std::string_view name) {
-    const std::string key(name);
-    if (const auto value = in.optional_number(key.c_str(), limit_range(name))) out.own_limits.insert_or_assign(key, *value);
-  };
-  for (const auto name : verdict::replaceable_limits) take(name);
-  for (const auto& row : verdict::tables::practice) take(row.name);
+  for (const auto name : verdict::replaceable_limits) read_own_limit(in, name, out);
+  for (const auto& row : verdict::tables::practice) read_own_limit(in, row.name, out);
+  for (const auto name : verdict::layable_tables) in.skip(std::string(name).c_str());
+  verdict::tables::for_each_table([&](const auto& table) { read_own_rows(in, table, out); });
   in.finish();
 }
 
@@ -59,6 +108,12 @@ verdict::policy read_policy(const node& document, verdict::policy out) {
   if (root.has("required_checks")) out.required_checks = root.optional_texts("required_checks");
   if (!out.required_checks.empty() && !out.needs(verdict::check::checks)) out.needed.push_back(verdict::check::checks);
   if (const auto flag = root.optional_flag("polarization_index_informs_only")) out.polarization_index_informs_only = *flag;
+  using verdict::withstand_standard;
+  if (const auto chosen = root.optional_choice<withstand_standard>(
+          "withstand_standard", {{"by_frequency", withstand_standard::by_frequency}, {"IEC", withstand_standard::iec},
+                                 {"NEMA", withstand_standard::nema}, {"stricter", withstand_standard::stricter}}))
+    out.withstand_by = *chosen;
+  if (const auto flag = root.optional_flag("leakage_all_combinations")) out.leakage_all_combinations = *flag;
   if (auto limits = root.optional_table("limits")) read_limits(*limits, out);
   root.optional_texts("needed");
   root.optional_texts("required_checks");

@@ -109,41 +109,6 @@ insulation_section read_insulation(fields& in) {
   return out;
 }
 
-resistance_section read_resistance(fields& in) {
-  resistance_section out;
-  out.section = in.text("section");
-  out.resistance_ohm = in.number("resistance_ohm", above_zero);
-  out.winding_C = in.number("winding_C", temperature_range);
-  out.expected_ohm = in.optional_number("expected_ohm", above_zero);
-  out.expected_C = in.optional_number("expected_C", temperature_range).value_or(20.0);
-  out.wire_diameter_mm = in.optional_number("wire_diameter_mm", above_zero);
-  out.turns = in.optional_whole("turns", 1, 1000000);
-  out.mean_turn_mm = in.optional_number("mean_turn_mm", above_zero);
-  out.parallel = in.optional_whole("parallel", 1, 1000).value_or(1);
-  out.material = in.optional_choice<machine::conductor_material>(
-                       "material", {{"copper", machine::conductor_material::copper},
-                                    {"aluminium", machine::conductor_material::aluminium}})
-                     .value_or(machine::conductor_material::copper);
-  in.finish();
-  return out;
-}
-
-withstand_section read_withstand(fields& in) {
-  withstand_section out;
-  out.circuit = in.text("circuit");
-  out.voltage_V = in.number("voltage_V", above_zero);
-  out.kind = in.choice<test_kind>("kind", {{"ac", test_kind::ac}, {"dc", test_kind::dc}});
-  out.duration_s = in.number("duration_s", above_zero);
-  out.leakage_mA = in.optional_number("leakage_mA", not_negative);
-  out.broke_down = in.optional_flag("broke_down").value_or(false);
-  out.state = in.choice<winding_state>("winding_state", {{"new", winding_state::as_new},
-                                                         {"part_rewound", winding_state::part_rewound},
-                                                         {"overhauled", winding_state::overhauled},
-                                                         {"repeat", winding_state::repeat}});
-  in.finish();
-  return out;
-}
-
 starts_section read_starts(fields& in) {
   starts_section out;
   out.position = in.text("position");
@@ -201,16 +166,16 @@ void read_instruments(fields& root, record& out) {
 
 void read_sections(fields& root, record& out) {
   for (auto& entry : root.tables("insulation")) out.insulation.push_back(read_insulation(entry));
-  for (auto& entry : root.tables("resistance")) out.resistance.push_back(read_resistance(entry));
+  for (auto& entry : root.tables("resistance")) out.resistance.push_back(read_resistance(entry, out.machine));
+  expect_sound_sections(root, out.resistance);
   for (auto& entry : root.tables("withstand")) out.withstand.push_back(read_withstand(entry));
-  for (auto& entry : root.tables("leakage")) {
-    out.leakage.push_back({entry.text("condition"), entry.number("current_mA", not_negative)});
-    entry.finish();
-  }
+  for (auto& entry : root.tables("leakage")) out.leakage.push_back(read_leakage(entry));
   if (auto earth = root.optional_table("earth")) {
     out.earth_continuity_ohm = earth->number("continuity_ohm", not_negative);
+    out.earth_cord_length_m = earth->optional_number("cord_length_m", length_range);
     earth->finish();
   }
+  if (auto cord = root.optional_table("cord")) out.cord = read_cord(*cord);
   for (auto& entry : root.tables("starts")) out.starts.push_back(read_starts(entry));
   if (auto entry = root.optional_table("coast_down")) out.coast_down = read_coast_down(*entry);
   if (auto entry = root.optional_table("heat_run")) out.heat_run = read_heat_run(*entry);

@@ -24,6 +24,13 @@ ordered_json amperes_or_null(const std::optional<measurement::uncertain<units::c
   return units::in_amperes(value->value);
 }
 
+/// Numbers that the sentence mentions besides the value, by name: such as the ohms at 25 degC, or what both standards ask.
+ordered_json numbers_json(const verdict::finding& f) {
+  ordered_json out = ordered_json::object();
+  for (const auto& mentioned : f.numbers) out[mentioned.key] = number(mentioned.value);
+  return out;
+}
+
 ordered_json finding_json(const verdict::finding& f) {
   return {{"check", verdict::name(f.check)},
           {"subject", f.subject},
@@ -37,6 +44,7 @@ ordered_json finding_json(const verdict::finding& f) {
           {"limit_high", number(f.limit_high)},
           {"source", f.source},
           {"message", sentence(f)},
+          {"numbers", numbers_json(f)},
           {"bearing", f.bearing == verdict::bearing::decides   ? "decides"
                       : f.bearing == verdict::bearing::informs ? "informs"
                                                                : "does_not_apply"}};
@@ -95,6 +103,9 @@ std::string json_report(const job::result& result) {
   ordered_json out{{"format", "rewound-result/1"}, {"machine", result.machine.id},
                    {"date", result.visit.day.iso()}, {"decision", shown.decision},
                    {"reasons", shown.reasons},       {"policy", result.policy_name}};
+  out["own_limits"] = ordered_json::array();
+  for (const auto& own : result.own_limits)
+    out["own_limits"].push_back({{"limit", own.name}, {"value", own.value}, {"source", own.source}});
   out["findings"] = ordered_json::array();
   for (const auto& finding : result.findings) out["findings"].push_back(finding_json(finding));
   out["draw"] = ordered_json::array();

@@ -4,6 +4,8 @@
 
 #include <rewound/report/wording.hpp>
 
+#include "cold_phrases.hpp"
+
 namespace rewound::report {
 
 namespace {
@@ -149,17 +151,34 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
     {statement::resistance_not_measured,
      {"no winding resistance was measured", "measure the winding's resistance and temperature, machine disconnected", ""}},
     {statement::resistance_against_expected,
-     {"section {subject}: {ohm} ohm at 20 degC, {value} % +- {half} against the expected {expected} ohm; allowed {limit_low} to {limit_high} %",
+     {"section {subject}: {ohm} ohm at 20 degC ({ohm_25} at 25 degC), {value} % +- {half} against the expected {expected} ohm; allowed {limit_low} to {limit_high} %",
       "measure section {subject} again at a well-known temperature with a four-wire ohmmeter", ""}},
     {statement::resistance_against_earlier,
-     {"section {subject}: {ohm} ohm at 20 degC, {value} % +- {half} against {expected} ohm at the earlier visit; allowed {limit_low} to {limit_high} %",
+     {"section {subject}: {ohm} ohm at 20 degC ({ohm_25} at 25 degC), {value} % +- {half} against {expected} ohm at the earlier visit; allowed {limit_low} to {limit_high} %",
       "measure section {subject} again at a well-known temperature with the ohmmeter of the earlier visit", ""}},
     {statement::resistance_alone,
-     {"section {subject}: {value} ohm at 20 degC; it conducts, and there is nothing to compare it with",
+     {"section {subject}: {value} ohm at 20 degC ({ohm_25} at 25 degC); it conducts, and there is nothing to compare it with",
       "", "the resistance of section {subject} was measured but had nothing to be compared with"}},
     {statement::resistance_implausible,
      {"section {subject}: {value} ohm at 20 degC, which no winding of this machine can have (the running current allows up to about {limit_high} ohm)",
       "measure section {subject} again: check the range and the contacts", ""}},
+    {statement::resistance_against_wire,
+     {"section {subject}: {ohm} ohm at 20 degC ({ohm_25} at 25 degC), {value} % +- {half} against {expected} ohm computed from its wire; allowed {limit_low} to {limit_high} %",
+      "section {subject}: check wire size, strands, turns and mean turn, and measure it again with a four-wire ohmmeter", ""}},
+    {statement::resistance_beside_earlier, {"section {subject}: {value} % +- {half} against {expected} ohm at the earlier visit", "", ""}},
+    {statement::resistance_beside_wire, {"section {subject}: {value} % +- {half} against {expected} ohm computed from its wire", "", ""}},
+    {statement::resistance_leads_assumed,
+     {"section {subject}: neither four_wire nor lead_resistance_ohm is stated for this low-ohmic section; leads of 0 to {most} ohm were assumed, {taken_off} ohm taken off", "",
+      "the test leads' part of the resistance of section {subject} was assumed"}},
+    {statement::resistance_explained, {"section {subject}: its ohms are those of {by_wire}{by_turns}, the rest of the winding as stated", "", ""}},
+    {statement::resistance_balance,
+     {"group {subject}: section {farthest} lies {value} % +- {half} off the mean of sections that should be equal; allowed {limit_low} to {limit_high} %",
+      "group {subject}: measure the sections again at one temperature with a four-wire ohmmeter; if it stays, count the turns of section {farthest}", ""}},
+    {statement::resistance_order,
+     {"the resistance from common rises by {value} % +- {half} from speed {faster} to speed {subject}; with this speed control each slower speed has more",
+      "check the leads of speeds {faster} and {subject}: the slower one should have more ohms; then measure both again", ""}},
+    {statement::resistance_order_not_promised,
+     {"the resistance from common rises by {value} % +- {half} from speed {faster} to speed {subject}; this speed control promises no order", "", ""}},
     // starting
     {statement::starts_not_tried,
      {"no start was tried", "try {minimum} starts or more in the position of use, on the slowest speed", ""}},
@@ -180,14 +199,14 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
      {"the frame is not earthed and no leakage current was measured (limit {limit_high} mA)",
       "have the leakage current to the frame measured, both polarities, switch on and off", ""}},
     {statement::leakage_limit,
-     {"{subject}: leakage {value} mA +- {half}, at most {limit_high} mA",
-      "{subject}: measure the leakage again, and state the appliance class (limits {limit_high} to {lenient} mA)", ""}},
+     {"{subject}: leakage {value} mA +- {half}, at most {limit_high} mA{capacitance}",
+      "{subject}: clean and dry the winding, measure the leakage again{settle}", ""}},
     {statement::leakage_not_due, {"leakage was not measured and is not due on this class by the policy", "", ""}},
     {statement::earth_not_measured,
      {"the frame is earthed and the earth connection was not measured",
       "measure the resistance from the frame to the earth pin", ""}},
     {statement::earth_limit,
-     {"earth connection {value} ohm +- {half}, at most {limit_high} ohm",
+     {"earth connection {value} ohm +- {half}, at most {limit_high} ohm{cord}",
       "clean and tighten the earth connection and measure it again", ""}},
     {statement::earth_not_due, {"no earth connection is due on this class", "", ""}},
     {statement::earthing_unknown,
@@ -195,6 +214,46 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
       "enter appliance_class; then measure earth continuity (class I) or leakage (classes 0, 0I, II)", ""}},
     {statement::earthing_contradiction,
      {"the appliance class and what else is stated contradict each other: class I has an earthed frame, class III a supply of 50 V or less", "state the class that the machine has; connect the frame of a class I machine to the earth conductor and measure it", ""}},
+    {statement::leakage_brought_up,
+     {"{subject}: leakage {value} mA +- {half} at {full} V (read {read} mA at {volts} V), at most {limit_high} mA{capacitance}",
+      "{subject}: measure the leakage again at {full} V{settle}", ""}},
+    {statement::leakage_combinations_missing,
+     {"leakage is not measured in every way; missing: {missing}",
+      "have the leakage measured in the ways that are missing: {missing}", "leakage was not measured with: {missing}"}},
+    {statement::leakage_conditions_unstated,
+     {"no leakage reading states its polarity and switch; four are asked, both polarities with the switch on and off, at {full} V",
+      "state polarity and switch of the leakage readings, and have all four measured", "leakage may not have been measured in both polarities, switch on and off"}},
+    {statement::frame_without_earth,
+     {"the frame has no earth; asked of it are leakage in both polarities with the switch on and off, insulation to the frame, and the checks switch_opens_line and polarity_correct",
+      "", "its frame has no earth: only behind a residual-current device; fit an earth where the local code allows it"}},
+    {statement::earth_without_cord,
+     {"without the cord's own core of up to {core} ohm {value} ohm +- {half} are left; {limit_high} ohm is asked of the machine alone", "", ""}},
+    {statement::earth_not_expected,
+     {"an earth connection of {value} ohm was measured, but {class} has none",
+      "state the appliance class that the machine has: with an earthed frame it is class I", ""}},
+    // withstand
+    {statement::withstand_not_tested,
+     {"not tested; new, IEC asks for {iec} V and NEMA for {nema} V ac, overhauled {iec_old} and {nema_old} V, for 60 s; by the policy {decides} V",
+      "have the withstand test done on the disconnected winding by a qualified person ({decides} V ac for 60 s if new), once, after the insulation resistance conforms", ""}},
+    {statement::withstand_met,
+     {"{subject} ({state}): withstood {value} V {kind} for {seconds} s, asked {limit_low} V{brief}{both}{over}", "", ""}},
+    {statement::withstand_less,
+     {"{subject} ({state}): withstood {value} V {kind} for {seconds} s only, asked {limit_low} V{brief}{both}",
+      "{subject}: the withstand test done is less than asked; a further one ages the insulation and is for a qualified person to decide", ""}},
+    {statement::withstand_leakage, {"{subject}: {value} mA during the withstand test, {per_kV} mA for each kilovolt{since}", "", ""}},
+    {statement::withstand_broke_down,
+     {"{subject}: the insulation broke down under {value} V", "{subject}: find and repair the breakdown; do not energise the machine", ""}},
+    // cord
+    {statement::cord_area,
+     {"cord of {value} mm2 for {amperes} A, at least {limit_low} mm2{drop_known}", "fit a cord of {limit_low} mm2 or more", ""}},
+    {statement::cord_length_unknown,
+     {"cord of {value} mm2 for {amperes} A, enough up to {longest} m; its length is not stated", "enter length_m under [cord]", ""}},
+    {statement::cord_ampacity,
+     {"cord of gauge {awg} for {value} A, which may carry {limit_high} A{drop_known}", "fit a cord of a thicker gauge", ""}},
+    {statement::cord_current_unknown, {"cord of {value} mm2, but no current is known to judge it by", "", ""}},
+    {statement::cord_beyond_table, {"the table of cords does not reach so far: {beyond}", "fit a supply cord that the local code lists for this machine", ""}},
+    {statement::cord_earth_conductor,
+     {"cord of {value} conductors; with an earthed frame {limit_low} are needed", "fit a cord with an earth conductor and connect the frame to it", ""}},
     // readings and bench checks
     {statement::readings_plain, {"no reading looks misread", "", ""}},
     {statement::reading_suspect,
@@ -203,15 +262,13 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
      {"readings with the rotor at rest, kept out of the curves: {count}", "", ""}},
     {statement::accuracy_assumed,
      {"no accuracy stated, a usual one assumed: {instruments}", "", "the accuracy of these instruments was assumed: {instruments}"}},
-    {statement::check_passed, {"checked: {subject}", "", ""}},
-    {statement::check_failed, {"checked and not right: {subject}", "put right what failed: {subject}", ""}},
-    {statement::check_required_missing, {"the policy asks for a check that is not in the record: {subject}", "check {subject} and enter it under [checks]", ""}},
+    {statement::check_passed, {"checked: {what}", "", ""}},
+    {statement::check_failed, {"checked and not right: {what}", "put right what failed: {what}", ""}},
+    {statement::check_required_missing, {"the policy asks for a check that is not in the record: {what}", "check it and enter {subject} under [checks]", ""}},
     {statement::unbalance_of_lines,
      {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} %",
       "speed {subject}: measure the three line voltages, roll the leads and read the currents again", ""}},
     // rooms still to come
-    {statement::withstand_broke_down,
-     {"{subject}: the insulation broke down under {value} V", "{subject}: find and repair the breakdown; do not energise the machine", ""}},
     {statement::recorded_not_judged, {"recorded, but not judged yet by this version", "", "what was recorded for {check} was not judged"}},
     {statement::not_recorded, {"not tested", "", ""}},
 }};
@@ -256,6 +313,8 @@ const words& words_for(verdict::statement says) { return sentences[static_cast<s
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : phrases)
+    if (name == key && value == text) return phrase;
+  for (const auto& [name, value, phrase] : cold_phrases)
     if (name == key && value == text) return phrase;
   return text;
 }

@@ -155,6 +155,7 @@ std::string text_report(const job::result& result) {
   const view in = view_of(result);
   std::string out = wrapped("", "  ", in.title) + wrapped("", "  ", in.subtitle) + "\n";
   out += wrapped("", "  ", in.decision_sentence) + "\n";
+  out += listed("Judged with limits of the shop's own", in.own_limits);
   out += listed("Why", in.reasons);
   out += listed("What to do next", in.next);
   out += listed("Released on these conditions", in.conditions);

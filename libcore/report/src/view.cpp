@@ -164,6 +164,22 @@ void fill_cautions(const job::result& in, view& out) {
                          in.machine.appliance_class == machine::appliance_class::class_0I;
   if (unearthed)
     out.cautions.emplace_back("The frame is not earthed: only the insulation stands between the user and a shock.");
+  const auto found = [&](verdict::check which, auto&& holds) {
+    return std::any_of(in.findings.begin(), in.findings.end(),
+                       [&](const auto& finding) { return finding.check == which && holds(finding); });
+  };
+  // The withstand voltage is named even where no test was made, so its caution always stands beside it.
+  if (found(verdict::check::withstand, [](const auto&) { return true; }))
+    out.cautions.emplace_back(
+        "A withstand test is made on a disconnected winding, electronics removed, once, after the insulation resistance "
+        "conforms: two qualified people, barriers, about 3 m clearance, interlocks. Every test ages the insulation.");
+  if (in.longest_direct_test_s > 0.0)
+    out.cautions.emplace_back(
+        "After a direct-voltage withstand test short the winding to the frame until its charge is gone; take it as live.");
+  if (found(verdict::check::leakage, [](const auto& f) { return f.bearing != verdict::bearing::does_not_apply; }))
+    out.cautions.emplace_back(
+        "The earth conductor is open only for the leakage reading, and the frame may be live meanwhile: do not touch it; "
+        "reverse the polarity with power off; no isolating transformer, which hides earth faults.");
   out.cautions.emplace_back(
       "This is advice from the readings entered; local codes and a licensed person decide. It says what was tested and "
       "what that showed, no more.");
@@ -175,6 +191,8 @@ view view_of(const job::result& result) {
   view out;
   out.title = title_of(result);
   out.subtitle = subtitle_of(result);
+  for (const auto& own : result.own_limits)
+    out.own_limits.push_back(own.name + " = " + number_text(own.value) + " [" + own.source + "]");
   out.decision = verdict::name(result.decision.decision);
   out.decision_sentence = decision_sentence(result.decision.decision);
   fill_reasons(result, out);

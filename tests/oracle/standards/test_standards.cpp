@@ -184,6 +184,11 @@ TEST_CASE("conductors: every row of the oracle table is met") {
   rewound::testing::check_table(
       "standards/conductor.csv",
       {{"copper_ohm", [](const inputs& in) { return brought(in, copper); }},
+       {"copper_235_ohm",
+        [](const inputs& in) {
+          return units::in_ohms(machine::at_temperature(units::ohms(in("R")), units::celsius(in("from")),
+                                                        units::celsius(in("to")), copper, 235.0));
+        }},
        {"aluminium_ohm", [](const inputs& in) { return brought(in, aluminium); }},
        {"slope_copper_per_K",
         [](const inputs& in) { return machine::relative_slope_per_K(units::celsius(in("T")), copper); }}});

@@ -12,74 +12,128 @@
 
 namespace rewound::checks {
 
+/// What the test leads add to a reading: taken off, and doubted by a standard uncertainty.
+struct lead_error {
+  units::resistance value = units::ohms(0.0);
+  units::resistance standard_uncertainty = units::ohms(0.0);
+};
+
 /// A winding resistance at a winding temperature, and the meter that read it.
 struct resistance_reading {
-  units::resistance resistance;
+  units::resistance resistance;  ///< as the meter showed it, leads included
   units::temperature winding;
   units::temperature_difference winding_uncertainty;  ///< standard uncertainty
   measurement::instrument<units::resistance> ohmmeter;
+  lead_error leads = {};
+
+  /// Of the winding alone. The caller sees to it that the leads have less than the reading.
+  units::resistance of_winding() const { return resistance - leads.value; }
 };
 
-/// What the section should have: either a design value, taken as exact, or an earlier reading of the same section.
+/// What the section should have: a design value, taken as exact; an earlier reading of the same section; a value computed
+/// from its wire. All that are there are compared with; the first of them is the one to judge by.
 struct resistance_input {
   resistance_reading measured;
   std::optional<resistance_reading> earlier;
   std::optional<units::resistance> expected;
   units::temperature expected_at = units::celsius(20.0);
   machine::conductor_material material = machine::conductor_material::copper;
+  double copper_K = machine::copper_constant_K;
+  std::optional<measurement::uncertain<units::resistance>> from_wire = {};  ///< at 20 degC
 };
+
+/// Measured against one expectation.
+struct resistance_comparison {
+  measurement::uncertain<units::resistance> expected_at_20_C;
+  measurement::uncertain<double> deviation_percent;  ///< measured over expected, less one
+};
+
+enum class resistance_basis { nothing, design, earlier, wire };
 
 struct resistance_result {
   measurement::uncertain<units::resistance> at_20_C;
   measurement::uncertain<units::resistance> at_25_C;
-  std::optional<units::resistance> expected_at_20_C;
-  std::optional<measurement::uncertain<double>> deviation_percent;  ///< measured over expected, less one
+  std::optional<units::resistance> expected_at_20_C;                ///< of the basis
+  std::optional<measurement::uncertain<double>> deviation_percent;  ///< from the basis
+  resistance_basis basis = resistance_basis::nothing;
+  std::optional<resistance_comparison> against_design = {};
+  std::optional<resistance_comparison> against_earlier = {};
+  std::optional<resistance_comparison> against_wire = {};
 };
 
 namespace detail {
 
-inline double temperature_part(const resistance_reading& reading, machine::conductor_material material) {
-  return machine::relative_slope_per_K(reading.winding, material) * units::in_kelvins(reading.winding_uncertainty);
+inline double temperature_part(const resistance_reading& reading, const resistance_input& in) {
+  return machine::relative_slope_per_K(reading.winding, in.material, in.copper_K) *
+         units::in_kelvins(reading.winding_uncertainty);
+}
+
+inline double lead_part(const resistance_reading& reading) {
+  return (reading.leads.standard_uncertainty / reading.of_winding()).value();
 }
 
 inline measurement::uncertain<units::resistance> referred(const resistance_reading& reading, units::temperature to,
-                                                          machine::conductor_material material) {
-  const units::resistance value = machine::at_temperature(reading.resistance, reading.winding, to, material);
-  const double meter = (reading.ohmmeter.standard_uncertainty(reading.resistance) / reading.resistance).value();
-  return {value, std::hypot(meter, temperature_part(reading, material)) * value};
+                                                          const resistance_input& in) {
+  const units::resistance value =
+      machine::at_temperature(reading.of_winding(), reading.winding, to, in.material, in.copper_K);
+  const double meter = (reading.ohmmeter.standard_uncertainty(reading.resistance) / reading.of_winding()).value();
+  return {value, std::hypot(meter, temperature_part(reading, in), lead_part(reading)) * value};
 }
 
-/// Relative uncertainty of the ratio of two readings: one meter's gain error cancels, two meters' do not.
-inline double ratio_uncertainty(const resistance_reading& now, const resistance_reading& before,
-                                machine::conductor_material material) {
-  const double digits = std::hypot((now.ohmmeter.digit_uncertainty() / now.resistance).value(),
-                                   (before.ohmmeter.digit_uncertainty() / before.resistance).value());
-  const double gains = now.ohmmeter.same_meter(before.ohmmeter)
-                           ? 0.0
-                           : std::hypot(now.ohmmeter.gain_uncertainty(), before.ohmmeter.gain_uncertainty());
-  const double temperatures = std::hypot(temperature_part(now, material), temperature_part(before, material));
-  return std::hypot(digits, gains, temperatures);
+/// Relative uncertainty of the ratio of two readings: one meter's gain error cancels, and its leads' with it as far as
+/// the resistances are alike; two meters' errors do not.
+inline double ratio_uncertainty(const resistance_input& in) {
+  const auto& now = in.measured;
+  const auto& before = *in.earlier;
+  const bool same = now.ohmmeter.same_meter(before.ohmmeter);
+  const double digits = std::hypot((now.ohmmeter.digit_uncertainty() / now.of_winding()).value(),
+                                   (before.ohmmeter.digit_uncertainty() / before.of_winding()).value());
+  const double gains = same ? 0.0 : std::hypot(now.ohmmeter.gain_uncertainty(), before.ohmmeter.gain_uncertainty());
+  const double leads = same ? std::abs(lead_part(now) - lead_part(before)) : std::hypot(lead_part(now), lead_part(before));
+  const double temperatures = std::hypot(temperature_part(now, in), temperature_part(before, in));
+  return std::hypot(std::hypot(digits, gains, temperatures), leads);
+}
+
+inline resistance_comparison compared(const resistance_result& measured,
+                                      const measurement::uncertain<units::resistance>& expected,
+                                      double relative_uncertainty) {
+  const double ratio = (measured.at_20_C.value / expected.value).value();
+  return {expected, {100.0 * (ratio - 1.0), 100.0 * ratio * relative_uncertainty}};
+}
+
+inline double relative(const measurement::uncertain<units::resistance>& value) {
+  return (value.standard_uncertainty / value.value).value();
+}
+
+inline void judge_by(resistance_result& out, resistance_basis basis, const resistance_comparison& comparison) {
+  if (out.basis != resistance_basis::nothing) return;
+  out.basis = basis;
+  out.expected_at_20_C = comparison.expected_at_20_C.value;
+  out.deviation_percent = comparison.deviation_percent;
 }
 
 }  // namespace detail
 
-/// Brings a winding resistance to 20 and 25 degC and compares it with the design value or, failing that, with the earlier visit.
+/// Takes the leads off a winding resistance, brings it to 20 and 25 degC and compares it with the design value, the
+/// earlier visit and the wire.
 inline resistance_result resistance(const resistance_input& in) {
   const auto reference = units::celsius(20.0);
-  resistance_result out{detail::referred(in.measured, reference, in.material),
-                        detail::referred(in.measured, units::celsius(25.0), in.material), std::nullopt, std::nullopt};
-  double relative_uncertainty = 0.0;
+  resistance_result out{detail::referred(in.measured, reference, in),
+                        detail::referred(in.measured, units::celsius(25.0), in), std::nullopt, std::nullopt};
+  const double measured = detail::relative(out.at_20_C);
   if (in.expected) {
-    out.expected_at_20_C = machine::at_temperature(*in.expected, in.expected_at, reference, in.material);
-    relative_uncertainty = (out.at_20_C.standard_uncertainty / out.at_20_C.value).value();
-  } else if (in.earlier) {
-    out.expected_at_20_C = detail::referred(*in.earlier, reference, in.material).value;
-    relative_uncertainty = detail::ratio_uncertainty(in.measured, *in.earlier, in.material);
-  } else {
-    return out;
+    const auto design = machine::at_temperature(*in.expected, in.expected_at, reference, in.material, in.copper_K);
+    out.against_design = detail::compared(out, {design, units::ohms(0.0)}, measured);
+    detail::judge_by(out, resistance_basis::design, *out.against_design);
   }
-  const double ratio = (out.at_20_C.value / *out.expected_at_20_C).value();
-  out.deviation_percent = {100.0 * (ratio - 1.0), 100.0 * ratio * relative_uncertainty};
+  if (in.earlier) {
+    out.against_earlier = detail::compared(out, detail::referred(*in.earlier, reference, in), detail::ratio_uncertainty(in));
+    detail::judge_by(out, resistance_basis::earlier, *out.against_earlier);
+  }
+  if (in.from_wire) {
+    out.against_wire = detail::compared(out, *in.from_wire, std::hypot(measured, detail::relative(*in.from_wire)));
+    detail::judge_by(out, resistance_basis::wire, *out.against_wire);
+  }
   return out;
 }
 

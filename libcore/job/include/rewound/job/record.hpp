@@ -10,7 +10,9 @@
 #include <rewound/machine/appliance_class.hpp>
 #include <rewound/machine/conductor.hpp>
 #include <rewound/machine/insulation_class.hpp>
+#include <rewound/machine/leakage_kind.hpp>
 #include <rewound/machine/speed_control.hpp>
+#include <rewound/machine/winding_state.hpp>
 
 // All that was read on one machine in one visit, as it stands in the file: plain numbers whose names carry the unit.
 namespace rewound::job {
@@ -34,6 +36,7 @@ struct machine_section {
   std::optional<int> wound_year;
   std::optional<machine::appliance_class> appliance_class;
   std::optional<bool> frame_earthed;
+  std::optional<bool> portable;  ///< carried about, or stationary
 };
 
 enum class visit_state { as_found, after_repair, recheck };
@@ -87,10 +90,15 @@ struct resistance_section {
   std::optional<double> mean_turn_mm;
   int parallel = 1;
   machine::conductor_material material = machine::conductor_material::copper;
+  std::optional<int> wire_awg;
+  std::optional<double> lead_resistance_ohm;  ///< of the test leads, contained in resistance_ohm
+  bool four_wire = false;
+  std::optional<std::string> equal_group;  ///< sections of one group should be equal
+  std::optional<std::string> speed;        ///< read between common and the lead of this speed
 };
 
 enum class test_kind { ac, dc };
-enum class winding_state { as_new, part_rewound, overhauled, repeat };
+using machine::winding_state;
 
 struct withstand_section {
   std::string circuit;
@@ -100,11 +108,23 @@ struct withstand_section {
   std::optional<double> leakage_mA;
   bool broke_down = false;
   winding_state state = winding_state::as_new;
+  bool component = false;  ///< a thermostat's or another part's circuit, not the winding
 };
 
 struct leakage_section {
   std::string condition;
   double current_mA = 0.0;
+  machine::leakage_kind kind = machine::leakage_kind::appliance;
+  std::optional<bool> reversed;     ///< polarity of the plug
+  std::optional<bool> switched_on;
+  std::optional<double> voltage_V;  ///< at which it was read
+};
+
+struct cord_section {
+  std::optional<double> conductor_mm2;
+  std::optional<int> conductor_awg;
+  std::optional<double> length_m;
+  std::optional<int> conductors;  ///< the earth conductor among them
 };
 
 struct starts_section {
@@ -141,6 +161,8 @@ struct record {
   std::vector<withstand_section> withstand;
   std::vector<leakage_section> leakage;
   std::optional<double> earth_continuity_ohm;
+  std::optional<double> earth_cord_length_m;
+  std::optional<cord_section> cord;
   std::vector<starts_section> starts;
   std::optional<coast_down_section> coast_down;
   std::optional<heat_run_section> heat_run;

@@ -9,6 +9,7 @@
 #include <rewound/verdict/decision.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 
 namespace rewound::job {
@@ -35,6 +36,7 @@ struct result {
   std::optional<date> earlier_visit;
   std::size_t reference_machines = 0;  ///< good machines behind the reference; 0 without one
   std::string policy_name;
+  std::vector<verdict::own_number> own_limits;  ///< numbers of the shop's own that lie over ours
   verdict::decided decision;
   std::vector<verdict::finding> findings;
   std::vector<verdict::draw_row> draw;
@@ -42,6 +44,7 @@ struct result {
   std::vector<verdict::rules::named_suspect> suspects;
   std::vector<cause> causes;          ///< empty: causes are not ranked yet
   std::optional<double> abnormality;  ///< -log10 p of the joint comparison with healthy draw
+  double longest_direct_test_s = 0.0;  ///< longest withstand test by direct voltage
   double longest_insulation_s = 0.0;  ///< longest time a winding was under test voltage
 };
 

@@ -40,4 +40,12 @@ constexpr order_promise promised_order(speed_control control) {
   return order_promise::none;
 }
 
+/// Whether the resistance between common and a speed's lead rises from the fastest to the slowest speed: each slower
+/// speed has more of the winding, the choke or the resistor in its path. Through an autotransformer or another winding
+/// there is no order, and a series capacitor lets no direct current through (circuit theory).
+constexpr bool resistance_rises(speed_control control) {
+  return control == speed_control::tapped_winding || control == speed_control::series_reactor ||
+         control == speed_control::series_resistor;
+}
+
 }  // namespace rewound::machine

@@ -31,6 +31,7 @@ struct view_speed {
 struct view {
   std::string title;              ///< machine and what it is
   std::string subtitle;           ///< visit, rating, mains
+  std::vector<std::string> own_limits;  ///< numbers of the shop's own that lie over ours
   std::string decision;           ///< release, hold, undecided
   std::string decision_sentence;
   std::vector<std::string> reasons;     ///< at most three

@@ -66,6 +66,14 @@ enum class statement {
   resistance_against_earlier,
   resistance_alone,
   resistance_implausible,
+  resistance_against_wire,
+  resistance_beside_earlier,
+  resistance_beside_wire,
+  resistance_leads_assumed,
+  resistance_explained,
+  resistance_balance,
+  resistance_order,
+  resistance_order_not_promised,
   // starting
   starts_not_tried,
   starts_clean,
@@ -81,6 +89,25 @@ enum class statement {
   earth_not_due,
   earthing_unknown,
   earthing_contradiction,
+  leakage_brought_up,
+  leakage_combinations_missing,
+  leakage_conditions_unstated,
+  frame_without_earth,
+  earth_without_cord,
+  earth_not_expected,
+  // withstand
+  withstand_not_tested,
+  withstand_met,
+  withstand_less,
+  withstand_leakage,
+  withstand_broke_down,
+  // cord
+  cord_area,
+  cord_length_unknown,
+  cord_ampacity,
+  cord_current_unknown,
+  cord_beyond_table,
+  cord_earth_conductor,
   // readings and the bench checks
   readings_plain,
   reading_suspect,
@@ -91,7 +118,6 @@ enum class statement {
   check_required_missing,
   unbalance_of_lines,
   // rooms still to come
-  withstand_broke_down,
   recorded_not_judged,
   not_recorded,
   count_  ///< number of statements, for tables and tests

@@ -16,11 +16,11 @@ inline std::vector<finding> bench_checks(const std::map<std::string, bool>& tick
   for (const auto& [key, passed] : ticked)
     out.push_back({.check = check::checks, .subject = key, .outcome = passed ? outcome::conforms : outcome::fails,
                    .says = passed ? statement::check_passed : statement::check_failed, .quantity = "checked",
-                   .source = "the record's own entry"});
+                   .source = "the record's own entry", .texts = {{"what", key}}});
   for (const auto& key : rules.required_checks)
     if (!ticked.contains(key))
       out.push_back({.check = check::checks, .subject = key, .says = statement::check_required_missing,
-                     .quantity = "checked", .source = "the shop's own policy"});
+                     .quantity = "checked", .source = "the shop's own policy", .texts = {{"what", key}}});
   return out;
 }
 
@@ -30,15 +30,6 @@ inline finding recorded_only(check which, bool recorded) {
           .says = recorded ? statement::recorded_not_judged : statement::not_recorded,
           .quantity = std::string(name(which)),
           .texts = {{"check", std::string(name(which))}}};
-}
-
-/// A breakdown under the withstand test needs no limit to be a failure.
-inline finding broke_down(const std::string& circuit, double voltage_V) {
-  finding f{.check = check::withstand, .subject = circuit, .outcome = outcome::fails,
-            .says = statement::withstand_broke_down, .quantity = "withstand_voltage",
-            .source = "the record's own entry"};
-  set_value(f, voltage_V, 0.0, "V");
-  return f;
 }
 
 }  // namespace rewound::verdict::rules

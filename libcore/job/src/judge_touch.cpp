@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include <rewound/checks/cord.hpp>
+#include <rewound/checks/earth.hpp>
+#include <rewound/checks/leakage.hpp>
+#include <rewound/verdict/rules/cord.hpp>
+#include <rewound/verdict/rules/touch_safety.hpp>
+#include <rewound/verdict/rules/withstand.hpp>
+
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+/// A motor gives less than it takes: its marked input, or the product of its marked volts and amps, bounds its output.
+std::optional<double> largest_output_W(const machine_section& machine) {
+  if (machine.rated_power_W) return machine.rated_power_W;
+  if (!machine.rated_current_A) return std::nullopt;
+  return machine.rated_voltage_V * *machine.rated_current_A * (machine.phases == 3 ? std::numbers::sqrt3 : 1.0);
+}
+
+std::optional<double> earlier_per_kV(const std::optional<visit_facts>& before, const withstand_section& test) {
+  if (!before) return std::nullopt;
+  for (const auto& old : before->in.withstand)
+    if (old.circuit == test.circuit && old.kind == test.kind && old.leakage_mA)
+      return 1000.0 * *old.leakage_mA / old.voltage_V;
+  return std::nullopt;
+}
+
+void judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                     result& out) {
+  const auto& machine = now.in.machine;
+  std::vector<verdict::rules::withstand_facts> tests;
+  for (const auto& test : now.in.withstand) {
+    tests.push_back({test.circuit, test.voltage_V, test.kind == test_kind::dc, test.duration_s, test.leakage_mA,
+                     earlier_per_kV(before, test), test.broke_down, test.component, test.state});
+    if (test.kind == test_kind::dc) out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
+  }
+  append(out.findings,
+         verdict::rules::withstand(tests, {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine),
+                                           machine.winding_kind}, policy));
+}
+
+/// The core of a cord by its cross-section, where the table of cores has it.
+std::optional<double> core_ohm_per_m(const std::optional<cord_section>& cord) {
+  if (!cord || !cord->conductor_mm2) return std::nullopt;
+  for (const auto& row : verdict::tables::cord_core)
+    if (std::abs(row.area_mm2 - *cord->conductor_mm2) < 1e-6) return row.ohm_per_km / 1000.0;
+  return std::nullopt;
+}
+
+void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict::rules::touch_facts& facts) {
+  facts.full_voltage_V = policy.practice("leakage_voltage_factor").value * now.in.machine.rated_voltage_V;
+  checks::leakage_input input{{}, units::volts(facts.full_voltage_V), units::hertz(now.in.machine.rated_frequency_Hz)};
+  facts.conditions_stated = false;
+  for (const auto& entry : now.in.leakage) {
+    const auto current = units::milliamperes(entry.current_mA);
+    std::optional<units::voltage> volts;
+    if (entry.voltage_V) volts = units::volts(*entry.voltage_V);
+    input.readings.push_back({current, volts, {entry.reversed, entry.switched_on}});
+    facts.conditions_stated = facts.conditions_stated || (entry.reversed && entry.switched_on);
+    const double u = units::in_milliamperes(now.instruments.leakage_meter.standard_uncertainty(current));
+    facts.leakage.push_back({entry.condition, entry.current_mA, u, entry.kind, entry.voltage_V});
+  }
+  const auto result = checks::leakage(input);
+  facts.missing = result.missing;
+  for (std::size_t i = 0; i < facts.leakage.size(); ++i) {
+    facts.leakage[i].factor = result.factor[i];
+    facts.leakage[i].capacitance_nF = result.capacitance_nF[i];
+  }
+}
+
+void judge_leakage_and_earth(const visit_facts& now, const verdict::policy& policy, result& out) {
+  verdict::rules::touch_facts facts;
+  facts.appliance_class = now.in.machine.appliance_class;
+  facts.frame_earthed = now.in.machine.frame_earthed;
+  facts.portable = now.in.machine.portable;
+  facts.rated_voltage_V = now.in.machine.rated_voltage_V;
+  fill_leakage(now, policy, facts);
+  facts.earth_ohm = now.in.earth_continuity_ohm;
+  facts.cord_m = now.in.earth_cord_length_m;
+  if (!facts.cord_m && now.in.cord) facts.cord_m = now.in.cord->length_m;
+  if (facts.earth_ohm) {
+    const auto ohm = units::ohms(*facts.earth_ohm);
+    facts.earth_standard_uncertainty_ohm = units::in_ohms(now.instruments.ohmmeter.standard_uncertainty(ohm));
+    std::optional<units::length> length;
+    if (facts.cord_m) length = units::metres(*facts.cord_m);
+    facts.earth = checks::earth({ohm, length, core_ohm_per_m(now.in.cord)});
+  }
+  append(out.findings, verdict::rules::leakage(facts, policy));
+  append(out.findings, verdict::rules::earth(facts, policy));
+}
+
+/// The larger of what is marked and what the fastest speed draws.
+std::optional<double> cord_current_A(const visit_facts& now, const result& out) {
+  std::optional<double> most = now.in.machine.rated_current_A;
+  for (const auto& row : out.draw)
+    if (row.at_rated) most = std::max(most.value_or(0.0), units::in_amperes(row.at_rated->value));
+  return most;
+}
+
+void judge_cord(const visit_facts& now, const verdict::policy& policy, result& out) {
+  if (!now.in.cord) return;
+  const auto& cord = *now.in.cord;
+  const auto current = cord_current_A(now, out);
+  std::optional<units::length> length;
+  if (cord.length_m) length = units::metres(*cord.length_m);
+  const checks::cord_input input{cord.conductor_mm2, cord.conductor_awg, length, units::amperes(current.value_or(0.0)),
+                                 units::volts(now.in.machine.rated_voltage_V)};
+  const bool earthed =
+      now.in.machine.frame_earthed.value_or(now.in.machine.appliance_class == machine::appliance_class::class_I);
+  const verdict::rules::cord_facts facts{checks::cord(input), cord.conductor_awg, cord.length_m, current,
+                                         now.in.machine.phases == 3, cord.conductors, earthed};
+  out.findings.push_back(verdict::rules::cord(facts, policy));
+  if (auto finding = verdict::rules::cord_earth_conductor(facts)) out.findings.push_back(std::move(*finding));
+}
+
+}  // namespace
+
+void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                 result& out) {
+  judge_leakage_and_earth(now, policy, out);
+  judge_withstand(now, before, policy, out);
+  judge_cord(now, policy, out);
+}
+
+}  // namespace rewound::job

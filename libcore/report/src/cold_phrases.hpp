@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <string_view>
+#include <tuple>
+
+namespace rewound::report {
+
+/// Phrases for texts of the findings on winding resistance, withstand, leakage, earth and cord: key, value, phrase.
+inline constexpr auto cold_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+    {"by_wire", "yes", "wire of {diameter} mm (gauge {awg})"},
+    {"by_wire", "no", ""},
+    {"by_turns", "too", ", or of {turns} turns"},
+    {"by_turns", "alone", "{turns} turns"},
+    {"by_turns", "no", ""},
+    {"capacitance", "yes", "; {nanofarad} nF alone would leak this"},
+    {"capacitance", "no", ""},
+    {"settle", "class", ", and state appliance_class and portable (limits {limit_high} to {lenient} mA)"},
+    {"settle", "no", ""},
+    {"cord", "known", " with a cord of {length} m"},
+    {"cord", "unknown", ""},
+    {"class", "class_0", "a class 0 machine"},
+    {"class", "class_II", "a class II machine"},
+    {"class", "class_III", "a class III machine"},
+    {"class", "class_0I", "this machine's frame, as the record says,"},
+    {"class", "unknown", "this machine's frame, as the record says,"},
+    {"state", "new", "new winding"},
+    {"state", "part_rewound", "partly rewound"},
+    {"state", "component", "component, not the winding"},
+    {"kind", "dc", "dc, which stands for {alternating} V ac,"},
+    {"brief", "yes", " for so short a time ({full} V for {full_seconds} s)"},
+    {"brief", "no", " for {full_seconds} s"},
+    {"both", "yes", "; IEC {iec}, NEMA {nema} V"},
+    {"both", "no", ""},
+    {"over", "yes", "; more than asked, and every test ages the insulation"},
+    {"over", "no", ""},
+    {"since", "yes", ", {earlier} at the earlier visit"},
+    {"since", "no", ""},
+    {"drop_known", "yes", "; it drops {drop} % of the voltage"},
+    {"drop_known", "no", ""},
+    {"beyond", "thin", "gauge {awg} is thinner than {smallest}, the thinnest listed"},
+    {"beyond", "current", "the current is above the last one listed"},
+    {"what", "switch_opens_line", "the switch opens the line conductor"},
+    {"what", "polarity_correct", "line and neutral are on their own terminals"},
+});
+
+}  // namespace rewound::report

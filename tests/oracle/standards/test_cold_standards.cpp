@@ -1,0 +1,188 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <oracle_table.hpp>
+#include <rewound/machine/conductor.hpp>
+#include <rewound/machine/wire.hpp>
+#include <rewound/verdict/rules/cord.hpp>
+#include <rewound/verdict/rules/resistance_sections.hpp>
+#include <rewound/verdict/rules/touch_safety.hpp>
+#include <rewound/verdict/rules/withstand.hpp>
+
+namespace checks = rewound::checks;
+namespace machine = rewound::machine;
+namespace rules = rewound::verdict::rules;
+namespace units = rewound::units;
+namespace verdict = rewound::verdict;
+using inputs = rewound::testing::row_inputs;
+using enum machine::winding_state;
+
+namespace {
+
+double ohms_of(units::length diameter, double metres, machine::wire_standard standard) {
+  return units::in_ohms(machine::wound_resistance(
+      {diameter, 1.0, units::metres(metres), 1, machine::conductor_material::copper, standard}));
+}
+
+constexpr double thousand_feet_m = 304.8;
+
+double per_kft(double gauge) {
+  return ohms_of(machine::awg_diameter(gauge), thousand_feet_m, machine::wire_standard::awg);
+}
+
+rules::withstand_machine machine_of(const inputs& in) { return {in("U"), 50.0, in("W"), {}}; }
+
+rules::withstand_machine armature_of(const inputs& in) {
+  auto out = machine_of(in);
+  out.kind = machine::winding_kind::armature;
+  return out;
+}
+
+/// The voltage asked of a test, as its finding says.
+double asked(rules::withstand_machine of, rules::withstand_facts test, verdict::withstand_standard by) {
+  verdict::policy policy;
+  policy.withstand_by = by;
+  test.voltage_V = 1.0;
+  if (test.duration_s == 0.0) test.duration_s = 60.0;
+  return rules::withstand({test}, of, policy).front().limit_low.value();
+}
+
+using enum verdict::withstand_standard;
+
+auto withstands(verdict::withstand_standard by, machine::winding_state state, bool direct, double seconds) {
+  return [=](const inputs& in) {
+    return asked(machine_of(in), {.direct = direct, .duration_s = seconds, .leakage_mA = {}, .earlier_mA_per_kV = {},
+                                  .state = state}, by);
+  };
+}
+
+auto of_armature(bool direct) {
+  return [=](const inputs& in) {
+    return asked(armature_of(in), {.direct = direct, .leakage_mA = {}, .earlier_mA_per_kV = {}}, nema);
+  };
+}
+
+auto of_component(bool direct) {
+  return [=](const inputs&) {
+    return asked({230.0, 50.0, 75.0, {}},
+                 {.direct = direct, .leakage_mA = {}, .earlier_mA_per_kV = {}, .component = true}, iec);
+  };
+}
+
+rules::touch_facts class_one() {
+  rules::touch_facts out;
+  out.appliance_class = machine::appliance_class::class_I;
+  return out;
+}
+
+auto leakage_limit(std::optional<bool> portable, machine::leakage_kind kind) {
+  return [=](const inputs&) {
+    auto facts = class_one();
+    facts.portable = portable;
+    facts.leakage.push_back({"frame", 0.1, 0.0, kind});
+    return rules::leakage(facts, {}).front().limit_high.value();
+  };
+}
+
+double earth_limit(const inputs& in) {
+  auto facts = class_one();
+  facts.cord_m = in("cord");
+  facts.earth_ohm = 0.1;
+  return rules::earth(facts, {}).front().limit_high.value();
+}
+
+double core(const inputs& in) {
+  for (const auto& row : verdict::tables::cord_core)
+    if (row.area_mm2 == in("mm2"))
+      return units::in_ohms(
+          *checks::earth({units::ohms(0.1), units::metres(in("m")), row.ohm_per_km / 1000.0}).core);
+  FAIL("no such core");
+  return 0.0;
+}
+
+double limit_without_cord(const inputs&) {
+  auto facts = class_one();
+  facts.earth_ohm = 0.1;
+  facts.earth.without = units::ohms(0.05);
+  facts.earth.core = units::ohms(0.05);
+  return rules::earth(facts, {}).at(1).limit_high.value();
+}
+
+/// The thinnest of the listed cross-sections that conforms.
+double least_area(const inputs& in) {
+  for (const double area : {0.5, 0.75, 1.0, 1.5, 2.5, 4.0})
+    if (rules::cord({{area, {}}, {}, in("m"), in("A")}, {}).outcome == verdict::outcome::conforms) return area;
+  FAIL("no cross-section conforms");
+  return 0.0;
+}
+
+double ampacity(const inputs& in, bool three) {
+  return rules::cord({{1.0, {}}, static_cast<int>(in("awg")), {}, 1.0, three}, {}).limit_high.value();
+}
+
+double balance_limit(const inputs& in) {
+  const auto kind = in("form") > 0.0 ? machine::winding_kind::form_wound : machine::winding_kind::random_wound;
+  const auto one = rewound::measurement::uncertain<units::resistance>{units::ohms(1.0), units::ohms(0.001)};
+  return rules::resistance_balance({"phases", {"a", "b"}, checks::section_balance({{one, one}}), kind}, {}).limit_high.value();
+}
+
+}  // namespace
+
+TEST_CASE("wire: every row of the oracle table is met") {
+  using machine::wire_standard;
+  rewound::testing::check_table(
+      "standards/wire.csv",
+      {{"awg_mil", [](const inputs& in) { return units::in_millimetres(machine::awg_diameter(in("awg"))) / 0.0254; }},
+       {"awg_ohm_per_kft", [](const inputs& in) { return per_kft(in("awg")); }},
+       {"awg_step", [](const inputs& in) { return per_kft(in("awg") + 1.0) / per_kft(in("awg")); }},
+       {"mil_ohm_per_kft",
+        [](const inputs& in) {
+          return ohms_of(units::millimetres(0.0254 * in("mil")), thousand_feet_m, wire_standard::awg);
+        }},
+       {"metric_ohm_per_m",
+        [](const inputs& in) { return ohms_of(units::millimetres(in("d_mm")), 1.0, wire_standard::metric); }},
+       {"copper_resistivity_ohm_mm2_per_m", [](const inputs&) {
+          return 1e6 * machine::resistivity_ohm_m(machine::conductor_material::copper, wire_standard::awg);
+        }}});
+}
+
+TEST_CASE("withstand voltages: every row of the oracle table is met") {
+  rewound::testing::check_table("standards/withstand.csv",
+                                {{"iec_new_V", withstands(iec, as_new, false, 60.0)},
+                                 {"iec_overhauled_V", withstands(iec, overhauled, false, 60.0)},
+                                 {"iec_part_rewound_V", withstands(iec, part_rewound, false, 60.0)},
+                                 {"iec_repeat_V", withstands(iec, repeat, false, 60.0)},
+                                 {"iec_one_second_V", withstands(iec, as_new, false, 1.0)},
+                                 {"nema_new_V", withstands(nema, as_new, false, 60.0)},
+                                 {"nema_new_dc_V", withstands(nema, as_new, true, 60.0)},
+                                 {"nema_one_second_V", withstands(nema, as_new, false, 1.0)},
+                                 {"nema_overhauled_V", withstands(nema, overhauled, false, 60.0)},
+                                 {"nema_overhauled_dc_V", withstands(nema, overhauled, true, 60.0)},
+                                 {"nema_armature_V", of_armature(false)},
+                                 {"nema_armature_dc_V", of_armature(true)},
+                                 {"component_ac_V", of_component(false)},
+                                 {"component_dc_V", of_component(true)}});
+}
+
+TEST_CASE("leakage, earth, cord and balance: every row of the oracle table is met") {
+  using machine::leakage_kind;
+  rewound::testing::check_table(
+      "standards/touch.csv",
+      {{"leakage_portable_mA", leakage_limit(true, leakage_kind::appliance)},
+       {"leakage_stationary_mA", leakage_limit(false, leakage_kind::appliance)},
+       {"touch_mA", leakage_limit(false, leakage_kind::touch)},
+       {"protective_conductor_mA", leakage_limit({}, leakage_kind::protective_conductor)},
+       {"leakage_test_V",
+        [](const inputs& in) { return verdict::policy{}.practice("leakage_voltage_factor").value * in("U"); }},
+       {"capacitance_nF",
+        [](const inputs& in) {
+          return checks::leaking_capacitance_nF(units::milliamperes(in("mA")), units::volts(in("U")), units::hertz(in("f")));
+        }},
+       {"earth_maximum_ohm", earth_limit},
+       {"without_cord_ohm", limit_without_cord},
+       {"cord_core_ohm", core},
+       {"cord_area_mm2", least_area},
+       {"cord_two_A", [](const inputs& in) { return ampacity(in, false); }},
+       {"cord_three_A", [](const inputs& in) { return ampacity(in, true); }},
+       {"balance_percent", balance_limit}});
+}

@@ -1,0 +1,248 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <rewound/verdict/rules/cord.hpp>
+#include <rewound/verdict/rules/resistance.hpp>
+#include <rewound/verdict/rules/resistance_sections.hpp>
+#include <rewound/verdict/rules/touch_safety.hpp>
+#include <rewound/verdict/rules/withstand.hpp>
+
+// Each limit with one digit of the last place on either side, read without uncertainty; the limits themselves stand in
+// reference/oracles/standards.
+using namespace rewound::verdict;
+namespace checks = rewound::checks;
+namespace machine = rewound::machine;
+namespace units = rewound::units;
+using machine::leakage_kind;
+using enum machine::appliance_class;
+
+namespace {
+
+rules::touch_facts touched(std::optional<machine::appliance_class> appliance) {
+  rules::touch_facts out;
+  out.appliance_class = appliance;
+  out.rated_voltage_V = 230.0;
+  return out;
+}
+
+outcome leak(std::optional<machine::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind, double mA) {
+  auto facts = touched(appliance);
+  facts.portable = portable;
+  facts.leakage.push_back({"frame", mA, 0.0, kind});
+  return rules::leakage(facts, {}).front().outcome;
+}
+
+outcome earthed_by(double ohm, std::optional<double> cord_m) {
+  auto facts = touched(class_I);
+  facts.earth_ohm = ohm;
+  facts.cord_m = cord_m;
+  return rules::earth(facts, {}).front().outcome;
+}
+
+const rules::withstand_machine fan{230.0, 50.0, 75.0, machine::winding_kind::random_wound};
+
+finding tested(double volts, double seconds, bool direct = false, const policy& rules = {},
+               const rules::withstand_machine& of = fan) {
+  return rules::withstand({{.circuit = "winding to frame", .voltage_V = volts, .direct = direct, .duration_s = seconds,
+                            .leakage_mA = {}, .earlier_mA_per_kV = {}}}, of, rules).front();
+}
+
+finding corded(std::optional<double> mm2, std::optional<int> awg, std::optional<double> length, double amperes) {
+  return rules::cord({checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)}), awg, length, amperes}, {});
+}
+
+}  // namespace
+
+TEST_CASE("leakage: one digit on either side of each limit") {
+  using enum leakage_kind;
+  CHECK(leak(class_I, true, appliance, 0.75) == outcome::conforms);
+  CHECK(leak(class_I, true, appliance, 0.751) == outcome::fails);
+  CHECK(leak(class_I, false, appliance, 3.5) == outcome::conforms);
+  CHECK(leak(class_I, false, appliance, 3.501) == outcome::fails);
+  CHECK(leak(class_I, {}, appliance, 0.751) == outcome::undecided);
+  for (const auto appliance_class : {class_0, class_0I, class_III}) {
+    CHECK(leak(appliance_class, {}, appliance, 0.5) == outcome::conforms);
+    CHECK(leak(appliance_class, {}, appliance, 0.501) == outcome::fails);
+  }
+  CHECK(leak(class_II, {}, appliance, 0.25) == outcome::conforms);
+  CHECK(leak(class_II, {}, appliance, 0.251) == outcome::fails);
+  CHECK(leak(class_I, {}, protective_conductor, 3.5) == outcome::conforms);
+  CHECK(leak(class_I, {}, protective_conductor, 3.501) == outcome::fails);
+  CHECK(leak(class_I, {}, touch, 0.5) == outcome::conforms);
+  CHECK(leak(class_I, {}, touch, 0.501) == outcome::fails);
+}
+
+TEST_CASE("a touch current between the product's and the after-repair limit stays open") {
+  CHECK(leak(class_II, {}, leakage_kind::touch, 0.25) == outcome::conforms);
+  CHECK(leak(class_II, {}, leakage_kind::touch, 0.4) == outcome::undecided);
+  CHECK(leak(class_II, {}, leakage_kind::touch, 0.501) == outcome::fails);
+}
+
+TEST_CASE("a reading called the earth conductor's meets no softer limit where there is no earth conductor") {
+  CHECK(leak(class_0, {}, leakage_kind::protective_conductor, 0.501) == outcome::fails);
+  CHECK(leak(class_II, {}, leakage_kind::protective_conductor, 0.251) == outcome::fails);
+  CHECK(leak({}, {}, leakage_kind::protective_conductor, 0.501) == outcome::fails);
+}
+
+TEST_CASE("the worst leakage decides, after it was brought up to the full voltage") {
+  auto facts = touched(class_0);
+  facts.leakage.push_back({"switch on", 0.1, 0.0});
+  facts.leakage.push_back({"switch off", 0.48, 0.0, leakage_kind::appliance, 230.0, 1.06});
+  const auto found = rules::leakage(facts, {});
+  CHECK(found[0].outcome == outcome::conforms);
+  CHECK(found[1].outcome == outcome::fails);
+  CHECK(found[1].says == statement::leakage_brought_up);
+}
+
+TEST_CASE("missing ways of reading leakage are told, and stand in the way only where the policy asks for all") {
+  auto facts = touched(class_0);
+  facts.leakage.push_back({"switch on", 0.1, 0.0});
+  facts.missing = {{true, true}};
+  auto told = rules::leakage(facts, {}).at(1);
+  CHECK(told.says == statement::leakage_combinations_missing);
+  CHECK(told.bearing == bearing::informs);
+  policy strict;
+  strict.leakage_all_combinations = true;
+  told = rules::leakage(facts, strict).at(1);
+  CHECK(told.bearing == bearing::decides);
+  CHECK(told.outcome == outcome::undecided);
+}
+
+TEST_CASE("earth: one digit on either side, with the length of the cord") {
+  CHECK(earthed_by(0.3, {}) == outcome::conforms);
+  CHECK(earthed_by(0.301, {}) == outcome::fails);
+  CHECK(earthed_by(0.301, 12.4) == outcome::fails);
+  CHECK(earthed_by(0.4, 12.5) == outcome::conforms);
+  CHECK(earthed_by(0.401, 12.5) == outcome::fails);
+  CHECK(earthed_by(1.0, 900.0) == outcome::conforms);
+  CHECK(earthed_by(1.001, 900.0) == outcome::fails);
+}
+
+TEST_CASE("an earth connection on a class that has none is a question, not a pass") {
+  for (const auto appliance_class : {class_0, class_II}) {
+    auto facts = touched(appliance_class);
+    facts.earth_ohm = 0.05;
+    CHECK(rules::earth(facts, {}).front().outcome == outcome::undecided);
+    facts.earth_ohm = 0.5;
+    CHECK(rules::earth(facts, {}).front().outcome == outcome::fails);
+  }
+  auto unearthed = touched({});
+  unearthed.frame_earthed = false;
+  unearthed.earth_ohm = 0.05;
+  CHECK(rules::earth(unearthed, {}).front().says == statement::earth_not_expected);
+  auto terminal = touched(class_0I);
+  terminal.earth_ohm = 0.05;
+  CHECK(rules::earth(terminal, {}).front().outcome == outcome::conforms);
+}
+
+TEST_CASE("withstand: one volt and one tenth of a second on either side of what is asked") {
+  CHECK(tested(1500.0, 60.0).outcome == outcome::conforms);
+  CHECK(tested(1499.0, 60.0).outcome == outcome::undecided);
+  CHECK(tested(1500.0, 59.9).outcome == outcome::undecided);
+  CHECK(tested(1800.0, 1.0).outcome == outcome::conforms);
+  CHECK(tested(1799.0, 1.0).outcome == outcome::undecided);
+  CHECK(tested(5000.0, 0.9).outcome == outcome::undecided);
+  CHECK(tested(2550.0, 60.0, true).outcome == outcome::conforms);
+  CHECK(tested(2549.0, 60.0, true).outcome == outcome::undecided);
+}
+
+TEST_CASE("IEC decides at 50 Hz and NEMA at 60 Hz unless the policy says whose voltage it is") {
+  auto american = fan;
+  american.rated_frequency_Hz = 60.0;
+  CHECK(tested(1000.0, 60.0, false, {}, american).outcome == outcome::conforms);
+  CHECK(tested(1000.0, 60.0).outcome == outcome::undecided);
+  policy chosen;
+  chosen.withstand_by = withstand_standard::nema;
+  CHECK(tested(1000.0, 60.0, false, chosen).outcome == outcome::conforms);
+  for (const auto strict : {withstand_standard::stricter, withstand_standard::iec}) {
+    chosen.withstand_by = strict;
+    CHECK(tested(1000.0, 60.0, false, chosen, american).outcome == outcome::undecided);
+    CHECK(tested(1500.0, 60.0, false, chosen, american).outcome == outcome::conforms);
+  }
+}
+
+TEST_CASE("an unknown rating is taken as the larger one") {
+  auto unknown = fan;
+  unknown.at_most_W.reset();
+  policy nema;
+  nema.withstand_by = withstand_standard::nema;
+  CHECK(tested(1459.0, 60.0, false, nema, unknown).outcome == outcome::undecided);
+  CHECK(tested(1460.0, 60.0, false, nema, unknown).outcome == outcome::conforms);
+}
+
+TEST_CASE("a breakdown fails however high the voltage, and no test tells what would be asked") {
+  const rules::withstand_facts broken{.circuit = "winding to frame", .voltage_V = 9000.0, .duration_s = 60.0,
+                                      .leakage_mA = {}, .earlier_mA_per_kV = {}, .broke_down = true};
+  CHECK(rules::withstand({broken}, fan, {}).front().outcome == outcome::fails);
+  const auto none = rules::withstand({}, fan, {});
+  REQUIRE(none.size() == 1);
+  CHECK(none.front().says == statement::withstand_not_tested);
+  CHECK(none.front().outcome == outcome::not_tested);
+}
+
+TEST_CASE("cord: one digit on either side of the current and of the cross-section") {
+  CHECK(corded(0.5, {}, 2.0, 3.0).outcome == outcome::conforms);
+  CHECK(corded(0.5, {}, 2.01, 3.0).outcome == outcome::fails);
+  CHECK(corded(0.5, {}, {}, 3.0).outcome == outcome::undecided);
+  CHECK(corded(0.75, {}, {}, 3.0).outcome == outcome::conforms);
+  CHECK(corded(0.74, {}, {}, 3.0).outcome == outcome::undecided);
+  CHECK(corded(0.49, {}, {}, 3.0).outcome == outcome::fails);
+  CHECK(corded(0.5, {}, 2.0, 3.01).outcome == outcome::fails);
+  CHECK(corded(0.75, {}, {}, 6.0).outcome == outcome::conforms);
+  CHECK(corded(0.75, {}, {}, 6.01).outcome == outcome::fails);
+  CHECK(corded(0.99, {}, {}, 6.01).outcome == outcome::fails);
+  CHECK(corded(1.0, {}, {}, 6.01).outcome == outcome::conforms);
+  CHECK(corded(4.0, {}, {}, 32.01).outcome == outcome::undecided);
+  CHECK(corded({}, 18, {}, 10.0).outcome == outcome::conforms);
+  CHECK(corded({}, 18, {}, 10.01).outcome == outcome::fails);
+  CHECK(corded({}, 19, {}, 0.4).outcome == outcome::fails);
+  CHECK(corded({}, 10, {}, 25.0).outcome == outcome::conforms);
+  CHECK(rules::cord({{0.75, {}}, {}, {}, {}}, {}).bearing == bearing::informs);
+}
+
+TEST_CASE("balance: one digit on either side of two percent, one for form-wound coils") {
+  const auto balance = [](double percent, machine::winding_kind kind) {
+    return rules::resistance_balance({"poles", {"a", "b"}, {units::ohms(10.0), 1, {percent, 0.0}}, kind}, {}).outcome;
+  };
+  using enum machine::winding_kind;
+  CHECK(balance(2.0, random_wound) == outcome::conforms);
+  CHECK(balance(-2.01, random_wound) == outcome::fails);
+  CHECK(balance(1.0, form_wound) == outcome::conforms);
+  CHECK(balance(1.01, form_wound) == outcome::fails);
+}
+
+TEST_CASE("the order of speed sections fails only where the control implies one") {
+  const auto order = [](double rise, double u, machine::speed_control control) {
+    return rules::resistance_order({{"high", "low"}, {{{rise, u}}}, control}, {});
+  };
+  using enum machine::speed_control;
+  CHECK(order(5.0, 0.5, tapped_winding).outcome == outcome::conforms);
+  CHECK(order(-5.0, 0.5, tapped_winding).outcome == outcome::fails);
+  CHECK(order(0.5, 0.5, series_reactor).outcome == outcome::undecided);
+  CHECK(order(-5.0, 0.5, pole_change).outcome == outcome::not_tested);
+  CHECK(order(-5.0, 0.5, pole_change).bearing == bearing::informs);
+}
+
+TEST_CASE("the shop's own row lies over ours, only where it says so, and its source goes with it") {
+  policy shop;
+  shop.own_rows.push_back({"leakage_maximum", "class_0", {{"strict_mA", 0.3}, {"lenient_mA", 0.3}}, "the shop's own limit 7"});
+  auto facts = touched(class_0);
+  facts.leakage.push_back({"frame", 0.4, 0.0});
+  CHECK(rules::leakage(facts, shop).front().outcome == outcome::fails);
+  CHECK(rules::leakage(facts, shop).front().source == "the shop's own limit 7");
+  facts.appliance_class = class_0I;
+  CHECK(rules::leakage(facts, shop).front().outcome == outcome::conforms);
+  CHECK(shop.own_numbers().size() == 2);
+  CHECK_THROWS_AS(shop.row(tables::leakage_maximum, "class_9"), rewound::base::error);
+}
+
+TEST_CASE("every table that may be laid over is one of reference/limits") {
+  for (const auto name : layable_tables) {
+    bool known = false;
+    tables::for_each_table([&](const auto& table) {
+      using row = typename std::decay_t<decltype(table)>::value_type;
+      known = known || tables::table_of<row>::name == name;
+    });
+    CHECK_MESSAGE(known, name);
+  }
+}
