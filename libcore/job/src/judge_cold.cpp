@@ -1,11 +1,7 @@
 // SPDX-License-Identifier: MIT
-#include <algorithm>
-
-#include <rewound/checks/insulation.hpp>
 #include <rewound/checks/resistance.hpp>
 #include <rewound/checks/starting.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
-#include <rewound/verdict/rules/insulation.hpp>
 #include <rewound/verdict/rules/resistance.hpp>
 #include <rewound/verdict/rules/starting.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
@@ -18,24 +14,6 @@ namespace {
 
 units::temperature_difference winding_uncertainty(const visit_facts& visit, double winding_C) {
   return visit.instruments.thermometer.standard_uncertainty(units::kelvins(winding_C));
-}
-
-void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out) {
-  const auto& machine = now.in.machine;
-  for (const auto& entry : now.in.insulation) {
-    checks::insulation_input input{{}, units::celsius(entry.winding_C), winding_uncertainty(now, entry.winding_C),
-                                   now.instruments.insulation_tester};
-    for (std::size_t i = 0; i < entry.time_s.size(); ++i)
-      input.readings.push_back({units::seconds(entry.time_s[i]), units::megohms(entry.resistance_Mohm[i])});
-    out.longest_insulation_s = std::max(out.longest_insulation_s, entry.time_s.back());
-    append(out.findings,
-           verdict::rules::insulation({entry.circuit, checks::insulation(input), entry.test_voltage_V,
-                                       entry.time_s.back(), machine.rated_voltage_V, entry.winding_C,
-                                       machine.rated_power_W, machine.wound_year, machine.winding_kind,
-                                       machine.insulation_system, machine.insulation_class},
-                                      policy));
-  }
-  if (now.in.insulation.empty()) out.findings.push_back(verdict::rules::insulation_missing());
 }
 
 checks::resistance_reading reading_of(const visit_facts& visit, const resistance_section& entry) {

@@ -4,8 +4,11 @@
 // Every header-only floor at once, from base to verdict.
 #include <rewound/base/error.hpp>
 #include <rewound/base/expect.hpp>
+#include <rewound/checks/absorption.hpp>
+#include <rewound/checks/dew_point.hpp>
 #include <rewound/checks/draw.hpp>
 #include <rewound/checks/insulation.hpp>
+#include <rewound/checks/insulation_curve.hpp>
 #include <rewound/checks/level.hpp>
 #include <rewound/checks/order.hpp>
 #include <rewound/checks/reference_level.hpp>
@@ -15,6 +18,7 @@
 #include <rewound/checks/summary.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/checks/suspect.hpp>
+#include <rewound/checks/trend.hpp>
 #include <rewound/checks/unbalance.hpp>
 #include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/current_curve.hpp>
