@@ -7,4 +7,5 @@ PYBIND11_MODULE(_core, module) {
   rewound::python::register_errors(module);
   rewound::python::register_job(module);
   rewound::python::register_fit(module);
+  rewound::python::register_insulation(module);
 }

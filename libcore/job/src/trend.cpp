@@ -116,7 +116,7 @@ checks::trend_input line_input(const std::vector<const measured_circuit*>& line,
   checks::trend_input out;
   out.minimum = minimum_Mohm;
   out.horizon_years = policy.practice("trend_horizon_years").value;
-  out.step_certainty = policy.practice("curve_certainty").value;
+  out.step_certainty = policy.practice("trend_step_certainty").value;
   out.step_factor = policy.practice("trend_step_factor").value;
   const double repeat = policy.practice("trend_repeat_percent").value / 100.0;
   const bool same = one_tester(line);

@@ -31,7 +31,7 @@ struct insulation_input {
   units::duration time_limit = units::seconds(0.0);  ///< a reading is taken within this of its time
   double divisor = 1.0;  ///< of the winding's reading, where only a part of the winding was tested (rules give it)
   /// Stands in where no reading was taken at one minute: of the time curve, tester's gain included.
-  std::optional<measurement::uncertain<units::resistance>> fitted_one_minute;
+  std::optional<measurement::uncertain<units::resistance>> fitted_one_minute = {};
 };
 
 /// Insulation resistance at one minute brought to 40 degC, and the ratios of the time curve. What was not read is absent.

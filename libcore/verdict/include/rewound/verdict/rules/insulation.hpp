@@ -22,7 +22,6 @@ inline void tell_assumptions(finding& f, const insulation_facts& facts, const po
                                                                                        : "stated");
   f.texts.emplace_back("connection", std::string(name(facts.connection)));
   f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
-  f.texts.emplace_back("one_minute", facts.result.one_minute_read ? "read" : "fitted");
   f.texts.emplace_back("borrowed",
                        facts.rated_power_W.value_or(0.0) < rules.practice("insulation_scope_W").value ? "yes" : "no");
 }
@@ -42,6 +41,7 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   finding f{.check = check::insulation, .subject = facts.circuit, .quantity = "insulation_at_40_C"};
   if (!facts.result.at_one_minute) {
     f.says = statement::insulation_no_one_minute;
+    f.texts.emplace_back("fitted", "no");
     return f;
   }
   const auto minimum = insulation_minimum(facts, rules);
@@ -64,6 +64,12 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   tell_assumptions(f, facts, rules);
   if (!facts.result.correction_valid && deciding_system(facts) == machine::insulation_system::thermosetting)
     judge_outside(f, facts, rules, minimum.value);
+  // The limit is for a reading: what the curve says between readings may condemn, but not release.
+  if (!facts.result.one_minute_read) {
+    f.says = statement::insulation_no_one_minute;
+    f.texts.emplace_back("fitted", "yes");
+    if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
+  }
   return f;
 }
 
