@@ -177,6 +177,7 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
       .circuit = circuit, .result = out.line, .visits = line.size(),
       .years = input.points.back().years - input.points.front().years,
       .minimum = out.minimum, .horizon_years = input.horizon_years,
+      .repeat_percent = policy.practice("trend_repeat_percent").value,
       .system = stated ? "stated" : "unknown_" + out.system,
       .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
       .voltages = differing_voltages(line), .steps = {}, .crosses = month_after(today, out.line.crosses_in_years),

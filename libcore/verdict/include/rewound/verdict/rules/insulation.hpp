@@ -98,7 +98,7 @@ inline finding test_voltage_finding(const insulation_facts& facts) {
 
 /// What an appliance is asked after repair, for the reading as it stands: a floor far under that of the winding itself.
 inline std::optional<finding> appliance_finding(const insulation_facts& facts, const policy& rules) {
-  if (!facts.appliance_class || !facts.result.at_one_minute) return std::nullopt;
+  if (!facts.appliance_class || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
   using enum machine::appliance_class;
   const std::string_view which = *facts.appliance_class == class_I    ? "class_I"
                                  : *facts.appliance_class == class_II ? "class_II"
@@ -142,7 +142,7 @@ inline std::optional<finding> curve_finding(const insulation_facts& facts, const
 inline finding dew_point_finding(const insulation_facts& facts, const policy& rules) {
   finding f{.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs,
             .says = statement::insulation_humidity_not_given, .quantity = "above_dew_point",
-            .source = "IEEE 43 (winding above the dew point; from memory, unverified)"};
+            .source = "IEEE 43 (winding above the dew point; from memory, unverified); Magnus formula, WMO-No. 8"};
   if (!facts.dew_point) return f;
   const double margin = units::in_kelvins(facts.dew_point->margin.value);
   const double u = units::in_kelvins(facts.dew_point->margin.standard_uncertainty);

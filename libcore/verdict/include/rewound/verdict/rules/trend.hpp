@@ -26,6 +26,7 @@ struct trend_facts {
   double years = 0.0;      ///< that they span
   limit minimum;
   double horizon_years = 0.0;
+  double repeat_percent = 0.0;  ///< by which visits are taken to differ without a cause
   std::string system;       ///< stated, unknown_thermosetting or unknown_thermoplastic
   std::string rewound;      ///< date of the first visit of the present winding; empty where it is that of all
   std::string voltages;     ///< test voltages, where they differ; else empty
@@ -53,7 +54,8 @@ inline finding slope_finding(const trend_facts& facts) {
   f.low = percent_of_log(slope.value - half);
   f.high = percent_of_log(slope.value + half);
   f.unit = "%";
-  f.numbers = {{"visits", static_cast<double>(facts.visits)}, {"years", facts.years, 0.05}};
+  f.numbers = {{"visits", static_cast<double>(facts.visits)}, {"years", facts.years, 0.05},
+               {"repeat", facts.repeat_percent}};
   f.texts = {{"system_of_trend", facts.system}};
   return f;
 }
