@@ -9,7 +9,7 @@
 
 namespace checks = rewound::checks;
 namespace units = rewound::units;
-using enum checks::insulation_curve_shape;
+using shape = checks::insulation_curve_shape;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
 
@@ -27,32 +27,32 @@ checks::insulation_curve_result curve(const std::vector<double>& megohm, double 
 }  // namespace
 
 TEST_CASE("a curve that rises, levels off or stays is as usual") {
-  CHECK(curve({180, 240, 310, 420, 590, 720}).shape == as_usual);
-  CHECK(curve({180, 240, 310, 330, 331, 329}).shape == as_usual);
-  CHECK(curve({300, 299, 301, 300, 298, 300}).shape == as_usual);
-  CHECK(curve({310}).shape == too_few);
+  CHECK(curve({180, 240, 310, 420, 590, 720}).shape == shape::as_usual);
+  CHECK(curve({180, 240, 310, 330, 331, 329}).shape == shape::as_usual);
+  CHECK(curve({300, 299, 301, 300, 298, 300}).shape == shape::as_usual);
+  CHECK(curve({310}).shape == shape::too_few);
 }
 
 TEST_CASE("falling, dipping, erratic and too steep curves are told apart, with the reading that shows it") {
-  CHECK(curve({310, 300, 280, 250, 220, 200}).shape == falling);
-  CHECK(curve({180, 240, 310, 300, 250, 200}).shape == falling);
+  CHECK(curve({310, 300, 280, 250, 220, 200}).shape == shape::falling);
+  CHECK(curve({180, 240, 310, 300, 250, 200}).shape == shape::falling);
   const auto dip = curve({310, 240, 260, 300, 400, 520});
-  CHECK(dip.shape == dipping);
+  CHECK(dip.shape == shape::dipping);
   CHECK(dip.index == 1U);
   CHECK(near_relative(dip.change, 240.0 / 310.0, 1e-12));
   const auto slip = curve({180, 240, 310, 42, 590, 720});
-  CHECK(slip.shape == erratic);
+  CHECK(slip.shape == shape::erratic);
   CHECK(slip.index == 3U);
-  CHECK(curve({180, 240, 150, 300, 200, 400}).shape == erratic);
+  CHECK(curve({180, 240, 150, 300, 200, 400}).shape == shape::erratic);
   const auto fast = curve({20, 60, 180, 260, 300, 320});
-  CHECK(fast.shape == steep);
+  CHECK(fast.shape == shape::steep);
   CHECK(fast.index == 1U);
 }
 
 TEST_CASE("what the tester cannot resolve is no fall, and 1/t itself is not too steep") {
-  CHECK(curve({310, 295}, 0.02).shape == as_usual);   // 5 % at 2.8 % combined
-  CHECK(curve({310, 280}, 0.02).shape == falling);    // 10 %
-  CHECK(curve({10, 20, 40, 80}).shape == as_usual);
+  CHECK(curve({310, 295}, 0.02).shape == shape::as_usual);   // 5 % at 2.8 % combined
+  CHECK(curve({310, 280}, 0.02).shape == shape::falling);    // 10 %
+  CHECK(curve({10, 20, 40, 80}).shape == shape::as_usual);
 }
 
 TEST_CASE("saturated air has its own temperature as dew point, and drier air a lower one") {

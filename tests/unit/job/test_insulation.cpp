@@ -32,7 +32,7 @@ const std::string winding_of_insulation = "test_voltage_V = 500\nwinding_C = 21\
 const std::string times = "time_s = [15, 30, 60, 120, 300, 600]";
 const std::string megohms = "resistance_Mohm = [180, 240, 310, 420, 590, 720]";
 
-record_text read(const std::string& seconds, const std::string& values) {
+record_text curve_read(const std::string& seconds, const std::string& values) {
   return good.replaced(times, "time_s = [" + seconds + "]").replaced(megohms, "resistance_Mohm = [" + values + "]");
 }
 
@@ -83,13 +83,13 @@ TEST_CASE("the connection is a key of its own, and a word that it does not have 
 }
 
 TEST_CASE("without a reading at one minute the curve's value is told, may condemn, and does not release") {
-  const auto fine = read("15, 30, 120, 300", "180, 240, 420, 590").judged();
+  const auto fine = curve_read("15, 30, 120, 300", "180, 240, 420, 590").judged();
   const auto told = finding_saying(fine, statement::insulation_no_one_minute);
   CHECK(told.outcome == outcome::undecided);
   // 310 Mohm was read at 60 s on the same curve; 0.768 is the thermosetting factor of 21 degC.
   CHECK(near_relative(told.value.value(), 310.0 * 0.7677, 0.05));
   CHECK(fine.decision.decision == decision::undecided);
-  CHECK(finding_saying(read("15, 30, 120, 300", "1.8, 2.4, 4.2, 5.9").judged(), statement::insulation_no_one_minute).outcome ==
+  CHECK(finding_saying(curve_read("15, 30, 120, 300", "1.8, 2.4, 4.2, 5.9").judged(), statement::insulation_no_one_minute).outcome ==
         outcome::fails);
 }
 
@@ -110,12 +110,12 @@ TEST_CASE("the finest digit of any reading says nothing of an index by an assume
 }
 
 TEST_CASE("a run stopped early predicts the index and the ten-minute value, and says that they were not read") {
-  const auto judged = read("15, 30, 60, 120", "180, 240, 310, 420").judged();
+  const auto judged = curve_read("15, 30, 60, 120", "180, 240, 310, 420").judged();
   const auto told = finding_saying(judged, statement::polarization_predicted);
   CHECK(told.low.value() < 720.0 / 310.0);
   CHECK(told.high.value() > 720.0 / 310.0);
   CHECK(rewound::report::sentence(told).find("not read; predicted") != std::string::npos);
-  CHECK_FALSE(says(read("60", "310").judged(), statement::polarization_predicted));
+  CHECK_FALSE(says(curve_read("60", "310").judged(), statement::polarization_predicted));
   CHECK(judged.decision.decision == decision::release);
 }
 
@@ -125,7 +125,7 @@ TEST_CASE("unusual curves stand in the way of a release") {
         std::pair{"400, 300, 310, 420, 590, 720", statement::insulation_curve_dipping},
         std::pair{"180, 240, 310, 42, 590, 720", statement::insulation_curve_erratic},
         std::pair{"20, 60, 310, 420, 590, 720", statement::insulation_curve_steep}}) {
-    const auto judged = read("15, 30, 60, 120, 300, 600", values).judged();
+    const auto judged = curve_read("15, 30, 60, 120, 300, 600", values).judged();
     CHECK(says(judged, what));
     CHECK(judged.decision.decision != decision::release);
     CHECK(stands_in_the_way(judged, check::insulation));
@@ -176,7 +176,7 @@ TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tes
       const double taken = seconds + uniform(random);  // within a second of its time
       values += (values.empty() ? "" : ", ") + std::to_string(std::round(gain * truth(taken) + 2.0 * uniform(random)));
     }
-    const auto judged = read("15, 30, 60, 120, 180", values)
+    const auto judged = curve_read("15, 30, 60, 120, 180", values)
                             .with("[instruments.insulation_tester]\nreading_percent = 5\ndigits = 2\nresolution = 1e6\n").judged();
     const auto told = finding_saying(judged, statement::polarization_predicted);
     held_ten += number_of(told, "ten_low") <= truth(600.0) && truth(600.0) <= number_of(told, "ten_high") ? 1 : 0;

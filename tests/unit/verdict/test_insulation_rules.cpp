@@ -41,14 +41,14 @@ insulation_facts facts_of(const std::vector<std::pair<double, double>>& read, co
   return out;
 }
 
-finding of(const insulation_facts& facts, const std::string& quantity) {
+finding finding_in(const insulation_facts& facts, const std::string& quantity) {
   for (const auto& f : rules::insulation(facts, {}))
     if (f.quantity == quantity) return f;
   FAIL("no finding of " << quantity);
   return {};
 }
 
-outcome minimum(const insulation_facts& facts) { return of(facts, "insulation_at_40_C").outcome; }
+outcome minimum(const insulation_facts& facts) { return finding_in(facts, "insulation_at_40_C").outcome; }
 
 }  // namespace
 
@@ -75,11 +75,11 @@ TEST_CASE("what is not stated is taken as the stricter: year, kind of a high-vol
   facts.wound_year.reset();
   CHECK(minimum(facts) == outcome::fails);
   facts.rated_voltage_V = 1000.0;
-  CHECK(of(facts, "insulation_at_40_C").limit_low.value() == 100.0);
+  CHECK(finding_in(facts, "insulation_at_40_C").limit_low.value() == 100.0);
   for (const double winding_C : {20.0, 60.0}) {
     auto unknown = facts_of({{60.0, 12.0}}, {.winding_C = winding_C});
     unknown.system.reset();
-    const auto found = of(unknown, "insulation_at_40_C");
+    const auto found = finding_in(unknown, "insulation_at_40_C");
     // 12 Mohm: 9.15 and 3.00 at 20 degC, 27.0 and 48.0 at 60 degC
     CHECK(near_relative(found.value.value(), winding_C == 20.0 ? 3.0 : 27.02, 1e-3));
     CHECK(found.outcome == (winding_C == 20.0 ? outcome::fails : outcome::conforms));
@@ -93,7 +93,7 @@ TEST_CASE("a winding's temperature known to 5 K matters") {
   known.system = roughly.system = machine::insulation_system::thermoplastic;
   CHECK(minimum(known) == outcome::fails);
   CHECK(minimum(roughly) == outcome::undecided);
-  const auto found = of(roughly, "insulation_at_40_C");
+  const auto found = finding_in(roughly, "insulation_at_40_C");
   CHECK(near_absolute(found.high.value() / found.value.value(), 1.48, 0.01));  // exp(1.96 * 0.2)
   CHECK(near_relative(found.high.value() * found.low.value(), found.value.value() * found.value.value(), 1e-9));
 }
@@ -112,7 +112,7 @@ TEST_CASE("one phase of three is divided by two or three before it is judged") {
 
 TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and only conform hot") {
   const auto says_outside = [](const insulation_facts& facts) {
-    return of(facts, "insulation_at_40_C").says == statement::insulation_outside_correction;
+    return finding_in(facts, "insulation_at_40_C").says == statement::insulation_outside_correction;
   };
   CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 10.0})));
   CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 85.0})));
@@ -139,7 +139,7 @@ TEST_CASE("the appliance's own minimum, one digit either side") {
     for (const double megohm : {below, at}) {
       auto facts = facts_of({{60.0, megohm}});
       facts.appliance_class = appliance;
-      CHECK(of(facts, "insulation_as_read").outcome == (megohm == at ? outcome::conforms : outcome::fails));
+      CHECK(finding_in(facts, "insulation_as_read").outcome == (megohm == at ? outcome::conforms : outcome::fails));
     }
   auto older = facts_of({{60.0, 0.1}});
   older.appliance_class = class_0;
@@ -151,7 +151,7 @@ TEST_CASE("the index by class, its ceiling and its end, one digit either side") 
     auto facts = facts_of({{60.0, megohm}, {600.0, megohm * index}});
     facts.kind = machine::winding_kind::form_wound;
     facts.thermal_class = thermal_class;
-    return of(facts, "polarization_index");
+    return finding_in(facts, "polarization_index");
   };
   using enum machine::insulation_class;
   CHECK(judged(100.0, 1.49, class_105).outcome == outcome::fails);
@@ -171,7 +171,7 @@ TEST_CASE("on a small random-wound winding a low index is not judged once the ab
     facts.kind = machine::winding_kind::random_wound;
     facts.rated_power_W = power_W;
     facts.late_ratio = late;
-    return of(facts, "polarization_index");
+    return finding_in(facts, "polarization_index");
   };
   CHECK(judged(1.16, 1.05, 75.0).says == statement::polarization_absorption_died);
   CHECK(judged(1.16, 1.05, 75.0).bearing == bearing::does_not_apply);
@@ -185,7 +185,7 @@ TEST_CASE("a predicted index is told and neither releases nor holds") {
   facts.longest_time_s = 120.0;
   facts.index = {1.2, {1.1, 1.3}};
   facts.ten_minutes = {units::megohms(372.0), {units::megohms(341.0), units::megohms(403.0)}};
-  const auto found = of(facts, "polarization_index");
+  const auto found = finding_in(facts, "polarization_index");
   CHECK(found.says == statement::polarization_predicted);
   CHECK(found.outcome == outcome::not_tested);
   CHECK(found.bearing == bearing::informs);
@@ -195,19 +195,19 @@ TEST_CASE("a predicted index is told and neither releases nor holds") {
 TEST_CASE("an unusual curve leaves the test undecided, and a fall below 5 % is passed over") {
   auto facts = facts_of({{60.0, 310.0}});
   facts.curve = {checks::insulation_curve_shape::falling, 3, 0.94};
-  CHECK(of(facts, "insulation_time_curve").outcome == outcome::undecided);
-  CHECK(of(facts, "insulation_time_curve").bearing == bearing::decides);
+  CHECK(finding_in(facts, "insulation_time_curve").outcome == outcome::undecided);
+  CHECK(finding_in(facts, "insulation_time_curve").bearing == bearing::decides);
   facts.curve.change = 0.96;
   for (const auto& f : rules::insulation(facts, {})) CHECK(f.quantity != "insulation_time_curve");
 }
 
 TEST_CASE("a winding not clearly above the dew point leaves the test undecided") {
   auto facts = facts_of({{60.0, 310.0}});
-  CHECK(of(facts, "above_dew_point").says == statement::insulation_humidity_not_given);
+  CHECK(finding_in(facts, "above_dew_point").says == statement::insulation_humidity_not_given);
   for (const double margin : {-0.1, 0.1}) {
     facts.dew_point = {units::celsius(15.0), {units::kelvins(margin), units::kelvins(0.0)}};
-    CHECK(of(facts, "above_dew_point").outcome == (margin > 0.0 ? outcome::conforms : outcome::undecided));
+    CHECK(finding_in(facts, "above_dew_point").outcome == (margin > 0.0 ? outcome::conforms : outcome::undecided));
   }
   facts.dew_point = {units::celsius(15.0), {units::kelvins(2.0), units::kelvins(2.0)}};
-  CHECK(of(facts, "above_dew_point").says == statement::insulation_near_dew_point);
+  CHECK(finding_in(facts, "above_dew_point").says == statement::insulation_near_dew_point);
 }

@@ -51,4 +51,5 @@
 #include <rewound/verdict/rules/steps.hpp>
 #include <rewound/verdict/rules/supply.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
+#include <rewound/verdict/rules/trend.hpp>
 #include <rewound/verdict/rules/unbalance.hpp>
