@@ -159,13 +159,13 @@ TEST_CASE("how long to discharge is printed where a test was made and where it i
 }
 
 TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tester's gain included") {
-  // 300 judged records: a true 95 % lies within 0.917 to 0.98 of them in 99 cases of 100. Rectangular errors, taken as
+  // 600 judged records: a true 95 % lies within 0.927 to 0.97 of them in 99 cases of 100. Rectangular errors, taken as
   // normal, and the bounds of the fit make the intervals a little wide: the upper end is 0.997.
   std::mt19937 random(1974);
   std::uniform_real_distribution<double> uniform(-1.0, 1.0);
   int held_ten = 0;
   int held_index = 0;
-  constexpr int records = 300;
+  constexpr int records = 600;
   for (int i = 0; i < records; ++i) {
     const double leakage = 0.5 + 0.5 * uniform(random);
     const double n = 0.75 + 0.35 * uniform(random);
@@ -184,7 +184,7 @@ TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tes
   }
   MESSAGE("held: ten minutes " << held_ten << ", index " << held_index << " of " << records);
   for (const int held : {held_ten, held_index}) {
-    CHECK(held >= 0.917 * records);
+    CHECK(held >= 0.927 * records);
     CHECK(held <= 0.997 * records);
   }
 }
