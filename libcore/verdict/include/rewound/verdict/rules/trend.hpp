@@ -68,7 +68,10 @@ inline finding forecast_finding(const trend_facts& facts) {
   f.numbers = {{"horizon", facts.horizon_years}};
   f.texts = {{"date", facts.crosses}, {"earliest", facts.earliest}, {"latest", facts.latest}};
   switch (facts.result.forecast) {
-    case trend_forecast::one_point: return f;
+    case trend_forecast::one_point:
+      f.limit_low.reset();
+      f.source.clear();
+      return f;
     case trend_forecast::below_now:
       f.says = statement::insulation_trend_below_now;
       f.outcome = outcome::fails;
