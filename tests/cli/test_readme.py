@@ -60,6 +60,12 @@ def test_the_shell_commands_run_in_order(workplace):
     assert (workplace / "job.json").read_text(encoding="utf-8").startswith('{\n  "format": "rewound-result/1"')
 
 
+def test_the_trend_prints_what_the_readme_shows(workplace):
+    command = next(line for body in blocks("sh") for line in body.splitlines() if " trend " in line)
+    shown, = blocks("console")
+    assert shown.rstrip() in run(command, workplace).stdout
+
+
 def test_the_python_example_runs(workplace):
     example, = blocks("python")
     environment = dict(os.environ, PYTHONPATH=str(workplace / "build" / "python"))

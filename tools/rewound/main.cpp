@@ -31,6 +31,7 @@ int run(int argc, char** argv) {
   action chosen;
   add_judge(app, chosen);
   add_learn(app, chosen);
+  add_trend(app, chosen);
   add_template(app, chosen);
   try {
     app.parse(argc, argv);

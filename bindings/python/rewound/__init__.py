@@ -9,10 +9,12 @@ A record of one visit is read with :func:`load_record` or :meth:`Record.from_dic
 from ._core import Record, Reference, __version__
 from ._draw import DrawFit, fit_draw
 from ._errors import InputError, PreconditionError, RewoundError
+from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
 from ._judging import Result, judge, learn, load_record, load_reference
 from ._winding import WindingExplanation, expected_resistance, explain_resistance
 
 __all__ = [
+    "AbsorptionFit",
     "DrawFit",
     "InputError",
     "PreconditionError",
@@ -20,21 +22,25 @@ __all__ = [
     "Reference",
     "Result",
     "RewoundError",
+    "Trend",
     "WindingExplanation",
     "__version__",
     "expected_resistance",
     "explain_resistance",
+    "fit_absorption",
     "fit_draw",
     "judge",
     "learn",
     "load_record",
     "load_reference",
+    "trend",
 ]
 
 # Users meet these under the package's own name, in error messages and in pickles.
 for _public in (
-    DrawFit, InputError, PreconditionError, Record, Reference, Result, RewoundError, fit_draw, judge, learn, load_record,
-    load_reference, WindingExplanation, expected_resistance, explain_resistance,
+    AbsorptionFit, DrawFit, InputError, PreconditionError, Record, Reference, Result, RewoundError, Trend,
+    WindingExplanation, expected_resistance, explain_resistance, fit_absorption, fit_draw, judge, learn, load_record,
+    load_reference, trend,
 ):
     _public.__module__ = __name__
 del _public

@@ -16,18 +16,18 @@
 #include <rewound/report/text.hpp>
 
 #include "document_from_python.hpp"
+#include "policy_from_python.hpp"
 #include "registers.hpp"
 
 namespace rewound::python {
 
-namespace {
-
-/// The policy of a path, of a dict with the policy file's keys, or the default one.
 verdict::policy policy_from_python(const py::object& policy) {
   if (policy.is_none()) return job::default_policy();
   if (py::isinstance<py::dict>(policy)) return job::policy_from(document_from(policy));
   return job::load_policy(policy.cast<std::string>());
 }
+
+namespace {
 
 job::result judge(const job::record& record, const job::reference* good, const job::record* earlier,
                   const py::object& policy) {

@@ -12,6 +12,9 @@ void register_errors(py::module_& module);
 /// Record, Judgement, load_record and judge.
 void register_job(py::module_& module);
 
+/// AbsorptionCurves and fit_absorption, InsulationTrend and trend.
+void register_insulation(py::module_& module);
+
 /// FittedCurves and fit_draw.
 void register_fit(py::module_& module);
 

@@ -76,7 +76,7 @@ bench_instruments instruments_of(const record& in) {
   if (in.earth_continuity_ohm) ohms.push_back(*in.earth_continuity_ohm);
   for (const auto& entry : in.insulation) {
     megohms.insert(megohms.end(), entry.resistance_Mohm.begin(), entry.resistance_Mohm.end());
-    temperatures.push_back(entry.winding_C);
+    temperatures.push_back(entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0)));
   }
   for (const auto& entry : in.leakage) leakages.push_back(entry.current_mA);
   bench_instruments out;

@@ -24,6 +24,9 @@ struct visit_facts {
 void judge_running(const visit_facts& now, const std::optional<visit_facts>& before,
                    const std::optional<reference>& good, const verdict::policy& policy, result& out);
 
+/// Insulation: one circuit after another.
+void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out);
+
 /// Insulation, winding resistance, leakage and earth, starts, bench checks: appends findings.
 void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                 result& out);

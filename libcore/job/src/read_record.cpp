@@ -96,11 +96,19 @@ std::vector<run_up_section> read_run_ups(fields& root, const machine_section& ma
   return out;
 }
 
-insulation_section read_insulation(fields& in) {
+insulation_section read_insulation(fields& in, const visit_section& visit) {
   insulation_section out;
   out.circuit = in.text("circuit");
   out.test_voltage_V = in.number("test_voltage_V", above_zero);
-  out.winding_C = in.number("winding_C", temperature_range);
+  out.winding_C = in.optional_number("winding_C", temperature_range);
+  if (!out.winding_C && !visit.ambient_C)
+    throw error(error_code::missing_key, in.place_of("winding_C"), "nothing",
+                "winding_C, or ambient_C under [visit], which then stands in for it");
+  out.connection = in.optional_choice<machine::winding_connection>(
+                         "connection", {{"whole_winding", machine::winding_connection::whole_winding},
+                                        {"others_grounded", machine::winding_connection::others_grounded},
+                                        {"others_guarded", machine::winding_connection::others_guarded}})
+                       .value_or(machine::winding_connection::whole_winding);
   out.time_s = in.numbers("time_s", above_zero);
   out.resistance_Mohm = in.numbers("resistance_Mohm", above_zero);
   same_length(in, "resistance_Mohm", out.resistance_Mohm.size(), "time_s", out.time_s.size());
@@ -165,7 +173,7 @@ void read_instruments(fields& root, record& out) {
 }
 
 void read_sections(fields& root, record& out) {
-  for (auto& entry : root.tables("insulation")) out.insulation.push_back(read_insulation(entry));
+  for (auto& entry : root.tables("insulation")) out.insulation.push_back(read_insulation(entry, out.visit));
   for (auto& entry : root.tables("resistance")) out.resistance.push_back(read_resistance(entry, out.machine));
   expect_sound_sections(root, out.resistance);
   for (auto& entry : root.tables("withstand")) out.withstand.push_back(read_withstand(entry));

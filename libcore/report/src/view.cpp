@@ -10,11 +10,6 @@
 
 namespace rewound::report {
 
-namespace {
-
-using verdict::decision;
-using verdict::outcome;
-
 std::string state_words(job::visit_state state) {
   switch (state) {
     case job::visit_state::as_found: return "as found";
@@ -23,6 +18,24 @@ std::string state_words(job::visit_state state) {
   }
   return "";
 }
+
+std::string discharge_caution(double applied_s) {
+  double factor = 4.0;
+  for (const auto& row : verdict::tables::practice)
+    if (row.name == "discharge_factor") factor = row.value;
+  const auto minutes = [&](double seconds) { return number_text(std::ceil(factor * seconds / 60.0)); };
+  const std::string rule = "at least " + number_text(factor) + " times as long as the test voltage was on";
+  if (applied_s <= 0.0)
+    return "After an insulation test keep the winding shorted to the frame for " + rule + " (" + minutes(60.0) +
+           " minutes after a one-minute test, " + minutes(600.0) + " after ten minutes); take it as live until then.";
+  return "After the insulation test keep the winding shorted to the frame for " + rule + ", here at least " +
+         minutes(applied_s) + " minutes; take it as live until then.";
+}
+
+namespace {
+
+using verdict::decision;
+using verdict::outcome;
 
 std::string title_of(const job::result& in) {
   std::string out = in.machine.id;
@@ -135,7 +148,8 @@ void fill_findings(const job::result& in, view& out) {
   for (const auto& finding : in.findings) {
     out.findings.push_back({finding.check, finding.outcome, sentence(finding), finding.source});
     if (finding.outcome == outcome::not_tested && finding.bearing != verdict::bearing::does_not_apply &&
-        !finding.value && finding.check != verdict::check::readings)
+        !finding.value && finding.check != verdict::check::readings &&
+        finding.says != verdict::statement::insulation_humidity_not_given)
       add_once(out.not_tested, std::string(verdict::name(finding.check)) +
                                    (finding.subject.empty() ? "" : " (" + finding.subject + ")"));
   }
@@ -149,14 +163,8 @@ void fill_cautions(const job::result& in, view& out) {
       in.machine.running_circuit == machine::running_circuit::start_winding_switched ||
       in.machine.speed_control == machine::speed_control::series_capacitor)
     out.cautions.emplace_back("Discharge capacitors through a resistor first: they hold charge after unplugging.");
-  if (in.longest_insulation_s > 0.0) {
-    double factor = 4.0;
-    for (const auto& row : verdict::tables::practice)
-      if (row.name == "discharge_factor") factor = row.value;
-    out.cautions.push_back("After the insulation test keep the winding shorted to the frame for at least " +
-                           number_text(std::ceil(factor * in.longest_insulation_s / 60.0)) +
-                           " minutes; take it as live until then.");
-  }
+  // Printed whether the test was made or is still to come: without it there is no release.
+  out.cautions.push_back(discharge_caution(in.longest_insulation_s));
   out.cautions.emplace_back(
       "Test under power only on a fused supply with a residual-current device, guards on, hands off the blades.");
   const bool unearthed = in.machine.frame_earthed == false ||

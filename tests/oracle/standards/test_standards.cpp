@@ -90,6 +90,41 @@ rules::insulation_facts model(const inputs& in) {
   return circuit(readings, 40.0, insulation_system::thermosetting);
 }
 
+/// What the curve through the first two minutes says of the rest: the ten-minute value, its index and the short ratio.
+checks::absorption_result first_two_minutes(const inputs& in) {
+  checks::absorption_input out{{}, units::volts(in("E"))};
+  for (const double seconds : {15.0, 45.0, 90.0, 120.0}) {
+    const double microamperes = in("leak_uA") + in("K_uA") * std::pow(seconds / 60.0, -in("n"));
+    out.readings.push_back({units::seconds(seconds), units::megohms(in("E") / microamperes), 0.01});
+  }
+  return checks::absorption(out);
+}
+
+double predicted_ratio(const inputs& in, double later, double earlier) {
+  return checks::predicted_ratio(first_two_minutes(in), units::seconds(later), units::seconds(earlier)).value;
+}
+
+double part_of_winding(const inputs& in, machine::winding_connection connection) {
+  const double divisor = rules::connection_divisor(connection);
+  checks::insulation_input tested{{{units::seconds(60.0), units::megohms(in("R_Mohm"))}}, units::celsius(40.0),
+                                  units::kelvins(0.0), {"", 0.0, units::ohms(1.0), 0.0}};
+  tested.divisor = divisor;
+  return units::in_megohms(checks::insulation(tested).at_one_minute->value);
+}
+
+double short_ratio_conforms(const inputs& in) {
+  const auto facts = circuit({{units::seconds(10.0), units::megohms(in("ten_Mohm"))},
+                              {units::seconds(60.0), units::megohms(in("sixty_Mohm"))}}, 40.0, insulation_system::thermosetting);
+  return finding_of(facts, "ratio_60_s_to_10_s").outcome == verdict::outcome::conforms ? 1.0 : 0.0;
+}
+
+double appliance_minimum(const inputs& in) {
+  using enum machine::appliance_class;
+  auto facts = one_minute(100.0, 40.0, insulation_system::thermosetting);
+  facts.appliance_class = in("class") == 1.0 ? class_I : in("class") == 2.0 ? class_II : class_III;
+  return finding_of(facts, "insulation_as_read").limit_low.value();
+}
+
 double model_value(const inputs& in, const char* quantity) { return finding_of(model(in), quantity).value.value(); }
 
 rewound::testing::oracle_quantities insulation_quantities() {
@@ -125,7 +160,18 @@ rewound::testing::oracle_quantities insulation_quantities() {
        [](const inputs& in) { return verdict::policy{}.practice("discharge_factor").value * in("applied_s"); }},
       {"model_one_minute_Mohm", [](const inputs& in) { return model_value(in, "insulation_at_40_C"); }},
       {"model_index", [](const inputs& in) { return model_value(in, "polarization_index"); }},
-      {"model_absorption_ratio", [](const inputs& in) { return model_value(in, "absorption_ratio"); }}};
+      {"model_absorption_ratio", [](const inputs& in) { return model_value(in, "absorption_ratio"); }},
+      {"model_ten_minutes_predicted_Mohm",
+       [](const inputs& in) {
+         return units::in_megohms(checks::predicted_resistance(first_two_minutes(in), units::seconds(600.0)).value);
+       }},
+      {"model_index_predicted", [](const inputs& in) { return predicted_ratio(in, 600.0, 60.0); }},
+      {"model_absorption_ratio_predicted", [](const inputs& in) { return predicted_ratio(in, 60.0, 30.0); }},
+      {"others_grounded_Mohm", [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_grounded); }},
+      {"others_guarded_Mohm", [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_guarded); }},
+      {"whole_winding_Mohm", [](const inputs& in) { return part_of_winding(in, machine::winding_connection::whole_winding); }},
+      {"short_ratio_conforms", short_ratio_conforms},
+      {"appliance_minimum_Mohm", appliance_minimum}};
 }
 
 double brought(const inputs& in, machine::conductor_material material) {
@@ -177,6 +223,12 @@ double earth_maximum(const inputs&) {
 
 TEST_CASE("insulation: every row of the oracle table is met") {
   rewound::testing::check_table("standards/insulation.csv", insulation_quantities());
+}
+
+TEST_CASE("dew point: every row of the oracle table is met") {
+  rewound::testing::check_table("standards/dew_point.csv", {{"dew_point_C", [](const inputs& in) {
+    return units::in_celsius(checks::dew_point_of(units::celsius(in("T")), in("RH") / 100.0));
+  }}});
 }
 
 TEST_CASE("conductors: every row of the oracle table is met") {

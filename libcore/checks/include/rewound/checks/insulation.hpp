@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <optional>
 #include <vector>
 
@@ -23,16 +25,29 @@ struct insulation_input {
   units::temperature winding;
   units::temperature_difference winding_uncertainty;  ///< standard uncertainty
   measurement::instrument<units::resistance> tester;
+  /// Relative standard uncertainty of each reading beside the tester's digits, independent from reading to reading:
+  /// what a tester of unknown accuracy adds, whose ranges may differ.
+  double reading_spread = 0.0;
+  units::duration time_limit = units::seconds(0.0);  ///< a reading is taken within this of its time
+  double divisor = 1.0;  ///< of the winding's reading, where only a part of the winding was tested (rules give it)
+  /// Stands in where no reading was taken at one minute: of the time curve, tester's gain included.
+  std::optional<measurement::uncertain<units::resistance>> fitted_one_minute = {};
 };
 
 /// Insulation resistance at one minute brought to 40 degC, and the ratios of the time curve. What was not read is absent.
 struct insulation_result {
-  std::optional<measurement::uncertain<units::resistance>> at_one_minute;
+  std::optional<measurement::uncertain<units::resistance>> at_one_minute;  ///< of the whole winding, divisor applied
+  bool one_minute_read = true;                                             ///< false: from the time curve
   std::optional<measurement::uncertain<units::resistance>> thermosetting_at_40;
   std::optional<measurement::uncertain<units::resistance>> thermoplastic_at_40;
-  bool correction_valid = true;                                ///< 10 to 85 degC, the range of the thermosetting formula
-  std::optional<measurement::uncertain<double>> polarization;  ///< R(600 s) / R(60 s)
-  std::optional<measurement::uncertain<double>> absorption;    ///< R(60 s) / R(30 s)
+  double thermosetting_temperature_u = 0.0;  ///< relative part of the above that the winding's temperature makes
+  double thermoplastic_temperature_u = 0.0;
+  double independent_u = 0.0;                ///< relative part of at_one_minute that no other reading shares
+  bool correction_valid = true;                                 ///< 10 to 85 degC, the range of the thermosetting formula
+  std::optional<measurement::uncertain<double>> polarization;   ///< R(600 s) / R(60 s)
+  std::optional<measurement::uncertain<double>> absorption;     ///< R(60 s) / R(30 s)
+  std::optional<measurement::uncertain<double>> from_ten;       ///< R(60 s) / R(10 s)
+  std::optional<units::resistance> at_ten_seconds;
 };
 
 /// Factor that brings an insulation resistance from `winding` to 40 degC.
@@ -48,50 +63,87 @@ inline double factor_to_40_C(units::temperature winding, machine::insulation_sys
   return std::exp(-coefficient * (1.0 / (t + 273.0) - 1.0 / 313.0));
 }
 
+/// Relative standard uncertainty of one reading, as far as no other reading of the test shares it: digits, spread, and
+/// the time at which it was taken, through the slope of the curve round it.
+inline double independent_uncertainty(const insulation_input& in, std::size_t i) {
+  const auto& here = in.readings[i];
+  const double digit = (in.tester.digit_uncertainty() / here.resistance).value();
+  const auto& before = in.readings[i == 0 ? 0 : i - 1];
+  const auto& after = in.readings[std::min(i + 1, in.readings.size() - 1)];
+  const double run = std::log((after.time / before.time).value());
+  const double slope = run > 0.0 ? std::log((after.resistance / before.resistance).value()) / run : 0.0;
+  const double late = slope * (in.time_limit / here.time).value() / std::numbers::sqrt3;
+  return std::hypot(digit, in.reading_spread, late);
+}
+
 namespace detail {
 
-inline std::optional<units::resistance> at_time(const std::vector<insulation_reading>& readings, double seconds) {
-  for (const auto& reading : readings)
-    if (std::abs(units::in_seconds(reading.time) - seconds) < 0.5) return reading.resistance;
+inline std::optional<std::size_t> at_time(const std::vector<insulation_reading>& readings, double seconds) {
+  for (std::size_t i = 0; i < readings.size(); ++i)
+    if (std::abs(units::in_seconds(readings[i].time) - seconds) < 0.5) return i;
   return std::nullopt;
 }
 
-/// Later over earlier reading of one tester: its gain error cancels, the digit part does not.
+/// Later over earlier reading of one tester: its gain error cancels, the independent part does not.
 inline std::optional<measurement::uncertain<double>> ratio(const insulation_input& in, double later, double earlier) {
   const auto top = at_time(in.readings, later);
   const auto bottom = at_time(in.readings, earlier);
   if (!top || !bottom) return std::nullopt;
-  const double value = (*top / *bottom).value();
-  const double digit = in.tester.digit_uncertainty().value();
-  return measurement::uncertain<double>{value, value * std::hypot(digit / top->value(), digit / bottom->value())};
+  const double value = (in.readings[*top].resistance / in.readings[*bottom].resistance).value();
+  return measurement::uncertain<double>{
+      value, value * std::hypot(independent_uncertainty(in, *top), independent_uncertainty(in, *bottom))};
 }
 
-inline measurement::uncertain<units::resistance> corrected(const insulation_input& in, units::resistance one_minute,
+/// Relative standard uncertainty of the corrected value that the temperature's makes: the factor over plus and minus
+/// one standard uncertainty, since the thermosetting formula has a kink at 40 degC.
+inline double temperature_part(const insulation_input& in, machine::insulation_system system) {
+  const auto u = in.winding_uncertainty;
+  return 0.5 * std::log(factor_to_40_C(in.winding + u, system) / factor_to_40_C(in.winding - u, system));
+}
+
+inline measurement::uncertain<units::resistance> corrected(const insulation_input& in,
+                                                           const measurement::uncertain<units::resistance>& one_minute,
                                                            machine::insulation_system system) {
-  const double factor = factor_to_40_C(in.winding, system);
-  const units::resistance value = factor * one_minute;
-  // The factor's slope by a central difference over +-0.5 K; the formula has a kink at 40 degC.
-  const auto half = units::kelvins(0.5);
-  const double slope = std::log(factor_to_40_C(in.winding + half, system) / factor_to_40_C(in.winding - half, system));
-  const double from_temperature = slope * units::in_kelvins(in.winding_uncertainty);
-  const double from_tester = (in.tester.standard_uncertainty(one_minute) / one_minute).value();
-  return {value, std::hypot(from_temperature, from_tester) * value};
+  const units::resistance value = factor_to_40_C(in.winding, system) * one_minute.value;
+  const double from_tester = (one_minute.standard_uncertainty / one_minute.value).value();
+  return {value, std::hypot(temperature_part(in, system), from_tester) * value};
+}
+
+/// The reading at one minute, or what stands in for it, of the whole winding.
+inline void take_one_minute(const insulation_input& in, insulation_result& out) {
+  const double gain = in.tester.gain_uncertainty();
+  if (const auto place = at_time(in.readings, 60.0)) {
+    const units::resistance value = in.readings[*place].resistance / in.divisor;
+    out.independent_u = independent_uncertainty(in, *place);
+    out.at_one_minute = {value, std::hypot(gain, out.independent_u) * value};
+  } else if (in.fitted_one_minute) {
+    out.one_minute_read = false;
+    const auto& fitted = *in.fitted_one_minute;
+    const double relative = (fitted.standard_uncertainty / fitted.value).value();
+    out.independent_u = std::sqrt(std::max(0.0, relative * relative - gain * gain));
+    out.at_one_minute = {fitted.value / in.divisor, fitted.standard_uncertainty / in.divisor};
+  }
 }
 
 }  // namespace detail
 
 /// Brings one circuit's insulation readings to reference conditions.
 inline insulation_result insulation(const insulation_input& in) {
+  using machine::insulation_system;
   insulation_result out;
   const double t = units::in_celsius(in.winding);
   out.correction_valid = t >= 10.0 && t <= 85.0;
-  if (const auto one_minute = detail::at_time(in.readings, 60.0)) {
-    out.at_one_minute = {*one_minute, in.tester.standard_uncertainty(*one_minute)};
-    out.thermosetting_at_40 = detail::corrected(in, *one_minute, machine::insulation_system::thermosetting);
-    out.thermoplastic_at_40 = detail::corrected(in, *one_minute, machine::insulation_system::thermoplastic);
+  detail::take_one_minute(in, out);
+  if (out.at_one_minute) {
+    out.thermosetting_at_40 = detail::corrected(in, *out.at_one_minute, insulation_system::thermosetting);
+    out.thermoplastic_at_40 = detail::corrected(in, *out.at_one_minute, insulation_system::thermoplastic);
+    out.thermosetting_temperature_u = detail::temperature_part(in, insulation_system::thermosetting);
+    out.thermoplastic_temperature_u = detail::temperature_part(in, insulation_system::thermoplastic);
   }
   out.polarization = detail::ratio(in, 600.0, 60.0);
   out.absorption = detail::ratio(in, 60.0, 30.0);
+  out.from_ten = detail::ratio(in, 60.0, 10.0);
+  if (const auto place = detail::at_time(in.readings, 10.0)) out.at_ten_seconds = in.readings[*place].resistance / in.divisor;
   return out;
 }
 

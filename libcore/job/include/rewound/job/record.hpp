@@ -74,7 +74,8 @@ struct run_up_section {
 struct insulation_section {
   std::string circuit;
   double test_voltage_V = 0.0;
-  double winding_C = 0.0;
+  std::optional<double> winding_C;  ///< absent: the air's, visit.ambient_C, is then there
+  machine::winding_connection connection = machine::winding_connection::whole_winding;
   std::vector<double> time_s;
   std::vector<double> resistance_Mohm;
 };

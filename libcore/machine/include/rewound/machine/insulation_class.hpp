@@ -9,6 +9,10 @@ enum class insulation_class { class_105 = 105, class_120 = 120, class_130 = 130,
 /// How the insulation's resistance falls with temperature (IEEE 43-2013, 6.3).
 enum class insulation_system { thermosetting, thermoplastic };
 
+/// What of a winding an insulation test was made on, the rest of it where only one phase was: reference/limits/
+/// insulation_connection.table.
+enum class winding_connection { whole_winding, others_grounded, others_guarded };
+
 enum class winding_kind { random_wound, form_wound, field, armature };
 
 }  // namespace rewound::machine

@@ -44,6 +44,14 @@ struct view {
   std::vector<std::string> cautions;
 };
 
+/// "as found", "after repair" or "recheck".
+std::string state_words(job::visit_state state);
+
+/// How long a winding is discharged after an insulation test.
+///
+/// @param applied_s  seconds that the test voltage was on; 0 where a test is only proposed
+std::string discharge_caution(double applied_s);
+
 view view_of(const job::result& result);
 
 }  // namespace rewound::report

@@ -1,0 +1,235 @@
+# SPDX-License-Identifier: MIT
+"""Insulation: absorption curves, and the trend over visits."""
+
+from __future__ import annotations
+
+import json
+from functools import cached_property
+from typing import Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from . import _core
+from ._core import Record
+from ._draw import _numbers
+from ._errors import refuse
+from ._judging import AnyPath, _rules
+
+Array = NDArray[np.float64]
+
+
+class AbsorptionFit:
+    """Leakage and absorption of insulation tests, made by :func:`fit_absorption`.
+
+    The first axis of every array runs over the curves and is kept, with length 1, where a single curve was fitted.
+
+    Attributes
+    ----------
+    params : ndarray, shape (n_curves, 3)
+        Leakage current [uA], absorption current at one minute [uA], exponent n [1].
+    covariance : ndarray, shape (n_curves, 3, 3)
+        From the stated uncertainties, times ``scale`` squared; NaN in the rows of what stands at a bound.
+    chi2 : ndarray, shape (n_curves,)
+        Sum of ((I - model) / u)^2.
+    degrees_of_freedom : ndarray of int, shape (n_curves,)
+        Readings in use less three, at least 0.
+    scale : ndarray, shape (n_curves,)
+        Factor by which the readings scatter more than stated, at least 1: chi2 and degrees of freedom are taken
+        together with a chi2 of 4 on 4 for the statement itself.
+    status : list of str
+        ``fitted``; ``no_leakage`` and ``exponent_at_bound``: that parameter stands at its bound; ``no_absorption``: a
+        constant current explains the readings as well; ``too_few_readings``: under three, all numbers NaN.
+    """
+
+    def __init__(self, fitted: _core.AbsorptionCurves) -> None:
+        self._fitted = fitted
+        self.params: Array = fitted.params
+        self.covariance: Array = fitted.covariance
+        self.chi2: Array = np.array(fitted.chi2, dtype=np.float64)
+        self.degrees_of_freedom: NDArray[np.int64] = np.array(fitted.degrees_of_freedom, dtype=np.int64)
+        self.scale: Array = np.array(fitted.scale, dtype=np.float64)
+        self.status: List[str] = fitted.status
+
+    def predict(self, time_s: ArrayLike, level: float = 0.95) -> Tuple[Array, Array, Array]:
+        """Resistance of the curves at given times, with an interval.
+
+        The interval holds every value that some curve within the bounds reaches while it fits the readings nearly as
+        well as the best one (profile of the likelihood); a gain error common to all readings is not in it.
+
+        Parameters
+        ----------
+        time_s : array_like, shape (), (m,) or (n_curves, m)
+            Times [s], above 0; the first two serve for every curve.
+        level : float
+            Coverage of the two-sided interval, between 0 and 1.
+
+        Returns
+        -------
+        value, low, high : ndarray, shape (n_curves,) for one time, else (n_curves, m)
+            Resistances [Mohm]; NaN for a curve of too few readings.
+
+        Raises
+        ------
+        PreconditionError
+            A time is not a finite number above 0, a shape does not fit, or the level is outside (0, 1).
+        """
+        times = _numbers("time_s", time_s)
+        count = len(self.status)
+        rows = times if times.ndim > 1 else np.broadcast_to(times, (count, times.size))
+        if rows.ndim != 2 or len(rows) != count:
+            raise refuse("time_s", f"shape {times.shape}", "one number, one dimension, or two with one row per curve")
+        value, low, high = self._fitted.predict(rows, float(level))
+        return (value[:, 0], low[:, 0], high[:, 0]) if times.ndim == 0 else (value, low, high)
+
+    def ratio(
+        self, later_s: float = 600.0, earlier_s: float = 60.0, level: float = 0.95
+    ) -> Tuple[Array, Array, Array]:
+        """Resistance at a later over that at an earlier time, by default the polarization index.
+
+        Parameters
+        ----------
+        later_s, earlier_s : float
+            Times [s].
+        level : float
+            Coverage of the two-sided interval, between 0 and 1.
+
+        Returns
+        -------
+        value, low, high : ndarray, shape (n_curves,)
+            Ratios [1]; a gain error of the tester cancels. NaN for a curve of too few readings.
+
+        Raises
+        ------
+        PreconditionError
+            Times that are not finite, above 0 and in order, or a level outside (0, 1).
+        """
+        value, low, high = self._fitted.ratio(float(later_s), float(earlier_s), float(level))
+        return value, low, high
+
+    def __repr__(self) -> str:
+        return f"<rewound.AbsorptionFit {len(self.status)} curves, {self.status.count('fitted')} fitted>"
+
+
+def fit_absorption(
+    time_s: ArrayLike,
+    resistance_Mohm: ArrayLike,
+    test_voltage_V: ArrayLike,
+    *,
+    resistance_u: Optional[ArrayLike] = None,
+    threads: int = 1,
+) -> AbsorptionFit:
+    """Fit leakage and absorption to insulation tests at constant voltage, one or a whole batch at once.
+
+    The model is I = leakage + absorption (t / 60 s)^-n with I = test voltage / R. Minimised is the sum of
+    ((I - model) / u)^2 with neither current below 0 and n within 0.1 to 2.
+
+    Parameters
+    ----------
+    time_s : array_like, shape (n_readings,) or (n_curves, n_readings)
+        Times since full voltage [s], above 0. In a batch NaN marks an absent reading.
+    resistance_Mohm : array_like, same shape
+        Insulation resistances [Mohm], above 0.
+    test_voltage_V : float or array_like, shape (n_curves,)
+        Test voltage [V].
+    resistance_u : float or array_like, optional
+        Absolute standard uncertainties [Mohm], independent from reading to reading; a number or one per reading.
+        Where None, 1 % of each reading.
+    threads : int
+        Threads to share a batch among, 1 to 1024. The result does not depend on it.
+
+    Returns
+    -------
+    AbsorptionFit
+
+    Raises
+    ------
+    PreconditionError
+        Shapes differ, or a number is out of range; ``field`` names the reading.
+
+    Examples
+    --------
+    >>> fit = rewound.fit_absorption([15, 30, 60, 120, 600], [500 / (0.5 + 0.5 * (t / 60) ** -0.8)
+    ...                              for t in (15, 30, 60, 120, 600)], 500.0)
+    >>> fit.params.round(3)
+    array([[0.5, 0.5, 0.8]])
+    """
+    times = _numbers("time_s", time_s)
+    if times.ndim not in (1, 2):
+        raise refuse("time_s", f"an array of {times.ndim} dimensions", "one dimension, or two for a batch")
+    rows = np.atleast_2d(times)
+    ohms = _shaped("resistance_Mohm", resistance_Mohm, times)
+    volts = _numbers("test_voltage_V", test_voltage_V)
+    volts = np.full(len(rows), volts) if volts.ndim == 0 else volts
+    if volts.shape != (len(rows),):
+        raise refuse("test_voltage_V", f"shape {volts.shape}", "one number, or one per curve")
+    u = 0.01 * ohms if resistance_u is None else _shaped("resistance_u", resistance_u, times, scalar=True)
+    return AbsorptionFit(_core.fit_absorption(rows, ohms, volts, u, batch=times.ndim == 2, threads=threads))
+
+
+def _shaped(name: str, values: ArrayLike, times: Array, scalar: bool = False) -> Array:
+    """The values in rows, one per time."""
+    array = _numbers(name, values)
+    if scalar and array.ndim == 0:
+        array = np.full_like(times, array)
+    if array.shape != times.shape:
+        raise refuse(name, f"shape {array.shape}", f"time_s's shape {times.shape}")
+    return np.atleast_2d(array)
+
+
+class Trend:
+    """Insulation of one machine over its visits. Made by :func:`trend`."""
+
+    def __init__(self, computed: _core.InsulationTrend) -> None:
+        self._computed = computed
+
+    @cached_property
+    def _values(self) -> Dict[str, Any]:
+        return self.to_dict()
+
+    @property
+    def circuits(self) -> List[Dict[str, Any]]:
+        """One dict per circuit.
+
+        Keys are ``circuit``, ``system``, ``system_stated``, ``minimum_Mohm``, ``minimum_source``, ``visits`` (values
+        [Mohm] at one minute, as read and at 40 degC), ``log_slope_per_year`` and its standard uncertainty
+        ``log_slope_u``, ``steps``, ``forecast`` and ``messages``; a number that does not exist is None.
+        """
+        return self._values["circuits"]
+
+    def to_dict(self) -> Dict[str, Any]:
+        """The whole trend as a new dict, equal to what the command-line tool writes as JSON."""
+        return json.loads(self.to_json())
+
+    def to_json(self) -> str:
+        """The whole trend as JSON text, format ``rewound-trend/1``."""
+        return self._computed.to_json()
+
+    def to_text(self) -> str:
+        """The trend as plain text for people, lines of at most 79 characters."""
+        return self._computed.to_text()
+
+    def __repr__(self) -> str:
+        return f"<rewound.Trend {self._values['machine']}, {len(self.circuits)} circuits>"
+
+
+def trend(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, Any]] = None) -> Trend:
+    """Follow the insulation of one machine over its visits, each circuit on its own.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Visits of one machine, in any order, one a date.
+    policy : str, bytes, os.PathLike or dict, optional
+        As in :func:`judge`; its limits set the minimum and how far ahead the forecast looks.
+
+    Returns
+    -------
+    Trend
+
+    Raises
+    ------
+    InputError
+        No record, records of different machines or ratings, two of one date, or none with a value at one minute.
+    """
+    return Trend(_core.trend(list(records), _rules(policy)))

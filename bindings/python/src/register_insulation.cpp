@@ -1,0 +1,180 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+#include <cstdio>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/absorption.hpp>
+#include <rewound/job/trend.hpp>
+#include <rewound/measurement/distribution.hpp>
+#include <rewound/report/trend.hpp>
+
+#include "parallel.hpp"
+#include "policy_from_python.hpp"
+#include "registers.hpp"
+
+namespace rewound::python {
+
+namespace {
+
+using table = py::array_t<double, py::array::c_style>;
+
+constexpr double absent = std::numeric_limits<double>::quiet_NaN();
+
+/// The curves of one call, in the order given.
+struct absorption_curves {
+  std::vector<checks::absorption_result> curves;
+};
+
+std::string digits_of(double value) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%.6g", value);
+  return text;
+}
+
+void expect_positive(double value, const std::string& name) {
+  base::expect(std::isfinite(value) && value > 0.0, name.c_str(), digits_of(value), "a finite number above 0");
+}
+
+/// One curve's readings; a batch leaves out those whose time or resistance is not a number.
+checks::absorption_input readings_of(const table& time, const table& resistance, const table& volts,
+                                     const table& uncertainty, bool batch, py::ssize_t row) {
+  const auto at = [&](const char* name, py::ssize_t i) {
+    return std::string(name) + "[" + (batch ? std::to_string(row) + ", " : "") + std::to_string(i) + "]";
+  };
+  expect_positive(volts.at(row), batch ? "test_voltage_V[" + std::to_string(row) + "]" : "test_voltage_V");
+  checks::absorption_input out{{}, units::volts(volts.at(row))};
+  for (py::ssize_t i = 0; i < time.shape(1); ++i) {
+    if (batch && (std::isnan(time.at(row, i)) || std::isnan(resistance.at(row, i)))) continue;
+    expect_positive(time.at(row, i), at("time_s", i));
+    expect_positive(resistance.at(row, i), at("resistance_Mohm", i));
+    expect_positive(uncertainty.at(row, i), at("resistance_u", i));
+    out.readings.push_back({units::seconds(time.at(row, i)), units::megohms(resistance.at(row, i)),
+                            uncertainty.at(row, i) / resistance.at(row, i)});
+  }
+  return out;
+}
+
+absorption_curves fit_all(const table& time, const table& resistance, const table& volts, const table& uncertainty,
+                          bool batch, int threads) {
+  base::expect(threads >= 1 && threads <= 1024, "threads", std::to_string(threads), "a whole number from 1 to 1024");
+  std::vector<checks::absorption_input> inputs;
+  for (py::ssize_t row = 0; row < time.shape(0); ++row)
+    inputs.push_back(readings_of(time, resistance, volts, uncertainty, batch, row));
+  absorption_curves out;
+  out.curves.resize(inputs.size());
+  const py::gil_scoped_release unlocked;
+  for_each_index(inputs.size(), threads, [&](std::size_t i) { out.curves[i] = checks::absorption(inputs[i]); });
+  return out;
+}
+
+table absorption_parameters(const absorption_curves& self) {
+  table out({static_cast<py::ssize_t>(self.curves.size()), py::ssize_t{3}});
+  auto cell = out.mutable_unchecked<2>();
+  for (py::ssize_t i = 0; i < cell.shape(0); ++i) {
+    const auto& curve = self.curves[static_cast<std::size_t>(i)];
+    cell(i, 0) = 1e6 * units::in_amperes(curve.leakage);
+    cell(i, 1) = 1e6 * units::in_amperes(curve.absorption);
+    cell(i, 2) = curve.exponent;
+  }
+  return out;
+}
+
+table absorption_covariances(const absorption_curves& self) {
+  table out({static_cast<py::ssize_t>(self.curves.size()), py::ssize_t{3}, py::ssize_t{3}});
+  auto cell = out.mutable_unchecked<3>();
+  const auto unit = [](py::ssize_t i) { return i < 2 ? 1e6 : 1.0; };
+  for (py::ssize_t i = 0; i < cell.shape(0); ++i)
+    for (py::ssize_t j = 0; j < 3; ++j)
+      for (py::ssize_t k = 0; k < 3; ++k)
+        cell(i, j, k) = self.curves[static_cast<std::size_t>(i)].covariance(j, k) * unit(j) * unit(k);
+  return out;
+}
+
+double coverage_of(double level) {
+  base::expect(level > 0.0 && level < 1.0, "level", digits_of(level), "a number between 0 and 1");
+  return measurement::coverage_factor(level);
+}
+
+/// Value, low and high of each curve at each time, stacked: (3, n_curves, n_times).
+table absorption_predictions(const absorption_curves& self, const table& time, double level) {
+  const double coverage = coverage_of(level);
+  const auto count = static_cast<py::ssize_t>(self.curves.size());
+  table out({py::ssize_t{3}, count, time.shape(1)});
+  auto cell = out.mutable_unchecked<3>();
+  for (py::ssize_t i = 0; i < count; ++i)
+    for (py::ssize_t j = 0; j < time.shape(1); ++j) {
+      const auto& curve = self.curves[static_cast<std::size_t>(i)];
+      expect_positive(time.at(i, j), "time_s");
+      cell(0, i, j) = cell(1, i, j) = cell(2, i, j) = absent;
+      if (!curve.usable()) continue;
+      const auto there = checks::predicted_resistance(curve, units::seconds(time.at(i, j)), coverage);
+      cell(0, i, j) = units::in_megohms(there.value);
+      cell(1, i, j) = units::in_megohms(there.range.low);
+      cell(2, i, j) = units::in_megohms(there.range.high);
+    }
+  return out;
+}
+
+/// Value, low and high of each curve's ratio, stacked: (3, n_curves).
+table absorption_ratios(const absorption_curves& self, double later, double earlier, double level) {
+  const double coverage = coverage_of(level);
+  expect_positive(earlier, "earlier_s");
+  base::expect(std::isfinite(later) && later > earlier, "later_s", digits_of(later), "a time after earlier_s");
+  table out({py::ssize_t{3}, static_cast<py::ssize_t>(self.curves.size())});
+  auto cell = out.mutable_unchecked<2>();
+  for (py::ssize_t i = 0; i < cell.shape(1); ++i) {
+    const auto& curve = self.curves[static_cast<std::size_t>(i)];
+    cell(0, i) = cell(1, i) = cell(2, i) = absent;
+    if (!curve.usable()) continue;
+    const auto ratio = checks::predicted_ratio(curve, units::seconds(later), units::seconds(earlier), coverage);
+    cell(0, i) = ratio.value;
+    cell(1, i) = ratio.range.low;
+    cell(2, i) = ratio.range.high;
+  }
+  return out;
+}
+
+/// One number or word of each curve.
+template <class Value, class Take>
+std::vector<Value> of_each_curve(const absorption_curves& self, const Take& take) {
+  std::vector<Value> out;
+  for (const auto& curve : self.curves) out.emplace_back(take(curve));
+  return out;
+}
+
+}  // namespace
+
+void register_insulation(py::module_& module) {
+  py::class_<absorption_curves>(module, "AbsorptionCurves", "Curves as fitted; rewound.AbsorptionFit shows them.")
+      .def_property_readonly("params", &absorption_parameters)
+      .def_property_readonly("covariance", &absorption_covariances)
+      .def_property_readonly("chi2", [](const absorption_curves& self) {
+        return of_each_curve<double>(self, [](const auto& curve) { return curve.chi2; });
+      })
+      .def_property_readonly("degrees_of_freedom", [](const absorption_curves& self) {
+        return of_each_curve<int>(self, [](const auto& curve) { return curve.degrees_of_freedom; });
+      })
+      .def_property_readonly("scale", [](const absorption_curves& self) {
+        return of_each_curve<double>(self, [](const auto& curve) { return curve.scale; });
+      })
+      .def_property_readonly("status", [](const absorption_curves& self) {
+        return of_each_curve<std::string>(self, [](const auto& curve) { return checks::name(curve.status); });
+      })
+      .def("predict", &absorption_predictions, py::arg("time_s"), py::arg("level"))
+      .def("ratio", &absorption_ratios, py::arg("later_s"), py::arg("earlier_s"), py::arg("level"));
+  module.def("fit_absorption", &fit_all, py::arg("time_s"), py::arg("resistance_Mohm"), py::arg("test_voltage_V"),
+             py::arg("resistance_u"), py::kw_only(), py::arg("batch"), py::arg("threads"));
+  py::class_<job::trend_result>(module, "InsulationTrend", "A trend as computed; rewound.Trend shows it.")
+      .def("to_json", &report::trend_json)
+      .def("to_text", &report::trend_text);
+  module.def("trend", [](const std::vector<job::record>& records, const py::object& policy) {
+    const auto rules = policy_from_python(policy);
+    const py::gil_scoped_release unlocked;
+    return job::trend(records, rules);
+  }, py::arg("records"), py::arg("policy").none(true));
+}
+
+}  // namespace rewound::python

@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: MIT
+#include "insulation_analysis.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace rewound::job {
+
+namespace {
+
+/// A winding's temperature that was not measured is taken to be the air's, which it is only roughly.
+units::temperature_difference temperature_uncertainty(const bench_instruments& instruments, double celsius,
+                                                      bool from_air, const verdict::policy& policy) {
+  const double read = units::in_kelvins(instruments.thermometer.standard_uncertainty(units::kelvins(celsius)));
+  const double stands_in = from_air ? policy.practice("ambient_as_winding_K").value / std::numbers::sqrt3 : 0.0;
+  return units::kelvins(std::hypot(read, stands_in));
+}
+
+/// The tester's readings. Of one whose accuracy is not stated each reading has an error of its own: testers change
+/// ranges over a curve, and the finest digit of the record says nothing of the coarser ranges.
+checks::insulation_input input_of(const bench_instruments& instruments, const insulation_section& entry, double winding_C,
+                                  units::temperature_difference winding_u, const verdict::policy& policy) {
+  checks::insulation_input out{{}, units::celsius(winding_C), winding_u, instruments.insulation_tester};
+  if (out.tester.assumed) {
+    out.tester.resolution = units::ohms(0.0);
+    out.reading_spread = policy.practice("insulation_reading_percent").value / 100.0 / std::numbers::sqrt3;
+  }
+  out.time_limit = units::seconds(policy.practice("insulation_time_s").value);
+  out.divisor = verdict::rules::connection_divisor(entry.connection);
+  for (std::size_t i = 0; i < entry.time_s.size(); ++i)
+    out.readings.push_back({units::seconds(entry.time_s[i]), units::megohms(entry.resistance_Mohm[i])});
+  return out;
+}
+
+/// A curve is fitted where three readings or more span a factor of four in time.
+std::optional<checks::absorption_result> split_of(const checks::insulation_input& in, double test_voltage_V) {
+  if (in.readings.size() < 3 || in.readings.back().time < 4.0 * in.readings.front().time) return std::nullopt;
+  checks::absorption_input out{{}, units::volts(test_voltage_V)};
+  for (std::size_t i = 0; i < in.readings.size(); ++i) {
+    // A tester stated as exact still rounds; without any uncertainty nothing could be weighed.
+    const double u = std::max(1e-6, checks::independent_uncertainty(in, i));
+    out.readings.push_back({in.readings[i].time, in.readings[i].resistance, u});
+  }
+  return checks::absorption(out);
+}
+
+bool read_at(const insulation_section& entry, double seconds) {
+  return std::any_of(entry.time_s.begin(), entry.time_s.end(),
+                     [&](double t) { return std::abs(t - seconds) < 0.5; });
+}
+
+bool within(const insulation_section& entry, double seconds) {
+  return entry.time_s.front() <= seconds && entry.time_s.back() >= seconds;
+}
+
+/// An interval of the curve widened by the tester's gain error, which all readings share.
+checks::predicted<units::resistance> with_gain(const checks::predicted<units::resistance>& in, double gain) {
+  const auto widened = [&](units::resistance edge) {
+    const double factor = std::log((edge / in.value).value());
+    return std::exp(std::copysign(std::hypot(factor, measurement::coverage_95 * gain), factor)) * in.value;
+  };
+  return {in.value, {widened(in.range.low), widened(in.range.high)}};
+}
+
+/// What was not read and can be had from the curve: the one-minute value between readings, the ten-minute value and
+/// the two ratios beyond them.
+void predict(const insulation_section& entry, checks::insulation_input& input, verdict::rules::insulation_facts& facts) {
+  const auto& split = *facts.split;
+  const double gain = input.tester.gain_uncertainty();
+  if (!read_at(entry, 60.0) && within(entry, 60.0)) {
+    const auto there = with_gain(checks::predicted_resistance(split, units::seconds(60.0)), gain);
+    const double half = 0.5 * std::log((there.range.high / there.range.low).value()) / measurement::coverage_95;
+    input.fitted_one_minute = {there.value, half * there.value};
+  }
+  if (!read_at(entry, 600.0) && entry.time_s.back() < 600.0 && entry.time_s.back() >= 60.0) {
+    facts.index = checks::predicted_ratio(split, units::seconds(600.0), units::seconds(60.0));
+    facts.ten_minutes = with_gain(checks::predicted_resistance(split, units::seconds(600.0)), gain);
+  }
+  if (!(read_at(entry, 30.0) && read_at(entry, 60.0)) && within(entry, 30.0) && within(entry, 60.0))
+    facts.ratio = checks::predicted_ratio(split, units::seconds(60.0), units::seconds(30.0));
+}
+
+/// The ten-minute reading over the last one of the second or third minute.
+std::optional<double> late_ratio_of(const insulation_section& entry) {
+  std::optional<double> before;
+  for (std::size_t i = 0; i < entry.time_s.size(); ++i) {
+    if (entry.time_s[i] >= 90.0 && entry.time_s[i] <= 180.0) before = entry.resistance_Mohm[i];
+    if (before && std::abs(entry.time_s[i] - 600.0) < 0.5) return entry.resistance_Mohm[i] / *before;
+  }
+  return std::nullopt;
+}
+
+std::optional<checks::dew_point_result> dew_point_of(const record& in, const bench_instruments& instruments,
+                                                     const checks::insulation_input& input, const verdict::policy& policy) {
+  if (!in.visit.ambient_C || !in.visit.humidity_percent || *in.visit.humidity_percent <= 0.0) return std::nullopt;
+  const double humidity_u = policy.practice("hygrometer_percent").value / 100.0 / std::numbers::sqrt3;
+  return checks::dew_point({units::celsius(*in.visit.ambient_C),
+                            instruments.thermometer.standard_uncertainty(units::kelvins(*in.visit.ambient_C)),
+                            *in.visit.humidity_percent / 100.0, humidity_u, input.winding, input.winding_uncertainty});
+}
+
+}  // namespace
+
+double tester_gain_uncertainty(const bench_instruments& instruments) {
+  return instruments.insulation_tester.gain_uncertainty();
+}
+
+verdict::rules::insulation_facts analyse_insulation(const record& in, const bench_instruments& instruments,
+                                                    const insulation_section& entry, const verdict::policy& policy) {
+  const bool from_air = !entry.winding_C;
+  // The reader has seen to it that one of the two is there.
+  const double winding_C = entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0));
+  const auto winding_u = temperature_uncertainty(instruments, winding_C, from_air, policy);
+  auto input = input_of(instruments, entry, winding_C, winding_u, policy);
+  const auto& machine = in.machine;
+  verdict::rules::insulation_facts facts{
+      .circuit = entry.circuit, .result = {}, .test_voltage_V = entry.test_voltage_V,
+      .longest_time_s = entry.time_s.back(), .rated_voltage_V = machine.rated_voltage_V, .winding_C = winding_C,
+      .rated_power_W = machine.rated_power_W, .wound_year = machine.wound_year, .kind = machine.winding_kind,
+      .system = machine.insulation_system, .thermal_class = machine.insulation_class,
+      .appliance_class = machine.appliance_class, .connection = entry.connection,
+      .winding_standard_uncertainty_K = units::in_kelvins(winding_u), .winding_from_air = from_air, .curve = {},
+      .split = split_of(input, entry.test_voltage_V), .index = {}, .ten_minutes = {}, .ratio = {},
+      .late_ratio = late_ratio_of(entry), .dew_point = dew_point_of(in, instruments, input, policy)};
+  if (facts.split) predict(entry, input, facts);
+  checks::insulation_curve_input curve{{}, policy.practice("curve_certainty").value};
+  for (std::size_t i = 0; i < input.readings.size(); ++i)
+    curve.readings.push_back({input.readings[i].time, input.readings[i].resistance,
+                              std::max(1e-6, checks::independent_uncertainty(input, i))});
+  facts.curve = checks::insulation_curve(curve);
+  facts.result = checks::insulation(input);
+  return facts;
+}
+
+}  // namespace rewound::job

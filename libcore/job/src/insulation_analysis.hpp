@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <rewound/job/record.hpp>
+#include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/insulation_facts.hpp>
+
+#include "instruments.hpp"
+
+namespace rewound::job {
+
+/// One circuit of one record through all checks that look at insulation, as facts for the rules.
+verdict::rules::insulation_facts analyse_insulation(const record& in, const bench_instruments& instruments,
+                                                    const insulation_section& entry, const verdict::policy& policy);
+
+/// Relative standard uncertainty that readings of this tester share.
+double tester_gain_uncertainty(const bench_instruments& instruments);
+
+}  // namespace rewound::job

@@ -1,0 +1,121 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include <rewound/checks/absorption.hpp>
+#include <rewound/checks/dew_point.hpp>
+#include <rewound/checks/insulation.hpp>
+#include <rewound/checks/insulation_curve.hpp>
+#include <rewound/machine/appliance_class.hpp>
+#include <rewound/machine/insulation_class.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::verdict::rules {
+
+/// What is known of one circuit and of the machine its insulation belongs to.
+struct insulation_facts {
+  std::string circuit;
+  checks::insulation_result result;
+  double test_voltage_V = 0.0;
+  double longest_time_s = 0.0;
+  double rated_voltage_V = 0.0;
+  double winding_C = 0.0;
+  std::optional<double> rated_power_W;
+  std::optional<int> wound_year;
+  std::optional<machine::winding_kind> kind;
+  std::optional<machine::insulation_system> system;
+  std::optional<machine::insulation_class> thermal_class;
+  std::optional<machine::appliance_class> appliance_class;
+  machine::winding_connection connection = machine::winding_connection::whole_winding;
+  double winding_standard_uncertainty_K = 0.0;
+  bool winding_from_air = false;  ///< the winding's temperature was not measured, the air's stands in
+  checks::insulation_curve_result curve;
+  std::optional<checks::absorption_result> split;              ///< where there were three readings
+  std::optional<checks::predicted<double>> index;              ///< polarization index, where it was not read
+  std::optional<checks::predicted<units::resistance>> ten_minutes;
+  std::optional<checks::predicted<double>> ratio;              ///< R(60 s) / R(30 s), where it was not read
+  std::optional<double> late_ratio;  ///< R(600 s) over the last reading within three minutes, the second minute or later
+  std::optional<checks::dew_point_result> dew_point;
+};
+
+/// The system whose correction decides: the stated one, or that of the lower value where it is not known. Needs a
+/// value at one minute.
+inline machine::insulation_system deciding_system(const insulation_facts& facts) {
+  using enum machine::insulation_system;
+  if (facts.system) return *facts.system;
+  return facts.result.thermosetting_at_40->value < facts.result.thermoplastic_at_40->value ? thermosetting : thermoplastic;
+}
+
+namespace detail {
+
+/// Outcome of a value above 0 whose error is a factor rather than a sum, against a minimum.
+inline outcome judge_factor(const policy& rules, double value, double relative_u, double minimum) {
+  return rules.judge(std::log(value), relative_u, {std::log(minimum), {}});
+}
+
+/// Puts a value with a 95 % interval of factors into a finding, which so stays above 0.
+inline void set_factor_value(finding& f, double value, double relative_u, std::string unit) {
+  const double factor = std::exp(measurement::coverage_95 * relative_u);
+  f.value = value;
+  f.low = value / factor;
+  f.high = value * factor;
+  f.unit = std::move(unit);
+}
+
+template <class Quantity>
+double relative_u(const measurement::uncertain<Quantity>& x) {
+  return x.standard_uncertainty / x.value;
+}
+
+inline measurement::uncertain<units::resistance> deciding_value(const insulation_facts& facts) {
+  const bool setting = deciding_system(facts) == machine::insulation_system::thermosetting;
+  return setting ? *facts.result.thermosetting_at_40 : *facts.result.thermoplastic_at_40;
+}
+
+inline bool random_wound(const insulation_facts& facts) {
+  return facts.kind.value_or(machine::winding_kind::random_wound) == machine::winding_kind::random_wound;
+}
+
+}  // namespace detail
+
+constexpr std::string_view name(machine::winding_connection connection) {
+  switch (connection) {
+    case machine::winding_connection::whole_winding: return "whole_winding";
+    case machine::winding_connection::others_grounded: return "others_grounded";
+    case machine::winding_connection::others_guarded: return "others_guarded";
+  }
+  return "";
+}
+
+/// What a reading of such a part of the winding is divided by.
+inline double connection_divisor(machine::winding_connection connection) {
+  for (const auto& row : tables::insulation_connection)
+    if (row.connection == name(connection)) return row.divisor;
+  base::expect(false, "connection", std::string(name(connection)), "a row of reference/limits/insulation_connection.table");
+  return 1.0;
+}
+
+/// Minimum of the one-minute resistance at 40 degC, by the winding's year and kind and its rated voltage. Where the
+/// year or the kind is not stated, the strictest row that may apply is taken.
+inline limit insulation_minimum(const insulation_facts& facts, const policy& rules) {
+  if (const auto own = rules.own("insulation_minimum_Mohm")) return *own;
+  const bool high_voltage = facts.rated_voltage_V >= 1000.0;
+  std::string_view which = "random_wound";
+  if (facts.kind == machine::winding_kind::field || facts.wound_year.value_or(9999) < 1970) which = "before_1970_or_field";
+  else if (facts.kind == machine::winding_kind::armature) which = "armature";
+  else if (high_voltage && facts.kind.value_or(machine::winding_kind::form_wound) == machine::winding_kind::form_wound)
+    which = "form_wound_above_1kV";
+  for (const auto& row : tables::insulation_minimum)
+    if (row.case_ == which)
+      return {row.constant_Mohm + row.per_kV_Mohm * facts.rated_voltage_V / 1000.0, std::string(row.source)};
+  base::expect(false, "case", std::string(which), "a row of reference/limits/insulation_minimum.table");
+  return {};
+}
+
+}  // namespace rewound::verdict::rules

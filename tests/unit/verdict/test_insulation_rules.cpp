@@ -1,0 +1,213 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <string>
+#include <vector>
+
+#include <near.hpp>
+#include <rewound/verdict/rules/insulation.hpp>
+
+namespace checks = rewound::checks;
+namespace machine = rewound::machine;
+namespace units = rewound::units;
+using namespace rewound::verdict;
+using rewound::testing::near_relative;
+using rewound::testing::near_absolute;
+using rules::insulation_facts;
+
+// Each limit one digit either side, with a tester and a thermometer without error; then with them.
+namespace {
+
+struct bench {
+  double winding_C = 40.0;
+  double tester_percent = 0.0;
+  double temperature_u_K = 0.0;
+  double divisor = 1.0;
+};
+
+insulation_facts facts_of(const std::vector<std::pair<double, double>>& read, const bench& with = {}) {
+  checks::insulation_input in{{}, units::celsius(with.winding_C), units::kelvins(with.temperature_u_K),
+                              {"", with.tester_percent / 100.0, units::ohms(0.0), 0.0}};
+  in.divisor = with.divisor;
+  for (const auto& [seconds, megohm] : read) in.readings.push_back({units::seconds(seconds), units::megohms(megohm)});
+  insulation_facts out{.circuit = "winding to frame", .result = checks::insulation(in), .curve = {}};
+  out.test_voltage_V = 500.0;
+  out.rated_voltage_V = 230.0;
+  out.winding_C = with.winding_C;
+  out.winding_standard_uncertainty_K = with.temperature_u_K;
+  out.system = machine::insulation_system::thermosetting;
+  out.thermal_class = machine::insulation_class::class_130;
+  out.wound_year = 2020;
+  return out;
+}
+
+finding finding_in(const insulation_facts& facts, const std::string& quantity) {
+  for (const auto& f : rules::insulation(facts, {}))
+    if (f.quantity == quantity) return f;
+  FAIL("no finding of " << quantity);
+  return {};
+}
+
+outcome minimum(const insulation_facts& facts) { return finding_in(facts, "insulation_at_40_C").outcome; }
+
+}  // namespace
+
+TEST_CASE("the minimum of each era and kind, one digit either side") {
+  struct row { double below, at; machine::winding_kind kind; int year; double rated_V; };
+  using enum machine::winding_kind;
+  for (const auto& [below, at, kind, year, rated] :
+       {row{4.99, 5.0, random_wound, 1970, 230.0}, row{1.22, 1.23, random_wound, 1969, 230.0},
+        row{1.47, 1.48, field, 2020, 480.0}, row{4.99, 5.0, armature, 2020, 230.0},
+        row{99.9, 100.0, form_wound, 2020, 1000.0}, row{4.99, 5.0, form_wound, 2020, 999.0}}) {
+    CAPTURE(at);
+    for (const double megohm : {below, at}) {
+      auto facts = facts_of({{60.0, megohm}});
+      facts.kind = kind;
+      facts.wound_year = year;
+      facts.rated_voltage_V = rated;
+      CHECK(minimum(facts) == (megohm == at ? outcome::conforms : outcome::fails));
+    }
+  }
+}
+
+TEST_CASE("what is not stated is taken as the stricter: year, kind of a high-voltage winding, insulation system") {
+  auto facts = facts_of({{60.0, 3.0}});
+  facts.wound_year.reset();
+  CHECK(minimum(facts) == outcome::fails);
+  facts.rated_voltage_V = 1000.0;
+  CHECK(finding_in(facts, "insulation_at_40_C").limit_low.value() == 100.0);
+  for (const double winding_C : {20.0, 60.0}) {
+    auto unknown = facts_of({{60.0, 12.0}}, {.winding_C = winding_C});
+    unknown.system.reset();
+    const auto found = finding_in(unknown, "insulation_at_40_C");
+    // 12 Mohm: 9.15 and 3.00 at 20 degC, 27.0 and 48.0 at 60 degC
+    CHECK(near_relative(found.value.value(), winding_C == 20.0 ? 3.0 : 27.02, 1e-3));
+    CHECK(found.outcome == (winding_C == 20.0 ? outcome::fails : outcome::conforms));
+  }
+}
+
+TEST_CASE("a winding's temperature known to 5 K matters") {
+  // Thermoplastic, 13 Mohm at 25 degC: 4.6 Mohm at 40 degC. 5 K, rectangular, is 22 % of that.
+  auto known = facts_of({{60.0, 13.0}}, {.winding_C = 25.0});
+  auto roughly = facts_of({{60.0, 13.0}}, {.winding_C = 25.0, .temperature_u_K = 5.0 / 1.7320508});
+  known.system = roughly.system = machine::insulation_system::thermoplastic;
+  CHECK(minimum(known) == outcome::fails);
+  CHECK(minimum(roughly) == outcome::undecided);
+  const auto found = finding_in(roughly, "insulation_at_40_C");
+  CHECK(near_absolute(found.high.value() / found.value.value(), 1.48, 0.01));  // exp(1.96 * 0.2)
+  CHECK(near_relative(found.high.value() * found.low.value(), found.value.value() * found.value.value(), 1e-9));
+}
+
+TEST_CASE("one phase of three is divided by two or three before it is judged") {
+  for (const auto& [connection, reading] : {std::pair{machine::winding_connection::others_grounded, 10.0},
+                                            std::pair{machine::winding_connection::others_guarded, 15.0}}) {
+    const double divisor = rules::connection_divisor(connection);
+    for (const double off : {0.0, 0.01}) {
+      auto facts = facts_of({{60.0, reading - off}}, {.divisor = divisor});
+      facts.connection = connection;
+      CHECK(minimum(facts) == (off == 0.0 ? outcome::conforms : outcome::fails));
+    }
+  }
+}
+
+TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and only conform hot") {
+  const auto says_outside = [](const insulation_facts& facts) {
+    return finding_in(facts, "insulation_at_40_C").says == statement::insulation_outside_correction;
+  };
+  CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 10.0})));
+  CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 85.0})));
+  struct row { double winding_C, megohm; outcome expected; };
+  for (const auto& [winding_C, megohm, expected] :
+       {row{9.9, 300.0, outcome::undecided}, row{9.9, 4.9, outcome::fails}, row{85.1, 4.9, outcome::undecided},
+        row{85.1, 5.0, outcome::conforms}}) {
+    CAPTURE(winding_C);
+    CAPTURE(megohm);
+    const auto facts = facts_of({{60.0, megohm}}, {.winding_C = winding_C});
+    CHECK(says_outside(facts));
+    CHECK(minimum(facts) == expected);
+  }
+  auto plastic = facts_of({{60.0, 300.0}}, {.winding_C = 5.0});
+  plastic.system = machine::insulation_system::thermoplastic;
+  CHECK_FALSE(says_outside(plastic));
+  CHECK(minimum(plastic) == outcome::conforms);
+}
+
+TEST_CASE("the appliance's own minimum, one digit either side") {
+  using enum machine::appliance_class;
+  for (const auto& [appliance, below, at] : {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_II, 1.99, 2.0},
+                                             std::tuple{class_III, 0.24, 0.25}})
+    for (const double megohm : {below, at}) {
+      auto facts = facts_of({{60.0, megohm}});
+      facts.appliance_class = appliance;
+      CHECK(finding_in(facts, "insulation_as_read").outcome == (megohm == at ? outcome::conforms : outcome::fails));
+    }
+  auto older = facts_of({{60.0, 0.1}});
+  older.appliance_class = class_0;
+  for (const auto& f : rules::insulation(older, {})) CHECK(f.quantity != "insulation_as_read");
+}
+
+TEST_CASE("the index by class, its ceiling and its end, one digit either side") {
+  const auto judged = [](double megohm, double index, machine::insulation_class thermal_class) {
+    auto facts = facts_of({{60.0, megohm}, {600.0, megohm * index}});
+    facts.kind = machine::winding_kind::form_wound;
+    facts.thermal_class = thermal_class;
+    return finding_in(facts, "polarization_index");
+  };
+  using enum machine::insulation_class;
+  CHECK(judged(100.0, 1.49, class_105).outcome == outcome::fails);
+  CHECK(judged(100.0, 1.50, class_105).outcome == outcome::conforms);
+  CHECK(judged(100.0, 1.99, class_130).outcome == outcome::fails);
+  CHECK(judged(100.0, 2.00, class_130).outcome == outcome::conforms);
+  CHECK(judged(100.0, 1.0, class_120).bearing == bearing::does_not_apply);
+  CHECK(judged(100.0, 8.0, class_130).says == statement::polarization_minimum);
+  CHECK(judged(100.0, 8.1, class_130).says == statement::polarization_high);
+  CHECK(judged(5000.0, 1.0, class_130).outcome == outcome::fails);
+  CHECK(judged(5001.0, 1.0, class_130).says == statement::polarization_ends);
+}
+
+TEST_CASE("on a small random-wound winding a low index is not judged once the absorption is seen to have died") {
+  const auto judged = [](double ratio_30, double late, double power_W) {
+    auto facts = facts_of({{30.0, 310.0 / ratio_30}, {60.0, 310.0}, {120.0, 330.0}, {600.0, 330.0 * late}});
+    facts.kind = machine::winding_kind::random_wound;
+    facts.rated_power_W = power_W;
+    facts.late_ratio = late;
+    return finding_in(facts, "polarization_index");
+  };
+  CHECK(judged(1.16, 1.05, 75.0).says == statement::polarization_absorption_died);
+  CHECK(judged(1.16, 1.05, 75.0).bearing == bearing::does_not_apply);
+  CHECK(judged(1.14, 1.05, 75.0).outcome == outcome::fails);   // no absorption to begin with: leakage
+  CHECK(judged(1.16, 1.11, 75.0).outcome == outcome::fails);   // still rising
+  CHECK(judged(1.16, 1.05, 750.0).outcome == outcome::fails);  // no longer small
+}
+
+TEST_CASE("a predicted index is told and neither releases nor holds") {
+  auto facts = facts_of({{60.0, 310.0}});
+  facts.longest_time_s = 120.0;
+  facts.index = {1.2, {1.1, 1.3}};
+  facts.ten_minutes = {units::megohms(372.0), {units::megohms(341.0), units::megohms(403.0)}};
+  const auto found = finding_in(facts, "polarization_index");
+  CHECK(found.says == statement::polarization_predicted);
+  CHECK(found.outcome == outcome::not_tested);
+  CHECK(found.bearing == bearing::informs);
+  CHECK(found.limit_low.value() == 2.0);
+}
+
+TEST_CASE("an unusual curve leaves the test undecided, and a fall below 5 % is passed over") {
+  auto facts = facts_of({{60.0, 310.0}});
+  facts.curve = {checks::insulation_curve_shape::falling, 3, 0.94};
+  CHECK(finding_in(facts, "insulation_time_curve").outcome == outcome::undecided);
+  CHECK(finding_in(facts, "insulation_time_curve").bearing == bearing::decides);
+  facts.curve.change = 0.96;
+  for (const auto& f : rules::insulation(facts, {})) CHECK(f.quantity != "insulation_time_curve");
+}
+
+TEST_CASE("a winding not clearly above the dew point leaves the test undecided") {
+  auto facts = facts_of({{60.0, 310.0}});
+  CHECK(finding_in(facts, "above_dew_point").says == statement::insulation_humidity_not_given);
+  for (const double margin : {-0.1, 0.1}) {
+    facts.dew_point = {units::celsius(15.0), {units::kelvins(margin), units::kelvins(0.0)}};
+    CHECK(finding_in(facts, "above_dew_point").outcome == (margin > 0.0 ? outcome::conforms : outcome::undecided));
+  }
+  facts.dew_point = {units::celsius(15.0), {units::kelvins(2.0), units::kelvins(2.0)}};
+  CHECK(finding_in(facts, "above_dew_point").says == statement::insulation_near_dew_point);
+}
