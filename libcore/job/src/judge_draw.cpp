@@ -110,7 +110,9 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, expected_of(*before, nullptr, nullptr));
   facts.earlier_shaft_differs = before && !then;
   facts.earlier_same_day = before && before->in.visit.day == now.in.visit.day;
-  const auto model = usable_reference(now.in, good, policy);
+  const auto beside = without_this_visit(good, now.in);
+  facts.visit_in_reference = good && beside->machines.size() < good->machines.size();
+  const auto model = usable_reference(now.in, beside, policy);
   facts.reference_shaft_differs = good && !model;
   const auto today = analyse(now, expected_of(now, then ? &*then : nullptr, model ? &*model : nullptr));
   const auto channels = channels_of(now, today);
@@ -128,7 +130,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   }
   std::optional<reference> itself;
   auto pooled = model;
-  if (model) compare_with_reference(now, *good, *model, channels, verdict::expectation::reference, facts);
+  if (model) compare_with_reference(now, *beside, *model, channels, verdict::expectation::reference, facts);
   else if (then) {
     itself = reference_of(before->in);
     pooled = pool_reference(*itself, between_visits(policy));
@@ -139,8 +141,9 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   append(out.findings, verdict::rules::draw(facts, policy));
   if (auto power = power_finding(now, channels, policy)) out.findings.push_back(std::move(*power));
   out.draw = facts.rows;
+  if (!facts.joint_p_value) facts.joint_p_value = p_value_by_nameplate(now, channels, policy);
   if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
-  judge_steps(now, today, model ? good : itself, pooled, facts.step_ratios, policy, out);
+  judge_steps(now, today, model ? beside : itself, pooled, facts.step_ratios, policy, out);
   judge_supply(now, channels, out);
 }
 

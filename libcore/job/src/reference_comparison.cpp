@@ -54,6 +54,13 @@ void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::refer
 
 }  // namespace
 
+std::optional<reference> without_this_visit(const std::optional<reference>& good, const record& now) {
+  auto out = good;
+  if (out && out->machines.size() > 1)
+    std::erase_if(out->machines, [&](const auto& each) { return each.id == now.machine.id && each.day == now.visit.day; });
+  return out;
+}
+
 std::optional<pooled_reference> usable_reference(const record& now, const std::optional<reference>& good,
                                                  const verdict::policy& policy) {
   using base::error;
@@ -81,23 +88,38 @@ double remaining_current_gain(const visit_facts& now, const reference& good) {
   return std::hypot(gain_of(now, good, fit::channel::current), voltmeter_gain(now, good));
 }
 
-void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
-                            const std::vector<checks::summary_input>& channels, verdict::expectation kind,
-                            verdict::rules::draw_facts& facts) {
-  checks::reference_level_input input{{}, model.population};
+namespace {
+
+/// The blocks that both sides know, and for each the row of the report that it belongs to.
+struct prepared {
+  checks::reference_level_input input;
   std::vector<verdict::draw_row*> rows;
+};
+
+prepared prepare(const visit_facts& now, const reference& good, const pooled_reference& model,
+                 const std::vector<checks::summary_input>& channels, std::vector<verdict::draw_row>& all_rows) {
+  prepared out{{{}, model.population}, {}};
+  const double volts = voltmeter_gain(now, good);
   for (std::size_t i = 0; i < model.blocks.size(); ++i)
     for (const auto& channel : channels) {
       if (channel.speed != model.blocks[i].speed || channel.what != model.blocks[i].what) continue;
       const auto block = checks::summarise(channel);
-      const double volts = voltmeter_gain(now, good);
-      input.blocks.push_back({block.information, model.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
-                              std::hypot(gain_of(now, good, channel.what), volts), static_cast<int>(channel.what)});
+      out.input.blocks.push_back({block.information, model.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
+                                  std::hypot(gain_of(now, good, channel.what), volts), static_cast<int>(channel.what)});
       verdict::draw_row* row = nullptr;
-      for (auto& each : facts.rows)
+      for (auto& each : all_rows)
         if (each.speed == channel.speed && channel.what == fit::channel::current && each.at_rated) row = &each;
-      rows.push_back(row);
+      out.rows.push_back(row);
     }
+  return out;
+}
+
+}  // namespace
+
+void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
+                            const std::vector<checks::summary_input>& channels, verdict::expectation kind,
+                            verdict::rules::draw_facts& facts) {
+  const auto [input, rows] = prepare(now, good, model, channels, facts.rows);
   if (input.blocks.empty()) return;
   const auto compared = checks::reference_level(input);
   for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -113,6 +135,15 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
   fill_steps(rows, compared, facts);
   facts.joint_p_value = compared.p_value;
   if (kind == verdict::expectation::reference) facts.good_machines = model.population.units;
+}
+
+std::optional<double> p_value_by_nameplate(const visit_facts& now, const std::vector<checks::summary_input>& channels,
+                                           const verdict::policy& policy) {
+  if (!now.in.machine.rated_current_A) return std::nullopt;
+  std::vector<verdict::draw_row> none;
+  const auto [input, rows] = prepare(now, {}, nameplate_population(now.in.machine, policy), channels, none);
+  if (input.blocks.empty()) return std::nullopt;
+  return checks::reference_level(input).p_value;
 }
 
 }  // namespace rewound::job

@@ -13,6 +13,9 @@
 
 namespace rewound::job {
 
+/// A machine is not compared with itself: the reference less this very visit, unless that is all it holds.
+std::optional<reference> without_this_visit(const std::optional<reference>& good, const record& now);
+
 /// The reference pooled, when it speaks of this machine's shaft condition.
 ///
 /// @throws base::error (records_do_not_match) when it is of another model or rating
@@ -30,5 +33,10 @@ double remaining_current_gain(const visit_facts& now, const reference& good);
 void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
                             const std::vector<checks::summary_input>& channels, verdict::expectation kind,
                             verdict::rules::draw_facts& facts);
+
+/// p-value of the machine being a healthy one of its nameplate, over all speeds: marked current, usual steps and usual
+/// shapes, all of them wide. Absent without a marked current or readings.
+std::optional<double> p_value_by_nameplate(const visit_facts& now, const std::vector<checks::summary_input>& channels,
+                                           const verdict::policy& policy);
 
 }  // namespace rewound::job

@@ -65,6 +65,8 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
      {"the earlier visit has no usable reading of any of these speeds: it was not compared", "", "the earlier visit could not be compared"}},
     {statement::earlier_same_day,
      {"the earlier visit bears the same date as this one", "", "the earlier visit bears the same date: it shows little of what changed"}},
+    {statement::visit_in_reference,
+     {"the reference was learnt from this visit too: it was left out of the comparison", "", ""}},
     // steps
     {statement::steps_in_order,
      {"at {voltage} V the speeds draw in order, fastest first (probability {probability})", "", ""}},

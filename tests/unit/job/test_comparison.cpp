@@ -109,3 +109,27 @@ TEST_CASE("watts at today's mains are told where watts were read") {
   CHECK(near_relative(told.value.value(), 80.0, 0.02));  // the mains of the record is 240 V, where 80 W were read
   CHECK_FALSE(says(good.judged(), statement::supply_power));
 }
+
+TEST_CASE("with the nameplate alone a machine far from it, or of a shape that no machine has, is abnormal") {
+  const auto plain = good.judged();
+  REQUIRE(plain.abnormality);
+  CHECK(*plain.abnormality < 1.0);
+  const auto half_as_much_again = good.replaced("rated_current_A = 0.42", "rated_current_A = 0.26").judged();
+  CHECK(*half_as_much_again.abnormality > 2.0);
+  // A low speed that draws a third of the high one is an unusual step, but no more.
+  const auto wide_step = good.replaced("current_A = [0.159, 0.198, 0.238, 0.278, 0.305, 0.319]",
+                                       "current_A = [0.073, 0.091, 0.110, 0.128, 0.140, 0.147]").judged();
+  CHECK(*wide_step.abnormality > *plain.abnormality);
+  CHECK_FALSE(good.without("rated_current_A = 0.42\n").judged().abnormality);
+}
+
+TEST_CASE("a visit that a reference was learnt from is not compared with itself where others remain") {
+  const auto other = good.replaced("id = \"GH-07\"", "id = \"GH-08\"").replaced("current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]",
+                                                                          "current_A = [0.225, 0.281, 0.341, 0.400, 0.442, 0.464]");
+  const auto policy = rewound::job::default_policy();
+  const auto alone = rewound::job::judge(good.record(), {{}, rewound::job::learn({other.record()}, policy)}, policy);
+  const auto both = rewound::job::judge(good.record(), {{}, rewound::job::learn({other.record(), good.record()}, policy)}, policy);
+  CHECK(both.draw[0].level_percent->value == alone.draw[0].level_percent->value);
+  CHECK(says(both, statement::visit_in_reference));
+  CHECK_FALSE(says(alone, statement::visit_in_reference));
+}

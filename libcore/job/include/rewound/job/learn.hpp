@@ -54,6 +54,10 @@ reference merge(const std::vector<reference>& parts, const verdict::policy& poli
 /// Mean and spread of a reference's machines.
 pooled_reference pool_reference(const reference& in, const curve_spread& prior);
 
+/// What machines of a nameplate with a marked current may draw: all there is to go by when no good machine is known. The
+/// fastest speed lies about the marked current, each slower one a usual step below, shapes are those of all machines.
+pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy);
+
 /// The reference as a TOML file's text, format "rewound-reference/1".
 std::string reference_text(const reference& in, const verdict::policy& policy);
 

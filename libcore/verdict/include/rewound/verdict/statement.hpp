@@ -23,6 +23,7 @@ enum class statement {
   earlier_speed_missing,
   earlier_without_common_speed,
   earlier_same_day,
+  visit_in_reference,
   // steps
   steps_in_order,
   steps_swapped,

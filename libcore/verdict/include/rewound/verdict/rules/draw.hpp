@@ -29,6 +29,7 @@ struct draw_facts {
   std::vector<step_ratio> step_ratios;  ///< of the same comparison
   std::size_t good_machines = 0;        ///< behind a reference
   bool reference_shaft_differs = false; ///< the reference was learnt with another shaft condition
+  bool visit_in_reference = false;      ///< the reference was learnt from this very visit too, which was left out
   bool earlier_without_common_speed = false;  ///< the earlier visit read none of these speeds
   bool earlier_same_day = false;        ///< both visits bear one date
   bool earlier_shaft_differs = false;   ///< the earlier visit was made with another shaft condition
@@ -229,6 +230,9 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
   }
   if (facts.earlier_without_common_speed)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_without_common_speed,
+                   .quantity = "level"});
+  if (facts.visit_in_reference)
+    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::visit_in_reference,
                    .quantity = "level"});
   if (facts.earlier_same_day)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_same_day,
