@@ -100,7 +100,9 @@ def test_the_shops_own_row_lies_over_the_table(rewound, altered, tmp_path):
 
 @pytest.mark.parametrize("arguments", [(), ("judge",), ("judge", "a.toml", "--format", "pdf"), ("no_such_verb",)])
 def test_wrong_usage_is_code_64(rewound, arguments):
-    assert rewound(*arguments).returncode == 64
+    run = rewound(*arguments)
+    assert run.returncode == 64
+    assert run.stderr.startswith("rewound: ") and run.stderr.count("\n") == 1
 
 
 def test_the_text_fits_80_columns_and_never_says_safe(rewound, altered):

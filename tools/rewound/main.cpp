@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <cstdio>
 #include <iostream>
+#include <string>
 
 #include <CLI/CLI.hpp>
 
@@ -23,6 +24,17 @@ void write_out(const std::string& file, std::string_view content) {
 
 namespace {
 
+/// A first word that is no command is called so, with those that there are.
+void expect_known_command(const CLI::App& app, int argc, char** argv) {
+  if (argc < 2 || argv[1][0] == '-') return;
+  std::string known;
+  for (const auto* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+    if (command->get_name() == argv[1]) return;
+    known += (known.empty() ? "" : ", ") + command->get_name();
+  }
+  throw base::error(base::error_code::usage, {"", 0, "command"}, "\"" + std::string(argv[1]) + "\"", "one of " + known);
+}
+
 int run(int argc, char** argv) {
   CLI::App app{"Judges a repaired or rewound small machine from the readings taken at the bench."};
   app.name("rewound");
@@ -33,6 +45,10 @@ int run(int argc, char** argv) {
   add_learn(app, chosen);
   add_trend(app, chosen);
   add_template(app, chosen);
+  app.failure_message([](const CLI::App*, const CLI::Error& trouble) {
+    return "rewound: " + std::string(trouble.what()) + "; rewound --help tells more\n";
+  });
+  expect_known_command(app, argc, argv);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& trouble) {
@@ -51,6 +67,7 @@ int main(int argc, char** argv) {
     return tool::run(argc, argv);
   } catch (const rewound::base::error& trouble) {
     std::cerr << "rewound: " << trouble.what() << "\n";
+    if (trouble.code() == rewound::base::error_code::usage) return tool::wrong_usage;
     return trouble.code() == rewound::base::error_code::precondition ? tool::internal_error : tool::bad_input;
   } catch (const std::exception& trouble) {
     std::cerr << "rewound: internal error: " << trouble.what() << "\n";
