@@ -5,6 +5,7 @@
 #include <array>
 
 #include <rewound/base/error.hpp>
+#include <rewound/job/policy_file.hpp>
 #include <rewound/checks/unbalance.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
 #include <rewound/verdict/rules/unbalance.hpp>
@@ -57,6 +58,23 @@ void judge_unbalance(const visit_facts& now, const verdict::policy& policy, resu
   }
 }
 
+/// What the default policy would have needed and this one let go.
+std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findings, const verdict::policy& policy) {
+  std::vector<verdict::check> out;
+  for (const auto check : default_policy().needed) {
+    const bool shown = std::any_of(findings.begin(), findings.end(), [&](const auto& finding) {
+      return finding.check == check && finding.bearing == verdict::bearing::decides && finding.outcome == verdict::outcome::conforms;
+    });
+    if (!policy.needs(check) && !shown) out.push_back(check);
+  }
+  return out;
+}
+
+/// Another winding than at the earlier visit: nothing of it can be compared.
+bool other_winding(const record& now, const record& earlier) {
+  return now.machine.wound_year && earlier.machine.wound_year && *now.machine.wound_year != *earlier.machine.wound_year;
+}
+
 }  // namespace
 
 result judge(const record& now, const sources& compare_with, const verdict::policy& policy) {
@@ -64,8 +82,12 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   if (earlier) expect_same_machine(now, *earlier);
   const visit_facts today{now, instruments_of(now)};
   std::optional<visit_facts> before;
-  if (earlier) before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  const bool rewound_since = earlier && other_winding(now, *earlier);
+  if (earlier && !rewound_since) before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
   result out;
+  if (rewound_since)
+    out.findings.push_back({.check = verdict::check::draw, .bearing = verdict::bearing::informs,
+                            .says = verdict::statement::earlier_other_winding, .quantity = "level"});
   out.machine = now.machine;
   out.visit = now.visit;
   out.instruments = now.instruments;
@@ -78,6 +100,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   judge_unbalance(today, policy, out);
   tell_recorded(now, out);
   out.decision = verdict::decide(out.findings, policy);
+  out.not_asked = not_asked(out.findings, policy);
   return out;
 }
 

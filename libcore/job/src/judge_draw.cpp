@@ -37,6 +37,8 @@ void fill_row(verdict::draw_row& row, const curve& now, const checks::draw_input
   row.exponent = fit::exponent(now, 1.0);
   constexpr double barely = 0.02;  // a rating just beyond the last reading is no extrapolation worth a word
   row.extrapolated = now.x_low > 1.0 + barely || now.x_high < 1.0 - barely;
+  constexpr double tenth = 0.1;
+  row.far_from_rated = now.x_high < 1.0 - tenth || now.x_low > 1.0 + tenth;
   if (supply_V) row.at_supply = checks::current_at(now, units::volts(*supply_V), input);
 }
 
@@ -128,13 +130,10 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
     }
     facts.rows.push_back(std::move(row));
   }
-  std::optional<reference> itself;
-  auto pooled = model;
   if (model) compare_with_reference(now, *beside, *model, channels, verdict::expectation::reference, facts);
   else if (then) {
-    itself = reference_of(before->in);
-    pooled = pool_reference(*itself, between_visits(policy));
-    compare_with_reference(now, *itself, *pooled, channels, verdict::expectation::earlier, facts);
+    const auto itself = reference_of(before->in);
+    compare_with_reference(now, itself, pool_reference(itself, between_visits(policy)), channels, verdict::expectation::earlier, facts);
     facts.earlier_without_common_speed = !facts.joint_p_value;
   }
   judge_readings(now, today, out);
@@ -143,7 +142,8 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   out.draw = facts.rows;
   if (!facts.joint_p_value) facts.joint_p_value = p_value_by_nameplate(now, channels, policy);
   if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
-  judge_steps(now, today, model ? beside : itself, pooled, facts.step_ratios, policy, out);
+  // An earlier visit may have had the same leads exchanged: only good machines say which speed is which.
+  judge_steps(now, today, beside, model, facts.step_ratios, policy, out);
   judge_supply(now, channels, out);
 }
 

@@ -193,6 +193,16 @@ reference reference_of(const record& in) {
           {machine_of(in)}, {}};
 }
 
+std::vector<std::string> kept_though_unlike(const reference& in, const verdict::policy& policy) {
+  std::vector<std::string> out;
+  const std::size_t count = in.machines.size();
+  if (count < 2 || count > 3) return out;
+  for (std::size_t i = 0; i < count; ++i)
+    if (probability_beside(in.machines, i, policy) < policy.practice("false_alarm_percent").value / 100.0)
+      out.push_back(in.machines[i].visit_name());
+  return out;
+}
+
 reference merge(const std::vector<reference>& parts, const verdict::policy& policy) {
   if (parts.empty()) throw error(error_code::empty_list, {}, "nothing", "at least one record or reference");
   reference out = parts.front();

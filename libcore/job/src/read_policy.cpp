@@ -38,6 +38,12 @@ range limit_range(std::string_view name) {
   if (name == "copper_constant_K") return {230.0, 240.0, "a constant from 230 to 240 K, 234.5 or 235 by convention"};
   if (name == "leakage_voltage_factor") return {1.0, 2.0, "a factor from 1 to 2"};
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
+  for (const auto spread : {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
+                            "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
+                            "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread",
+                            "fault_spread_percent"})
+    if (name == spread) return above_zero;
+  if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
   return not_negative;
 }
 
@@ -62,6 +68,8 @@ void read_own_rows(fields& limits, const std::array<Row, N>& ours, verdict::poli
   using about = verdict::tables::table_of<Row>;
   const std::string name(about::name);
   if (!limits.has(name.c_str())) return;
+  const auto& names = verdict::replaceable_limits;
+  if (std::find(names.begin(), names.end(), about::name) != names.end()) return;  // a limit that bears a table's name
   if (std::find(verdict::layable_tables.begin(), verdict::layable_tables.end(), about::name) == verdict::layable_tables.end()) {
     std::string listed;
     for (const auto& table : verdict::layable_tables) listed += (listed.empty() ? "" : ", ") + std::string(table);

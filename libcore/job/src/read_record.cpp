@@ -57,6 +57,24 @@ void read_currents(fields& in, int phases, run_up_section& out) {
     out.current_A.push_back((out.line_current_A[0][i] + out.line_current_A[1][i] + out.line_current_A[2][i]) / 3.0);
 }
 
+/// A rotor of 0 rpm does not turn, whether or not the record says so in words; and none outruns its field.
+void hold_rotation_against(fields& in, const machine_section& machine, run_up_section& out) {
+  constexpr double meter_leeway = 1.02;
+  for (std::size_t i = 0; i < out.speed_rpm.size(); ++i) {
+    const double rpm = out.speed_rpm[i];
+    if (!out.turning.empty() && out.turning[i] != (rpm > 0.0))
+      throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + " at reading " + std::to_string(i + 1),
+                  std::string("a speed that agrees with turning = ") + (out.turning[i] ? "true" : "false"));
+    const double fastest = machine.poles ? 120.0 * machine.rated_frequency_Hz / *machine.poles : 120.0 * machine.rated_frequency_Hz / 2.0;
+    if (rpm > meter_leeway * fastest)
+      throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + " at reading " + std::to_string(i + 1),
+                  "at most the synchronous speed, " + shown_number(fastest) + (machine.poles ? " for these poles" : " for two poles"));
+  }
+  if (!out.turning.empty()) return;
+  if (std::none_of(out.speed_rpm.begin(), out.speed_rpm.end(), [](double rpm) { return rpm == 0.0; })) return;
+  for (const double rpm : out.speed_rpm) out.turning.push_back(rpm > 0.0);
+}
+
 run_up_section read_run_up(fields& in, const machine_section& machine) {
   run_up_section out;
   out.speed = in.text("speed");
@@ -75,6 +93,7 @@ run_up_section read_run_up(fields& in, const machine_section& machine) {
   if (!out.speed_rpm.empty()) same_length(in, "speed_rpm", out.speed_rpm.size(), "voltage_V", n);
   out.turning = in.optional_flags("turning");
   if (!out.turning.empty()) same_length(in, "turning", out.turning.size(), "voltage_V", n);
+  hold_rotation_against(in, machine, out);
   out.winding_C = in.optional_number("winding_C", temperature_range);
   in.finish();
   return out;

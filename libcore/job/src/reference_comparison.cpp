@@ -7,6 +7,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/checks/reference_level.hpp>
 
+#include "fields.hpp"
 #include "meter_gain.hpp"
 
 namespace rewound::job {
@@ -72,8 +73,17 @@ std::optional<pooled_reference> usable_reference(const record& now, const std::o
                 "the reference's model, \"" + good->model + "\"");
   if (now.machine.rated_voltage_V != good->rated_voltage_V || now.machine.rated_frequency_Hz != good->rated_frequency_Hz)
     throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
-                "another rated voltage or frequency", "the reference's");
+                shown_number(now.machine.rated_voltage_V) + " V " + shown_number(now.machine.rated_frequency_Hz) + " Hz",
+                "the reference's " + shown_number(good->rated_voltage_V) + " V " + shown_number(good->rated_frequency_Hz) + " Hz");
   if (now.visit.shaft != good->shaft) return std::nullopt;
+  const auto knows = [&](const std::string& speed) {
+    return std::any_of(good->machines.begin(), good->machines.end(), [&](const auto& machine) {
+      return std::any_of(machine.blocks.begin(), machine.blocks.end(), [&](const auto& block) { return block.speed == speed; });
+    });
+  };
+  if (std::none_of(now.machine.speeds.begin(), now.machine.speeds.end(), knows))
+    throw error(error_code::records_do_not_match, {"", 0, "machine.speeds"}, "speeds that the reference does not know, \"" +
+                now.machine.speeds.front() + "\" first", "the names that speeds have in the reference");
   return pool_reference(*good, between_machines(policy));
 }
 

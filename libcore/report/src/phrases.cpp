@@ -5,6 +5,7 @@
 #include <rewound/report/wording.hpp>
 
 #include "cold_phrases.hpp"
+#include "insulation_phrases.hpp"
 
 namespace rewound::report {
 
@@ -65,8 +66,14 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
      {"the earlier visit has no usable reading of any of these speeds: it was not compared", "", "the earlier visit could not be compared"}},
     {statement::earlier_same_day,
      {"the earlier visit bears the same date as this one", "", "the earlier visit bears the same date: it shows little of what changed"}},
+    {statement::earlier_other_winding,
+     {"the earlier visit was made on another winding (wound_year differs): it was not compared", "",
+      "the earlier visit was of another winding and could not be compared"}},
     {statement::visit_in_reference,
      {"the reference was learnt from this visit too: it was left out of the comparison", "", ""}},
+    {statement::not_run_at_rated,
+     {"speed {subject} was not read within a tenth of the rated voltage: what it draws there is carried on from below", "",
+      "speed {subject} was never read near its rated voltage; read it there before it is left to run"}},
     // steps
     {statement::steps_in_order,
      {"at {voltage} V the speeds draw in order, fastest first (probability {probability})", "", ""}},
@@ -355,34 +362,6 @@ constexpr auto phrases = std::to_array<phrase>({
     {"settled_by", "nothing", "the level lies at the limit: no further reading of it will tell; measure ohms, watts and rpm"},
     {"extrapolated", "yes", " (extrapolated beyond the readings)"},
     {"extrapolated", "no", ""},
-    {"borrowed", "yes", "; the standard is written for 750 W and up, here its limit is borrowed"},
-    {"borrowed", "no", ""},
-    {"system", "unknown", "insulation system not stated: thermosetting {thermosetting}, thermoplastic {thermoplastic}, the lower decides"},
-    {"system", "thermosetting", "thermosetting; {thermoplastic} by the 2000 edition, which halves every 10 K for all"},
-    {"era", "stated", ""},
-    {"era", "own", ""},
-    {"era", "unstated", "; wound_year is not stated, so the stricter limit of windings after about 1970 is asked"},
-    {"era", "armature", "; the 2000 edition asked 100 Mohm of an armature"},
-    {"connection", "whole_winding", ""},
-    {"connection", "others_grounded", "; one phase with the others grounded: the reading is divided by 2"},
-    {"connection", "others_guarded", "; one phase with the others on the guard: the reading is divided by 3"},
-    {"winding_from", "winding", ""},
-    {"winding_from", "air", " (the air's: the winding's was not measured)"},
-    {"fitted", "no", ""},
-    {"fitted", "yes", "; from the curve through the other readings it is {value} +- {half} Mohm at 40 degC ({system}), at least {limit_low} Mohm{era}{connection}"},
-    {"tester", "stated", ""},
-    {"tester", "assumed", " the insulation resistance tester reads within {tester_percent} %, and its readings within {reading_percent} % of one another"},
-    {"tester_too", "yes", "; "},
-    {"tester_too", "no", ""},
-    {"thermometer", "stated", ""},
-    {"thermometer", "assumed", " the winding's temperature is known within {thermometer_K} K"},
-    {"work", "none", ""},
-    {"work", "some", "; work recorded at {after}: {work_done}"},
-    {"system_of_trend", "stated", ""},
-    {"system_of_trend", "unknown_thermosetting", "; insulation system not stated: corrected as thermosetting, the stricter at the last visit"},
-    {"system_of_trend", "unknown_thermoplastic", "; insulation system not stated: corrected as thermoplastic, the stricter at the last visit"},
-    {"random_wound", "yes", "; on a random-wound winding the index says little (IEEE 43-2013 5.4)"},
-    {"random_wound", "no", ""},
 });
 
 }  // namespace
@@ -391,6 +370,8 @@ const words& words_for(verdict::statement says) { return sentences[static_cast<s
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : phrases)
+    if (name == key && value == text) return phrase;
+  for (const auto& [name, value, phrase] : insulation_phrases)
     if (name == key && value == text) return phrase;
   for (const auto& [name, value, phrase] : cold_phrases)
     if (name == key && value == text) return phrase;

@@ -103,6 +103,11 @@ void fill_conditions(const job::result& in, view& out) {
                            number_text(rated * (1.0 + window)) + " V, " +
                            number_text(in.machine.rated_frequency_Hz) + " Hz (" +
                            std::string(verdict::tables::supply_window.front().source) + ")");
+  if (!in.not_asked.empty()) {
+    std::string names;
+    for (const auto check : in.not_asked) names += (names.empty() ? "" : ", ") + std::string(verdict::name(check));
+    out.conditions.push_back("the policy \"" + in.policy_name + "\" does not ask for what was not shown to conform: " + names);
+  }
   for (const auto& finding : in.findings) add_once(out.conditions, condition(finding));
 }
 

@@ -5,8 +5,10 @@
 
 #include <CLI/CLI.hpp>
 
-#include <rewound/job/policy_file.hpp>
+#include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
+#include <rewound/job/policy_file.hpp>
+#include <rewound/report/wording.hpp>
 
 #include "command.hpp"
 #include "exit_code.hpp"
@@ -31,18 +33,39 @@ bool is_reference(const job::node& document) {
   return false;
 }
 
+/// A record whose draw, steps or readings do not hold by themselves is learnt all the same, since good machines outrank the
+/// rules of thumb; but whoever learns from it is told.
+void tell_doubts(const std::string& file, const job::record& record, const verdict::policy& policy) {
+  const auto judged = job::judge(record, {}, policy);
+  for (const auto& finding : judged.findings) {
+    const bool of_draw = finding.check == verdict::check::draw || finding.check == verdict::check::steps;
+    const bool doubtful = finding.bearing == verdict::bearing::decides &&
+                          ((of_draw && finding.outcome == verdict::outcome::fails) ||
+                           (finding.check == verdict::check::readings && finding.outcome == verdict::outcome::undecided));
+    if (doubtful) std::cerr << "note: " << file << ": " << report::sentence(finding) << "\n";
+  }
+}
+
 int learn(const learn_options& options) {
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
   std::vector<job::reference> parts;
   for (const auto& file : options.files) {
     const auto document = job::read_toml_file(file);
-    parts.push_back(is_reference(document) ? job::reference_from(document) : job::learn({job::record_from(document)}, policy));
+    if (is_reference(document)) {
+      parts.push_back(job::reference_from(document));
+      continue;
+    }
+    const auto record = job::record_from(document);
+    parts.push_back(job::learn({record}, policy));
+    tell_doubts(file, record, policy);
   }
   const auto learnt = job::merge(parts, policy);
   write_out(options.out, job::reference_text(learnt, policy));
   std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");
   for (const auto& machine : learnt.set_aside)
     std::cerr << "set aside, unlike the others: " << machine.visit_name() << "\n";
+  for (const auto& name : job::kept_though_unlike(learnt, policy))
+    std::cerr << "note: " << name << " is unlike the others, but of fewer than four none is set aside\n";
   return released;
 }
 

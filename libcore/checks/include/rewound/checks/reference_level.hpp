@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <vector>
 
 #include <Eigen/Core>
@@ -22,7 +23,7 @@ struct block_comparison {
   int tested = 0;                     ///< 1: level only, 2: level and slope
   Eigen::Index place = 0;             ///< where the block's three coefficients begin in the population
   double gain_uncertainty = 0.0;      ///< relative, of the level: meter gains that do not cancel
-  int gain_group = 0;                 ///< blocks of one group share one gain error
+  int gain_group = 0;                 ///< blocks of one group are read by one meter and share its gain error
 };
 
 struct reference_level_input {
@@ -84,27 +85,36 @@ inline Eigen::MatrixXd level_covariance(const reference_level_input& in, const s
 }
 
 /// How the allowed false alarms are shared among what a fault may look like (project's choice): anything at all, all
-/// levels off alike, one level off by itself.
+/// levels of one channel off alike, one level off by itself.
 inline constexpr double share_of_any = 0.5;
 inline constexpr double share_of_common = 0.3;
 inline constexpr double share_of_one = 0.2;
 
+/// Where a block's level stands in the difference, and the channel it is of.
+struct level_row {
+  Eigen::Index row;
+  int channel;
+};
+
 /// p-value of the test that asks in several directions at once, each given its share (C. E. Bonferroni's inequality):
 /// a test for any deviation alone is blind to a moderate one that all speeds have in common.
 inline double combined_p_value(const Eigen::MatrixXd& inverse, const Eigen::VectorXd& difference,
-                               const std::vector<Eigen::Index>& levels, double dof) {
+                               const std::vector<level_row>& levels, double dof) {
   const Eigen::VectorXd score = inverse * difference;
   const double any = quadratic_p_value(difference.dot(score), static_cast<int>(difference.size()), dof);
   if (difference.size() == 1) return any;
   double least = any / share_of_any;
-  Eigen::VectorXd common = Eigen::VectorXd::Zero(difference.size());
-  for (const Eigen::Index at : levels) {
-    common[at] = 1.0;
-    const double alone = quadratic_p_value(score[at] * score[at] / inverse(at, at), 1, dof);
+  std::map<int, Eigen::VectorXd> common;  // by channel: all of its levels off alike
+  for (const auto& level : levels) {
+    const double alone = quadratic_p_value(score[level.row] * score[level.row] / inverse(level.row, level.row), 1, dof);
     least = std::min(least, alone * static_cast<double>(levels.size()) / share_of_one);
+    common.try_emplace(level.channel, Eigen::VectorXd::Zero(difference.size())).first->second[level.row] = 1.0;
   }
-  const double along = common.dot(score);
-  least = std::min(least, quadratic_p_value(along * along / common.dot(inverse * common), 1, dof) / share_of_common);
+  for (const auto& [unused, direction] : common) {
+    const double along = direction.dot(score);
+    const double alike = quadratic_p_value(along * along / direction.dot(inverse * direction), 1, dof);
+    least = std::min(least, alike * static_cast<double>(common.size()) / share_of_common);
+  }
   return std::min(1.0, least);
 }
 
@@ -126,12 +136,12 @@ inline reference_level_result reference_level(const reference_level_input& in) {
   }
   out.level_covariance = detail::level_covariance(in, estimates);
   if (out.tested == 0) return out;
-  std::vector<Eigen::Index> levels;  // rows of the blocks' levels
+  std::vector<detail::level_row> levels;
   Eigen::VectorXd difference(out.tested);
   Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(out.tested, out.tested);
   Eigen::Index row = 0;
   for (std::size_t a = 0; a < in.blocks.size(); ++a) {
-    if (in.blocks[a].tested > 0) levels.push_back(row);
+    if (in.blocks[a].tested > 0) levels.push_back({row, in.blocks[a].gain_group});
     for (Eigen::Index i = 0; i < in.blocks[a].tested; ++i, ++row) {
       difference[row] = estimates[a].difference[i];
       Eigen::Index column = 0;

@@ -33,7 +33,7 @@ namespace detail {
 inline constexpr double accuracy_degrees_of_freedom = 4.0;
 
 /// Spread of exponents assumed where all readings stand at one voltage (common practice, no source: fans lie
-/// between about -1 and 2 round 1, see reference/limits/practice.table, exponent_spread).
+/// between about -1 and 2 round 1).
 inline constexpr double assumed_exponent_spread = 0.6;
 
 /// How much the exponent of a running machine may be another beyond its readings than within (common practice, no

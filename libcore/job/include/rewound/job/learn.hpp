@@ -48,6 +48,9 @@ reference reference_of(const record& in);
 ///         given twice; empty_list without records
 reference learn(const std::vector<record>& records, const verdict::policy& policy);
 
+/// Machines that are improbable beside the others but were kept, since fewer than four can outvote none.
+std::vector<std::string> kept_though_unlike(const reference& in, const verdict::policy& policy);
+
 /// Joins references of one model; machines set aside are weighed again.
 reference merge(const std::vector<reference>& parts, const verdict::policy& policy);
 

@@ -35,6 +35,7 @@ struct draw_row {
   int readings = 0;                                             ///< that the curve rests on
   std::optional<measurement::uncertain<double>> exponent;       ///< d ln I / d ln V at the rated voltage
   bool extrapolated = false;                                    ///< the rated voltage lies outside the readings
+  bool far_from_rated = false;                                  ///< no reading within a tenth of the rated voltage
   verdict::outcome outcome = outcome::not_tested;
   draw_flag flag = draw_flag::none;
 };

@@ -23,7 +23,9 @@ enum class statement {
   earlier_speed_missing,
   earlier_without_common_speed,
   earlier_same_day,
+  earlier_other_winding,
   visit_in_reference,
+  not_run_at_rated,
   // steps
   steps_in_order,
   steps_swapped,

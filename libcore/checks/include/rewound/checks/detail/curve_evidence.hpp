@@ -10,8 +10,9 @@
 #include <rewound/machine/curve_shapes.hpp>
 
 // How well readings agree with one smooth curve of a machine: marginal likelihoods under the mixture of curve shapes
-// (machine/curve_shapes.hpp). Source: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006),
-// 2.2 (prediction), 5.4.2 (each reading against all others from one inverse).
+// (machine/curve_shapes.hpp). Sources: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006),
+// 2.2 (prediction), 5.4.2 (each
+// reading against all others from one inverse), A.3 (Woodbury).
 namespace rewound::checks::detail {
 
 /// A reading of a curve in logarithms. `variance` is that of independent errors of log current, voltage included.
@@ -40,7 +41,7 @@ struct extra_scatter {
   double deviation;
   double share;
 };
-inline constexpr std::array<extra_scatter, 3> extra_scatters{{{0.002, 0.70}, {0.006, 0.22}, {0.015, 0.08}}};
+inline constexpr std::array<extra_scatter, 4> extra_scatters{{{0.002, 0.45}, {0.006, 0.25}, {0.013, 0.20}, {0.025, 0.10}}};
 
 /// A wrong reading lies off by ten percent or so, or by a decimal place (shares: common practice, no source).
 inline constexpr std::array<extra_scatter, 2> blunder_sizes{{{0.12, 0.6}, {1.5, 0.4}}};
@@ -52,50 +53,40 @@ inline double log_sum(double a, double b) {
   return std::isinf(top) ? top : top + std::log(std::exp(a - top) + std::exp(b - top));
 }
 
-/// Row-major square matrix.
-struct square_matrix {
-  std::size_t size;
-  std::vector<double> values;
-  explicit square_matrix(std::size_t n) : size(n), values(n * n, 0.0) {}
-  double& at(std::size_t i, std::size_t j) { return values[i * size + j]; }
-  double at(std::size_t i, std::size_t j) const { return values[i * size + j]; }
-};
+/// Level and shape functions: what all readings of a curve share.
+inline constexpr std::size_t shared_count = machine::shape_function_count + 1;
+using shared_row = std::array<double, shared_count>;
+using shared_matrix = std::array<shared_row, shared_count>;
 
-/// Inverse in place by Cholesky's factor. @return ln of the determinant
-inline double invert(square_matrix& m) {
-  const std::size_t n = m.size;
+/// Cholesky's factor in the lower triangle, in place. @return ln of the determinant
+inline double factorise(shared_matrix& m) {
   double log_determinant = 0.0;
-  for (std::size_t j = 0; j < n; ++j) {
-    for (std::size_t i = j; i < n; ++i) {
-      double sum = m.at(i, j);
-      for (std::size_t k = 0; k < j; ++k) sum -= m.at(i, k) * m.at(j, k);
-      m.at(i, j) = i == j ? std::sqrt(std::max(sum, 1e-300)) : sum / m.at(j, j);
+  for (std::size_t j = 0; j < shared_count; ++j) {
+    for (std::size_t i = j; i < shared_count; ++i) {
+      double sum = m[i][j];
+      for (std::size_t k = 0; k < j; ++k) sum -= m[i][k] * m[j][k];
+      m[i][j] = i == j ? std::sqrt(std::max(sum, 1e-300)) : sum / m[j][j];
     }
-    log_determinant += 2.0 * std::log(m.at(j, j));
+    log_determinant += 2.0 * std::log(m[j][j]);
   }
-  for (std::size_t j = 0; j < n; ++j) {  // the factor's inverse, in the lower triangle
-    m.at(j, j) = 1.0 / m.at(j, j);
-    for (std::size_t i = j + 1; i < n; ++i) {
-      double sum = 0.0;
-      for (std::size_t k = j; k < i; ++k) sum -= m.at(i, k) * m.at(k, j);
-      m.at(i, j) = sum / m.at(i, i);
-    }
-  }
-  for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t j = 0; j <= i; ++j) {
-      double sum = 0.0;
-      for (std::size_t k = i; k < n; ++k) sum += m.at(k, i) * m.at(k, j);
-      m.at(i, j) = sum;
-    }
-  for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t j = 0; j < i; ++j) m.at(j, i) = m.at(i, j);
   return log_determinant;
 }
 
-/// The points under one kind of curve: residuals from its mean, and their covariance without the points' own errors.
+/// The factor's inverse times a vector.
+inline shared_row forward_solved(const shared_matrix& factor, shared_row v) {
+  for (std::size_t i = 0; i < shared_count; ++i) {
+    for (std::size_t k = 0; k < i; ++k) v[i] -= factor[i][k] * v[k];
+    v[i] /= factor[i][i];
+  }
+  return v;
+}
+
+/// The points under one kind of curve: residuals from its mean, how each depends on what all share (standard normal
+/// numbers), and the variance that is its own.
 struct kind_view {
   std::vector<double> residual;
-  square_matrix covariance;
+  std::vector<shared_row> loading;
+  std::vector<double> own;
 };
 
 inline std::vector<machine::shape_row> rows_of(const std::vector<shape_point>& points) {
@@ -104,29 +95,62 @@ inline std::vector<machine::shape_row> rows_of(const std::vector<shape_point>& p
   return out;
 }
 
-inline kind_view view_of(const std::vector<shape_point>& points, const std::vector<machine::shape_row>& rows,
-                         const machine::curve_kind& kind) {
-  constexpr std::size_t count = machine::shape_function_count;
-  const std::size_t n = points.size();
-  std::vector<std::array<double, count>> loading(n);
-  kind_view out{std::vector<double>(n), square_matrix(n)};
-  for (std::size_t i = 0; i < n; ++i) {
+inline void look_at(const std::vector<shape_point>& points, const std::vector<machine::shape_row>& rows,
+                    const machine::curve_kind& kind, kind_view& out) {
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    auto& loading = out.loading[i];
+    loading = {};
+    loading[machine::shape_function_count] = std::sqrt(level_variance);
     out.residual[i] = points[i].log_current;
-    loading[i] = {};
-    for (std::size_t a = 0; a < count; ++a) {
+    for (std::size_t a = 0; a < machine::shape_function_count; ++a) {
       out.residual[i] -= rows[i].values[a] * kind.mean[a];
-      for (std::size_t b = 0; b <= a; ++b) loading[i][b] += rows[i].values[a] * kind.factor[a][b];
+      for (std::size_t b = 0; b <= a; ++b) loading[b] += rows[i].values[a] * kind.factor[a][b];
+    }
+    out.own[i] = points[i].variance + rows[i].beyond_uncertainty * rows[i].beyond_uncertainty;
+  }
+}
+
+/// What the inverse of the points' covariance says: ln of the determinant, the quadratic form of the residuals, and of
+/// each point its element on the diagonal and its row times the residuals. By Woodbury's identity, so that the work grows
+/// with the number of points and not with its cube.
+struct inverse_view {
+  double log_determinant = 0.0;
+  double square = 0.0;
+  std::vector<double> diagonal;
+  std::vector<double> pull;
+};
+
+inline void invert(const kind_view& view, double extra_variance, inverse_view& out) {
+  const std::size_t n = view.residual.size();
+  shared_matrix inner{};
+  shared_row weighted{};
+  out.log_determinant = 0.0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double variance = view.own[i] + extra_variance;
+    out.log_determinant += std::log(variance);
+    for (std::size_t a = 0; a < shared_count; ++a) {
+      const double scaled = view.loading[i][a] / variance;
+      weighted[a] += scaled * view.residual[i];
+      for (std::size_t b = 0; b <= a; ++b) inner[a][b] += scaled * view.loading[i][b];
     }
   }
-  for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t j = 0; j <= i; ++j) {
-      double sum = level_variance;
-      for (std::size_t b = 0; b < count; ++b) sum += loading[i][b] * loading[j][b];
-      out.covariance.at(i, j) = out.covariance.at(j, i) = sum;
+  for (std::size_t a = 0; a < shared_count; ++a) inner[a][a] += 1.0;
+  out.log_determinant += factorise(inner);
+  const auto solved = forward_solved(inner, weighted);
+  out.square = 0.0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double variance = view.own[i] + extra_variance;
+    const auto seen = forward_solved(inner, view.loading[i]);
+    double common = 0.0;
+    double explained = 0.0;
+    for (std::size_t a = 0; a < shared_count; ++a) {
+      common += seen[a] * solved[a];
+      explained += seen[a] * seen[a];
     }
-  for (std::size_t i = 0; i < n; ++i)
-    out.covariance.at(i, i) += points[i].variance + rows[i].beyond_uncertainty * rows[i].beyond_uncertainty;
-  return out;
+    out.pull[i] = (view.residual[i] - common) / variance;
+    out.diagonal[i] = (1.0 - explained / variance) / variance;
+    out.square += out.pull[i] * view.residual[i];
+  }
 }
 
 /// Sums of a mixture's predictions, weighted by exp(log weight) relative to the largest met so far.
@@ -164,22 +188,18 @@ inline curve_evidence evidence_of(const std::vector<shape_point>& points) {
   const auto rows = rows_of(points);
   curve_evidence out{never, std::vector<double>(n, never), {}};
   std::vector<mixed_prediction> predictions(n);
+  kind_view view{std::vector<double>(n), std::vector<shared_row>(n), std::vector<double>(n)};
+  inverse_view inverse{0.0, 0.0, std::vector<double>(n), std::vector<double>(n)};
   for (const auto& kind : machine::curve_kinds()) {
-    const auto view = view_of(points, rows, kind);
+    look_at(points, rows, kind, view);
     for (const auto& scatter : extra_scatters) {
-      square_matrix inverse = view.covariance;
-      for (std::size_t i = 0; i < n; ++i) inverse.at(i, i) += scatter.deviation * scatter.deviation;
-      const double log_determinant = invert(inverse);
-      std::vector<double> pull(n, 0.0);
-      double square = 0.0;
-      for (std::size_t i = 0; i < n; ++i) {
-        for (std::size_t j = 0; j < n; ++j) pull[i] += inverse.at(i, j) * view.residual[j];
-        square += pull[i] * view.residual[i];
-      }
-      const double log_evidence = std::log(kind.weight * scatter.share) - 0.5 * (square + log_determinant);
+      invert(view, scatter.deviation * scatter.deviation, inverse);
+      const auto& pull = inverse.pull;
+      const double log_evidence =
+          std::log(kind.weight * scatter.share) - 0.5 * (inverse.square + inverse.log_determinant);
       out.all = log_sum(out.all, log_evidence);
       for (std::size_t i = 0; i < n; ++i) {
-        const double own = inverse.at(i, i);
+        const double own = inverse.diagonal[i];
         double freed = never;
         for (const auto& blunder : blunder_sizes) {
           const double variance = blunder.deviation * blunder.deviation;

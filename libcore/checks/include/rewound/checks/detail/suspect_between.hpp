@@ -75,7 +75,7 @@ inline void search_those(const std::vector<measurement::run_up>& runs,
       if (std::abs(std::log(amperes / share)) < std::log(stick->beyond)) continue;
       std::optional<suspect_reading> explanation;
       for (const auto& slip : possible_slips(amperes, current_digit)) {
-        if (slip.value <= 0.0 || (slip.why == suspicion::digits_transposed && stick->from_others && !alone)) continue;
+        if (slip.value <= 0.0 || (slip.why == suspicion::digits_transposed && !alone)) continue;
         const double away = std::abs(std::log(slip.value / share));
         if (away >= best) continue;
         best = away;
@@ -89,7 +89,7 @@ inline void search_those(const std::vector<measurement::run_up>& runs,
 
 /// Readings out of all proportion to the expectation or to the other speeds that a slip explains.
 ///
-/// Against other speeds an exchange of digits is believed of a lone reading only: several readings that agree on
+/// An exchange of digits is believed of a lone reading only: several readings that agree on
 /// their own curve were hardly all transposed, but may well all have been taken in a wrong range.
 inline void search_between_speeds(const std::vector<measurement::run_up>& runs,
                                   const std::vector<std::optional<units::current>>& expected, units::voltage rated,

@@ -37,6 +37,7 @@ inline constexpr double alarm = 2.0;  ///< log Bayes factor; R. E. Kass, A. E. R
                                       ///< 773-795 call 1 to 3 positive and above 3 strong evidence
 inline constexpr double hopeless = 6.0;                 ///< a culprit this much less likely is not weighed
 inline constexpr double slip_bonus = 2.3;               ///< ten to one for a reading that a slip explains
+inline constexpr std::size_t most_for_pairs = 16;       ///< with more readings wrong ones are found one by one
 inline constexpr double price_of_second = 4.0;          ///< two wrong readings in one run-up are much rarer than one
 inline constexpr double certain = 0.75;                 ///< probability at which readings are set aside
 inline constexpr double certain_of_few = 0.95;          ///< the same with fewer than six readings
@@ -182,7 +183,7 @@ inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, do
   std::vector<suspect_reading> out;
   const std::size_t most = points.size() / 3;
   while (points.size() >= 4 && out.size() < most) {
-    const bool in_pairs = points.size() >= 6 && out.size() + 2 <= most;
+    const bool in_pairs = points.size() >= 6 && points.size() <= most_for_pairs && out.size() + 2 <= most;
     const auto found = explanations_of(points, in_pairs, current_digit, voltage_digit);
     if (found.empty()) break;
     if (found.front().share < (points.size() >= 6 ? certain : certain_of_few)) {
@@ -224,6 +225,18 @@ inline double at_rest_gain(const std::vector<log_point>& points, std::size_t cou
   return gain - all;
 }
 
+/// Whether the current steps down, seen with rising voltage, between the `count` lowest readings and the next: only there
+/// can a rotor have begun to turn. Spares the search where it cannot find anything.
+inline bool steps_down_after(const std::vector<log_point>& points, std::size_t count) {
+  const auto slope = [&](std::size_t i) {
+    return (points[i + 1].log_current - points[i].log_current) / std::max(points[i + 1].z - points[i].z, 1e-3);
+  };
+  std::vector<double> above;
+  for (std::size_t i = count; i + 1 < points.size(); ++i) above.push_back(slope(i));
+  std::nth_element(above.begin(), above.begin() + static_cast<std::ptrdiff_t>(above.size() / 2), above.end());
+  return slope(count - 1) < above[above.size() / 2] - 0.25;
+}
+
 /// Lowest readings that a rotor at rest explains better than anything else: they are taken out of `points`.
 inline std::vector<suspect_reading> at_rest(std::vector<log_point>& points) {
   std::vector<suspect_reading> out;
@@ -234,6 +247,7 @@ inline std::vector<suspect_reading> at_rest(std::vector<log_point>& points) {
   std::size_t best = 0;
   double most = std::max(alarm, blunder);
   for (std::size_t count = 1; count + 3 < points.size() && 2 * count <= points.size(); ++count) {
+    if (!steps_down_after(points, count)) continue;
     const double gain = at_rest_gain(points, count, evidence.all);
     if (gain <= most) continue;
     most = gain;

@@ -2,8 +2,10 @@
 #pragma once
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <rewound/measurement/distribution.hpp>
@@ -144,6 +146,25 @@ inline void tell_what_settles(finding& f, const draw_row& row, const measurement
   f.texts.emplace_back("settled_by", how);
 }
 
+/// Outcome of a level beside good machines, with what is known beforehand: most machines that come to the bench are
+/// healthy and lie within the spread of good ones, the others anywhere (JCGM 106:2012, clause 6: prior and measurement
+/// together). With one good machine the mean is known to its spread only, and the readings alone would tell next to nothing.
+inline outcome beside_good(const draw_row& row, const measurement::tolerance& limits, const policy& rules) {
+  const double u = row.level_percent->standard_uncertainty;
+  const double healthy = std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) - u * u));
+  const double share = rules.practice("healthy_share").value;
+  double within = 0.0;
+  double all = 0.0;
+  for (const auto& [spread, weight] : {std::pair{healthy, share}, std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
+    const double total = spread * spread + u * u;
+    const double density = weight * std::exp(-0.5 * std::pow(row.level_percent->value, 2) / total) / std::sqrt(total);
+    const double kept = spread * spread / total;
+    all += density;
+    within += density * measurement::conformity_probability(kept * row.level_percent->value, std::sqrt(kept) * u, limits);
+  }
+  return by_probability(within / all, rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
+}
+
 inline finding against_curve(draw_row& row, const policy& rules) {
   const auto allowed = rules.practice("level_percent");
   const auto says = row.judged_by == expectation::reference ? statement::draw_against_reference
@@ -153,7 +174,10 @@ inline finding against_curve(draw_row& row, const policy& rules) {
   set_value(f, level.value, level.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
   f.limit_high = allowed.value;
-  f.outcome = rules.judge(level.value, level.standard_uncertainty, {-allowed.value, allowed.value});
+  const measurement::tolerance limits{-allowed.value, allowed.value};
+  f.outcome = row.judged_by == expectation::reference && row.expected_spread_percent
+                  ? beside_good(row, limits, rules)
+                  : rules.judge(level.value, level.standard_uncertainty, limits);
   const double now = units::in_amperes(row.at_rated->value);
   const double u = units::in_amperes(row.at_rated->standard_uncertainty);
   f.numbers = {{"now", now, u}, {"expected", units::in_amperes(*row.expected_at_rated), u}};
@@ -231,6 +255,10 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
   if (facts.earlier_without_common_speed)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_without_common_speed,
                    .quantity = "level"});
+  for (const auto& row : facts.rows)
+    if (row.at_rated && row.far_from_rated)
+      out.push_back({.check = check::draw, .subject = row.speed, .bearing = bearing::informs,
+                     .says = statement::not_run_at_rated, .quantity = "current_at_rated"});
   if (facts.visit_in_reference)
     out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::visit_in_reference,
                    .quantity = "level"});

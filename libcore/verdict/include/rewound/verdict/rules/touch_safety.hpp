@@ -58,7 +58,9 @@ inline earthing earthing_of(const touch_facts& facts) {
     return facts.rated_voltage_V <= extra_low_voltage_V ? earthing::low_voltage : earthing::contradiction;
   if (*facts.appliance_class == appliance_class::class_I)
     return facts.frame_earthed.value_or(true) ? earthing::earthed : earthing::contradiction;
-  return earthing::not_earthed;
+  // A frame without protective earth by its class that is said to be earthed: which of the two is true decides what to test.
+  const bool terminal = *facts.appliance_class == appliance_class::class_0I;  // which may be connected on its own
+  return facts.frame_earthed.value_or(false) && !terminal ? earthing::contradiction : earthing::not_earthed;
 }
 
 namespace detail {
@@ -84,7 +86,7 @@ struct leakage_limits {
 
 inline leakage_limits leakage_row(std::string_view key, const policy& rules) {
   const auto row = rules.row(tables::leakage_maximum, key);
-  return {row.strict_mA, row.lenient_mA, std::string(row.source)};
+  return {std::min(row.strict_mA, row.lenient_mA), row.lenient_mA, std::string(row.source)};
 }
 
 inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind kind, const policy& rules) {
