@@ -39,6 +39,10 @@ CASES = {
                                         ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]')],
     "a check that was not right": [("switch_opens_line = true", "switch_opens_line = false")],
     "one start of ten failed": [("successes = 10", "successes = 9")],
+    "no speed of rotation at all": [(HIGH, HIGH + "\nspeed_rpm = [0, 0, 0, 0, 0, 0]")],
+    "class II with a frame said to be earthed": [
+        ('appliance_class = "I"', 'appliance_class = "II"'), ("[earth]\ncontinuity_ohm = 0.08", ""),
+        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]')],
     "the rotor stood still at the rating": [(HIGH, HIGH + "\nturning = [true, true, true, true, false, true]")],
 }
 
@@ -122,3 +126,64 @@ def test_a_policy_cannot_make_conformity_meaningless(rewound, altered, tmp_path)
     policy.write_text('format = "rewound-policy/1"\n[limits]\nconforming_probability = 0\n', encoding="utf-8")
     done = rewound("judge", altered(), "--policy", policy)
     assert done.returncode == 65 and "policy.toml:3: limits.conforming_probability" in done.stderr
+
+
+@pytest.mark.parametrize("rpm", ["[1600, 1600, 1600, 1600, 1600, 1600]", "[0, 900, 1000, 1100, 1200, 1300]"])
+def test_rpm_above_the_field_or_against_turning_is_refused(rewound, altered, rpm):
+    done = rewound("judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}\nturning = [true, true, true, true, true, true]")))
+    if rpm.startswith("[1600"):
+        done = rewound("judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}"), ("poles = 4", "poles = 4")))
+    assert done.returncode == 65 and "speed_rpm" in done.stderr and done.stderr.count("\n") == 1
+
+
+def test_an_earlier_visit_with_the_same_leads_exchanged_excuses_nothing(rewound, altered):
+    exchanged = [(MEDIUM, LOW.replace("0.159", "0.160")), (LOW, MEDIUM)]
+    before = altered(*exchanged, ("date = 2026-05-14", "date = 2025-05-14"), name="before.toml")
+    assert rewound("judge", altered(*exchanged), "--earlier", before).returncode == 10
+
+
+def test_a_reference_that_knows_none_of_the_speeds_is_refused(rewound, altered, tmp_path):
+    renamed = [('speeds = ["high", "medium", "low"]', 'speeds = ["fast", "mid", "slow"]')] + [
+        (f'speed = "{old}"', f'speed = "{new}"') for old, new in (("high", "fast"), ("medium", "mid"), ("low", "slow"))]
+    assert rewound("learn", altered(), "--out", tmp_path / "model.toml").returncode == 0
+    done = rewound("judge", altered(*renamed), "--reference", tmp_path / "model.toml")
+    assert done.returncode == 65 and "machine.speeds" in done.stderr and '"fast"' in done.stderr
+
+
+def test_learning_names_a_record_that_does_not_hold_by_itself(rewound, altered, tmp_path):
+    exchanged = altered((MEDIUM, LOW.replace("0.159", "0.160")), (LOW, MEDIUM))
+    done = rewound("learn", exchanged, "--out", tmp_path / "model.toml")
+    assert done.returncode == 0 and "note: " in done.stderr and "order" in done.stderr
+    assert "note" not in rewound("learn", altered(), "--out", tmp_path / "model.toml").stderr
+
+
+def test_a_policy_that_asks_for_less_is_named_among_the_conditions(rewound, altered, tmp_path):
+    policy = tmp_path / "policy.toml"
+    policy.write_text('format = "rewound-policy/1"\nname = "quick look"\nneeded = ["draw"]\n', encoding="utf-8")
+    done = rewound("judge", altered(("[earth]\ncontinuity_ohm = 0.08", "")), "--policy", policy)
+    assert done.returncode == 0
+    conditions = " ".join(done.stdout.split())
+    assert 'the policy "quick look" does not ask for what was not shown to conform: earth' in conditions
+
+
+def test_a_speed_never_read_near_its_rating_is_released_on_that_condition_at_most(rewound, altered):
+    cut = (HIGH, "voltage_V = [120.0, 150.2, 180.1]\ncurrent_A = [0.214, 0.268, 0.325]")
+    done = rewound("judge", altered(cut))
+    assert done.returncode != 0 or "was never read near its rated voltage" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize("name", ["reference_level_percent", "reference_exponent", "repeatability_curvature"])
+def test_a_spread_of_nothing_is_refused(rewound, altered, tmp_path, name):
+    policy = tmp_path / "policy.toml"
+    policy.write_text(f'format = "rewound-policy/1"\n[limits]\n{name} = 0\n', encoding="utf-8")
+    done = rewound("judge", altered(), "--policy", policy)
+    assert done.returncode == 65 and name in done.stderr
+
+
+def test_every_limit_that_the_default_policy_lists_can_be_set(rewound, altered, tmp_path):
+    policy = tmp_path / "policy.toml"
+    policy.write_text('format = "rewound-policy/1"\n[limits]\npolarization_index_minimum = 3\n', encoding="utf-8")
+    done = rewound("judge", altered(), "--policy", policy, "--format", "json")
+    assert done.returncode == 10, done.stderr
+    finding, = [f for f in json.loads(done.stdout)["findings"] if f["check"] == "polarization_index" and f["limit_low"] == 3]
+    assert finding["outcome"] == "fails"

@@ -63,7 +63,8 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
   std::vector<verdict::check> out;
   for (const auto check : default_policy().needed) {
     const bool shown = std::any_of(findings.begin(), findings.end(), [&](const auto& finding) {
-      return finding.check == check && finding.bearing == verdict::bearing::decides && finding.outcome == verdict::outcome::conforms;
+      const bool conforms = finding.bearing == verdict::bearing::decides && finding.outcome == verdict::outcome::conforms;
+      return finding.check == check && (conforms || finding.bearing == verdict::bearing::does_not_apply);
     });
     if (!policy.needs(check) && !shown) out.push_back(check);
   }
