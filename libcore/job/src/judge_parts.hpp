@@ -35,6 +35,9 @@ void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before
 void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                       result& out);
 
+/// Starts by position, lowest starting voltage, time to speed: appends findings.
+void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out);
+
 /// Withstand, leakage, earth and cord: appends findings.
 void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                  result& out);

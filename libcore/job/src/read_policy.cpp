@@ -38,6 +38,9 @@ range limit_range(std::string_view name) {
   if (name == "copper_constant_K") return {230.0, 240.0, "a constant from 230 to 240 K, 234.5 or 235 by convention"};
   if (name == "leakage_voltage_factor") return {1.0, 2.0, "a factor from 1 to 2"};
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
+  if (name == "starting_reliability" || name == "starting_confidence")
+    return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
+  if (name == "starting_difference") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
   return not_negative;
 }
 

@@ -17,6 +17,8 @@ namespace {
 
 constexpr const char* record_format = "rewound-record/1";
 
+constexpr long most_starts = 1000000;
+
 /// Lists that belong together: `list` has to be as long as `leader`; an absent list is not held against anybody.
 void same_length(const fields& in, const char* list, std::size_t length, const char* leader, std::size_t expected) {
   if (length == expected) return;
@@ -184,7 +186,14 @@ void read_sections(fields& root, record& out) {
     earth->finish();
   }
   if (auto cord = root.optional_table("cord")) out.cord = read_cord(*cord);
-  for (auto& entry : root.tables("starts")) out.starts.push_back(read_starts(entry));
+  for (auto& entry : root.tables("starts")) {
+    out.starts.push_back(read_starts(entry));
+    long total = 0;
+    for (const auto& one : out.starts) total += one.attempts;
+    if (total > most_starts)
+      throw error(error_code::out_of_range, entry.place_of("attempts"), std::to_string(total) + " attempts in all",
+                  "1000000 attempts or fewer in one visit");
+  }
   if (auto entry = root.optional_table("coast_down")) out.coast_down = read_coast_down(*entry);
   if (auto entry = root.optional_table("heat_run")) out.heat_run = read_heat_run(*entry);
   if (auto entry = root.optional_table("checks"))

@@ -15,9 +15,11 @@
 #include <rewound/checks/leakage.hpp>
 #include <rewound/checks/order.hpp>
 #include <rewound/checks/reference_level.hpp>
+#include <rewound/checks/repeated_tries.hpp>
 #include <rewound/checks/resistance.hpp>
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
+#include <rewound/checks/start_positions.hpp>
 #include <rewound/checks/starting.hpp>
 #include <rewound/checks/steps.hpp>
 #include <rewound/checks/summary.hpp>

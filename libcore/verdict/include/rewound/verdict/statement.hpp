@@ -103,6 +103,12 @@ enum class statement {
   starts_failed,
   starts_too_few,
   stalled_near_rating,
+  starts_differ,
+  starts_no_difference,
+  starting_voltage,
+  starting_voltage_trend,
+  time_to_speed,
+  time_to_speed_trend,
   // leakage and earth
   leakage_not_measured,
   leakage_limit,

@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <string_view>
+#include <tuple>
+
+#include "sentence_entry.hpp"
+
+namespace rewound::report {
+
+/// Words of starting and unbalance.
+inline constexpr auto running_sentences = std::to_array<sentence_entry>({
+    // starting
+    {verdict::statement::starts_not_tried,
+     {"no start was tried", "try {minimum} starts or more in the position of use, on the slowest speed", ""}},
+    {verdict::statement::starts_clean,
+     {"{subject}: {successes} of {attempts} starts; that proves {reliability_percent} % or better, at {confidence_percent} % confidence{more}", "",
+      "{attempts} clean starts prove {reliability_percent} % reliability; {needed} would prove {claimed_percent} %"}},
+    {verdict::statement::starts_failed,
+     {"{subject}: {successes} of {attempts} starts, and each has to succeed; its reliability lies between {low_percent} and {high_percent} %, at {confidence_percent} % confidence{more}",
+      "find why it does not start in position {subject}: start winding, capacitor or switch, bearing", ""}},
+    {verdict::statement::starts_too_few,
+     {"{subject}: {successes} of {attempts} starts, but {minimum} are asked in some position",
+      "try {minimum} starts or more in one position", ""}},
+    {verdict::statement::stalled_near_rating,
+     {"speed {subject}: the rotor stood still at {value} V",
+      "find why the rotor does not turn on speed {subject}; do not leave it energised at rest", ""}},
+    {verdict::statement::starts_differ,
+     {"{subject}: it starts less often than in the other positions, {successes} of {attempts} against {other_successes} of {other_attempts}; by chance with probability {probability}, {comparisons} positions looked at",
+      "", ""}},
+    {verdict::statement::starts_no_difference,
+     {"{subject}: {successes} of {attempts} starts against {other_successes} of {other_attempts} in the other positions can be chance (probability {probability})",
+      "", ""}},
+    {verdict::statement::starting_voltage,
+     {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at {limit_high} %",
+      "{subject}: find why it starts only at {volts} V: capacitor, start winding or switch, bearing; then try again", ""}},
+    {verdict::statement::starting_voltage_trend,
+     {"{subject}: over {tries} tries the lowest starting voltage {trend} {value} V +- {half} a try", "", ""}},
+    {verdict::statement::time_to_speed,
+     {"{subject}: up to speed in {value} s{slowest}; no standard limits it", "", ""}},
+    {verdict::statement::time_to_speed_trend,
+     {"{subject}: over {tries} tries the time to speed {trend} {value} s +- {half} a try", "", ""}},
+    // unbalance
+    {verdict::statement::unbalance_of_lines,
+     {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} %",
+      "speed {subject}: measure the three line voltages, roll the leads and read the currents again", ""}},
+});
+
+/// Phrases for texts of these findings: key, value, phrase.
+inline constexpr auto running_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+    {"more", "none", ""},
+    {"more", "further", "; {further} more starts without failure would prove {claimed_percent} %"},
+    {"worst", "one", ""},
+    {"worst", "several", " (highest of {tries} tries)"},
+    {"slowest", "one", ""},
+    {"slowest", "several", " (longest of {tries} tries)"},
+    {"trend", "rises", "rises, by"},
+    {"trend", "falls", "falls, by"},
+    {"trend", "steady", "shows no certain trend:"},
+});
+
+}  // namespace rewound::report
