@@ -75,6 +75,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
   judge_running(today, before, compare_with.good, policy, out);
   judge_cold(today, before, policy, out);
+  judge_no_load(today, policy, out);
   judge_unbalance(today, policy, out);
   tell_recorded(now, out);
   out.decision = verdict::decide(out.findings, policy);

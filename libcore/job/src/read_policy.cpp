@@ -40,6 +40,8 @@ range limit_range(std::string_view name) {
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
   if (name == "starting_reliability" || name == "starting_confidence")
     return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
+  if (name == "core_exponent_low" || name == "core_exponent_high") return {1.0, 3.0, "an exponent from 1 to 3"};
+  if (name == "no_load_straight_percent") return {10.0, 150.0, "a percentage from 10 to 150"};
   if (name == "starting_difference") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
   return not_negative;
 }

@@ -41,6 +41,18 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
      {"{subject}: up to speed in {value} s{slowest}; no standard limits it", "", ""}},
     {verdict::statement::time_to_speed_trend,
      {"{subject}: over {tries} tries the time to speed {trend} {value} s +- {half} a try", "", ""}},
+    // watts
+    {verdict::statement::watts_impossible,
+     {"speed {subject}, reading {number}: {value} W is above {limit_high} VA, volts times amperes, by more than the meters can be wrong; {count} of {of} readings are so, and were left out",
+      "speed {subject}: check the wattmeter's range, its current and voltage leads and its factor, and read the watts again", ""}},
+    {verdict::statement::power_factor,
+     {"speed {subject} at {volts} V: {watts} W of {apparent} VA, power factor {value} +- {half}, reactive {reactive} var", "", ""}},
+    {verdict::statement::no_load_friction,
+     {"speed {subject}, bare shaft: friction and windage {value} W +- {half}, where the line of the power without I^2 R over the squared voltage meets no voltage ({used} readings, {from} to {to} V)", "", ""}},
+    {verdict::statement::no_load_core,
+     {"speed {subject}, bare shaft: core loss {value} W +- {half} at {volts} V{core_holds}", "", ""}},
+    {verdict::statement::no_load_not_separated,
+     {"speed {subject}, bare shaft: core loss cannot be told from friction and windage: {why_not_separated}", "", ""}},
     // unbalance
     {verdict::statement::unbalance_of_lines,
      {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} %",
@@ -49,6 +61,13 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
 
 /// Phrases for texts of these findings: key, value, phrase.
 inline constexpr auto running_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+    {"core_holds", "core", ""},
+    {"core_holds", "rotor", ", with the rotor's I^2 R, a quarter of the standstill one, in it: rotor_resistance_ohm is not stated"},
+    {"core_holds", "second_winding", ", with the loss of the second winding or shading ring and of the rotor in it"},
+    {"why_not_separated", "no_resistance", "the resistance that its current flows through is not in the record"},
+    {"why_not_separated", "too_few", "it takes three readings of watts or more from the current's minimum up to {highest} % of the rated voltage, here {used}"},
+    {"why_not_separated", "not_told", "{value} W +- {half} at no voltage may be nothing; read more voltages, lower down"},
+    {"why_not_separated", "below_nothing", "{value} W +- {half} at no voltage is below nothing; the speed sags with the voltage, or watts or ohms are wrong"},
     {"more", "none", ""},
     {"more", "further", "; {further} more starts without failure would prove {claimed_percent} %"},
     {"worst", "one", ""},

@@ -27,6 +27,7 @@ struct machine_section {
   std::optional<double> rated_current_A;
   std::optional<double> rated_power_W;
   std::optional<int> poles;
+  std::optional<double> rotor_resistance_ohm;  ///< referred to the stator, from a test at standstill
   std::vector<std::string> speeds;
   machine::speed_control speed_control = machine::speed_control::unknown;
   machine::running_circuit running_circuit = machine::running_circuit::unknown;

@@ -146,6 +146,12 @@ enum class statement {
   check_failed,
   check_required_missing,
   unbalance_of_lines,
+  // watts
+  watts_impossible,
+  power_factor,
+  no_load_friction,
+  no_load_core,
+  no_load_not_separated,
   // rooms still to come
   recorded_not_judged,
   not_recorded,
