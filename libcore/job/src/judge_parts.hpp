@@ -42,6 +42,9 @@ void judge_starting(const visit_facts& now, const verdict::policy& policy, resul
 /// Power factor, and core loss apart from friction where the shaft was bare: appends findings.
 void judge_no_load(const visit_facts& now, const verdict::policy& policy, result& out);
 
+/// Line currents and voltages of three-phase machines: appends findings.
+void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out);
+
 /// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
 bool watts_possible(const visit_facts& visit, const run_up_section& run, std::size_t i);
 

@@ -19,6 +19,7 @@
 #include <rewound/checks/power_factor.hpp>
 #include <rewound/checks/repeated_tries.hpp>
 #include <rewound/checks/resistance.hpp>
+#include <rewound/checks/rolled_leads.hpp>
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
 #include <rewound/checks/start_positions.hpp>

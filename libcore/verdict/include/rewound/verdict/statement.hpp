@@ -146,6 +146,12 @@ enum class statement {
   check_failed,
   check_required_missing,
   unbalance_of_lines,
+  unbalance_by_supply,
+  unbalance_of_winding,
+  rolled_elsewhere,
+  voltage_unbalance_small,
+  voltage_unbalance_derates,
+  voltage_unbalance_beyond,
   // watts
   watts_impossible,
   power_factor,

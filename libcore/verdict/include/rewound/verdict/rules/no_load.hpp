@@ -59,8 +59,13 @@ inline std::vector<finding> no_load(const no_load_facts& facts, const policy& ru
   const auto highest = rules.practice("no_load_straight_percent").value;
   if (!facts.resistance_known || result.status != checks::no_load_status::separated) {
     auto f = detail::no_load_finding(facts, statement::no_load_not_separated, "friction_and_windage");
-    if (facts.resistance_known && result.status != checks::no_load_status::too_few)
+    if (facts.resistance_known && result.status != checks::no_load_status::too_few) {
       detail::set_watts(f, result.friction_and_windage);
+    } else {
+      f.quantity = "straight_readings";
+      f.value = result.used;
+      f.unit = "1";
+    }
     f.numbers = {{"used", static_cast<double>(result.used), 1.0}, {"highest", highest}};
     f.texts.emplace_back("why_not_separated", detail::why_not(facts));
     return {std::move(f)};
