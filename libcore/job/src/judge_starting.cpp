@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <numbers>
 
 #include <rewound/checks/repeated_tries.hpp>
 #include <rewound/checks/starting.hpp>
@@ -43,10 +44,6 @@ std::vector<verdict::rules::stall_facts> stalls_of(const record& in) {
   return out;
 }
 
-/// Standard uncertainty of reading a time to speed by hand: a reaction within a quarter of a second, rectangular.
-/// Common practice, no source.
-constexpr double stopwatch_s = 0.25 / 1.7320508075688772;
-
 }  // namespace
 
 void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out) {
@@ -60,6 +57,7 @@ void judge_starting(const visit_facts& now, const verdict::policy& policy, resul
   append(out.findings, verdict::rules::starting(positions, stalls_of(now.in), policy));
   append(out.findings, verdict::rules::start_positions(positions, policy));
   const auto& meter = now.instruments.voltmeter;
+  const double stopwatch_s = policy.practice("stopwatch_s").value / std::numbers::sqrt3;  // rectangular
   for (const auto& one : tries) {
     if (!one.lowest_V.empty()) {
       const double highest = *std::max_element(one.lowest_V.begin(), one.lowest_V.end());

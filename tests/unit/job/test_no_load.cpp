@@ -65,6 +65,14 @@ TEST_CASE("a loaded shaft is not separated, and where it cannot be told the reas
   CHECK(said(other, statement::no_load_not_separated).find("not in the record") != std::string::npos);
 }
 
+TEST_CASE("keys and limits of the no-load test are checked") {
+  using rewound::base::error;
+  CHECK_THROWS_AS(bare().replaced("rotor_resistance_ohm = 20", "rotor_resistance_ohm = 0").record(), error);
+  CHECK_THROWS_AS(bare().replaced("rotor_resistance_ohm = 20", "rotor_resistence_ohm = 20").record(), error);
+  CHECK_THROWS_AS(policy_of("[limits]\ncore_exponent_low = 0\n"), error);
+  CHECK_THROWS_AS(policy_of("[limits]\nno_load_straight_percent = 0\n"), error);
+}
+
 TEST_CASE("power factor near the rated voltage") {
   const auto found = finding_saying(bare().judged(), statement::power_factor);
   CHECK(near_absolute(*found.value, 32.2 / (230.1 * 0.421), 1e-9));
@@ -83,4 +91,6 @@ TEST_CASE("watts above volts times amperes are suspect, kept out, and stand in t
   CHECK(says(right, statement::readings_plain));
   CHECK_FALSE(says(right, statement::watts_impossible));
   CHECK(right.decision.decision == decision::release);
+  // Left out of the watts at the rated voltage too: 120 W there would fail the marked 75 W.
+  for (const auto& f : findings_of(wrong, check::draw)) CHECK(f.outcome != outcome::fails);
 }

@@ -113,6 +113,13 @@ TEST_CASE("the time to speed is told, for information") {
   CHECK(result.decision.decision == decision::release);
 }
 
+TEST_CASE("after a failure both counts are told: as it is, and anew after a repair") {
+  const auto text = said(with_starts(entry("upright", 10, 9)), statement::starts_failed);
+  // 93 starts with one failure prove 95 %, 59 without (order statistics)
+  CHECK(text.find("9 of 10 starts") != std::string::npos);
+  CHECK(text.find("83 more starts without failure would prove 95 %, after a repair 59") != std::string::npos);
+}
+
 TEST_CASE("starts beyond all counting are refused in one line") {
   try {
     with_starts(entry("upright", 600000, 600000) + entry("upright", 600000, 600000)).record();

@@ -20,7 +20,8 @@ struct starting_result {
   double reliability_low;   ///< the probability of starting is at least this, at the confidence, one-sided
   measurement::interval<double> reliability;  ///< two-sided at the confidence
   int clean_starts_needed;            ///< starts without failure that would prove the claimed reliability, from nothing
-  std::optional<int> further_starts;  ///< without failure, on top of those made, to prove it; 0 when it is proved, absent above ten million
+  /// Without failure, on top of those made, to prove it; 0 when it is proved, absent above ten million.
+  std::optional<int> further_starts;
 };
 
 namespace detail {

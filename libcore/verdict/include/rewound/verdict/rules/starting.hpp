@@ -72,9 +72,10 @@ inline finding starts_in(const starts_facts& facts, int most_attempts, const pol
                {"minimum", minimum.value, 1.0},
                counted("needed", facts.result.clean_starts_needed)};
   const auto further = facts.result.further_starts;
-  f.texts.emplace_back("more", further && *further > 0 ? "further" : "none");
+  const bool failed = facts.successes < facts.attempts;
+  f.texts.emplace_back("more", !further || *further == 0 ? "none" : failed ? "further_failed" : "further");
   if (further) f.numbers.push_back(counted("further", *further));
-  if (facts.successes < facts.attempts) {
+  if (failed) {
     f.says = statement::starts_failed;
     f.outcome = outcome::fails;
   } else if (most_attempts < minimum.value) {
@@ -168,7 +169,7 @@ inline std::vector<finding> starting_voltage(const tries_facts& facts, double ra
 inline std::vector<finding> time_to_speed(const tries_facts& facts) {
   finding f{.check = check::starting, .subject = facts.position, .bearing = bearing::informs,
             .says = statement::time_to_speed, .quantity = "time_to_speed", .unit = "s",
-            .source = "no standard limits it"};
+            .source = "the record's own entry"};
   f.value = *std::max_element(facts.values.begin(), facts.values.end());
   f.numbers = {detail::counted("tries", static_cast<int>(facts.values.size()))};
   f.texts.emplace_back("slowest", facts.values.size() == 1 ? "one" : "several");
