@@ -2,13 +2,10 @@
 #include <rewound/job/judge.hpp>
 
 #include <algorithm>
-#include <array>
 
 #include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
-#include <rewound/checks/unbalance.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
-#include <rewound/verdict/rules/unbalance.hpp>
 
 #include "judge_parts.hpp"
 
@@ -40,22 +37,6 @@ void tell_recorded(const record& in, result& out) {
   };
   tell(check::heat_run, in.heat_run.has_value());
   tell(check::coast_down, in.coast_down.has_value());
-}
-
-/// Three-phase: the mean of the lines says nothing of a line that is open; each speed's lines are compared at its
-/// highest voltage.
-void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out) {
-  for (const auto& run : now.in.run_up) {
-    if (run.line_current_A.size() != 3) continue;
-    const auto top = static_cast<std::size_t>(
-        std::max_element(run.voltage_V.begin(), run.voltage_V.end()) - run.voltage_V.begin());
-    std::array<units::current, 3> lines{};
-    for (std::size_t i = 0; i < 3; ++i) lines[i] = units::amperes(run.line_current_A[i][top]);
-    const double mean = run.current_A[top];
-    if (mean <= 0.0) continue;
-    const double u = 100.0 * now.instruments.ammeter.digit_uncertainty().value() / mean;
-    out.findings.push_back(verdict::rules::unbalance(run.speed, checks::unbalance_percent(lines), u, policy));
-  }
 }
 
 /// What the default policy would have needed and this one let go.
@@ -98,6 +79,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
   judge_running(today, before, compare_with.good, policy, out);
   judge_cold(today, before, policy, out);
+  judge_no_load(today, policy, out);
   judge_unbalance(today, policy, out);
   tell_recorded(now, out);
   out.decision = verdict::decide(out.findings, policy);

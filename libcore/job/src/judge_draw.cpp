@@ -80,6 +80,7 @@ void judge_readings(const visit_facts& now, const run_up_analysis& today, result
     facts.suspects.push_back({today.as_read[suspect.run].speed, suspect});
   for (const auto& run : today.as_read)
     for (const auto& reading : run.readings) facts.stalled += reading.turning ? 0 : 1;
+  facts.watts = impossible_watts_of(now);
   facts.assumed_instruments = now.instruments.assumed;
   out.suspects = facts.suspects;
   append(out.findings, verdict::rules::readings(facts));

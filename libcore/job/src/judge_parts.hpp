@@ -9,6 +9,7 @@
 #include <rewound/job/reference.hpp>
 #include <rewound/job/result.hpp>
 #include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/readings.hpp>
 
 #include "instruments.hpp"
 
@@ -34,6 +35,21 @@ void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before
 /// Winding resistance, balance and order of sections: appends findings.
 void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                       result& out);
+
+/// Starts by position, lowest starting voltage, time to speed: appends findings.
+void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out);
+
+/// Power factor, and core loss apart from friction where the shaft was bare: appends findings.
+void judge_no_load(const visit_facts& now, const verdict::policy& policy, result& out);
+
+/// Line currents and voltages of three-phase machines: appends findings.
+void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out);
+
+/// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
+bool watts_possible(const visit_facts& visit, const run_up_section& run, std::size_t i);
+
+/// Each speed with watts that cannot be.
+std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_facts& now);
 
 /// Withstand, leakage, earth and cord: appends findings.
 void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,

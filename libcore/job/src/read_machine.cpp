@@ -75,6 +75,7 @@ machine_section read_machine(fields& in) {
   out.rated_current_A = in.optional_number("rated_current_A", above_zero);
   out.rated_power_W = in.optional_number("rated_power_W", above_zero);
   out.poles = in.optional_whole("poles", 2, 64);
+  out.rotor_resistance_ohm = in.optional_number("rotor_resistance_ohm", above_zero);
   if (out.poles && *out.poles % 2 != 0)
     throw error(error_code::out_of_range, in.place_of("poles"), std::to_string(*out.poles), "an even number");
   out.speeds = speeds_of(in);

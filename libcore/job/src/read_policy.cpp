@@ -44,6 +44,11 @@ range limit_range(std::string_view name) {
                             "fault_spread_percent"})
     if (name == spread) return above_zero;
   if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
+  if (name == "starting_reliability" || name == "starting_confidence")
+    return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
+  if (name == "core_exponent_low" || name == "core_exponent_high") return {1.0, 3.0, "an exponent from 1 to 3"};
+  if (name == "no_load_straight_percent") return {10.0, 150.0, "a percentage from 10 to 150"};
+  if (name == "starting_difference") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
   return not_negative;
 }
 

@@ -17,6 +17,8 @@ namespace {
 
 constexpr const char* record_format = "rewound-record/1";
 
+constexpr long most_starts = 1000000;
+
 /// Lists that belong together: `list` has to be as long as `leader`; an absent list is not held against anybody.
 void same_length(const fields& in, const char* list, std::size_t length, const char* leader, std::size_t expected) {
   if (length == expected) return;
@@ -75,6 +77,29 @@ void hold_rotation_against(fields& in, const machine_section& machine, run_up_se
   for (const double rpm : out.speed_rpm) out.turning.push_back(rpm > 0.0);
 }
 
+/// One reading of the three lines, for keys that only a three-phase machine has.
+void read_lines(fields& in, int phases, run_up_section& out) {
+  out.leads_rolled = in.optional_choice<int>("leads", {{"as_marked", 0}, {"rolled_once", 1}, {"rolled_twice", 2}}).value_or(0);
+  if (phases != 3 && in.has("leads"))
+    throw error(error_code::out_of_range, in.place_of("leads"), "leads on one phase", "nothing: three phases have leads to roll");
+  if (!in.has("line_voltage_V")) return;
+  out.line_voltage_V = in.number_lists("line_voltage_V", not_negative);
+  if (phases != 3 || out.line_voltage_V.size() != 3)
+    throw error(error_code::unequal_lengths, in.place_of("line_voltage_V"),
+                std::to_string(out.line_voltage_V.size()) + " lists, phases = " + std::to_string(phases),
+                "three lists, one a pair of lines, on a machine of three phases");
+  for (const auto& line : out.line_voltage_V)
+    same_length(in, "line_voltage_V", line.size(), "voltage_V", out.voltage_V.size());
+  constexpr double slack = 0.02;  // of another meter, or another moment
+  for (std::size_t i = 0; i < out.voltage_V.size(); ++i) {
+    const auto [low, high] = std::minmax({out.line_voltage_V[0][i], out.line_voltage_V[1][i], out.line_voltage_V[2][i]});
+    if (out.voltage_V[i] < low * (1.0 - slack) || out.voltage_V[i] > high * (1.0 + slack))
+      throw error(error_code::out_of_range, in.place_of("line_voltage_V"),
+                  shown_number(low) + " to " + shown_number(high) + " beside voltage_V " + shown_number(out.voltage_V[i]),
+                  "voltage_V between the lowest and the highest of the three lines");
+  }
+}
+
 run_up_section read_run_up(fields& in, const machine_section& machine) {
   run_up_section out;
   out.speed = in.text("speed");
@@ -86,6 +111,7 @@ run_up_section read_run_up(fields& in, const machine_section& machine) {
   }
   out.voltage_V = in.numbers("voltage_V", not_negative);
   read_currents(in, machine.phases, out);
+  read_lines(in, machine.phases, out);
   const std::size_t n = out.voltage_V.size();
   out.power_W = in.optional_numbers("power_W", not_negative);
   if (!out.power_W.empty()) same_length(in, "power_W", out.power_W.size(), "voltage_V", n);
@@ -108,10 +134,16 @@ std::vector<run_up_section> read_run_ups(fields& root, const machine_section& ma
   for (auto& entry : entries) {
     out.push_back(read_run_up(entry, machine));
     for (std::size_t i = 0; i + 1 < out.size(); ++i)
-      if (out[i].speed == out.back().speed)
+      if (out[i].speed == out.back().speed && out[i].leads_rolled == out.back().leads_rolled)
         throw error(error_code::repeated, entry.place_of("speed"), "\"" + out.back().speed + "\" a second time",
                     "one [[run_up]] a speed; repeated readings belong in its lists");
   }
+  for (std::size_t i = 0; i < out.size(); ++i)
+    if (out[i].leads_rolled != 0 && std::none_of(out.begin(), out.end(), [&](const auto& one) {
+          return one.speed == out[i].speed && one.leads_rolled == 0;
+        }))
+      throw error(error_code::missing_key, entries[i].place_of("leads"), "rolled leads alone",
+                  "a [[run_up]] of speed " + out[i].speed + " with the leads as marked beside it");
   return out;
 }
 
@@ -203,7 +235,14 @@ void read_sections(fields& root, record& out) {
     earth->finish();
   }
   if (auto cord = root.optional_table("cord")) out.cord = read_cord(*cord);
-  for (auto& entry : root.tables("starts")) out.starts.push_back(read_starts(entry));
+  for (auto& entry : root.tables("starts")) {
+    out.starts.push_back(read_starts(entry));
+    long total = 0;
+    for (const auto& one : out.starts) total += one.attempts;
+    if (total > most_starts)
+      throw error(error_code::out_of_range, entry.place_of("attempts"), std::to_string(total) + " attempts in all",
+                  "1000000 attempts or fewer in one visit");
+  }
   if (auto entry = root.optional_table("coast_down")) out.coast_down = read_coast_down(*entry);
   if (auto entry = root.optional_table("heat_run")) out.heat_run = read_heat_run(*entry);
   if (auto entry = root.optional_table("checks"))
@@ -224,7 +263,8 @@ record record_from(const node& document) {
   auto visit = root.table("visit");
   out.visit = read_visit(visit);
   read_instruments(root, out);
-  out.run_up = read_run_ups(root, out.machine);
+  for (auto& run : read_run_ups(root, out.machine))
+    (run.leads_rolled == 0 ? out.run_up : out.rolled_run_up).push_back(std::move(run));
   read_sections(root, out);
   root.finish();
   return out;

@@ -31,6 +31,7 @@ checks::summary_input beside(const visit_facts& visit, const run_up_section& sec
   for (std::size_t i = 0; i < values.size(); ++i) {
     const bool turning = section.turning.empty() || section.turning[i];
     if (!turning || values[i] <= 0.0 || section.voltage_V[i] <= 0.0) continue;
+    if (what == fit::channel::power && !watts_possible(visit, section, i)) continue;
     out.readings.push_back({section.voltage_V[i] / visit.in.machine.rated_voltage_V, values[i],
                             visit.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i],
                             meter.digit_uncertainty().value() / values[i]});

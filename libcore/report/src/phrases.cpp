@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <array>
 #include <tuple>
 
@@ -6,6 +7,7 @@
 
 #include "cold_phrases.hpp"
 #include "insulation_phrases.hpp"
+#include "running_sentences.hpp"
 
 namespace rewound::report {
 
@@ -13,12 +15,7 @@ namespace {
 
 using verdict::statement;
 
-struct entry {
-  statement says;
-  words text;
-};
-
-constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentences{{
+constexpr auto sentences = std::to_array<sentence_entry>({
     // draw
     {statement::speed_not_run,
      {"speed {subject} was not run up", "run up speed {subject}: volts and amps at four voltages or more, the rated one among them", ""}},
@@ -242,21 +239,6 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
       "check the leads of speeds {faster} and {subject}: the slower one should have more ohms; then measure both again", ""}},
     {statement::resistance_order_not_promised,
      {"the resistance from common rises by {value} % +- {half} from speed {faster} to speed {subject}; this speed control promises no order", "", ""}},
-    // starting
-    {statement::starts_not_tried,
-     {"no start was tried", "try {minimum} starts or more in the position of use, on the slowest speed", ""}},
-    {statement::starts_clean,
-     {"{subject}: {successes} of {attempts} starts; that proves {reliability_percent} % or better, at 95 % confidence", "",
-      "{attempts} clean starts prove {reliability_percent} % reliability; {for_95} would prove 95 %"}},
-    {statement::starts_failed,
-     {"{subject}: {successes} of {attempts} starts, and each has to succeed",
-      "find why it does not start in position {subject}: start winding, capacitor or switch, bearing", ""}},
-    {statement::starts_too_few,
-     {"{subject}: {successes} of {attempts} starts, but {minimum} are asked in some position",
-      "try {minimum} starts or more in one position", ""}},
-    {statement::stalled_near_rating,
-     {"speed {subject}: the rotor stood still at {value} V",
-      "find why the rotor does not turn on speed {subject}; do not leave it energised at rest", ""}},
     // leakage and earth
     {statement::leakage_not_measured,
      {"the frame is not earthed and no leakage current was measured (limit {limit_high} mA)",
@@ -328,20 +310,34 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
     {statement::check_passed, {"checked: {what}", "", ""}},
     {statement::check_failed, {"checked and not right: {what}", "put right what failed: {what}", ""}},
     {statement::check_required_missing, {"the policy asks for a check that is not in the record: {what}", "check it and enter {subject} under [checks]", ""}},
-    {statement::unbalance_of_lines,
-     {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} %",
-      "speed {subject}: measure the three line voltages, roll the leads and read the currents again", ""}},
     // rooms still to come
     {statement::recorded_not_judged, {"recorded, but not judged yet by this version", "", "what was recorded for {check} was not judged"}},
     {statement::not_recorded, {"not tested", "", ""}},
-}};
+});
 
-constexpr bool in_order() {
-  for (std::size_t i = 0; i < sentences.size(); ++i)
-    if (static_cast<std::size_t>(sentences[i].says) != i) return false;
-  return true;
+constexpr std::size_t statements = static_cast<std::size_t>(statement::count_);
+
+struct indexed_words {
+  std::array<words, statements> text{};
+  std::array<int, statements> entries{};
+};
+
+template <std::size_t... N>
+constexpr indexed_words indexed(const std::array<sentence_entry, N>&... tables) {
+  indexed_words out;
+  const auto take = [&](const auto& table) {
+    for (const auto& [says, text] : table) {
+      out.text[static_cast<std::size_t>(says)] = text;
+      ++out.entries[static_cast<std::size_t>(says)];
+    }
+  };
+  (take(tables), ...);
+  return out;
 }
-static_assert(in_order(), "one entry for each statement, in the order of the enumeration");
+
+constexpr indexed_words all_words = indexed(sentences, running_sentences);
+static_assert(std::ranges::all_of(all_words.entries, [](int entries) { return entries == 1; }),
+              "one entry for each statement");
 
 using phrase = std::tuple<std::string_view, std::string_view, std::string_view>;
 
@@ -366,7 +362,7 @@ constexpr auto phrases = std::to_array<phrase>({
 
 }  // namespace
 
-const words& words_for(verdict::statement says) { return sentences[static_cast<std::size_t>(says)].text; }
+const words& words_for(verdict::statement says) { return all_words.text[static_cast<std::size_t>(says)]; }
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : phrases)
@@ -374,6 +370,8 @@ std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : insulation_phrases)
     if (name == key && value == text) return phrase;
   for (const auto& [name, value, phrase] : cold_phrases)
+    if (name == key && value == text) return phrase;
+  for (const auto& [name, value, phrase] : running_phrases)
     if (name == key && value == text) return phrase;
   return text;
 }

@@ -13,11 +13,16 @@
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/insulation_curve.hpp>
 #include <rewound/checks/leakage.hpp>
+#include <rewound/checks/no_load.hpp>
 #include <rewound/checks/order.hpp>
 #include <rewound/checks/reference_level.hpp>
+#include <rewound/checks/power_factor.hpp>
+#include <rewound/checks/repeated_tries.hpp>
 #include <rewound/checks/resistance.hpp>
+#include <rewound/checks/rolled_leads.hpp>
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
+#include <rewound/checks/start_positions.hpp>
 #include <rewound/checks/starting.hpp>
 #include <rewound/checks/steps.hpp>
 #include <rewound/checks/summary.hpp>
@@ -57,6 +62,7 @@
 #include <rewound/verdict/rules/cord.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
+#include <rewound/verdict/rules/no_load.hpp>
 #include <rewound/verdict/rules/polarization.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 #include <rewound/verdict/rules/resistance.hpp>

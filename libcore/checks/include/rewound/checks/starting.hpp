@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
+
+#include <rewound/base/expect.hpp>
 #include <rewound/measurement/binomial.hpp>
 
 namespace rewound::checks {
@@ -8,21 +11,59 @@ namespace rewound::checks {
 struct starting_input {
   int attempts;   ///< at least 1
   int successes;  ///< 0 to attempts
+  double confidence = 0.95;  ///< of every statement, from 0.5 up to below 1
+  double claimed = 0.95;     ///< reliability whose proof is counted out, above 0 and below 1
 };
 
 struct starting_result {
   double share;             ///< successes / attempts
-  double reliability_low;   ///< the probability of starting is at least this, at 95 % confidence, one-sided
-  int attempts_for_95_percent;  ///< starts in a row without failure that would prove 95 % at 95 % confidence
+  double reliability_low;   ///< the probability of starting is at least this, at the confidence, one-sided
+  measurement::interval<double> reliability;  ///< two-sided at the confidence
+  int clean_starts_needed;            ///< starts without failure that would prove the claimed reliability, from nothing
+  /// Without failure, on top of those made, to prove it; 0 when it is proved, absent above ten million.
+  std::optional<int> further_starts;
 };
 
-/// What a number of start attempts proves (Clopper-Pearson, one-sided; see measurement/binomial.hpp).
+namespace detail {
+
+/// Starts without failure on top of those made, so that the one-sided lower bound reaches the claim.
+inline std::optional<int> further_clean_starts(int successes, int attempts, double confidence, double claimed) {
+  const auto proves = [&](int more) {
+    return measurement::success_at_least(successes + more, attempts + more, confidence) >= claimed;
+  };
+  if (attempts > 0 && proves(0)) return 0;
+  int high = 1;  // enough
+  constexpr int hopeless = 10'000'000;
+  while (!proves(high)) {
+    if (high > hopeless) return std::nullopt;
+    high *= 2;
+  }
+  int low = high / 2;  // too few, or none
+  while (high - low > 1) {
+    const int middle = low + (high - low) / 2;
+    (proves(middle) ? high : low) = middle;
+  }
+  return high;
+}
+
+}  // namespace detail
+
+/// What a number of start attempts proves (Clopper-Pearson; see measurement/binomial.hpp). The attempts are taken as
+/// independent with one probability: a machine that warms up or wears from try to try is not like that.
+///
+/// @throws base::error (precondition) for a claim or a confidence outside its range
 inline starting_result starting(const starting_input& in) {
-  constexpr double confidence = 0.95;
-  int needed = 1;
-  while (measurement::success_at_least(needed, needed, confidence) < 0.95) ++needed;
-  return {static_cast<double>(in.successes) / in.attempts,
-          measurement::success_at_least(in.successes, in.attempts, confidence), needed};
+  base::expect(in.claimed > 0.0 && in.claimed <= 0.9999, "claimed", in.claimed, "a probability above 0, up to 0.9999");
+  base::expect(in.confidence >= 0.5 && in.confidence <= 0.9999, "confidence", in.confidence,
+               "a probability from 0.5 to 0.9999");
+  const auto further = [&](int successes, int attempts) {
+    return detail::further_clean_starts(successes, attempts, in.confidence, in.claimed);
+  };
+  return {.share = static_cast<double>(in.successes) / in.attempts,
+          .reliability_low = measurement::success_at_least(in.successes, in.attempts, in.confidence),
+          .reliability = measurement::clopper_pearson(in.successes, in.attempts, in.confidence),
+          .clean_starts_needed = further(0, 0).value(),
+          .further_starts = further(in.successes, in.attempts)};
 }
 
 }  // namespace rewound::checks

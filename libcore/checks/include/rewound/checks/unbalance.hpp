@@ -10,13 +10,15 @@
 
 namespace rewound::checks {
 
-/// Unbalance of three line currents in percent: largest deviation from their mean, over the mean (the definition
-/// that NEMA MG 1 12.45 gives for voltages). Not the difference of the extremes, which is another number.
+/// Unbalance of three line voltages, or currents, in percent: largest deviation from their mean, over the mean (NEMA
+/// MG 1 12.45 and 14.36 give it for voltages). Not the difference of the extremes, nor the ratio of the symmetrical
+/// components that IEC takes, which are other numbers.
 ///
 /// @throws base::error (precondition) when all three are zero
-inline double unbalance_percent(const std::array<units::current, 3>& lines) {
+template <class Quantity>
+double unbalance_percent(const std::array<Quantity, 3>& lines) {
   const double mean = (lines[0].value() + lines[1].value() + lines[2].value()) / 3.0;
-  base::expect(mean > 0.0, "lines", mean, "three currents, not all of them 0");
+  base::expect(mean > 0.0, "lines", mean, "three values, not all of them 0");
   double most = 0.0;
   for (const auto& line : lines) most = std::max(most, std::abs(line.value() - mean));
   return 100.0 * most / mean;

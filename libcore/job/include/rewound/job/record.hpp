@@ -27,6 +27,7 @@ struct machine_section {
   std::optional<double> rated_current_A;
   std::optional<double> rated_power_W;
   std::optional<int> poles;
+  std::optional<double> rotor_resistance_ohm;  ///< referred to the stator, from a test at standstill
   std::vector<std::string> speeds;
   machine::speed_control speed_control = machine::speed_control::unknown;
   machine::running_circuit running_circuit = machine::running_circuit::unknown;
@@ -65,6 +66,8 @@ struct run_up_section {
   std::vector<double> voltage_V;
   std::vector<double> current_A;                      ///< three-phase: the mean of the lines
   std::vector<std::vector<double>> line_current_A;    ///< three-phase: one list a line
+  std::vector<std::vector<double>> line_voltage_V;    ///< three-phase: one list for each pair of lines; empty when absent
+  int leads_rolled = 0;                               ///< three-phase: lines by which each lead was moved on
   std::vector<double> power_W;
   std::vector<double> speed_rpm;
   std::vector<bool> turning;
@@ -157,6 +160,7 @@ struct record {
   visit_section visit;
   std::map<std::string, instrument_section> instruments;
   std::vector<run_up_section> run_up;
+  std::vector<run_up_section> rolled_run_up;  ///< with the leads rolled: compared with run_up, and nothing else
   std::vector<insulation_section> insulation;
   std::vector<resistance_section> resistance;
   std::vector<withstand_section> withstand;

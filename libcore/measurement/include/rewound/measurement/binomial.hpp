@@ -26,7 +26,11 @@ inline interval<double> clopper_pearson(int successes, int attempts, double leve
 
 /// One-sided lower bound: the probability of success is at least this, at the stated confidence.
 inline double success_at_least(int successes, int attempts, double confidence) {
-  return clopper_pearson(successes, attempts, 2.0 * confidence - 1.0).low;
+  base::expect(attempts >= 1, "attempts", attempts, "a count of at least 1");
+  base::expect(successes >= 0 && successes <= attempts, "successes", successes, "a count from 0 to attempts");
+  base::expect(confidence > 0.0 && confidence < 1.0, "confidence", confidence, "a number between 0 and 1");
+  using distribution = boost::math::binomial_distribution<double, boost::math::policies::policy<boost::math::policies::promote_double<false>>>;
+  return distribution::find_lower_bound_on_p(attempts, successes, 1.0 - confidence);
 }
 
 }  // namespace rewound::measurement

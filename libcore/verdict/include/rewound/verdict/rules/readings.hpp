@@ -16,8 +16,19 @@ struct named_suspect {
   measurement::suspect_reading reading;
 };
 
+/// Watts of one speed that lie above volts times amperes by more than the meters can be wrong.
+struct impossible_watts {
+  std::string speed;
+  int first;  ///< index of the first such reading
+  int count;
+  int of;
+  double power_W;  ///< of the first
+  double apparent_VA;
+};
+
 struct readings_facts {
   std::vector<named_suspect> suspects;
+  std::vector<impossible_watts> watts;
   int stalled = 0;                                ///< readings with the rotor at rest, kept out of the curves
   std::vector<std::string> assumed_instruments;   ///< used, but without an accuracy in the record
 };
@@ -49,6 +60,16 @@ inline std::vector<finding> readings(const readings_facts& facts) {
     f.numbers.push_back({"number", static_cast<double>(reading.index + 1), 1.0});
     if (reading.would_fit) f.numbers.push_back({"would_fit", *reading.would_fit});
     f.texts.emplace_back("why", name(reading.why));
+    out.push_back(std::move(f));
+  }
+  for (const auto& watts : facts.watts) {
+    finding f{.check = check::readings, .subject = watts.speed, .outcome = outcome::undecided,
+              .says = statement::watts_impossible, .quantity = "power", .unit = "W",
+              .source = "active power never exceeds volts times amperes (mathematics; limits of error of the meters)"};
+    f.value = watts.power_W;
+    f.limit_high = watts.apparent_VA;
+    f.numbers = {{"number", static_cast<double>(watts.first + 1), 1.0}, {"count", static_cast<double>(watts.count), 1.0},
+                 {"of", static_cast<double>(watts.of), 1.0}};
     out.push_back(std::move(f));
   }
   if (out.empty())

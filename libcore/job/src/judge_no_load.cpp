@@ -1,0 +1,160 @@
+// SPDX-License-Identifier: MIT
+#include <cmath>
+
+#include <rewound/machine/conductor.hpp>
+#include <rewound/verdict/rules/no_load.hpp>
+
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+bool turned(const run_up_section& run, std::size_t i) { return run.turning.empty() || run.turning[i]; }
+
+checks::power_factor_input watts_input(const visit_facts& now, const run_up_section& run, std::size_t i) {
+  return {units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]), units::watts(run.power_W[i]),
+          now.in.machine.phases, now.instruments.voltmeter, now.instruments.ammeter, now.instruments.wattmeter};
+}
+
+/// The resistance that carries the current of a speed, by the current read, with its relative standard uncertainty.
+struct loss_resistance {
+  double ohm;
+  double relative_u;
+};
+
+/// Between common and the speed's lead, where one was read so; else the fastest speed's section "main", or the only one.
+const resistance_section* section_of(const record& in, const std::string& speed) {
+  for (const auto& section : in.resistance)
+    if (section.speed == speed) return &section;
+  if (in.machine.speeds.size() > 1 && in.machine.speeds.front() != speed) return nullptr;
+  for (const auto& section : in.resistance)
+    if (section.section == "main" && !section.speed) return &section;
+  return in.resistance.size() == 1 && !in.resistance.front().speed ? &in.resistance.front() : nullptr;
+}
+
+/// Of the winding at the temperature of the run-up; where none was noted, the resistance is taken as read and its
+/// uncertainty allows for the warming.
+loss_resistance warm(const visit_facts& now, const resistance_section& section, const run_up_section& run,
+                     const verdict::policy& policy) {
+  const double read = section.resistance_ohm - section.lead_resistance_ohm.value_or(0.0);
+  const double meter_u = now.instruments.ohmmeter.standard_uncertainty(units::ohms(read)).value() / read;
+  if (!run.winding_C) {
+    const double limit = policy.practice("no_load_resistance_percent").value / 100.0;
+    return {read, std::hypot(meter_u, limit / std::sqrt(3.0))};
+  }
+  const auto at = units::celsius(*run.winding_C);
+  const double copper_K = policy.practice("copper_constant_K").value;
+  const double u_K = winding_uncertainty(now, *run.winding_C).value();
+  return {machine::at_temperature(units::ohms(read), units::celsius(section.winding_C), at, section.material, copper_K).value(),
+          std::hypot(meter_u, u_K * machine::relative_slope_per_K(at, section.material, copper_K))};
+}
+
+/// Three phases: the mean of three sections read between terminals, 3 I^2 R of a phase being 1.5 I^2 R of those.
+std::optional<loss_resistance> resistance_for(const visit_facts& now, const run_up_section& run,
+                                              const verdict::policy& policy) {
+  const auto& in = now.in;
+  if (in.machine.phases == 1) {
+    const auto* section = section_of(in, run.speed);
+    if (section == nullptr) return std::nullopt;
+    auto out = warm(now, *section, run, policy);
+    const double rotor = in.machine.rotor_resistance_ohm.value_or(0.0) / 4.0;
+    return loss_resistance{out.ohm + rotor, out.relative_u};
+  }
+  if (in.resistance.size() != 3) return std::nullopt;
+  loss_resistance out{0.0, 0.0};
+  for (const auto& section : in.resistance) {
+    if (section.speed && *section.speed != run.speed) return std::nullopt;
+    const auto one = warm(now, section, run, policy);
+    out.ohm += 0.5 * one.ohm;
+    out.relative_u = std::max(out.relative_u, one.relative_u);
+  }
+  return out;
+}
+
+checks::no_load_input no_load_input_of(const visit_facts& now, const run_up_section& run, const loss_resistance& loss,
+                                       const verdict::policy& policy) {
+  const auto& meters = now.instruments;
+  checks::no_load_input out{.readings = {},
+                            .rated_voltage = units::volts(now.in.machine.rated_voltage_V),
+                            .loss_resistance = units::ohms(loss.ohm),
+                            .loss_uncertainty = std::hypot(loss.relative_u, 2.0 * meters.ammeter.gain_uncertainty()),
+                            .power_gain_uncertainty = meters.wattmeter.gain_uncertainty(),
+                            .straight_to = policy.practice("no_load_straight_percent").value / 100.0,
+                            .exponent_low = policy.practice("core_exponent_low").value,
+                            .exponent_high = policy.practice("core_exponent_high").value};
+  for (std::size_t i = 0; i < run.power_W.size(); ++i)
+    if (turned(run, i) && run.voltage_V[i] > 0.0 && watts_possible(now, run, i))
+      out.readings.push_back({units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]), units::watts(run.power_W[i]),
+                              meters.voltmeter.digit_uncertainty(), meters.ammeter.digit_uncertainty(),
+                              meters.wattmeter.digit_uncertainty()});
+  return out;
+}
+
+void judge_losses(const visit_facts& now, const run_up_section& run, const verdict::policy& policy, result& out) {
+  const auto& machine = now.in.machine;
+  const auto loss = resistance_for(now, run, policy);
+  verdict::rules::no_load_facts facts{run.speed, loss.has_value(),
+                                      machine.phases == 3 || machine.rotor_resistance_ohm.has_value(),
+                                      machine.running_circuit == machine::running_circuit::permanent_capacitor ||
+                                          machine.running_circuit == machine::running_circuit::shaded_pole,
+                                      {}};
+  if (loss) facts.result = checks::no_load(no_load_input_of(now, run, *loss, policy));
+  append(out.findings, verdict::rules::no_load(facts, policy));
+}
+
+/// The reading nearest to the rating, within five percent of it.
+void judge_power_factor(const visit_facts& now, const run_up_section& run, result& out) {
+  const double rated = now.in.machine.rated_voltage_V;
+  std::optional<std::size_t> nearest;
+  for (std::size_t i = 0; i < run.power_W.size(); ++i) {
+    const double off = std::abs(run.voltage_V[i] - rated);
+    if (off > 0.05 * rated || !turned(run, i) || run.current_A[i] <= 0.0 || run.power_W[i] <= 0.0 ||
+        !watts_possible(now, run, i))
+      continue;
+    if (!nearest || off < std::abs(run.voltage_V[*nearest] - rated)) nearest = i;
+  }
+  if (!nearest) return;
+  out.findings.push_back(verdict::rules::power_factor({run.speed, run.voltage_V[*nearest], run.power_W[*nearest],
+                                                       checks::power_factor(watts_input(now, run, *nearest))}));
+}
+
+}  // namespace
+
+bool watts_possible(const visit_facts& visit, const run_up_section& run, std::size_t i) {
+  const auto& meters = visit.instruments;
+  if (run.voltage_V[i] > 0.0 && run.current_A[i] > 0.0)
+    return !checks::power_factor(watts_input(visit, run, i)).impossible;
+  // Without volts or amperes there are no watts beyond what the meters' errors leave.
+  const double most = (run.voltage_V[i] + meters.voltmeter.limit(units::volts(run.voltage_V[i])).value()) *
+                      (run.current_A[i] + meters.ammeter.limit(units::amperes(run.current_A[i])).value());
+  return run.power_W[i] - meters.wattmeter.limit(units::watts(run.power_W[i])).value() <=
+         (visit.in.machine.phases == 3 ? std::sqrt(3.0) : 1.0) * most;
+}
+
+std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_facts& now) {
+  std::vector<verdict::rules::impossible_watts> out;
+  const double lines = now.in.machine.phases == 3 ? std::sqrt(3.0) : 1.0;
+  for (const auto& run : now.in.run_up) {
+    verdict::rules::impossible_watts found{run.speed, 0, 0, static_cast<int>(run.power_W.size()), 0.0, 0.0};
+    for (std::size_t i = 0; i < run.power_W.size(); ++i) {
+      if (watts_possible(now, run, i)) continue;
+      if (found.count++ > 0) continue;
+      found.first = static_cast<int>(i);
+      found.power_W = run.power_W[i];
+      found.apparent_VA = lines * run.voltage_V[i] * run.current_A[i];
+    }
+    if (found.count > 0) out.push_back(found);
+  }
+  return out;
+}
+
+void judge_no_load(const visit_facts& now, const verdict::policy& policy, result& out) {
+  for (const auto& run : now.in.run_up) {
+    if (run.power_W.empty()) continue;
+    judge_power_factor(now, run, out);
+    if (now.in.visit.shaft == shaft_condition::bare) judge_losses(now, run, policy, out);
+  }
+}
+
+}  // namespace rewound::job

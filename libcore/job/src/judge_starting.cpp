@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <numbers>
+
+#include <rewound/checks/repeated_tries.hpp>
+#include <rewound/checks/starting.hpp>
+#include <rewound/verdict/rules/starting.hpp>
+
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+/// All entries of one position: repeated entries are repeated tries.
+struct position_tries {
+  std::string position;
+  int attempts = 0;
+  int successes = 0;
+  std::vector<double> lowest_V;
+  std::vector<double> to_speed_s;
+};
+
+std::vector<position_tries> by_position(const std::vector<starts_section>& entries) {
+  std::vector<position_tries> out;
+  for (const auto& entry : entries) {
+    auto found = std::find_if(out.begin(), out.end(), [&](const auto& one) { return one.position == entry.position; });
+    if (found == out.end()) found = out.insert(out.end(), position_tries{entry.position, 0, 0, {}, {}});
+    found->attempts += entry.attempts;
+    found->successes += entry.successes;
+    if (entry.lowest_starting_V) found->lowest_V.push_back(*entry.lowest_starting_V);
+    if (entry.time_to_speed_s) found->to_speed_s.push_back(*entry.time_to_speed_s);
+  }
+  return out;
+}
+
+std::vector<verdict::rules::stall_facts> stalls_of(const record& in) {
+  std::vector<verdict::rules::stall_facts> out;
+  const double near_rating =
+      in.machine.rated_voltage_V * (1.0 - verdict::tables::supply_window.front().voltage_percent / 100.0);
+  for (const auto& section : in.run_up)
+    for (std::size_t i = 0; i < section.turning.size(); ++i)
+      if (!section.turning[i] && section.voltage_V[i] >= near_rating) out.push_back({section.speed, section.voltage_V[i]});
+  return out;
+}
+
+}  // namespace
+
+void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out) {
+  const auto tries = by_position(now.in.starts);
+  const double confidence = policy.practice("starting_confidence").value;
+  const double claimed = policy.practice("starting_reliability").value;
+  std::vector<verdict::rules::starts_facts> positions;
+  for (const auto& one : tries)
+    positions.push_back({one.position, one.attempts, one.successes,
+                         checks::starting({one.attempts, one.successes, confidence, claimed})});
+  append(out.findings, verdict::rules::starting(positions, stalls_of(now.in), policy));
+  append(out.findings, verdict::rules::start_positions(positions, policy));
+  const auto& meter = now.instruments.voltmeter;
+  const double stopwatch_s = policy.practice("stopwatch_s").value / std::numbers::sqrt3;  // rectangular
+  for (const auto& one : tries) {
+    if (!one.lowest_V.empty()) {
+      const double highest = *std::max_element(one.lowest_V.begin(), one.lowest_V.end());
+      append(out.findings,
+             verdict::rules::starting_voltage(
+                 {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
+                  checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
+                 now.in.machine.rated_voltage_V, policy));
+    }
+    if (!one.to_speed_s.empty())
+      append(out.findings, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,
+                                                          checks::repeated_tries({one.to_speed_s, stopwatch_s})}));
+  }
+}
+
+}  // namespace rewound::job
