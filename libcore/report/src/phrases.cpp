@@ -5,6 +5,7 @@
 #include <rewound/report/wording.hpp>
 
 #include "cold_phrases.hpp"
+#include "running_phrases.hpp"
 
 namespace rewound::report {
 
@@ -12,12 +13,7 @@ namespace {
 
 using verdict::statement;
 
-struct entry {
-  statement says;
-  words text;
-};
-
-constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentences{{
+constexpr std::array<entry, static_cast<std::size_t>(statement::count_) - running_sentences.size()> sentences{{
     // draw
     {statement::speed_not_run,
      {"speed {subject} was not run up", "run up speed {subject}: volts and amps at four voltages or more, the rated one among them", ""}},
@@ -322,14 +318,15 @@ constexpr std::array<entry, static_cast<std::size_t>(statement::count_)> sentenc
     {statement::unbalance_of_lines,
      {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} %",
       "speed {subject}: measure the three line voltages, roll the leads and read the currents again", ""}},
-    // rooms still to come
-    {statement::recorded_not_judged, {"recorded, but not judged yet by this version", "", "what was recorded for {check} was not judged"}},
-    {statement::not_recorded, {"not tested", "", ""}},
 }};
 
+constexpr const entry& entry_at(std::size_t i) {
+  return i < sentences.size() ? sentences[i] : running_sentences[i - sentences.size()];
+}
+
 constexpr bool in_order() {
-  for (std::size_t i = 0; i < sentences.size(); ++i)
-    if (static_cast<std::size_t>(sentences[i].says) != i) return false;
+  for (std::size_t i = 0; i < static_cast<std::size_t>(statement::count_); ++i)
+    if (static_cast<std::size_t>(entry_at(i).says) != i) return false;
   return true;
 }
 static_assert(in_order(), "one entry for each statement, in the order of the enumeration");
@@ -385,12 +382,14 @@ constexpr auto phrases = std::to_array<phrase>({
 
 }  // namespace
 
-const words& words_for(verdict::statement says) { return sentences[static_cast<std::size_t>(says)].text; }
+const words& words_for(verdict::statement says) { return entry_at(static_cast<std::size_t>(says)).text; }
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : phrases)
     if (name == key && value == text) return phrase;
   for (const auto& [name, value, phrase] : cold_phrases)
+    if (name == key && value == text) return phrase;
+  for (const auto& [name, value, phrase] : running_phrases)
     if (name == key && value == text) return phrase;
   return text;
 }
