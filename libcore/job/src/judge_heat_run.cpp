@@ -1,8 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include <cmath>
+#include <optional>
+#include <string>
+#include <vector>
 
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/heat_run.hpp>
+#include <rewound/fit/curve_choice.hpp>
 #include <rewound/machine/conductor.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
 #include <rewound/verdict/rules/heat_run.hpp>
@@ -75,6 +79,24 @@ void tell_cooling(const rise_scale& scale, verdict::rules::heat_run_facts& facts
   facts.at_switch_off = {scale.rise(ohm), std::hypot(scale.per_ohm() * units::in_ohms(at.standard_uncertainty), scale.common(ohm))};
 }
 
+/// Watts of the speed on today's mains over those at the rated voltage, from its curve; absent where none were read.
+std::optional<double> watts_ratio(const visit_facts& now, const std::string& speed, double mains_over_rated) {
+  for (const auto& section : now.in.run_up) {
+    if (section.speed != speed || section.power_W.empty()) continue;
+    std::vector<fit::curve_reading> readings;
+    for (std::size_t i = 0; i < section.power_W.size(); ++i) {
+      const bool at_rest = !section.turning.empty() && !section.turning[i];
+      if (at_rest || !(section.power_W[i] > 0.0) || !(section.voltage_V[i] > 0.0)) continue;
+      const double u_V = now.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i];
+      const double u_W = now.instruments.wattmeter.digit_uncertainty().value() / section.power_W[i];
+      readings.push_back({section.voltage_V[i] / now.in.machine.rated_voltage_V, section.power_W[i], u_V, u_W});
+    }
+    const auto fitted = fit::fit_current_curve(readings);
+    if (fitted) return std::exp(fit::log_current(*fitted, mains_over_rated).value - fit::log_current(*fitted, 1.0).value);
+  }
+  return std::nullopt;
+}
+
 /// The fastest speed's losses on today's mains over those at the rated voltage: its watts where they were read, else the
 /// current squared.
 void tell_mains(const visit_facts& now, const result& out, verdict::rules::heat_run_facts& facts) {
@@ -84,7 +106,9 @@ void tell_mains(const visit_facts& now, const result& out, verdict::rules::heat_
   const double ratio = (row.at_supply->value / row.at_rated->value).value();
   facts.supply_V = now.in.visit.supply_voltage_V;
   facts.rated_V = now.in.machine.rated_voltage_V;
-  facts.loss_ratio = ratio * ratio;
+  const auto watts = watts_ratio(now, row.speed, *facts.supply_V / facts.rated_V);
+  facts.by_watts = watts.has_value();
+  facts.loss_ratio = watts.value_or(ratio * ratio);
 }
 
 }  // namespace

@@ -103,6 +103,17 @@ TEST_CASE("the rise on today's mains goes with the square of the fitted current"
   CHECK(near_relative(*found.value, ratio * ratio * *finding_saying(judged, statement::heat_run_final_rise).value, 1e-9));
 }
 
+TEST_CASE("where watts were read the rise on today's mains goes with them") {
+  // Watts as the square of the volts: (240 / 230)^2.
+  const auto judged = fine.replaced("current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]",
+                                    "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]\n"
+                                    "power_W = [19.5, 30.6, 43.9, 59.6, 71.7, 78.1]")
+                          .with(heat_run(70, 60))
+                          .judged();
+  CHECK(near_relative(*finding_saying(judged, statement::heat_run_on_mains).value,
+                      240.0 * 240.0 / (230.0 * 230.0) * *finding_saying(judged, statement::heat_run_final_rise).value, 0.003));
+}
+
 TEST_CASE("ohms that fall while it heats, and too few readings, are undecided with a word on what to do") {
   const std::string head = "[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n";
   const auto falling = fine.with(head + "time_s = [0, 600, 1200, 1800]\nresistance_ohm = [22.0, 21.0, 20.0, 19.0]\n").judged();
