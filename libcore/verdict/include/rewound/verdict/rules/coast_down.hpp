@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <numbers>
@@ -34,7 +35,8 @@ inline finding coast_finding(statement says, bearing weight = bearing::informs) 
 }
 
 inline void tell_share(finding& f, const std::string& key, const measurement::uncertain<double>& part, double total) {
-  f.numbers.push_back({key, 100.0 * part.value / total, 100.0 * part.standard_uncertainty / total});
+  // Whole percents at least: shares that are rounded coarsely would not add up.
+  f.numbers.push_back({key, 100.0 * part.value / total, std::min(0.5, 100.0 * part.standard_uncertainty / total)});
 }
 
 inline finding terms_told(const coast_down_facts& facts) {
@@ -54,7 +56,7 @@ inline finding torque_told(const coast_down_facts& facts) {
   set_value(f, inertia * facts.now.deceleration.value, inertia * facts.now.deceleration.standard_uncertainty, "N m");
   for (std::size_t k = 0; k < 3; ++k)
     f.numbers.push_back({std::string(friction_names[k]), inertia * facts.now.parts[k].value,
-                         inertia * facts.now.parts[k].standard_uncertainty});
+                         0.1 * inertia * facts.now.deceleration.standard_uncertainty});
   f.numbers.push_back({"watts", inertia * facts.now.deceleration.value * facts.now.compare_at,
                        inertia * facts.now.deceleration.standard_uncertainty * facts.now.compare_at});
   f.numbers.push_back({"rpm", facts.now.compare_at * rpm_per_rad_s, 0.5});
