@@ -5,7 +5,6 @@
 
 #include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
-#include <rewound/verdict/rules/bench_checks.hpp>
 
 #include "judge_parts.hpp"
 
@@ -27,16 +26,6 @@ void expect_same_machine(const record& now, const record& earlier) {
   if (earlier.visit.day > now.visit.day)
     throw error(error_code::records_do_not_match, {"", 0, "visit.date"}, earlier.visit.day.iso() + " for the earlier visit",
                 "a day not after this visit's, " + now.visit.day.iso());
-}
-
-/// Sections that are read and kept, whose judgement is still to come.
-void tell_recorded(const record& in, result& out) {
-  using verdict::check;
-  const auto tell = [&](check which, bool recorded) {
-    out.findings.push_back(verdict::rules::recorded_only(which, recorded));
-  };
-  tell(check::heat_run, in.heat_run.has_value());
-  tell(check::coast_down, in.coast_down.has_value());
 }
 
 /// What the default policy would have needed and this one let go.
@@ -81,7 +70,8 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   judge_cold(today, before, policy, out);
   judge_no_load(today, policy, out);
   judge_unbalance(today, policy, out);
-  tell_recorded(now, out);
+  judge_heat_run(today, policy, out);
+  judge_coast_down(today, before, policy, out);
   out.decision = verdict::decide(out.findings, policy);
   out.not_asked = not_asked(out.findings, policy);
   return out;

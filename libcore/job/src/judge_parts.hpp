@@ -55,6 +55,13 @@ std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_fa
 void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                  result& out);
 
+/// Heat run: appends findings; after judge_running, whose draw tells the losses on today's mains.
+void judge_heat_run(const visit_facts& now, const verdict::policy& policy, result& out);
+
+/// Coast-down, beside that of the earlier visit: appends findings.
+void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                      result& out);
+
 inline units::temperature_difference winding_uncertainty(const visit_facts& visit, double winding_C) {
   return visit.instruments.thermometer.standard_uncertainty(units::kelvins(winding_C));
 }

@@ -184,6 +184,7 @@ starts_section read_starts(fields& in) {
 
 coast_down_section read_coast_down(fields& in) {
   coast_down_section out;
+  out.inertia_kgm2 = in.optional_number("inertia_kgm2", above_zero);
   out.time_s = in.numbers("time_s", not_negative);
   out.speed_rpm = in.numbers("speed_rpm", not_negative);
   same_length(in, "speed_rpm", out.speed_rpm.size(), "time_s", out.time_s.size());

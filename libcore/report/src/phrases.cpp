@@ -6,6 +6,7 @@
 #include <rewound/report/wording.hpp>
 
 #include "cold_phrases.hpp"
+#include "heat_sentences.hpp"
 #include "insulation_phrases.hpp"
 #include "running_sentences.hpp"
 
@@ -310,9 +311,6 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::check_passed, {"checked: {what}", "", ""}},
     {statement::check_failed, {"checked and not right: {what}", "put right what failed: {what}", ""}},
     {statement::check_required_missing, {"the policy asks for a check that is not in the record: {what}", "check it and enter {subject} under [checks]", ""}},
-    // rooms still to come
-    {statement::recorded_not_judged, {"recorded, but not judged yet by this version", "", "what was recorded for {check} was not judged"}},
-    {statement::not_recorded, {"not tested", "", ""}},
 });
 
 constexpr std::size_t statements = static_cast<std::size_t>(statement::count_);
@@ -335,7 +333,7 @@ constexpr indexed_words indexed(const std::array<sentence_entry, N>&... tables) 
   return out;
 }
 
-constexpr indexed_words all_words = indexed(sentences, running_sentences);
+constexpr indexed_words all_words = indexed(sentences, running_sentences, heat_sentences);
 static_assert(std::ranges::all_of(all_words.entries, [](int entries) { return entries == 1; }),
               "one entry for each statement");
 
@@ -372,6 +370,8 @@ std::string_view phrase_for(std::string_view key, std::string_view text) {
   for (const auto& [name, value, phrase] : cold_phrases)
     if (name == key && value == text) return phrase;
   for (const auto& [name, value, phrase] : running_phrases)
+    if (name == key && value == text) return phrase;
+  for (const auto& [name, value, phrase] : heat_phrases)
     if (name == key && value == text) return phrase;
   return text;
 }

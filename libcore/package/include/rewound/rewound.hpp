@@ -5,11 +5,14 @@
 #include <rewound/base/error.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/absorption.hpp>
+#include <rewound/checks/coast_down.hpp>
+#include <rewound/checks/cooling.hpp>
 #include <rewound/checks/cord.hpp>
 #include <rewound/checks/dew_point.hpp>
 #include <rewound/checks/draw.hpp>
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/expected_current.hpp>
+#include <rewound/checks/heat_run.hpp>
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/insulation_curve.hpp>
 #include <rewound/checks/leakage.hpp>
@@ -59,8 +62,10 @@
 #include <rewound/units/temperature.hpp>
 #include <rewound/verdict/decision.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
+#include <rewound/verdict/rules/coast_down.hpp>
 #include <rewound/verdict/rules/cord.hpp>
 #include <rewound/verdict/rules/draw.hpp>
+#include <rewound/verdict/rules/heat_run.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
 #include <rewound/verdict/rules/no_load.hpp>
 #include <rewound/verdict/rules/polarization.hpp>

@@ -140,6 +140,7 @@ struct starts_section {
 };
 
 struct coast_down_section {
+  std::optional<double> inertia_kgm2;  ///< of everything that turns
   std::vector<double> time_s;
   std::vector<double> speed_rpm;
 };

@@ -31,4 +31,18 @@ inline double relative_slope_per_K(units::temperature t, conductor_material mate
   return 1.0 / (inferred_zero_offset_K(material, copper_K) + units::in_celsius(t));
 }
 
+/// Rise of a winding over the coolant by its resistance: (R2 - R1) / R1 (k + t1) - (t2 - t1), with t1 the temperature of
+/// the cold winding and t2 that of the coolant at the end (IEC 60034-1 8.6.2, from memory, unverified; MIL-DTL-917F
+/// 4.6.1.2.1 has the same in another form).
+///
+/// @param copper_K  the convention for copper, 234.5 or 235 (IEC 60034-1)
+inline units::temperature_difference rise_by_resistance(units::resistance cold, units::temperature cold_at,
+                                                        units::resistance hot, units::temperature coolant,
+                                                        conductor_material material,
+                                                        double copper_K = copper_constant_K) {
+  const double k = inferred_zero_offset_K(material, copper_K);
+  const double ratio = (hot / cold).value();
+  return units::kelvins((ratio - 1.0) * (k + units::in_celsius(cold_at))) - (coolant - cold_at);
+}
+
 }  // namespace rewound::machine

@@ -30,9 +30,10 @@ inline constexpr std::array<std::string_view, 5> replaceable_limits{
 
 /// Tables of reference/limits/ whose rows a shop may lay its own numbers over: those that rules read through
 /// policy::laid. The others stand as they are, or are replaced by the names above.
-inline constexpr std::array<std::string_view, 8> layable_tables{
+inline constexpr std::array<std::string_view, 9> layable_tables{
     "leakage_maximum",    "earth_continuity_maximum", "withstand_voltage", "withstand_factor",
-    "resistance_balance", "cord_minimum_area",        "cord_ampacity",     "earth_grounding_maximum"};
+    "resistance_balance", "cord_minimum_area",        "cord_ampacity",     "earth_grounding_maximum",
+    "heat_rise"};
 
 /// Whose withstand voltage decides where IEC 60034-1 and NEMA MG 1 (with AR100) differ.
 enum class withstand_standard {

@@ -161,8 +161,22 @@ enum class statement {
   no_load_friction,
   no_load_core,
   no_load_not_separated,
-  // rooms still to come
-  recorded_not_judged,
+  // heat run and coast-down
+  heat_run_final_rise,
+  heat_run_hottest,
+  heat_run_on_mains,
+  heat_run_course,
+  heat_run_switch_off,
+  heat_run_not_cooling,
+  heat_run_falling,
+  heat_run_too_few,
+  coast_down_terms,
+  coast_down_torque,
+  coast_down_growth,
+  coast_down_shaft_differs,
+  coast_down_not_slowing,
+  coast_down_too_few,
+  // of a check that left nothing
   not_recorded,
   count_  ///< number of statements, for tables and tests
 };

@@ -24,12 +24,9 @@ inline std::vector<finding> bench_checks(const std::map<std::string, bool>& tick
   return out;
 }
 
-/// Sections that are read and kept but whose room of judgement does not stand yet, and those that are absent.
-inline finding recorded_only(check which, bool recorded) {
-  return {.check = which, .bearing = bearing::informs,
-          .says = recorded ? statement::recorded_not_judged : statement::not_recorded,
-          .quantity = std::string(name(which)),
-          .texts = {{"check", std::string(name(which))}}};
+/// A check that no policy needs and that was not made.
+inline finding not_made(check which) {
+  return {.check = which, .bearing = bearing::informs, .says = statement::not_recorded, .quantity = std::string(name(which))};
 }
 
 }  // namespace rewound::verdict::rules
