@@ -109,6 +109,7 @@ enum class statement {
   starts_differ,
   starts_no_difference,
   starting_voltage,
+  starting_voltage_high,
   starting_voltage_trend,
   time_to_speed,
   time_to_speed_trend,

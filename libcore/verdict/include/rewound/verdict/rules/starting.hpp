@@ -154,8 +154,15 @@ inline std::vector<finding> starting_voltage(const tries_facts& facts, double ra
   set_value(f, percent * highest, percent * facts.standard_uncertainty, "%");
   f.limit_high = limit.value;
   f.outcome = rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, limit.value});
-  // It cannot stand in for the starts that a release needs.
+  // It cannot stand in for the starts that a release needs. Below the rated voltage but above the limit it still starts
+  // where it is meant to run: told as a condition, since the starts themselves decide.
+  const bool starts_at_rating = rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, 100.0}) == outcome::conforms;
   if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
+  else if (starts_at_rating) {
+    f.bearing = bearing::informs;
+    f.outcome = outcome::undecided;
+    f.says = statement::starting_voltage_high;
+  }
   f.numbers = {{"volts", highest, facts.standard_uncertainty},
                detail::counted("tries", static_cast<int>(facts.values.size()))};
   f.texts.emplace_back("worst", facts.values.size() == 1 ? "one" : "several");
