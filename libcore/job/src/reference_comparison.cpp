@@ -34,7 +34,8 @@ double voltmeter_gain(const visit_facts& now, const reference& good) {
 }
 
 /// The ratio of each speed's current to the next slower one's, beside the expectation's: what all speeds share drops out.
-void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::reference_level_result& compared,
+void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::reference_level_input& input,
+                const checks::reference_level_result& compared, verdict::expectation kind,
                 verdict::rules::draw_facts& facts) {
   for (std::size_t speed = 0; speed + 1 < facts.rows.size(); ++speed) {
     const auto place_of = [&](const verdict::draw_row& row) {
@@ -48,8 +49,15 @@ void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::refer
     const auto j = static_cast<Eigen::Index>(b);
     const double ratio = std::exp(compared.log_level[a].value - compared.log_level[b].value);
     const double u = std::sqrt(std::max(0.0, c(i, i) + c(j, j) - 2.0 * c(i, j)));
-    facts.step_ratios.push_back({facts.rows[speed].speed, facts.rows[speed + 1].speed,
-                                 {100.0 * (ratio - 1.0), 100.0 * ratio * u}});
+    verdict::rules::step_ratio step{facts.rows[speed].speed, facts.rows[speed + 1].speed,
+                                    {100.0 * (ratio - 1.0), 100.0 * ratio * u}, {}};
+    if (kind == verdict::expectation::reference) {
+      const auto& between = input.population.between;
+      const auto p = input.blocks[a].place;
+      const auto q = input.blocks[b].place;
+      step.healthy_spread_percent = 100.0 * std::sqrt(std::max(0.0, between(p, p) + between(q, q) - 2.0 * between(p, q)));
+    }
+    facts.step_ratios.push_back(std::move(step));
   }
 }
 
@@ -142,7 +150,7 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
     rows[i]->uncertainty = {100.0 * compared.log_level_own[i], 100.0 * input.blocks[i].gain_uncertainty,
                             100.0 * std::sqrt(model.population.mean_covariance(input.blocks[i].place, input.blocks[i].place))};
   }
-  fill_steps(rows, compared, facts);
+  fill_steps(rows, input, compared, kind, facts);
   facts.joint_p_value = compared.p_value;
   if (kind == verdict::expectation::reference) facts.good_machines = model.population.units;
 }

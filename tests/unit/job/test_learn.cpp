@@ -186,3 +186,26 @@ TEST_CASE("one meter's gain error cancels between a reference and a machine that
   // Two meters of 0.8 %, rectangular: 2 x 0.8^2 / 3 in square percent.
   CHECK(near_absolute(added, 2.0 * 0.64 / 3.0, 1e-3));
 }
+
+TEST_CASE("one good machine is enough to pass most healthy ones, and none that draws a third more") {
+  constexpr int machines = 60;
+  int healthy = 0;
+  int faulty = 0;
+  for (int i = 0; i < machines; ++i) {
+    std::mt19937 random(static_cast<unsigned>(100 + i));
+    const auto learnt = job::learn({machine(10, 1.0, random)}, policy);
+    const auto passes = [&](double level) {
+      const auto judged = job::judge(machine(30, level, random), {{}, learnt}, policy);
+      return std::all_of(judged.findings.begin(), judged.findings.end(), [](const auto& finding) {
+        const bool of_draw = finding.check == rewound::verdict::check::draw || finding.check == rewound::verdict::check::steps;
+        return !of_draw || finding.bearing != rewound::verdict::bearing::decides ||
+               finding.outcome == rewound::verdict::outcome::conforms;
+      });
+    };
+    healthy += passes(1.0) ? 1 : 0;
+    faulty += passes(1.33) ? 1 : 0;
+  }
+  MESSAGE("healthy machines passed: " << healthy << ", faulty ones: " << faulty << " of " << machines);
+  CHECK(healthy >= machines * 6 / 10);
+  CHECK(faulty == 0);
+}

@@ -20,6 +20,7 @@ struct step_ratio {
   std::string faster;
   std::string slower;
   measurement::uncertain<double> percent;  ///< this ratio over the expected one, less one
+  std::optional<double> healthy_spread_percent;  ///< between good machines; absent beside an earlier visit
 };
 
 /// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
@@ -146,21 +147,25 @@ inline void tell_what_settles(finding& f, const draw_row& row, const measurement
   f.texts.emplace_back("settled_by", how);
 }
 
-/// Outcome of a level beside good machines, with what is known beforehand: most machines that come to the bench are
+/// Outcome of a deviation beside good machines, with what is known beforehand: most machines that come to the bench are
 /// healthy and lie within the spread of good ones, the others anywhere (JCGM 106:2012, clause 6: prior and measurement
 /// together). With one good machine the mean is known to its spread only, and the readings alone would tell next to nothing.
-inline outcome beside_good(const draw_row& row, const measurement::tolerance& limits, const policy& rules) {
-  const double u = row.level_percent->standard_uncertainty;
-  const double healthy = std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) - u * u));
+///
+/// @param percent          the deviation, with the uncertainty of readings and mean
+/// @param healthy_spread   standard deviation between good machines, percent
+inline outcome beside_good(const measurement::uncertain<double>& percent, double healthy_spread,
+                           const measurement::tolerance& limits, const policy& rules) {
+  const double u = percent.standard_uncertainty;
   const double share = rules.practice("healthy_share").value;
   double within = 0.0;
   double all = 0.0;
-  for (const auto& [spread, weight] : {std::pair{healthy, share}, std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
+  for (const auto& [spread, weight] : {std::pair{healthy_spread, share},
+                                       std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
     const double total = spread * spread + u * u;
-    const double density = weight * std::exp(-0.5 * std::pow(row.level_percent->value, 2) / total) / std::sqrt(total);
+    const double density = weight * std::exp(-0.5 * percent.value * percent.value / total) / std::sqrt(total);
     const double kept = spread * spread / total;
     all += density;
-    within += density * measurement::conformity_probability(kept * row.level_percent->value, std::sqrt(kept) * u, limits);
+    within += density * measurement::conformity_probability(kept * percent.value, std::sqrt(kept) * u, limits);
   }
   return by_probability(within / all, rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
 }
@@ -176,7 +181,8 @@ inline finding against_curve(draw_row& row, const policy& rules) {
   f.limit_high = allowed.value;
   const measurement::tolerance limits{-allowed.value, allowed.value};
   f.outcome = row.judged_by == expectation::reference && row.expected_spread_percent
-                  ? beside_good(row, limits, rules)
+                  ? beside_good(level, std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) -
+                                                                   std::pow(level.standard_uncertainty, 2))), limits, rules)
                   : rules.judge(level.value, level.standard_uncertainty, limits);
   const double now = units::in_amperes(row.at_rated->value);
   const double u = units::in_amperes(row.at_rated->standard_uncertainty);
@@ -282,7 +288,10 @@ inline finding step_size(const step_ratio& step, const policy& rules) {
   set_value(f, step.percent.value, step.percent.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
   f.limit_high = allowed.value;
-  f.outcome = rules.judge(step.percent.value, step.percent.standard_uncertainty, {-allowed.value, allowed.value});
+  const measurement::tolerance limits{-allowed.value, allowed.value};
+  f.outcome = step.healthy_spread_percent
+                  ? detail::beside_good(step.percent, *step.healthy_spread_percent, limits, rules)
+                  : rules.judge(step.percent.value, step.percent.standard_uncertainty, limits);
   return f;
 }
 
