@@ -240,14 +240,16 @@ inline bool steps_down_after(const std::vector<log_point>& points, std::size_t c
 /// Lowest readings that a rotor at rest explains better than anything else: they are taken out of `points`.
 inline std::vector<suspect_reading> at_rest(std::vector<log_point>& points) {
   std::vector<suspect_reading> out;
-  if (points.size() < 5) return out;
+  std::vector<std::size_t> counts;
+  for (std::size_t count = 1; count + 3 < points.size() && 2 * count <= points.size(); ++count)
+    if (steps_down_after(points, count)) counts.push_back(count);
+  if (counts.empty()) return out;
   const auto evidence = evidence_of(shape_points_of(points));
   double blunder = 0.0;
   for (const double each : evidence.all_but) blunder = std::max(blunder, each - evidence.all);
   std::size_t best = 0;
   double most = std::max(alarm, blunder);
-  for (std::size_t count = 1; count + 3 < points.size() && 2 * count <= points.size(); ++count) {
-    if (!steps_down_after(points, count)) continue;
+  for (const std::size_t count : counts) {
     const double gain = at_rest_gain(points, count, evidence.all);
     if (gain <= most) continue;
     most = gain;
