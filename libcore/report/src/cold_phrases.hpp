@@ -2,13 +2,13 @@
 #pragma once
 
 #include <array>
-#include <string_view>
-#include <tuple>
+
+#include "phrase.hpp"
 
 namespace rewound::report {
 
 /// Phrases for texts of the findings on winding resistance, withstand, leakage, earth and cord: key, value, phrase.
-inline constexpr auto cold_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+inline constexpr auto cold_phrases = std::to_array<phrase>({
     {"by_wire", "yes", "wire of {diameter} mm (gauge {awg})"},
     {"by_wire", "no", ""},
     {"by_turns", "too", ", or of {turns} turns"},

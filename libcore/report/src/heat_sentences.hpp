@@ -2,9 +2,8 @@
 #pragma once
 
 #include <array>
-#include <string_view>
-#include <tuple>
 
+#include "phrase.hpp"
 #include "sentence_entry.hpp"
 
 namespace rewound::report {
@@ -46,7 +45,7 @@ inline constexpr auto heat_sentences = std::to_array<sentence_entry>({
 });
 
 /// Phrases for texts of those findings: key, value, phrase.
-inline constexpr auto heat_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+inline constexpr auto heat_phrases = std::to_array<phrase>({
     {"rise_from", "switch_off", "by resistance at switch-off"},
     {"rise_from", "thermometer", "by thermometer, which reads less than the winding's mean and is given a lower limit"},
     {"rise_from", "resistance", "by resistance, projected"},

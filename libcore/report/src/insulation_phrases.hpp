@@ -2,13 +2,13 @@
 #pragma once
 
 #include <array>
-#include <string_view>
-#include <tuple>
+
+#include "phrase.hpp"
 
 namespace rewound::report {
 
 /// Phrases for texts of the findings on insulation and its trend: key, value, phrase.
-inline constexpr auto insulation_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+inline constexpr auto insulation_phrases = std::to_array<phrase>({
     {"borrowed", "yes", "; the standard is written for 750 W and up, here its limit is borrowed"},
     {"borrowed", "no", ""},
     {"system", "unknown", "insulation system not stated: thermosetting {thermosetting}, thermoplastic {thermoplastic}, the lower decides"},

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <array>
-#include <tuple>
+#include <span>
+#include <string_view>
 
 #include <rewound/report/wording.hpp>
 
@@ -337,8 +338,6 @@ constexpr indexed_words all_words = indexed(sentences, running_sentences, heat_s
 static_assert(std::ranges::all_of(all_words.entries, [](int entries) { return entries == 1; }),
               "one entry for each statement");
 
-using phrase = std::tuple<std::string_view, std::string_view, std::string_view>;
-
 constexpr auto phrases = std::to_array<phrase>({
     {"why", "digits_transposed", "two digits may be exchanged, {would_fit} {unit} would fit"},
     {"why", "decimal_slipped", "the decimal point may have slipped, {would_fit} {unit} would fit"},
@@ -363,16 +362,11 @@ constexpr auto phrases = std::to_array<phrase>({
 const words& words_for(verdict::statement says) { return all_words.text[static_cast<std::size_t>(says)]; }
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
-  for (const auto& [name, value, phrase] : phrases)
-    if (name == key && value == text) return phrase;
-  for (const auto& [name, value, phrase] : insulation_phrases)
-    if (name == key && value == text) return phrase;
-  for (const auto& [name, value, phrase] : cold_phrases)
-    if (name == key && value == text) return phrase;
-  for (const auto& [name, value, phrase] : running_phrases)
-    if (name == key && value == text) return phrase;
-  for (const auto& [name, value, phrase] : heat_phrases)
-    if (name == key && value == text) return phrase;
+  for (const std::span<const phrase> table :
+       {std::span<const phrase>(phrases), std::span<const phrase>(insulation_phrases), std::span<const phrase>(cold_phrases),
+        std::span<const phrase>(running_phrases), std::span<const phrase>(heat_phrases)})
+    for (const auto& each : table)
+      if (each.key == key && each.text == text) return each.words;
   return text;
 }
 

@@ -2,9 +2,8 @@
 #pragma once
 
 #include <array>
-#include <string_view>
-#include <tuple>
 
+#include "phrase.hpp"
 #include "sentence_entry.hpp"
 
 namespace rewound::report {
@@ -79,7 +78,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
 });
 
 /// Phrases for texts of these findings: key, value, phrase.
-inline constexpr auto running_phrases = std::to_array<std::tuple<std::string_view, std::string_view, std::string_view>>({
+inline constexpr auto running_phrases = std::to_array<phrase>({
     {"core_holds", "core", ""},
     {"core_holds", "rotor", ", with the rotor's I^2 R, a quarter of the standstill one, in it: rotor_resistance_ohm is not stated"},
     {"core_holds", "second_winding", ", with the loss of the second winding or shading ring and of the rotor in it"},
