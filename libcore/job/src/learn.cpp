@@ -126,16 +126,12 @@ double probability_beside(const std::vector<reference_machine>& machines, std::s
   others.erase(others.begin() + static_cast<std::ptrdiff_t>(which));
   const auto rest = pooled(others, between_machines(policy));
   const auto& own = machines[which];
-  const auto gain = [&](const char* kind) {
-    const auto meter = own.meters.find(kind);
-    return meter == own.meters.end() ? 0.0 : remaining_gain(others, kind, meter->second);
-  };
   checks::reference_level_input input{{}, rest.population};
   for (std::size_t i = 0; i < rest.blocks.size(); ++i)
     for (const auto& block : own.blocks)
       if (same_block(rest.blocks[i], block))
         input.blocks.push_back({block.information, rest.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
-                                std::hypot(gain(meter_of(block.what)), gain("voltmeter")), static_cast<int>(block.what)});
+                                level_gain(own.meters, others, block.what), static_cast<int>(block.what)});
   return checks::reference_level(input).p_value;
 }
 
@@ -159,13 +155,7 @@ void set_odd_ones_aside(reference& out, const verdict::policy& policy) {
 }
 
 reference_machine machine_of(const record& in) {
-  const auto instruments = instruments_of(in);
-  reference_machine out{in.machine.id, in.visit.day, {}, summary_of(in)};
-  out.meters["voltmeter"] = {instruments.voltmeter.name, instruments.voltmeter.gain_uncertainty()};
-  out.meters["ammeter"] = {instruments.ammeter.name, instruments.ammeter.gain_uncertainty()};
-  out.meters["wattmeter"] = {instruments.wattmeter.name, instruments.wattmeter.gain_uncertainty()};
-  out.meters["tachometer"] = {instruments.tachometer.name, instruments.tachometer.gain_uncertainty()};
-  return out;
+  return {in.machine.id, in.visit.day, meters_of(instruments_of(in)), summary_of(in)};
 }
 
 void expect_one_model(const reference& a, const reference& b) {
@@ -183,8 +173,7 @@ void expect_one_model(const reference& a, const reference& b) {
 std::vector<fit::summary_block> summary_of(const record& in) {
   const visit_facts visit{in, instruments_of(in)};
   std::vector<fit::summary_block> out;
-  for (auto& input : channels_of(visit, analyse(visit, {})))
-    if (!input.readings.empty()) out.push_back(checks::summarise(input));
+  for (const auto& input : channels_of(visit, analyse(visit, {}))) out.push_back(checks::summarise(input));
   return out;
 }
 

@@ -16,6 +16,14 @@ const char* meter_of(fit::channel what) {
   return "";
 }
 
+std::map<std::string, reference_meter> meters_of(const bench_instruments& bench) {
+  const auto remembered = [](const auto& meter) { return reference_meter{meter.name, meter.gain_uncertainty()}; };
+  return {{"voltmeter", remembered(bench.voltmeter)},
+          {"ammeter", remembered(bench.ammeter)},
+          {"wattmeter", remembered(bench.wattmeter)},
+          {"tachometer", remembered(bench.tachometer)}};
+}
+
 double remaining_gain(const std::vector<reference_machine>& machines, const char* kind, const reference_meter& meter) {
   std::map<std::string, std::pair<double, double>> others;  // name: weight, gain
   const double each = 1.0 / static_cast<double>(machines.size());
@@ -34,6 +42,15 @@ double remaining_gain(const std::vector<reference_machine>& machines, const char
   }
   for (const auto& [unused, entry] : others) square += std::pow(entry.first * entry.second, 2);
   return std::sqrt(square + std::pow((1.0 - own_weight) * meter.gain_uncertainty, 2));
+}
+
+double level_gain(const std::map<std::string, reference_meter>& meters, const std::vector<reference_machine>& machines,
+                  fit::channel what) {
+  const auto of = [&](const char* kind) {
+    const auto meter = meters.find(kind);
+    return meter == meters.end() ? 0.0 : remaining_gain(machines, kind, meter->second);
+  };
+  return std::hypot(of(meter_of(what)), of("voltmeter"));
 }
 
 }  // namespace rewound::job

@@ -14,25 +14,6 @@ namespace rewound::job {
 
 namespace {
 
-double gain_of(const visit_facts& now, const reference& good, fit::channel what) {
-  const auto& meters = now.instruments;
-  const auto remaining = [&](const auto& meter) {
-    return remaining_gain(good.machines, meter_of(what), {meter.name, meter.gain_uncertainty()});
-  };
-  switch (what) {
-    case fit::channel::current: return remaining(meters.ammeter);
-    case fit::channel::power: return remaining(meters.wattmeter);
-    case fit::channel::rotation: return remaining(meters.tachometer);
-  }
-  return 0.0;
-}
-
-/// A voltmeter's gain moves the level by the exponent times itself; of fans the exponent is about 1.
-double voltmeter_gain(const visit_facts& now, const reference& good) {
-  const auto& meter = now.instruments.voltmeter;
-  return remaining_gain(good.machines, "voltmeter", {meter.name, meter.gain_uncertainty()});
-}
-
 /// The ratio of each speed's current to the next slower one's, beside the expectation's: what all speeds share drops out.
 void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::reference_level_input& input,
                 const checks::reference_level_result& compared, verdict::expectation kind,
@@ -103,7 +84,7 @@ std::optional<units::current> mean_current(const pooled_reference& in, const std
 }
 
 double remaining_current_gain(const visit_facts& now, const reference& good) {
-  return std::hypot(gain_of(now, good, fit::channel::current), voltmeter_gain(now, good));
+  return level_gain(meters_of(now.instruments), good.machines, fit::channel::current);
 }
 
 namespace {
@@ -117,13 +98,13 @@ struct prepared {
 prepared prepare(const visit_facts& now, const reference& good, const pooled_reference& model,
                  const std::vector<checks::summary_input>& channels, std::vector<verdict::draw_row>& all_rows) {
   prepared out{{{}, model.population}, {}};
-  const double volts = voltmeter_gain(now, good);
+  const auto meters = meters_of(now.instruments);
   for (std::size_t i = 0; i < model.blocks.size(); ++i)
     for (const auto& channel : channels) {
       if (channel.speed != model.blocks[i].speed || channel.what != model.blocks[i].what) continue;
       const auto block = checks::summarise(channel);
       out.input.blocks.push_back({block.information, model.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
-                                  std::hypot(gain_of(now, good, channel.what), volts), static_cast<int>(channel.what)});
+                                  level_gain(meters, good.machines, channel.what), static_cast<int>(channel.what)});
       verdict::draw_row* row = nullptr;
       for (auto& each : all_rows)
         if (each.speed == channel.speed && channel.what == fit::channel::current && each.at_rated) row = &each;
