@@ -4,6 +4,7 @@
 #include <boost/units/quantity.hpp>
 #include <boost/units/systems/si/angular_velocity.hpp>
 #include <boost/units/systems/si/area.hpp>
+#include <boost/units/systems/si/capacitance.hpp>
 #include <boost/units/systems/si/current.hpp>
 #include <boost/units/systems/si/electric_potential.hpp>
 #include <boost/units/systems/si/frequency.hpp>
@@ -11,6 +12,7 @@
 #include <boost/units/systems/si/power.hpp>
 #include <boost/units/systems/si/resistance.hpp>
 #include <boost/units/systems/si/time.hpp>
+#include <boost/units/systems/si/torque.hpp>
 
 // The only header that brings in Boost.Units. All quantities are held in coherent SI units; a number
 // becomes a quantity and leaves it again only through the named functions here, so that the unit is said
@@ -29,6 +31,8 @@ using duration = quantity<boost::units::si::time>;
 using length = quantity<boost::units::si::length>;
 using area = quantity<boost::units::si::area>;
 using angular_velocity = quantity<boost::units::si::angular_velocity>;
+using capacitance = quantity<boost::units::si::capacitance>;
+using torque = quantity<boost::units::si::torque>;
 
 inline voltage volts(double value) { return voltage::from_value(value); }
 inline current amperes(double value) { return current::from_value(value); }
@@ -40,6 +44,8 @@ inline frequency hertz(double value) { return frequency::from_value(value); }
 inline duration seconds(double value) { return duration::from_value(value); }
 inline length metres(double value) { return length::from_value(value); }
 inline length millimetres(double value) { return length::from_value(value * 1e-3); }
+inline capacitance farads(double value) { return capacitance::from_value(value); }
+inline torque newton_metres(double value) { return torque::from_value(value); }
 
 inline double in_volts(voltage q) { return q.value(); }
 inline double in_amperes(current q) { return q.value(); }
@@ -51,5 +57,7 @@ inline double in_hertz(frequency q) { return q.value(); }
 inline double in_seconds(duration q) { return q.value(); }
 inline double in_metres(length q) { return q.value(); }
 inline double in_millimetres(length q) { return q.value() * 1e3; }
+inline double in_farads(capacitance q) { return q.value(); }
+inline double in_newton_metres(torque q) { return q.value(); }
 
 }  // namespace rewound::units
