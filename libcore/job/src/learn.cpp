@@ -226,6 +226,20 @@ reference learn(const std::vector<record>& records, const verdict::policy& polic
 
 pooled_reference pool_reference(const reference& in, const curve_spread& prior) { return pooled(in.machines, prior); }
 
+fit::population population_with_spread(const reference& in, const pooled_reference& shapes,
+                                       const std::vector<Eigen::Index>& places, const Eigen::MatrixXd& spread,
+                                       const verdict::policy& policy) {
+  std::vector<pooled_reference::block_key> keys;
+  std::vector<fit::mean_shape> kept;
+  for (const auto place : places) {
+    keys.push_back(shapes.blocks[static_cast<std::size_t>(place / 3)]);
+    kept.push_back(shapes.shapes[static_cast<std::size_t>(place / 3)]);
+  }
+  std::vector<fit::unit_information> units;
+  for (const auto& machine : in.machines) units.push_back(information_of(machine, keys, kept));
+  return fit::pool(units, {spread, between_machines(policy).weight}, about_means(keys));
+}
+
 pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy) {
   pooled_reference out;
   const auto size = static_cast<Eigen::Index>(3 * machine.speeds.size());

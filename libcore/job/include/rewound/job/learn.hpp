@@ -57,6 +57,15 @@ reference merge(const std::vector<reference>& parts, const verdict::policy& poli
 /// Mean and spread of a reference's machines.
 pooled_reference pool_reference(const reference& in, const curve_spread& prior);
 
+/// Mean and spread of some of a reference's blocks under another belief about the spread.
+///
+/// @param shapes  the reference pooled before, whose shapes are kept
+/// @param places  where the three coefficients of each block wanted begin in `shapes`
+/// @param spread  covariance believed in, three rows a block wanted
+fit::population population_with_spread(const reference& in, const pooled_reference& shapes,
+                                       const std::vector<Eigen::Index>& places, const Eigen::MatrixXd& spread,
+                                       const verdict::policy& policy);
+
 /// What machines of a nameplate with a marked current may draw: all there is to go by when no good machine is known. The
 /// fastest speed lies about the marked current, each slower one a usual step below, shapes are those of all machines.
 pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy);

@@ -7,7 +7,7 @@
 #include <cstddef>
 #include <string_view>
 
-#include <rewound/machine/curve_shape_tables.hpp>
+#include <rewound/machine/tables.hpp>
 
 // What shapes curves of running current against voltage take: a mixture of normal distributions over the coefficients
 // of a common basis, made by tools/population/curve_shapes.py from simulated machines and closed forms.

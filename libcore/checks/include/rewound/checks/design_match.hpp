@@ -1,0 +1,158 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <optional>
+#include <utility>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/detail/curve_probe.hpp>
+#include <rewound/fit/least_squares.hpp>
+#include <rewound/machine/design_parameters.hpp>
+
+namespace rewound::checks {
+
+/// What is known of a model of machine, and the designs to begin from.
+struct design_match_input {
+  std::vector<machine::fan_design> starts;
+  std::vector<detail::curve_probe> probes;
+  Eigen::VectorXd log_values;   ///< ln of amperes, watts, rpm at the probes
+  Eigen::VectorXd uncertainty;  ///< standard uncertainty of each, and by how much a model machine may miss a real one
+  std::optional<double> main_resistance_ohm;  ///< cold, where it was read
+  double main_resistance_uncertainty = 0.08;  ///< relative
+  std::size_t fitted = 6;       ///< how many of the likeliest starts are fitted
+};
+
+/// A design that agrees with what is known.
+struct matched_design {
+  machine::fan_design design;
+  double weight;                 ///< its share among the designs returned
+  double chi2;                   ///< squared misfit in standard uncertainties, the pull away from its start included
+  std::vector<double> log_change;     ///< of the design parameters, then of the slower speeds' steps, from the start
+  Eigen::MatrixXd covariance;         ///< of log_change
+};
+
+namespace detail {
+
+/// By how much designs about a start differ from it, one standard deviation of each logarithm (the population's own
+/// spread, thinned by its number; common practice, no source).
+inline constexpr std::array<double, machine::design_parameter_count> design_spread{
+    1.5, 0.25, 0.25, 0.35, 0.25, 0.15, 0.5, 0.5, 0.15, 0.25, 0.2, 0.4, 0.5};
+inline constexpr double step_spread = 1.0;  // of a slower speed's control, whose first guess is rough
+
+inline machine::fan_design moved_design(machine::fan_design design, const Eigen::VectorXd& log_change) {
+  for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
+    machine::move_parameter(design, static_cast<machine::design_parameter>(i), log_change[static_cast<Eigen::Index>(i)]);
+  for (std::size_t i = 1; i < design.steps.size(); ++i)
+    machine::move_step(design.steps[i], log_change[static_cast<Eigen::Index>(machine::design_parameter_count + i - 1)]);
+  return design;
+}
+
+/// Residuals of a design about what is known, then of its parameters about the start.
+struct design_misfit {
+  const design_match_input& in;
+  const machine::fan_design& start;
+
+  Eigen::Index parameters() const {
+    return static_cast<Eigen::Index>(machine::design_parameter_count + start.steps.size() - 1);
+  }
+
+  Eigen::VectorXd operator()(const Eigen::VectorXd& log_change) const {
+    constexpr double furthest = 3.0;  // beyond e^3 of a start no design is worth solving
+    const Eigen::VectorXd change = log_change.cwiseMax(-furthest).cwiseMin(furthest);
+    const auto design = moved_design(start, change);
+    const Eigen::Index n = in.log_values.size();
+    Eigen::VectorXd out(n + 1 + log_change.size());
+    out.head(n) = (probe_values(design, in.probes) - in.log_values).cwiseQuotient(in.uncertainty);
+    out[n] = in.main_resistance_ohm ? std::log(design.machine.main_resistance_ohm / *in.main_resistance_ohm) /
+                                          in.main_resistance_uncertainty
+                                    : 0.0;
+    for (Eigen::Index i = 0; i < log_change.size(); ++i) {
+      const auto at = static_cast<std::size_t>(i);
+      out[n + 1 + i] = log_change[i] / (at < design_spread.size() ? design_spread[at] : step_spread);
+    }
+    return out;
+  }
+
+  /// By forward differences: a tenth of a percent of a parameter is far above the solver's rounding.
+  Eigen::MatrixXd jacobian(const Eigen::VectorXd& at) const {
+    constexpr double step = 1e-3;
+    const Eigen::VectorXd here = (*this)(at);
+    Eigen::MatrixXd out(here.size(), at.size());
+    Eigen::VectorXd moved = at;
+    for (Eigen::Index i = 0; i < at.size(); ++i) {
+      moved[i] += step;
+      out.col(i) = ((*this)(moved) - here) / step;
+      moved[i] = at[i];
+    }
+    return out;
+  }
+};
+
+/// A start scaled so that its fastest speed draws what is known, and by how much it then misses the rest of that speed.
+inline std::pair<Eigen::VectorXd, double> scaled_start(const design_misfit& misfit) {
+  Eigen::VectorXd change = Eigen::VectorXd::Zero(misfit.parameters());
+  const Eigen::VectorXd values = probe_values(misfit.start, misfit.in.probes);
+  change[0] = values[0] - misfit.in.log_values[0];
+  const Eigen::VectorXd residuals = misfit(change);
+  const auto& probe = misfit.in.probes.front();
+  const auto own = static_cast<Eigen::Index>(probe.channels.size() * probe.log_x.size());
+  // Coarse: a start misses by far more than its uncertainties, and is to be moved.
+  constexpr double coarse = 8.0;
+  const double resistance = residuals[misfit.in.log_values.size()];
+  return {change, residuals.head(own).squaredNorm() / (coarse * coarse) + resistance * resistance / (coarse * coarse)};
+}
+
+}  // namespace detail
+
+/// Finds designs that agree with what is known of a model of machine: the likeliest of the starts, each moved to fit.
+///
+/// The probes' first value must be the fastest speed's current. Each start keeps the parameters that nothing tells; so
+/// several starts show what is left open.
+///
+/// @return at least one design, likeliest first; weights sum to 1
+/// @throws base::error (precondition) without starts or probes, or for sizes that do not agree
+/// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
+inline std::vector<matched_design> design_match(const design_match_input& in) {
+  base::expect(!in.starts.empty() && !in.probes.empty(), "starts", static_cast<double>(in.starts.size()), "at least one");
+  base::expect(in.log_values.size() == detail::value_count(in.probes) && in.uncertainty.size() == in.log_values.size(),
+               "log_values", static_cast<double>(in.log_values.size()), "one a probe value");
+  struct candidate {
+    std::size_t start;
+    Eigen::VectorXd change;
+    double misfit;
+  };
+  std::vector<candidate> candidates;
+  for (std::size_t i = 0; i < in.starts.size(); ++i) {
+    auto [change, misfit] = detail::scaled_start({in, in.starts[i]});
+    candidates.push_back({i, std::move(change), misfit});
+  }
+  std::stable_sort(candidates.begin(), candidates.end(), [](const auto& a, const auto& b) { return a.misfit < b.misfit; });
+  candidates.resize(std::min(candidates.size(), in.fitted));
+  std::vector<matched_design> out;
+  for (const auto& each : candidates) {
+    const detail::design_misfit misfit{in, in.starts[each.start]};
+    const fit::least_squares_options options{.iteration_limit = 12, .offset_tolerance = 0.05};
+    const auto fitted = fit::fit_least_squares(misfit, [&](const Eigen::VectorXd& at) { return misfit.jacobian(at); },
+                                               each.change, options);
+    const Eigen::VectorXd change = fitted.usable() ? fitted.parameters : fitted.stopped_at;
+    const double chi2 = misfit(change).squaredNorm();
+    if (!std::isfinite(chi2)) continue;
+    out.push_back({detail::moved_design(in.starts[each.start], change), 0.0, chi2,
+                   {change.data(), change.data() + change.size()}, fitted.covariance_unscaled});
+  }
+  base::expect(!out.empty(), "starts", 0.0, "a design that can be solved");
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.chi2 < b.chi2; });
+  double total = 0.0;
+  for (auto& each : out) total += each.weight = std::exp(-0.5 * (each.chi2 - out.front().chi2));
+  for (auto& each : out) each.weight /= total;
+  return out;
+}
+
+}  // namespace rewound::checks

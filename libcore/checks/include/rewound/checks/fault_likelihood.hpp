@@ -1,0 +1,221 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <limits>
+#include <vector>
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+
+#include <boost/random/chi_squared_distribution.hpp>
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <boost/random/uniform_01.hpp>
+
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/detail/alternative.hpp>
+
+namespace rewound::checks {
+
+/// What was read of a machine: observed = observation times deviations + noise.
+struct observed_deviations {
+  Eigen::MatrixXd observation;  ///< one row a value, one column a deviation
+  Eigen::VectorXd values;
+  Eigen::MatrixXd noise;        ///< covariance of what the readings themselves are uncertain by
+};
+
+/// What healthy and faulty machines deviate by from what is expected, all in the same coefficients.
+struct fault_model {
+  Eigen::MatrixXd covariance;        ///< of a machine about its alternative
+  double degrees_of_freedom = std::numeric_limits<double>::infinity();  ///< with which the covariance is known
+  std::vector<alternative> healthy;  ///< designs it may be of; one of mean 0 beside good machines
+  std::vector<alternative> faulty;
+  Eigen::MatrixXd unknown;           ///< covariance that a fault outside the list adds; empty: none is weighed
+  double unknown_share = 0.0;        ///< of such a fault among all faults, at least 0 and below 1
+  std::size_t causes = 0;            ///< number of causes
+};
+
+struct fault_likelihood_input {
+  observed_deviations observed;
+  fault_model model;
+  std::size_t draws = 1000;  ///< healthy machines drawn for the p-value; 0: none is found
+};
+
+struct fault_likelihood_result {
+  /// ln of each cause's average density over the healthy density; minus infinity for a cause without alternative.
+  std::vector<double> log_evidence;
+  double log_ratio = 0.0;  ///< of all faults, unknown ones included, over healthy
+  double p_value = 1.0;    ///< share of healthy machines whose ratio is as large
+};
+
+namespace detail {
+
+/// Alternatives in coordinates in which the covariance is the unit matrix.
+struct whitened {
+  Eigen::MatrixXd means;       ///< one row an alternative
+  Eigen::VectorXd squares;     ///< of their lengths
+  Eigen::VectorXd log_weight;  ///< normalised
+  double degrees_of_freedom;
+
+  /// ln density of each row of `points` up to the constant that all mixtures of one dimension share.
+  Eigen::VectorXd log_density(const Eigen::MatrixXd& points) const {
+    Eigen::MatrixXd square = -2.0 * points * means.transpose();
+    square.rowwise() += squares.transpose();
+    square.colwise() += points.rowwise().squaredNorm();
+    Eigen::ArrayXXd exponent = kernel(square.array().max(0.0), points.cols());
+    exponent.rowwise() += log_weight.transpose().array();
+    const Eigen::ArrayXd most = exponent.rowwise().maxCoeff();
+    return most + (exponent.colwise() - most).exp().rowwise().sum().log();
+  }
+
+  /// Multivariate t, or normal where the covariance is known; the constant is common to all alternatives.
+  Eigen::ArrayXXd kernel(const Eigen::ArrayXXd& square, Eigen::Index dimensions) const {
+    if (std::isinf(degrees_of_freedom)) return -0.5 * square;
+    const double nu = degrees_of_freedom;
+    return -0.5 * (nu + static_cast<double>(dimensions)) * (square / nu).log1p();
+  }
+};
+
+/// @param factor  of the covariance of what is observed
+inline whitened whiten(const std::vector<alternative>& list, const Eigen::MatrixXd& observation,
+                       const Eigen::LLT<Eigen::MatrixXd>& factor, double dof) {
+  const auto count = static_cast<Eigen::Index>(list.size());
+  whitened out{Eigen::MatrixXd(count, factor.rows()), {}, Eigen::VectorXd(count), dof};
+  double total = 0.0;
+  for (const auto& each : list) total += each.weight;
+  for (Eigen::Index row = 0; row < count; ++row) {
+    const auto& each = list[static_cast<std::size_t>(row)];
+    out.means.row(row) = factor.matrixL().solve(observation * each.mean).transpose();
+    out.log_weight[row] = std::log(each.weight / total);
+  }
+  out.squares = out.means.rowwise().squaredNorm();
+  return out;
+}
+
+/// Points drawn from the healthy mixture, one a row.
+inline Eigen::MatrixXd healthy_points(const whitened& healthy, std::size_t draws) {
+  constexpr std::uint32_t seed = 20260514;  // fixed: one record gives one judgement
+  boost::random::mt19937 random(seed);
+  boost::random::normal_distribution<double> normal;
+  boost::random::uniform_01<double> uniform;
+  const bool heavy = !std::isinf(healthy.degrees_of_freedom);
+  boost::random::chi_squared_distribution<double> chi(heavy ? healthy.degrees_of_freedom : 1.0);
+  Eigen::MatrixXd out(static_cast<Eigen::Index>(draws), healthy.means.cols());
+  for (Eigen::Index i = 0; i < out.rows(); ++i) {
+    double left = uniform(random);
+    Eigen::Index which = 0;
+    while (which + 1 < healthy.means.rows() && (left -= std::exp(healthy.log_weight[which])) > 0.0) ++which;
+    const double stretch = heavy ? std::sqrt(healthy.degrees_of_freedom / chi(random)) : 1.0;
+    for (Eigen::Index j = 0; j < out.cols(); ++j) out(i, j) = healthy.means(which, j) + stretch * normal(random);
+  }
+  return out;
+}
+
+/// Share of the drawn ratios at or above `seen`. Beyond the highest tenth the tail is taken to fall exponentially; no
+/// slower than 1 / ratio, the bound that holds for every ratio of densities (A. Markov's inequality).
+inline double tail_share(std::vector<double> drawn, double seen) {
+  std::sort(drawn.begin(), drawn.end());
+  const auto tail = drawn.size() - drawn.size() / 10;
+  const double start = drawn[tail];
+  const double count = static_cast<double>(drawn.size());
+  if (seen <= start) {
+    const auto above = static_cast<double>(drawn.end() - std::lower_bound(drawn.begin(), drawn.end(), seen));
+    return std::min(1.0, (above + 1.0) / (count + 1.0));
+  }
+  double excess = 0.0;
+  for (auto i = tail; i < drawn.size(); ++i) excess += drawn[i] - start;
+  const double rate = std::max(1.0, static_cast<double>(drawn.size() - tail) / std::max(excess, 1e-12));
+  const double share = static_cast<double>(drawn.size() - tail) / count;
+  return std::min(share * std::exp(-rate * (seen - start)), std::exp(-seen));
+}
+
+/// Healthy, faulty and unknown alternatives in the whitened coordinates of what is observed.
+struct mixtures {
+  const fault_likelihood_input& in;
+  Eigen::LLT<Eigen::MatrixXd> factor;
+  whitened healthy, faulty;
+  Eigen::LLT<Eigen::MatrixXd> broad;  ///< of the whitened covariance under an unknown fault
+  double log_volume = 0.0;            ///< ln determinant of its root
+
+  explicit mixtures(const fault_likelihood_input& given) : in(given) {
+    const auto& o = in.observed.observation;
+    factor.compute(o * in.model.covariance * o.transpose() + in.observed.noise);
+    base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
+    healthy = whiten(in.model.healthy, o, factor, in.model.degrees_of_freedom);
+    faulty = whiten(in.model.faulty, o, factor, in.model.degrees_of_freedom);
+    if (in.model.unknown_share <= 0.0) return;
+    const Eigen::MatrixXd root = factor.matrixL().solve(o);
+    broad.compute(Eigen::MatrixXd::Identity(o.rows(), o.rows()) + root * in.model.unknown * root.transpose());
+    log_volume = Eigen::MatrixXd(broad.matrixL()).diagonal().array().log().sum();
+  }
+
+  Eigen::MatrixXd whitened_values() const { return factor.matrixL().solve(in.observed.values).transpose(); }
+
+  Eigen::ArrayXd log_unknown(const Eigen::MatrixXd& points) const {
+    whitened about = healthy;
+    about.means = broad.matrixL().solve(healthy.means.transpose()).transpose();
+    about.squares = about.means.rowwise().squaredNorm();
+    return about.log_density(broad.matrixL().solve(points.transpose()).transpose()).array() - log_volume;
+  }
+
+  /// ln of the density under all faults over that under health, one a point.
+  Eigen::ArrayXd log_ratio(const Eigen::MatrixXd& points) const {
+    const Eigen::ArrayXd base = healthy.log_density(points);
+    const auto ratio = [&](const Eigen::ArrayXd& log_density) { return (log_density - base).min(600.0).exp(); };
+    const double unknown = faulty.means.rows() > 0 ? in.model.unknown_share : 1.0;
+    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(points.rows());
+    if (unknown < 1.0) sum += (1.0 - unknown) * ratio(faulty.log_density(points).array());
+    if (in.model.unknown_share > 0.0) sum += unknown * ratio(log_unknown(points));
+    return sum.max(1e-300).log();
+  }
+
+  std::vector<double> log_evidence(const Eigen::MatrixXd& point) const {
+    std::vector<double> out(in.model.causes, -std::numeric_limits<double>::infinity());
+    const double base = healthy.log_density(point)[0];
+    for (std::size_t cause = 0; cause < in.model.causes; ++cause) {
+      std::vector<alternative> own;
+      for (const auto& each : in.model.faulty)
+        if (each.cause == cause) own.push_back(each);
+      if (!own.empty())
+        out[cause] = whiten(own, in.observed.observation, factor, in.model.degrees_of_freedom).log_density(point)[0] - base;
+    }
+    return out;
+  }
+};
+
+}  // namespace detail
+
+/// Weighs a machine's deviations under healthy and faulty alternatives: how much more probable each cause makes them,
+/// and how rarely a healthy machine looks as faulty.
+///
+/// The p-value is that of the likelihood ratio of all faults over health, found by drawing healthy machines.
+///
+/// @throws base::error (precondition) for sizes that do not agree, an empty list of healthy designs, or a covariance
+///         that is not positive definite
+/// Source: J. Neyman, E. S. Pearson, Phil. Trans. R. Soc. A 231 (1933) 289-337 (ratio of likelihoods); mixtures over
+/// designs and severities as in any Bayesian comparison of hypotheses.
+inline fault_likelihood_result fault_likelihood(const fault_likelihood_input& in) {
+  const auto& model = in.model;
+  const auto& seen = in.observed;
+  const Eigen::Index n = seen.values.size();
+  base::expect(n > 0 && seen.observation.rows() == n && seen.noise.rows() == n, "observed", static_cast<double>(n),
+               "at least one value, and as many rows of observation and noise");
+  base::expect(seen.observation.cols() == model.covariance.rows(), "covariance",
+               static_cast<double>(model.covariance.rows()), "as many rows as there are deviations");
+  base::expect(!model.healthy.empty(), "healthy", 0.0, "at least one design");
+  const detail::mixtures all(in);
+  fault_likelihood_result out;
+  out.log_evidence = all.log_evidence(all.whitened_values());
+  if (model.faulty.empty() && model.unknown_share <= 0.0) return out;
+  out.log_ratio = all.log_ratio(all.whitened_values())[0];
+  if (in.draws == 0) return out;
+  const Eigen::ArrayXd drawn = all.log_ratio(detail::healthy_points(all.healthy, in.draws));
+  out.p_value = detail::tail_share({drawn.data(), drawn.data() + drawn.size()}, out.log_ratio);
+  return out;
+}
+
+}  // namespace rewound::checks

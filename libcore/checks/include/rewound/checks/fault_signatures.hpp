@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <optional>
+#include <string_view>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/detail/alternative.hpp>
+#include <rewound/checks/detail/curve_probe.hpp>
+#include <rewound/machine/design_parameters.hpp>
+#include <rewound/machine/fault.hpp>
+#include <rewound/machine/tables.hpp>
+
+namespace rewound::checks {
+
+/// A fault to be weighed: the cause it stands for and how far it goes.
+struct weighed_fault {
+  std::size_t cause;
+  machine::fault what;
+  double least;  ///< severity, as machine/fault.hpp measures it
+  double most;
+};
+
+struct fault_signatures_input {
+  std::vector<machine::fan_design> designs;  ///< that agree with what is known of the model
+  std::vector<double> weights;               ///< of each
+  std::vector<detail::curve_probe> probes;
+  std::vector<weighed_fault> faults;
+};
+
+/// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of the
+/// main and of the auxiliary winding's resistance.
+struct fault_signatures_result {
+  std::vector<alternative> faulty;
+  Eigen::MatrixXd healthy_covariance;  ///< between good machines of one model
+};
+
+/// Entries after the parabolas: resistance of main and auxiliary winding.
+inline constexpr Eigen::Index resistance_entries = 2;
+
+namespace detail {
+
+/// What a design shows: probe values, then ln ohms.
+inline Eigen::VectorXd shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes) {
+  const Eigen::VectorXd curves = probe_values(design, probes);
+  Eigen::VectorXd out(curves.size() + resistance_entries);
+  const auto left = [](double resistance, const machine::shorted_turns& shorted) {
+    return std::log(resistance * (1.0 - shorted.resistance_share.value_or(shorted.share)));
+  };
+  const auto& m = design.machine;
+  out << curves, left(m.main_resistance_ohm, m.shorted),
+      m.auxiliary ? left(m.auxiliary->resistance_ohm, m.auxiliary->shorted) : 0.0;
+  return out;
+}
+
+inline Eigen::VectorXd deviation_of(const Eigen::VectorXd& shown, const Eigen::VectorXd& healthy,
+                                    const std::vector<curve_probe>& probes) {
+  const Eigen::VectorXd difference = shown - healthy;
+  Eigen::VectorXd out(coefficient_count(probes) + resistance_entries);
+  out << coefficients_of(difference, probes), difference.tail(resistance_entries);
+  return out;
+}
+
+/// Severities at which a fault is solved, and how finely it is weighed between them.
+inline constexpr std::size_t solved_severities = 3;
+inline constexpr std::size_t weighed_severities = 8;
+
+inline double between_severities(const weighed_fault& fault, double share) {
+  return fault.least * std::pow(fault.most / fault.least, share);
+}
+
+/// Signature at a severity, by straight lines between those that were solved and the healthy design.
+inline Eigen::VectorXd signature_at(const std::vector<double>& severities, const std::vector<Eigen::VectorXd>& solved,
+                                    double severity) {
+  if (severities.size() == 1 || severity <= severities.front())
+    return severity / severities.front() * solved.front();
+  std::size_t above = 1;
+  while (above + 1 < severities.size() && severities[above] < severity) ++above;
+  const double share = (severity - severities[above - 1]) / (severities[above] - severities[above - 1]);
+  return (1.0 - share) * solved[above - 1] + share * solved[above];
+}
+
+inline void add_signatures(const fault_signatures_input& in, std::size_t which, const Eigen::VectorXd& healthy,
+                           std::vector<alternative>& out) {
+  const auto& design = in.designs[which];
+  for (const auto& fault : in.faults) {
+    if (!machine::can_have(design, fault.what)) continue;
+    const bool graded = fault.most > fault.least;
+    std::vector<double> severities;
+    std::vector<Eigen::VectorXd> solved;
+    for (std::size_t i = 0; i < (graded ? solved_severities : 1); ++i) {
+      severities.push_back(between_severities(fault, static_cast<double>(i) / (solved_severities - 1)));
+      const auto faulty = machine::apply_fault(design, fault.what, severities.back());
+      solved.push_back(deviation_of(shown_by(faulty, in.probes), healthy, in.probes));
+    }
+    const std::size_t count = graded ? weighed_severities : 1;
+    for (std::size_t i = 0; i < count; ++i) {
+      const double severity =
+          graded ? between_severities(fault, static_cast<double>(i) / (weighed_severities - 1)) : fault.least;
+      out.push_back({fault.cause, in.weights[which] / static_cast<double>(count), signature_at(severities, solved, severity)});
+    }
+  }
+}
+
+/// One design with one of its parameters moved by a small step, as reference/machines/healthy_spread.table names it.
+inline machine::fan_design nudged(const machine::fan_design& design, std::string_view parameter, double step) {
+  if (parameter == "turns") return machine::apply_fault(design, machine::fault::too_many_turns, step);
+  machine::fan_design out = design;
+  if (parameter == "control") {
+    for (std::size_t i = 1; i < out.steps.size(); ++i) machine::move_step(out.steps[i], step);
+    return out;
+  }
+  for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
+    if (machine::design_parameter_names[i] == parameter)
+      machine::move_parameter(out, static_cast<machine::design_parameter>(i), step);
+  return out;
+}
+
+/// Beyond what its parameters explain, machines of one model differ by this much in level, slope and curvature of their
+/// current (watts more, speed less), and in ohms (common practice, no source).
+inline constexpr std::array<double, 3> own_spread{0.006, 0.02, 0.04};
+inline constexpr double own_resistance_spread = 0.005;
+
+constexpr double channel_factor(fit::channel what) {
+  return what == fit::channel::current ? 1.0 : what == fit::channel::power ? 1.5 : 0.5;
+}
+
+inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const std::vector<curve_probe>& probes,
+                                             const Eigen::VectorXd& healthy) {
+  constexpr double step = 0.01;
+  const Eigen::Index n = coefficient_count(probes) + resistance_entries;
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
+  for (const auto& row : machine::tables::healthy_spread) {
+    const Eigen::VectorXd direction =
+        deviation_of(shown_by(nudged(design, row.parameter, step), probes), healthy, probes) * (row.spread / step);
+    out += direction * direction.transpose();
+  }
+  Eigen::Index at = 0;
+  for (const auto& probe : probes)
+    for (const auto what : probe.channels)
+      for (const double own : own_spread) {
+        out(at, at) += std::pow(own * channel_factor(what), 2);
+        ++at;
+      }
+  for (Eigen::Index i = n - resistance_entries; i < n; ++i) out(i, i) += own_resistance_spread * own_resistance_spread;
+  return out;
+}
+
+}  // namespace detail
+
+/// What faults do to curves and ohms of the designs, and how good machines differ, by the machine model.
+///
+/// @throws base::error (precondition) without designs, or for sizes that do not agree
+/// Source: double revolving fields (machine/running_point.hpp); spreads of reference/machines/healthy_spread.table.
+inline fault_signatures_result fault_signatures(const fault_signatures_input& in) {
+  base::expect(!in.designs.empty() && in.weights.size() == in.designs.size(), "weights",
+               static_cast<double>(in.weights.size()), "one a design");
+  const Eigen::Index n = detail::coefficient_count(in.probes) + resistance_entries;
+  fault_signatures_result out{{}, Eigen::MatrixXd::Zero(n, n)};
+  double total = 0.0;
+  for (std::size_t i = 0; i < in.designs.size(); ++i) {
+    const Eigen::VectorXd healthy = detail::shown_by(in.designs[i], in.probes);
+    detail::add_signatures(in, i, healthy, out.faulty);
+    out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in.probes, healthy);
+    total += in.weights[i];
+  }
+  out.healthy_covariance /= total;
+  return out;
+}
+
+}  // namespace rewound::checks
