@@ -8,194 +8,135 @@
 #include <Eigen/Cholesky>
 
 #include <rewound/checks/design_match.hpp>
-#include <rewound/checks/expected_current.hpp>
 #include <rewound/checks/fault_signatures.hpp>
 #include <rewound/machine/fan_population.hpp>
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
-
-#include "meter_gain.hpp"
 
 namespace rewound::job {
 
 namespace {
 
 using fit::channel;
-using probe_list = std::vector<checks::detail::curve_probe>;
 
-/// One channel of one speed that was read, and where it stands in the pooled reference.
-struct read_block {
-  const checks::summary_input* input;
-  Eigen::Index place;       ///< of its three coefficients in the reference
-  std::size_t model_block;  ///< index in the reference's blocks
-};
-
-std::size_t index_of(const std::vector<std::string>& speeds, const std::string& speed) {
-  return static_cast<std::size_t>(std::find(speeds.begin(), speeds.end(), speed) - speeds.begin());
-}
-
-/// Where a curve read between two voltages is looked at: both ends and the middle, fewer when they lie close.
-std::vector<double> nodes_between(double low_x, double high_x) {
-  constexpr double lowest = -0.7;  // half the rated voltage: below it small fans stall
-  const double high = std::clamp(std::log(high_x), -0.4, 0.1);
-  const double low = std::clamp(std::log(low_x), lowest, high);
-  if (high - low < 0.04) return {0.5 * (high + low)};
-  if (high - low < 0.2) return {high, low};
-  return {high, 0.5 * (high + low), low};
-}
-
-std::vector<double> nodes_of(const checks::summary_input& in) {
-  const auto [low, high] = std::minmax_element(in.readings.begin(), in.readings.end(),
-                                               [](const auto& a, const auto& b) { return a.x < b.x; });
-  return nodes_between(low->x, high->x);
-}
-
-/// The blocks that both sides know: speed by speed, fastest first, currents before watts and rpm.
-std::vector<read_block> blocks_read(const visit_facts& now, const pooled_reference& model,
-                                    const std::vector<checks::summary_input>& channels) {
-  std::vector<read_block> out;
-  for (const auto& speed : now.in.machine.speeds)
-    for (const auto what : {channel::current, channel::power, channel::rotation})
-      for (const auto& input : channels)
-        for (std::size_t i = 0; i < model.blocks.size(); ++i)
-          if (input.speed == speed && input.what == what && model.blocks[i].speed == speed && model.blocks[i].what == what)
-            out.push_back({&input, static_cast<Eigen::Index>(3 * i), i});
-  return out;
-}
-
-probe_list probes_of(const visit_facts& now, const std::vector<read_block>& blocks) {
-  probe_list out;
-  for (const auto& block : blocks) {
-    const auto step = index_of(now.in.machine.speeds, block.input->speed);
-    if (out.empty() || out.back().step != step) out.push_back({step, nodes_of(*block.input), {}});
-    out.back().channels.push_back(block.input->what);
-  }
-  return out;
-}
-
-std::optional<int> poles_of(const visit_facts& now) {
-  if (now.in.machine.poles) return now.in.machine.poles;
+/// As marked, or the synchronous speed nearest above what it turns at.
+std::optional<int> poles_of(const record& in) {
+  if (in.machine.poles) return in.machine.poles;
   double fastest = 0.0;
-  for (const auto& run : now.in.run_up)
+  for (const auto& run : in.run_up)
     for (const double rpm : run.speed_rpm) fastest = std::max(fastest, rpm);
   if (fastest <= 0.0) return std::nullopt;
-  // The nearest synchronous speed above what it turns at.
-  const int pairs = static_cast<int>(60.0 * now.in.machine.rated_frequency_Hz / (fastest * 1.002));
-  return 2 * std::clamp(pairs, 1, 12);
+  constexpr double tachometer = 1.002;
+  return 2 * std::clamp(static_cast<int>(60.0 * in.machine.rated_frequency_Hz / fastest * tachometer), 1, 12);
 }
 
-machine::machine_kind kind_of(const visit_facts& now) {
-  const auto& m = now.in.machine;
+machine::machine_kind kind_of(const record& in) {
+  const auto& m = in.machine;
   return {m.running_circuit, m.speed_control, m.phases, m.rated_voltage_V, m.rated_frequency_Hz,
-          poles_of(now), now.in.visit.shaft == shaft_condition::loaded, m.speeds.size()};
+          poles_of(in), in.visit.shaft == shaft_condition::loaded, m.speeds.size()};
 }
+
+std::size_t index_of(verdict::cause cause) { return static_cast<std::size_t>(cause); }
 
 std::vector<checks::weighed_fault> faults_for(const machine_section& machine) {
   std::vector<checks::weighed_fault> out;
-  const auto cause_of = [](std::string_view name) { return static_cast<std::size_t>(verdict::cause_named(name).value()); };
   for (const auto& row : verdict::cause_tables::fault_severity)
     for (const auto fault : machine::all_faults) {
       if (machine::name(fault) != row.fault) continue;
-      if (fault != machine::fault::speed_leads_exchanged) out.push_back({cause_of(row.fault), fault, row.least, row.most});
+      const auto cause = index_of(verdict::cause_named(row.fault).value());
+      if (fault != machine::fault::speed_leads_exchanged) out.push_back({cause, fault, row.least, row.most});
       else
         for (std::size_t n = 1; n < machine.speeds.size(); ++n)
-          out.push_back({cause_of(row.fault), fault, static_cast<double>(n), static_cast<double>(n)});
+          out.push_back({cause, fault, static_cast<double>(n), static_cast<double>(n)});
     }
   // The other of the two mains frequencies there are.
   const double other = machine.rated_frequency_Hz < 55.0 ? 60.0 / 50.0 - 1.0 : 50.0 / 60.0 - 1.0;
-  out.push_back({cause_of("wrong_frequency"), machine::fault::wrong_frequency, other, other});
+  out.push_back({index_of(verdict::cause::wrong_frequency), machine::fault::wrong_frequency, other, other});
   return out;
 }
 
-/// Amperes read on another range than was thought: on all speeds, or on one.
-void add_meter_ranges(const std::vector<pooled_reference::block_key>& blocks, Eigen::Index size, std::vector<checks::alternative>& out) {
-  const auto cause = static_cast<std::size_t>(verdict::cause::meter_range);
-  for (const double factor : {-3.0, -1.0, 1.0, 3.0}) {
-    Eigen::VectorXd all = Eigen::VectorXd::Zero(size);
-    for (std::size_t i = 0; i < blocks.size(); ++i) {
-      if (blocks[i].what != channel::current) continue;
-      Eigen::VectorXd one = Eigen::VectorXd::Zero(size);
-      one[static_cast<Eigen::Index>(3 * i)] = all[static_cast<Eigen::Index>(3 * i)] = factor * std::log(10.0);
-      out.push_back({cause, 1.0, std::move(one)});
-    }
-    out.push_back({cause, 1.0, std::move(all)});
-  }
-}
-
-/// What a fault outside the list may do to level, slope and curvature (common practice, no source).
-Eigen::MatrixXd unknown_fault(std::size_t blocks, Eigen::Index size) {
-  Eigen::VectorXd spread = Eigen::VectorXd::Zero(size);
-  for (std::size_t i = 0; i < blocks; ++i) spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << 0.25, 0.4, 0.4;
-  return spread.array().square().matrix().asDiagonal();
-}
-
-constexpr double unknown_share = 0.15;  // of faults (common practice, no source)
-
-/// Readings as observations of the deviations, in coordinates in which their noise is the unit matrix.
-checks::observed_deviations observe(const visit_facts& now, const std::vector<read_block>& blocks,
-                                    const pooled_reference& model, const std::vector<reference_machine>& machines,
-                                    bool gains_alone) {
-  const auto rows = static_cast<Eigen::Index>(3 * blocks.size());
-  checks::observed_deviations out{Eigen::MatrixXd::Zero(rows, rows + checks::resistance_entries), Eigen::VectorXd(rows),
-                                  Eigen::MatrixXd::Identity(rows, rows)};
-  const auto meters = meters_of(now.instruments);
-  Eigen::MatrixXd gains = Eigen::MatrixXd::Zero(rows, rows);
-  const auto gain_of = [&](channel what) {
-    if (!gains_alone) return level_gain(meters, machines, what);
-    return std::hypot(meters.at(meter_of(what)).gain_uncertainty, meters.at("voltmeter").gain_uncertainty);
-  };
-  for (std::size_t i = 0; i < blocks.size(); ++i) {
-    const auto at = static_cast<Eigen::Index>(3 * i);
-    const auto whole = checks::summarise(*blocks[i].input).information;
-    const auto& shape = model.shapes[blocks[i].model_block];
-    const auto own = fit::parabola_of(whole, shape);
-    constexpr double nothing_known = 1e-6;  // what the readings leave open is then observed as noise alone
-    const Eigen::Matrix3d precision = own.precision + nothing_known * Eigen::Matrix3d::Identity();
-    const Eigen::LLT<Eigen::Matrix3d> root(precision);
-    const Eigen::Vector3d mean = model.population.mean.segment<3>(blocks[i].place);
-    out.observation.block<3, 3>(at, at) = root.matrixL().solve(Eigen::Matrix3d(own.precision));
-    out.values.segment<3>(at) = root.matrixL().solve(Eigen::Vector3d(own.weighted - own.precision * mean));
-    const Eigen::MatrixXd carried = root.matrixL().solve(
-        Eigen::MatrixXd(whole.precision.topRightCorner(3, shape.coefficients.size())));
-    out.noise.block<3, 3>(at, at) += carried * shape.covariance * carried.transpose();
-    for (std::size_t j = 0; j < blocks.size(); ++j)
-      if (blocks[i].input->what == blocks[j].input->what)
-        gains(at, static_cast<Eigen::Index>(3 * j)) = std::pow(gain_of(blocks[i].input->what), 2);
-  }
-  const auto curves = out.observation.leftCols(rows);
-  out.noise += curves * gains * curves.transpose();
-  return out;
-}
-
-/// ln of what the mean of good machines shows at the probes, and how far a model machine may miss it.
-std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const pooled_reference& model, const std::vector<read_block>& blocks,
-                                                         const probe_list& probes) {
-  const auto count = checks::detail::value_count(probes);
-  std::pair<Eigen::VectorXd, Eigen::VectorXd> out{Eigen::VectorXd(count), Eigen::VectorXd(count)};
-  Eigen::Index at = 0;
-  std::size_t block = 0;
-  for (const auto& probe : probes)
-    for (std::size_t c = 0; c < probe.channels.size(); ++c, ++block)
-      for (const double z : probe.log_x) {
-        const auto& here = blocks[block];
-        const auto expected = checks::expected_current({model.population, model.shapes[here.model_block], here.place, std::exp(z)});
-        out.first[at] = expected.log_value;
-        // A model machine is no real one (common practice, no source).
-        const double misfit = probe.channels[c] == channel::current ? 0.015 : probe.channels[c] == channel::power ? 0.03 : 0.01;
-        const double mean = std::sqrt(model.population.mean_covariance(here.place, here.place));
-        out.second[at++] = std::hypot(misfit, std::min(mean, 0.05));
+/// Amperes read on another range than was thought, on all speeds or on one, about each healthy alternative.
+void add_meter_ranges(const std::vector<evidence_block>& blocks, const std::vector<checks::alternative>& healthy,
+                      std::vector<checks::alternative>& out) {
+  for (const auto& about : healthy)
+    for (const double decades : {-3.0, -1.0, 1.0, 3.0}) {
+      Eigen::VectorXd all = about.mean;
+      for (std::size_t i = 0; i < blocks.size(); ++i) {
+        if (blocks[i].what != channel::current) continue;
+        const auto level = static_cast<Eigen::Index>(3 * i);
+        Eigen::VectorXd one = about.mean;
+        one[level] += decades * std::log(10.0);
+        all[level] += decades * std::log(10.0);
+        out.push_back({index_of(verdict::cause::meter_range), about.weight, std::move(one)});
       }
+      out.push_back({index_of(verdict::cause::meter_range), about.weight, std::move(all)});
+    }
+}
+
+/// What a fault outside the list may do to level, slope and curvature, and its share of faults (common practice, no
+/// source).
+void add_unknown_fault(const std::vector<evidence_block>& blocks, checks::fault_model& model) {
+  Eigen::VectorXd spread = Eigen::VectorXd::Zero(model.covariance.rows());
+  for (std::size_t i = 0; i < blocks.size(); ++i)
+    spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << 0.25, 0.4, 0.4;
+  model.unknown = spread.array().square().matrix().asDiagonal();
+  model.unknown_share = 0.15;
+}
+
+Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at) {
+  const auto n = static_cast<Eigen::Index>(at.size());
+  Eigen::MatrixXd out(n, n);
+  for (Eigen::Index i = 0; i < n; ++i)
+    for (Eigen::Index j = 0; j < n; ++j) out(i, j) = whole(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]);
   return out;
 }
 
-/// Blocks' rows and columns of a population's matrix, in the order of the blocks read; ohms apart.
-Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<read_block>& blocks) {
-  const auto size = static_cast<Eigen::Index>(3 * blocks.size()) + checks::resistance_entries;
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(size, size);
-  for (std::size_t i = 0; i < blocks.size(); ++i)
-    for (std::size_t j = 0; j < blocks.size(); ++j)
-      out.block<3, 3>(static_cast<Eigen::Index>(3 * i), static_cast<Eigen::Index>(3 * j)) =
-          whole.block<3, 3>(blocks[i].place, blocks[j].place);
+/// The coefficients that the comparison knows: where they stand among the deviations, and in its population.
+struct known_coefficients {
+  std::vector<Eigen::Index> here, there;
+  std::vector<Eigen::Index> places;  ///< of the blocks' first coefficients there
+
+  explicit known_coefficients(const std::vector<evidence_block>& blocks) {
+    for (std::size_t i = 0; i < blocks.size(); ++i) {
+      if (!blocks[i].known) continue;
+      places.push_back(static_cast<Eigen::Index>(3 * *blocks[i].known));
+      for (Eigen::Index k = 0; k < 3; ++k) {
+        here.push_back(static_cast<Eigen::Index>(3 * i) + k);
+        there.push_back(places.back() + k);
+      }
+    }
+  }
+};
+
+/// Gives some coordinates of a covariance another covariance, and carries the others along: a linear map of the known
+/// ones that leaves their correlation with the rest in place.
+Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& known) {
+  const Eigen::MatrixXd was = picked(whole, at);
+  const Eigen::MatrixXd before = Eigen::LLT<Eigen::MatrixXd>(was).matrixL();
+  const Eigen::MatrixXd after = Eigen::LLT<Eigen::MatrixXd>(known).matrixL();
+  const auto n = static_cast<Eigen::Index>(at.size());
+  const Eigen::MatrixXd inverse = before.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd::Identity(n, n));
+  const Eigen::MatrixXd map = after * inverse;
+  Eigen::MatrixXd all = Eigen::MatrixXd::Identity(whole.rows(), whole.cols());
+  for (Eigen::Index i = 0; i < n; ++i)
+    for (Eigen::Index j = 0; j < n; ++j) all(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]) = map(i, j);
+  return all * whole * all.transpose();
+}
+
+/// What is not known of the healthy values themselves: by how much they differ between the designs that agree.
+Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, const std::vector<double>& weights,
+                                const std::vector<Eigen::Index>& known) {
+  double total = 0.0;
+  Eigen::VectorXd mean = Eigen::VectorXd::Zero(values.front().size());
+  for (std::size_t i = 0; i < values.size(); ++i) mean += weights[i] * values[i], total += weights[i];
+  mean /= total;
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(mean.size(), mean.size());
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    Eigen::VectorXd away = values[i] - mean;
+    for (const auto k : known) away[k] = 0.0;
+    away.tail(checks::resistance_entries).setZero();
+    out += weights[i] / total * away * away.transpose();
+  }
   return out;
 }
 
@@ -205,74 +146,98 @@ std::optional<double> cold_main_ohm(const record& in) {
   return std::nullopt;
 }
 
-std::vector<pooled_reference::block_key> keys_of(const std::vector<read_block>& blocks) {
-  std::vector<pooled_reference::block_key> out;
-  for (const auto& block : blocks) out.push_back({block.input->speed, block.input->what});
+/// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
+std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model, std::size_t speeds) {
+  std::vector<double> out(speeds, 1.0);
+  for (const auto& block : blocks)
+    if (block.what == channel::current && block.known)
+      out[block.step] = std::exp(model.population.mean[static_cast<Eigen::Index>(3 * *block.known)]);
   return out;
 }
 
-void finish(electrical_evidence& out, const checks::fault_signatures_result& signatures) {
-  out.model.faulty = signatures.faulty;
-  const auto size = out.model.covariance.rows();
-  add_meter_ranges(out.blocks, size, out.model.faulty);
-  out.model.unknown = unknown_fault(out.blocks.size(), size);
-  out.model.unknown_share = unknown_share;
-  out.model.causes = verdict::cause_count;
+checks::fault_model finished(const std::vector<evidence_block>& blocks, checks::fault_model model) {
+  add_meter_ranges(blocks, model.healthy, model.faulty);
+  add_unknown_fault(blocks, model);
+  model.causes = verdict::cause_count;
+  return model;
 }
 
 }  // namespace
 
 std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
-                                                   const pooled_reference& model, bool earlier,
+                                                   const pooled_reference& model, compared_with what,
                                                    const std::vector<checks::summary_input>& channels,
                                                    const verdict::policy& policy) {
-  const auto blocks = blocks_read(now, model, channels);
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}};
   // The fastest speed's current sets the scale of the designs.
-  if (blocks.empty() || blocks.front().input->speed != now.in.machine.speeds.front()) return std::nullopt;
-  const auto probes = probes_of(now, blocks);
-  auto [values, uncertainty] = known_values(model, blocks, probes);
-  std::vector<double> ratios(now.in.machine.speeds.size(), 1.0);
-  for (const auto& block : blocks)
-    if (block.input->what == channel::current)
-      ratios[index_of(now.in.machine.speeds, block.input->speed)] = std::exp(model.population.mean[block.place]);
-  const auto matched = checks::design_match({machine::fan_population(kind_of(now), ratios), probes, values, uncertainty,
-                                             cold_main_ohm(now.in)});
-  electrical_evidence out{keys_of(blocks), observe(now, blocks, model, good.machines, false), {}, {}, {}};
+  if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
+  const auto probes = probes_of(out.blocks, true);
+  auto [values, uncertainty] = known_values(out.blocks, model, probes);
+  const auto currents = currents_of(out.blocks, model, now.in.machine.speeds.size());
+  const auto matched = checks::design_match(
+      {machine::fan_population(kind_of(now.in), currents), probes, std::move(values), std::move(uncertainty), cold_main_ohm(now.in)});
+  std::vector<machine::fan_design> designs;
+  std::vector<double> weights;
+  constexpr double worth_weighing = 0.03;
   for (const auto& each : matched) {
-    if (each.weight < 0.02) continue;
-    out.designs.push_back(each.design);
-    out.weights.push_back(each.weight);
+    if (each.weight < worth_weighing) continue;
+    designs.push_back(each.design);
+    weights.push_back(each.weight);
   }
-  const auto signatures = checks::fault_signatures({out.designs, out.weights, probes, faults_for(now.in.machine)});
-  const auto size = signatures.healthy_covariance.rows();
-  if (earlier) {
-    out.model.covariance = picked(model.population.between, blocks);
-    // Ohms of one winding at two visits (common practice, no source).
-    out.model.covariance.bottomRightCorner<2, 2>() = 0.01 * 0.01 * Eigen::Matrix2d::Identity();
-    out.model.degrees_of_freedom = model.population.degrees_of_freedom;
-  } else {
-    // The designs say in which directions good machines differ; the good machines themselves, by how much.
-    const auto curves = size - checks::resistance_entries;
-    std::vector<Eigen::Index> places;
-    for (const auto& block : blocks) places.push_back(block.place);
-    const auto pooled = population_with_spread(good, model, places, signatures.healthy_covariance.topLeftCorner(curves, curves), policy);
-    out.model.covariance = signatures.healthy_covariance;
-    out.model.covariance.topLeftCorner(curves, curves) = pooled.between;
-    out.model.degrees_of_freedom = pooled.degrees_of_freedom;
-  }
-  out.model.covariance += picked(model.population.mean_covariance, blocks);
-  out.model.healthy = {{0, 1.0, Eigen::VectorXd::Zero(size)}};
-  finish(out, signatures);
+  auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
+                                              checks::healthy_spreads()});
+  const known_coefficients known(out.blocks);
+  // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
+  // visits to one machine it is drift alone.
+  const auto learnt = what == compared_with::good_machines
+                          ? population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy)
+                          : model.population;
+  const Eigen::MatrixXd between = what == compared_with::good_machines ? learnt.between : picked(learnt.between, known.there);
+  checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, between), learnt.degrees_of_freedom,
+                             {{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}},
+                             std::move(signatures.faulty), {}, 0.0, 0};
+  faults.covariance += between_designs(signatures.healthy_values, weights, known.here);
+  const Eigen::MatrixXd mean = picked(model.population.mean_covariance, known.there);
+  for (std::size_t i = 0; i < known.here.size(); ++i)
+    for (std::size_t j = 0; j < known.here.size(); ++j)
+      faults.covariance(known.here[i], known.here[j]) += mean(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+  out.model = finished(out.blocks, std::move(faults));
+  out.observed = observe(now, out.blocks, model, good.machines, checks::resistance_entries);
   return out;
 }
 
 std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
                                                          const std::vector<checks::summary_input>& channels,
                                                          const verdict::policy& policy) {
-  if (!now.in.machine.rated_current_A) return std::nullopt;
-  (void)channels;
-  (void)policy;
-  return std::nullopt;
+  const auto& machine = now.in.machine;
+  if (!machine.rated_current_A) return std::nullopt;
+  const auto model = unknown_population(machine);
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}};
+  if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
+  std::vector<double> currents;
+  for (std::size_t i = 0; i < machine.speeds.size(); ++i)
+    currents.push_back(*machine.rated_current_A * std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
+  auto designs = checks::scaled_designs({machine::fan_population(kind_of(now.in), currents), *machine.rated_current_A,
+                                         machine.rated_power_W, now.in.visit.shaft == shaft_condition::loaded});
+  const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
+  auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
+                                              checks::population_spreads()});
+  checks::fault_model faults{signatures.healthy_covariance, std::numeric_limits<double>::infinity(), {}, {}, {}, 0.0, 0};
+  const double marked = std::pow(policy.practice("nameplate_spread_percent").value / 100.0, 2);
+  for (std::size_t i = 0; i < out.blocks.size(); ++i)
+    for (std::size_t j = 0; j < out.blocks.size(); ++j)
+      if (out.blocks[i].what != channel::rotation && out.blocks[j].what != channel::rotation)
+        faults.covariance(static_cast<Eigen::Index>(3 * i), static_cast<Eigen::Index>(3 * j)) += marked;
+  for (auto& values : signatures.healthy_values) {
+    values.tail(checks::resistance_entries).setZero();
+    faults.healthy.push_back({0, 1.0, values});
+  }
+  // A signature is a deviation from its own design.
+  for (auto& each : signatures.faulty) each.mean += signatures.healthy_values[each.design];
+  faults.faulty = std::move(signatures.faulty);
+  out.model = finished(out.blocks, std::move(faults));
+  out.observed = observe(now, out.blocks, model, {}, checks::resistance_entries);
+  return out;
 }
 
 }  // namespace rewound::job

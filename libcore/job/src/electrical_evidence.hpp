@@ -4,34 +4,36 @@
 #include <optional>
 #include <vector>
 
-#include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/checks/detail/fault_model.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/job/learn.hpp>
 
+#include "evidence_blocks.hpp"
 #include "judge_parts.hpp"
 
 namespace rewound::job {
 
-/// Run-ups of one machine beside what its model's designs show when healthy and when faulty.
+/// Run-ups of one machine beside what designs of its model show when healthy and when faulty.
 ///
-/// Coefficients: level, slope and curvature of each block's ln value, then ln ohms of main and auxiliary winding.
+/// Deviations: level, slope and curvature of each block's ln value, then ln ohms of main and auxiliary winding.
 struct electrical_evidence {
-  std::vector<pooled_reference::block_key> blocks;
+  std::vector<evidence_block> blocks;
   checks::observed_deviations observed;  ///< of the blocks that were read
   checks::fault_model model;
-  std::vector<machine::fan_design> designs;  ///< that agree with what is known of the model, likeliest first
-  std::vector<double> weights;
 
   Eigen::Index resistance_entry(bool auxiliary) const {
     return static_cast<Eigen::Index>(3 * blocks.size()) + (auxiliary ? 1 : 0);
   }
 };
 
-/// Beside good machines of the model, or beside the machine's own earlier visit.
+/// What a run-up is compared with.
+enum class compared_with { good_machines, earlier_visit };
+
+/// Beside good machines of the model, or beside the machine's own earlier visit, given as a reference of one.
 ///
-/// Absent when nothing was read that they know.
+/// Absent when the fastest speed was not read or they do not know it.
 std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
-                                                   const pooled_reference& model, bool earlier,
+                                                   const pooled_reference& model, compared_with what,
                                                    const std::vector<checks::summary_input>& channels,
                                                    const verdict::policy& policy);
 

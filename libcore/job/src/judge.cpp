@@ -6,6 +6,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
 
+#include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
 
 namespace rewound::job {
@@ -66,12 +67,14 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   out.own_limits = policy.own_numbers();
   if (earlier) out.earlier_visit = earlier->visit.day;
   if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
-  judge_running(today, before, compare_with.good, policy, out);
+  std::optional<electrical_evidence> evidence;
+  judge_running(today, before, compare_with.good, policy, evidence, out);
   judge_cold(today, before, policy, out);
   judge_no_load(today, policy, out);
   judge_unbalance(today, policy, out);
   judge_heat_run(today, policy, out);
   judge_coast_down(today, before, policy, out);
+  judge_causes(today, evidence, out);
   out.decision = verdict::decide(out.findings, policy);
   out.not_asked = not_asked(out.findings, policy);
   return out;

@@ -2,11 +2,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 #include <rewound/verdict/rules/supply.hpp>
 
+#include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
 #include "judge_steps.hpp"
 #include "reference_comparison.hpp"
@@ -107,7 +109,8 @@ void judge_supply(const visit_facts& now, const std::vector<checks::summary_inpu
 }  // namespace
 
 void judge_running(const visit_facts& now, const std::optional<visit_facts>& before,
-                   const std::optional<reference>& good, const verdict::policy& policy, result& out) {
+                   const std::optional<reference>& good, const verdict::policy& policy,
+                   std::optional<electrical_evidence>& evidence, result& out) {
   verdict::rules::draw_facts facts;
   std::optional<run_up_analysis> then;
   if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, expected_of(*before, nullptr, nullptr));
@@ -131,17 +134,25 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
     }
     facts.rows.push_back(std::move(row));
   }
-  if (model) compare_with_reference(now, *beside, *model, channels, verdict::expectation::reference, facts);
-  else if (then) {
+  if (model) {
+    compare_with_reference(now, *beside, *model, channels, verdict::expectation::reference, facts);
+    evidence = evidence_beside(now, *beside, *model, compared_with::good_machines, channels, policy);
+  } else if (then) {
     const auto itself = reference_of(before->in);
-    compare_with_reference(now, itself, pool_reference(itself, between_visits(policy)), channels, verdict::expectation::earlier, facts);
+    const auto pooled = pool_reference(itself, between_visits(policy));
+    compare_with_reference(now, itself, pooled, channels, verdict::expectation::earlier, facts);
     facts.earlier_without_common_speed = !facts.joint_p_value;
+    evidence = evidence_beside(now, itself, pooled, compared_with::earlier_visit, channels, policy);
   }
+  if (evidence) facts.joint_p_value = checks::fault_likelihood({evidence->observed, evidence->model}).p_value;
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));
   if (auto power = power_finding(now, channels, policy)) out.findings.push_back(std::move(*power));
   out.draw = facts.rows;
-  if (!facts.joint_p_value) facts.joint_p_value = p_value_by_nameplate(now, channels, policy);
+  if (!facts.joint_p_value) {
+    evidence = evidence_by_nameplate(now, channels, policy);
+    if (evidence) facts.joint_p_value = checks::fault_likelihood({evidence->observed, evidence->model}).p_value;
+  }
   if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
   // An earlier visit may have had the same leads exchanged: only good machines say which speed is which.
   judge_steps(now, today, beside, model, facts.step_ratios, policy, out);

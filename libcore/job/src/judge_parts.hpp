@@ -21,9 +21,16 @@ struct visit_facts {
   bench_instruments instruments;
 };
 
-/// Run-up, draw, steps and supply: appends findings and fills the result's rows.
+struct electrical_evidence;
+
+/// Run-up, draw, steps and supply: appends findings and fills the result's rows. What the run-ups tell of causes is
+/// handed on in `evidence`, where there is something to compare them with.
 void judge_running(const visit_facts& now, const std::optional<visit_facts>& before,
-                   const std::optional<reference>& good, const verdict::policy& policy, result& out);
+                   const std::optional<reference>& good, const verdict::policy& policy,
+                   std::optional<electrical_evidence>& evidence, result& out);
+
+/// Causes of what was found, and the measurement that would tell most: after all findings.
+void judge_causes(const visit_facts& now, const std::optional<electrical_evidence>& evidence, result& out);
 
 /// Insulation: one circuit after another.
 void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out);

@@ -240,6 +240,18 @@ fit::population population_with_spread(const reference& in, const pooled_referen
   return fit::pool(units, {spread, between_machines(policy).weight}, about_means(keys));
 }
 
+pooled_reference unknown_population(const machine_section& machine) {
+  pooled_reference out;
+  for (const auto& speed : machine.speeds)
+    for (const auto what : {channel::current, channel::power, channel::rotation}) out.blocks.push_back({speed, what});
+  const auto size = static_cast<Eigen::Index>(3 * out.blocks.size());
+  const Eigen::VectorXd shape = checks::shape_spread();
+  out.shapes.assign(out.blocks.size(), {Eigen::VectorXd::Zero(shape.size()), shape.array().square().matrix().asDiagonal()});
+  out.population = {Eigen::VectorXd::Zero(size), Eigen::MatrixXd::Zero(size, size), Eigen::MatrixXd::Zero(size, size),
+                    std::numeric_limits<double>::infinity(), 0};
+  return out;
+}
+
 pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy) {
   pooled_reference out;
   const auto size = static_cast<Eigen::Index>(3 * machine.speeds.size());

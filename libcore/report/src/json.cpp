@@ -118,7 +118,7 @@ std::string json_report(const job::result& result) {
   for (const auto& suspect : result.suspects) out["suspect_readings"].push_back(suspect_json(suspect));
   out["causes"] = ordered_json::array();
   for (const auto& cause : result.causes)
-    out["causes"].push_back({{"cause", cause.name}, {"probability", cause.probability}});
+    out["causes"].push_back({{"cause", verdict::name(cause.cause)}, {"probability", cause.probability}});
   out["next"] = shown.next;
   out["conditions"] = shown.conditions;
   out["cautions"] = shown.cautions;

@@ -15,13 +15,14 @@
 #include <rewound/checks/detail/curve_probe.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/machine/design_parameters.hpp>
+#include <rewound/machine/fan_population.hpp>
 
 namespace rewound::checks {
 
 /// What is known of a model of machine, and the designs to begin from.
 struct design_match_input {
   std::vector<machine::fan_design> starts;
-  std::vector<detail::curve_probe> probes;
+  std::vector<curve_probe> probes;
   Eigen::VectorXd log_values;   ///< ln of amperes, watts, rpm at the probes
   Eigen::VectorXd uncertainty;  ///< standard uncertainty of each, and by how much a model machine may miss a real one
   std::optional<double> main_resistance_ohm;  ///< cold, where it was read
@@ -121,7 +122,7 @@ inline std::pair<Eigen::VectorXd, double> scaled_start(const design_misfit& misf
 /// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
 inline std::vector<matched_design> design_match(const design_match_input& in) {
   base::expect(!in.starts.empty() && !in.probes.empty(), "starts", static_cast<double>(in.starts.size()), "at least one");
-  base::expect(in.log_values.size() == detail::value_count(in.probes) && in.uncertainty.size() == in.log_values.size(),
+  base::expect(in.log_values.size() == value_count(in.probes) && in.uncertainty.size() == in.log_values.size(),
                "log_values", static_cast<double>(in.log_values.size()), "one a probe value");
   struct candidate {
     std::size_t start;
@@ -152,6 +153,43 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
   double total = 0.0;
   for (auto& each : out) total += each.weight = std::exp(-0.5 * (each.chi2 - out.front().chi2));
   for (auto& each : out) each.weight /= total;
+  return out;
+}
+
+/// What a nameplate says of a design.
+struct nameplate_design_input {
+  std::vector<machine::fan_design> designs;
+  double rated_current_A;               ///< of the fastest speed with its fan on
+  std::optional<double> rated_power_W;
+  bool fan_on = true;                   ///< whether the designs carry their fan; the rating is with it
+  std::size_t kept = 24;
+};
+
+/// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is marked.
+///
+/// @throws base::error (precondition) without designs
+inline std::vector<machine::fan_design> scaled_designs(nameplate_design_input in) {
+  base::expect(!in.designs.empty(), "designs", 0.0, "at least one");
+  struct scaled {
+    machine::fan_design design;
+    double away;
+  };
+  std::vector<scaled> all;
+  for (auto& design : in.designs) {
+    machine::fan_design rated = design;
+    if (!in.fan_on) rated.load.square_Nm_s2 /= machine::bare_shaft_share;
+    const auto at = machine::running_point_when_turning(rated, 0, units::volts(design.machine.rated_voltage_V));
+    if (at.state != machine::running_state::runs) continue;
+    const double scale = std::log(units::in_amperes(at.line_current) / in.rated_current_A);
+    machine::move_parameter(design, machine::design_parameter::impedance, scale);
+    const double watts = units::in_watts(at.input) * std::exp(-scale);
+    all.push_back({std::move(design), in.rated_power_W ? std::abs(std::log(watts / *in.rated_power_W)) : 0.0});
+  }
+  base::expect(!all.empty(), "designs", 0.0, "a design that runs");
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.away < b.away; });
+  std::vector<machine::fan_design> out;
+  const std::size_t stride = in.rated_power_W ? 1 : std::max<std::size_t>(1, all.size() / in.kept);
+  for (std::size_t i = 0; i < all.size() && out.size() < in.kept; i += stride) out.push_back(std::move(all[i].design));
   return out;
 }
 

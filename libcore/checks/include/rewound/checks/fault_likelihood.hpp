@@ -17,28 +17,11 @@
 #include <boost/random/uniform_01.hpp>
 
 #include <rewound/base/expect.hpp>
-#include <rewound/checks/detail/alternative.hpp>
+#include <rewound/checks/detail/fault_model.hpp>
 
 namespace rewound::checks {
 
-/// What was read of a machine: observed = observation times deviations + noise.
-struct observed_deviations {
-  Eigen::MatrixXd observation;  ///< one row a value, one column a deviation
-  Eigen::VectorXd values;
-  Eigen::MatrixXd noise;        ///< covariance of what the readings themselves are uncertain by
-};
-
-/// What healthy and faulty machines deviate by from what is expected, all in the same coefficients.
-struct fault_model {
-  Eigen::MatrixXd covariance;        ///< of a machine about its alternative
-  double degrees_of_freedom = std::numeric_limits<double>::infinity();  ///< with which the covariance is known
-  std::vector<alternative> healthy;  ///< designs it may be of; one of mean 0 beside good machines
-  std::vector<alternative> faulty;
-  Eigen::MatrixXd unknown;           ///< covariance that a fault outside the list adds; empty: none is weighed
-  double unknown_share = 0.0;        ///< of such a fault among all faults, at least 0 and below 1
-  std::size_t causes = 0;            ///< number of causes
-};
-
+/// Readings and what they are weighed under.
 struct fault_likelihood_input {
   observed_deviations observed;
   fault_model model;

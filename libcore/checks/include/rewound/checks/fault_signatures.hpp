@@ -11,7 +11,7 @@
 #include <Eigen/Core>
 
 #include <rewound/base/expect.hpp>
-#include <rewound/checks/detail/alternative.hpp>
+#include <rewound/checks/detail/fault_model.hpp>
 #include <rewound/checks/detail/curve_probe.hpp>
 #include <rewound/machine/design_parameters.hpp>
 #include <rewound/machine/fault.hpp>
@@ -27,11 +27,18 @@ struct weighed_fault {
   double most;
 };
 
+/// By how much machines differ in one parameter: a name of machine::design_parameter, or "turns" or "control".
+struct parameter_spread {
+  std::string_view parameter;
+  double spread;  ///< one standard deviation of its logarithm; of turns, of their share
+};
+
 struct fault_signatures_input {
   std::vector<machine::fan_design> designs;  ///< that agree with what is known of the model
   std::vector<double> weights;               ///< of each
-  std::vector<detail::curve_probe> probes;
+  std::vector<curve_probe> probes;
   std::vector<weighed_fault> faults;
+  std::vector<parameter_spread> spreads;
 };
 
 /// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of the
@@ -39,10 +46,27 @@ struct fault_signatures_input {
 struct fault_signatures_result {
   std::vector<alternative> faulty;
   Eigen::MatrixXd healthy_covariance;  ///< between good machines of one model
+  std::vector<Eigen::VectorXd> healthy_values;  ///< of each design: coefficients of ln value itself, then ln ohms
 };
 
 /// Entries after the parabolas: resistance of main and auxiliary winding.
 inline constexpr Eigen::Index resistance_entries = 2;
+
+/// How good machines of one model differ: reference/machines/healthy_spread.table.
+inline std::vector<parameter_spread> healthy_spreads() {
+  std::vector<parameter_spread> out;
+  for (const auto& row : machine::tables::healthy_spread) out.push_back({row.parameter, row.spread});
+  return out;
+}
+
+/// How designs of the population differ from their nearest neighbour among those that are weighed, where nothing but the
+/// nameplate is known (the population's own spread over its number; common practice, no source).
+inline std::vector<parameter_spread> population_spreads() {
+  return {{"turns", 0.008},           {"magnetising", 0.15}, {"leakage", 0.12},    {"main_resistance", 0.12},
+          {"auxiliary_resistance", 0.15}, {"rotor_resistance", 0.2}, {"knee", 0.08}, {"saturation", 0.3},
+          {"core_loss", 0.4},         {"capacitance", 0.1},  {"turns_ratio", 0.08}, {"fan", 0.25},
+          {"friction", 0.4},          {"control", 0.6}};
+}
 
 namespace detail {
 
@@ -103,12 +127,12 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
     for (std::size_t i = 0; i < count; ++i) {
       const double severity =
           graded ? between_severities(fault, static_cast<double>(i) / (weighed_severities - 1)) : fault.least;
-      out.push_back({fault.cause, in.weights[which] / static_cast<double>(count), signature_at(severities, solved, severity)});
+      out.push_back({fault.cause, in.weights[which] / static_cast<double>(count), signature_at(severities, solved, severity), which});
     }
   }
 }
 
-/// One design with one of its parameters moved by a small step, as reference/machines/healthy_spread.table names it.
+/// One design with one of its parameters moved by a small step.
 inline machine::fan_design nudged(const machine::fan_design& design, std::string_view parameter, double step) {
   if (parameter == "turns") return machine::apply_fault(design, machine::fault::too_many_turns, step);
   machine::fan_design out = design;
@@ -132,13 +156,14 @@ constexpr double channel_factor(fit::channel what) {
 }
 
 inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const std::vector<curve_probe>& probes,
-                                             const Eigen::VectorXd& healthy) {
+                                             const Eigen::VectorXd& healthy,
+                                             const std::vector<parameter_spread>& spreads) {
   constexpr double step = 0.01;
   const Eigen::Index n = coefficient_count(probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
-  for (const auto& row : machine::tables::healthy_spread) {
+  for (const auto& [parameter, spread] : spreads) {
     const Eigen::VectorXd direction =
-        deviation_of(shown_by(nudged(design, row.parameter, step), probes), healthy, probes) * (row.spread / step);
+        deviation_of(shown_by(nudged(design, parameter, step), probes), healthy, probes) * (spread / step);
     out += direction * direction.transpose();
   }
   Eigen::Index at = 0;
@@ -161,13 +186,14 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
 inline fault_signatures_result fault_signatures(const fault_signatures_input& in) {
   base::expect(!in.designs.empty() && in.weights.size() == in.designs.size(), "weights",
                static_cast<double>(in.weights.size()), "one a design");
-  const Eigen::Index n = detail::coefficient_count(in.probes) + resistance_entries;
-  fault_signatures_result out{{}, Eigen::MatrixXd::Zero(n, n)};
+  const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
+  fault_signatures_result out{{}, Eigen::MatrixXd::Zero(n, n), {}};
   double total = 0.0;
   for (std::size_t i = 0; i < in.designs.size(); ++i) {
     const Eigen::VectorXd healthy = detail::shown_by(in.designs[i], in.probes);
     detail::add_signatures(in, i, healthy, out.faulty);
-    out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in.probes, healthy);
+    out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in.probes, healthy, in.spreads);
+    out.healthy_values.push_back(detail::deviation_of(healthy, Eigen::VectorXd::Zero(healthy.size()), in.probes));
     total += in.weights[i];
   }
   out.healthy_covariance /= total;

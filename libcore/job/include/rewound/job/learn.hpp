@@ -70,6 +70,9 @@ fit::population population_with_spread(const reference& in, const pooled_referen
 /// fastest speed lies about the marked current, each slower one a usual step below, shapes are those of all machines.
 pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy);
 
+/// A population of which nothing is known: blocks of every speed and channel about 0, shapes as of all machines.
+pooled_reference unknown_population(const machine_section& machine);
+
 /// The reference as a TOML file's text, format "rewound-reference/1".
 std::string reference_text(const reference& in, const verdict::policy& policy);
 

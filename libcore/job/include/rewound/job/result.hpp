@@ -10,6 +10,7 @@
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/causes.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 
 namespace rewound::job {
@@ -20,12 +21,6 @@ struct steps_summary {
   std::optional<std::string> flag;      ///< swapped, reversed, merged or unclear
   std::vector<std::string> best_order;  ///< speeds sorted by falling current
   std::optional<double> voltage_V;      ///< at which they were compared
-};
-
-/// A cause of what was found, with its probability.
-struct cause {
-  std::string name;
-  double probability;
 };
 
 /// Everything that a judgement came to. Numbers only; words are made in the report.
@@ -43,7 +38,7 @@ struct result {
   std::vector<verdict::draw_row> draw;
   steps_summary steps;
   std::vector<verdict::rules::named_suspect> suspects;
-  std::vector<cause> causes;          ///< empty: causes are not ranked yet
+  std::vector<verdict::rules::ranked_cause> causes;  ///< likeliest first
   std::optional<double> abnormality;  ///< -log10 p of the joint comparison with healthy draw
   double longest_direct_test_s = 0.0;  ///< longest withstand test by direct voltage
   double longest_insulation_s = 0.0;  ///< longest time a winding was under test voltage

@@ -30,12 +30,13 @@ struct machine_kind {
   std::size_t speeds = 1;
 };
 
+/// With its fan off a shaft still turns the air a little: this share of what the fan asks for (common practice, no
+/// source).
+inline constexpr double bare_shaft_share = 0.02;
+
 namespace detail {
 
 using fan_row = tables::fan_designs_row;
-
-/// With its fan off a shaft turns the air a little (common practice, no source).
-inline constexpr double bare_shaft_share = 0.02;
 
 inline fan_design design_of(const fan_row& row, const machine_kind& kind) {
   constexpr double table_volts = 230.0;

@@ -12,7 +12,7 @@
 #include <rewound/fit/summary_block.hpp>
 #include <rewound/machine/running_point.hpp>
 
-namespace rewound::checks::detail {
+namespace rewound::checks {
 
 /// Where the curves of one speed are looked at, and which of its channels.
 struct curve_probe {
@@ -34,6 +34,8 @@ inline Eigen::Index coefficient_count(const std::vector<curve_probe>& probes) {
   for (const auto& probe : probes) count += probe.channels.size();
   return fit::parabola_terms * static_cast<Eigen::Index>(count);
 }
+
+namespace detail {
 
 /// Meters show nothing below a thousandth of the usual: an open lead, a rotor at rest.
 inline double shown_log(double value, double usual) { return std::log(std::max(value, 1e-3 * usual)); }
@@ -87,4 +89,6 @@ inline Eigen::VectorXd coefficients_of(const Eigen::VectorXd& differences, const
   return out;
 }
 
-}  // namespace rewound::checks::detail
+}  // namespace detail
+
+}  // namespace rewound::checks

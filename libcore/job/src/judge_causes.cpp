@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <string_view>
+
+#include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/verdict/rules/causes.hpp>
+
+#include "electrical_evidence.hpp"
+#include "judge_parts.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+/// The worst outcome of a check's findings that decide; absent where nothing was judged.
+std::optional<verdict::outcome> worst_of(const std::vector<verdict::finding>& findings, verdict::check check) {
+  std::optional<verdict::outcome> out;
+  const auto rank = [](verdict::outcome value) {
+    return value == verdict::outcome::fails ? 2 : value == verdict::outcome::undecided ? 1 : 0;
+  };
+  for (const auto& finding : findings) {
+    if (finding.check != check || finding.bearing != verdict::bearing::decides) continue;
+    if (finding.outcome == verdict::outcome::not_tested) continue;
+    if (!out || rank(finding.outcome) > rank(*out)) out = finding.outcome;
+  }
+  return out;
+}
+
+/// Which winding a section of a record is, by its name.
+std::optional<bool> is_auxiliary(std::string_view section) {
+  const auto has = [&](std::string_view part) { return section.find(part) != std::string_view::npos; };
+  if (has("start") || has("aux")) return true;
+  if (has("main") || has("run")) return false;
+  return std::nullopt;
+}
+
+/// Appends ohms against what is expected of them as further observations.
+void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evidence& evidence) {
+  for (const auto& finding : findings) {
+    if (finding.check != verdict::check::resistance || finding.quantity != "resistance_deviation" || !finding.value ||
+        finding.bearing != verdict::bearing::decides || *finding.value <= -100.0)
+      continue;
+    const auto auxiliary = is_auxiliary(finding.subject);
+    if (!auxiliary) continue;
+    const double ratio = 1.0 + *finding.value / 100.0;
+    const double u = (*finding.high - *finding.low) / (2.0 * measurement::coverage_95) / (100.0 * ratio);
+    auto& seen = evidence.observed;
+    const Eigen::Index rows = seen.values.size();
+    const Eigen::Index columns = seen.observation.cols();
+    seen.values.conservativeResize(rows + 1);
+    seen.values[rows] = std::log(ratio);
+    seen.observation.conservativeResize(rows + 1, columns);
+    seen.observation.row(rows).setZero();
+    seen.observation(rows, evidence.resistance_entry(*auxiliary)) = 1.0;
+    seen.noise.conservativeResize(rows + 1, rows + 1);
+    seen.noise.row(rows).setZero();
+    seen.noise.col(rows).setZero();
+    seen.noise(rows, rows) = u * u;
+  }
+}
+
+/// ln evidence of every cause; one that leaves no trace in the run-ups looks as a healthy machine does.
+std::vector<double> log_electrical(const electrical_evidence& evidence) {
+  auto out = checks::fault_likelihood({evidence.observed, evidence.model, 0}).log_evidence;
+  for (const auto cause : {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
+                           verdict::cause::aged_insulation, verdict::cause::misread_reading})
+    out[static_cast<std::size_t>(cause)] = 0.0;
+  constexpr double impossible = -50.0;
+  for (auto& each : out) each = std::max(each, impossible);
+  return out;
+}
+
+}  // namespace
+
+void judge_causes(const visit_facts& now, const std::optional<electrical_evidence>& evidence, result& out) {
+  verdict::rules::cause_facts facts;
+  for (const auto& starts : now.in.starts) {
+    facts.start_attempts += starts.attempts;
+    facts.start_failures += starts.attempts - starts.successes;
+  }
+  facts.insulation = worst_of(out.findings, verdict::check::insulation);
+  facts.polarization_index = worst_of(out.findings, verdict::check::polarization_index);
+  facts.coast_down = worst_of(out.findings, verdict::check::coast_down);
+  facts.heat_run = worst_of(out.findings, verdict::check::heat_run);
+  if (!now.in.run_up.empty()) facts.suspect_reading = !out.suspects.empty();
+  const auto& machine = now.in.machine;
+  if (now.in.visit.supply_frequency_Hz)
+    facts.other_frequency = std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > 0.02;
+  if (evidence) {
+    auto with_ohms = *evidence;
+    observe_ohms(out.findings, with_ohms);
+    facts.log_electrical = log_electrical(with_ohms);
+  }
+  out.causes = verdict::rules::rank_causes(facts);
+}
+
+}  // namespace rewound::job
