@@ -2,7 +2,6 @@
 #include <doctest/doctest.h>
 
 #include <numbers>
-
 #include <worked_machine.hpp>
 
 namespace units = rewound::units;

@@ -2,7 +2,6 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-
 #include <oracle_table.hpp>
 #include <rewound/machine/parameter_tests.hpp>
 #include <rewound/machine/running_point.hpp>
@@ -15,7 +14,8 @@ using inputs = rewound::testing::row_inputs;
 namespace {
 
 machine::tested_parameters tested(const inputs& in) {
-  const machine::bench_test locked{units::volts(in("locked_V")), units::amperes(in("locked_A")), units::watts(in("locked_W"))};
+  const machine::bench_test locked{units::volts(in("locked_V")), units::amperes(in("locked_A")),
+                                   units::watts(in("locked_W"))};
   const machine::bench_test free{units::volts(in("free_V")), units::amperes(in("free_A")), units::watts(in("free_W"))};
   return machine::simple_parameters(units::ohms(in("R1")), locked, free);
 }

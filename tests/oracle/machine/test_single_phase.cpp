@@ -4,7 +4,6 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
-
 #include <rewound/units/rotation.hpp>
 #include <worked_machine.hpp>
 

@@ -4,7 +4,6 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
-
 #include <rewound/units/rotation.hpp>
 #include <worked_machine.hpp>
 
@@ -19,7 +18,8 @@ struct fan_drive {
   machine::shaft_load load;
 
   machine::operating_point at(double volts) const {
-    return machine::running_point_when_turning(motor, {}, load, units::volts(volts), units::hertz(motor.rated_frequency_Hz));
+    return machine::running_point_when_turning(motor, {}, load, units::volts(volts),
+                                               units::hertz(motor.rated_frequency_Hz));
   }
 };
 

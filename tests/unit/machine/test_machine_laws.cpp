@@ -2,13 +2,12 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <numbers>
-#include <random>
-#include <vector>
-
 #include <fan_machines.hpp>
 #include <near.hpp>
+#include <numbers>
+#include <random>
 #include <rewound/units/rotation.hpp>
+#include <vector>
 
 namespace machine = rewound::machine;
 namespace units = rewound::units;
@@ -23,8 +22,8 @@ using rewound::testing::tapped_fan;
 
 namespace {
 
-machine::operating_point rated_at(const machine::induction_machine& m, double slip, const machine::speed_step& step = {},
-                                  double voltage_share = 1.0) {
+machine::operating_point rated_at(const machine::induction_machine& m, double slip,
+                                  const machine::speed_step& step = {}, double voltage_share = 1.0) {
   return machine::point_at_slip(m, step, {}, voltage_share * rated_voltage(m), rated_frequency(m), slip);
 }
 
@@ -81,9 +80,11 @@ TEST_CASE("energy: what goes in is what comes out and all losses, on every kind 
     ++running;
     // At the crossing the developed torque is what the load asks for.
     const double w = p.speed.value();
-    const double asked = each.load.friction_Nm + each.load.constant_Nm + w * (each.load.linear_Nm_s + w * each.load.square_Nm_s2);
+    const double asked =
+        each.load.friction_Nm + each.load.constant_Nm + w * (each.load.linear_Nm_s + w * each.load.square_Nm_s2);
     CHECK(near_relative(units::in_newton_metres(p.developed_torque), asked, 1e-9));
-    CHECK(near_relative(units::in_newton_metres(p.shaft_torque), each.load.constant_Nm + w * w * each.load.square_Nm_s2, 1e-9));
+    CHECK(near_relative(units::in_newton_metres(p.shaft_torque), each.load.constant_Nm + w * w * each.load.square_Nm_s2,
+                        1e-9));
   }
   CHECK(running > 200);
   CHECK(standing > 20);
@@ -100,7 +101,8 @@ TEST_CASE("a gap voltage that agrees: the magnetising reactance is the one its o
     fixed.saturation.share = 0.0;
     const auto q = rated_at(fixed, slip);
     CHECK(near_relative(units::in_amperes(q.line_current), units::in_amperes(p.line_current), 1e-9));
-    CHECK(near_relative(units::in_newton_metres(q.developed_torque), units::in_newton_metres(p.developed_torque), 1e-9));
+    CHECK(
+        near_relative(units::in_newton_metres(q.developed_torque), units::in_newton_metres(p.developed_torque), 1e-9));
   }
 }
 
@@ -111,7 +113,8 @@ TEST_CASE("without saturation, at a slip that is held, current goes with voltage
     const auto whole = rated_at(m, slip), half = rated_at(m, slip, {}, 0.5);
     CHECK(near_relative(units::in_amperes(whole.line_current), 2.0 * units::in_amperes(half.line_current), 1e-13));
     CHECK(near_relative(units::in_watts(whole.input), 4.0 * units::in_watts(half.input), 1e-13));
-    CHECK(near_relative(units::in_newton_metres(whole.developed_torque), 4.0 * units::in_newton_metres(half.developed_torque), 1e-12));
+    CHECK(near_relative(units::in_newton_metres(whole.developed_torque),
+                        4.0 * units::in_newton_metres(half.developed_torque), 1e-12));
   }
 }
 
@@ -161,21 +164,26 @@ TEST_CASE("three phases are the forward field alone: the per-phase circuit, thre
     const double phase_A = phase_V / z;
     const auto p = rated_at(m, slip);
     CHECK(near_relative(units::in_amperes(p.line_current), star ? phase_A : std::numbers::sqrt3 * phase_A, 1e-12));
-    CHECK(near_relative(units::in_newton_metres(p.developed_torque), 3.0 * phase_A * phase_A * gap_r / synchronous, 1e-12));
+    CHECK(near_relative(units::in_newton_metres(p.developed_torque), 3.0 * phase_A * phase_A * gap_r / synchronous,
+                        1e-12));
     CHECK(near_relative(units::in_watts(p.input), 3.0 * phase_A * phase_A * (m.main_resistance_ohm + gap_r), 1e-12));
-    CHECK(near_relative(units::in_watts(p.input), std::numbers::sqrt3 * 400.0 * units::in_amperes(p.line_current) * p.power_factor, 1e-12));
+    CHECK(near_relative(units::in_watts(p.input),
+                        std::numbers::sqrt3 * 400.0 * units::in_amperes(p.line_current) * p.power_factor, 1e-12));
   }
 }
 
-TEST_CASE("core loss: at rated gap voltage the machine has its rated core loss, and balance holds in three phases too") {
+TEST_CASE(
+    "core loss: at rated gap voltage the machine has its rated core loss, and balance holds in three phases too") {
   machine::induction_machine m = main_only();
   m.core_loss_W = 30.0;
-  for (const auto phases : {machine::winding_phases::single, machine::winding_phases::three_star, machine::winding_phases::three_delta}) {
+  for (const auto phases :
+       {machine::winding_phases::single, machine::winding_phases::three_star, machine::winding_phases::three_delta}) {
     m.phases = phases;
     const auto p = rated_at(m, 0.002);
     // |Ef| + |Eb| squared is above |Ef|^2 + |Eb|^2, and at little slip nearly all is forward.
     const double by_flux = 30.0 * p.flux_ratio * p.flux_ratio;
-    CHECK(near_relative(units::in_watts(p.losses.core), by_flux, phases == machine::winding_phases::single ? 0.1 : 1e-12));
+    CHECK(near_relative(units::in_watts(p.losses.core), by_flux,
+                        phases == machine::winding_phases::single ? 0.1 : 1e-12));
     CHECK(near_relative(units::in_watts(p.output + p.losses.total()), units::in_watts(p.input), 1e-9));
   }
 }
@@ -190,6 +198,7 @@ TEST_CASE("frequency: at twice the volts and twice the hertz a machine without r
   const auto fast = machine::point_at_slip(m, {}, {}, units::volts(230.0), units::hertz(50.0), 0.2);
   CHECK(near_relative(units::in_amperes(fast.line_current), units::in_amperes(slow.line_current), 1e-9));
   CHECK(near_relative(units::in_rpm(fast.speed), 2.0 * units::in_rpm(slow.speed), 1e-12));
-  CHECK(near_relative(units::in_newton_metres(fast.developed_torque), units::in_newton_metres(slow.developed_torque), 1e-9));
+  CHECK(near_relative(units::in_newton_metres(fast.developed_torque), units::in_newton_metres(slow.developed_torque),
+                      1e-9));
   CHECK(near_relative(fast.flux_ratio, slow.flux_ratio, 1e-9));
 }

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cmath>
-
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/detail/phasor.hpp>
 #include <rewound/units/quantity.hpp>
@@ -22,9 +21,9 @@ struct bench_test {
 struct tested_parameters {
   units::resistance main_resistance;
   units::resistance rotor_resistance;
-  units::resistance leakage;          ///< reactance of the main winding and, alike, of the rotor
-  units::resistance magnetising;      ///< reactance
-  units::power rotational_loss;       ///< at no load: friction, windage and core
+  units::resistance leakage;      ///< reactance of the main winding and, alike, of the rotor
+  units::resistance magnetising;  ///< reactance
+  units::power rotational_loss;   ///< at no load: friction, windage and core
 };
 
 namespace detail {
@@ -79,7 +78,8 @@ inline tested_parameters parameters_of(const tested_impedances& t, double rotor_
 ///
 /// @param main  resistance of the main winding at the tests' temperature
 /// @throws base::error  precondition, when the readings cannot belong together
-inline tested_parameters simple_parameters(units::resistance main, const bench_test& locked, const bench_test& no_load) {
+inline tested_parameters simple_parameters(units::resistance main, const bench_test& locked,
+                                           const bench_test& no_load) {
   const auto t = detail::tested(main, locked, no_load);
   const double rotor = t.locked.resistance_ohm - t.main_ohm;
   const double magnetising = 2.0 * t.no_load.reactance_ohm - 1.5 * t.locked.reactance_ohm;
@@ -91,7 +91,8 @@ inline tested_parameters simple_parameters(units::resistance main, const bench_t
 /// synchronous speed.
 ///
 /// @throws base::error  precondition, when the readings cannot belong together
-inline tested_parameters refined_parameters(units::resistance main, const bench_test& locked, const bench_test& no_load) {
+inline tested_parameters refined_parameters(units::resistance main, const bench_test& locked,
+                                            const bench_test& no_load) {
   using detail::phasor;
   const auto t = detail::tested(main, locked, no_load);
   double leakage = 0.5 * t.locked.reactance_ohm;

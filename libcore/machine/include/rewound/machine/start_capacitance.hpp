@@ -2,7 +2,6 @@
 #pragma once
 
 #include <numbers>
-
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/detail/gap.hpp>
 #include <rewound/machine/detail/valid.hpp>
@@ -12,8 +11,8 @@
 namespace rewound::machine {
 
 /// The capacitance that puts the start winding's current a quarter period ahead of the main winding's at rest, in place
-/// of any it has: Xc = Xa + Ra cot(phi), with phi the angle of the main winding's impedance (circuit theory; iron linear,
-/// which a standing machine's is).
+/// of any it has: Xc = Xa + Ra cot(phi), with phi the angle of the main winding's impedance (circuit theory; iron
+/// linear, which a standing machine's is).
 ///
 /// @throws base::error  precondition, when a parameter cannot be or there is no start winding
 inline units::capacitance quadrature_capacitance(const induction_machine& machine, units::frequency frequency) {
@@ -26,7 +25,8 @@ inline units::capacitance quadrature_capacitance(const induction_machine& machin
                                                detail::phasor{rotor.core_siemens, -2.0 / rotor.magnetising_ohm});
   const auto& a = *machine.auxiliary;
   const double square = 2.0 * a.turns_ratio * a.turns_ratio;
-  const detail::phasor main{machine.main_resistance_ohm + 2.0 * field.re, ratio * machine.main_leakage_ohm + 2.0 * field.im};
+  const detail::phasor main{machine.main_resistance_ohm + 2.0 * field.re,
+                            ratio * machine.main_leakage_ohm + 2.0 * field.im};
   const detail::phasor start{a.resistance_ohm + square * field.re, ratio * a.leakage_ohm + square * field.im};
   base::expect(main.im > 0.0, "main winding", main.im, "a reactance above 0 ohm");
   const double capacitive = start.im + start.re * main.re / main.im;
