@@ -68,13 +68,15 @@ double zero_between(Function& f, double a, double fa, double b, double fb) {
   return std::abs(fa) < std::abs(fb) ? a : b;
 }
 
-/// Slips at which torques are compared, from standstill to synchronism, evenly in the logarithm.
-inline constexpr std::size_t slip_count = 38;
+/// Slips at which torques are compared, from standstill to synchronism: even steps down to a third, then even ones in
+/// the logarithm.
+inline constexpr std::size_t even_steps = 14, log_steps = 26, slip_count = even_steps + log_steps + 1;
 inline const std::array<double, slip_count>& slip_grid() {
   static const auto grid = [] {
     std::array<double, slip_count> out{};
-    for (std::size_t i = 0; i + 1 < slip_count; ++i)
-      out[i] = std::exp(std::log(5e-4) * static_cast<double>(i) / (slip_count - 2));
+    for (std::size_t i = 0; i < even_steps; ++i) out[i] = 1.0 - 0.05 * static_cast<double>(i);
+    for (std::size_t i = 0; i < log_steps; ++i)
+      out[even_steps + i] = 0.3 * std::exp(std::log(5e-4 / 0.3) * static_cast<double>(i) / (log_steps - 1));
     return out;
   }();
   return grid;
@@ -85,12 +87,16 @@ struct balance_at {
   double excess;
 };
 
-/// Where the parabola through three points turns.
-inline double turning_slip(const balance_at& a, const balance_at& b, const balance_at& c) {
+/// Where the parabola through three points turns towards zero, when it does so between them.
+inline std::optional<double> turn_towards_zero(const balance_at& a, const balance_at& b, const balance_at& c) {
   const double h0 = b.slip - a.slip, h1 = c.slip - b.slip;
+  if (h0 == 0.0) return {};
   const double left = (b.excess - a.excess) / h0, right = (c.excess - b.excess) / h1;
   const double slope = (left * h1 + right * h0) / (h0 + h1), bend = (right - left) / (h0 + h1);
-  return b.slip - slope / (2.0 * bend);
+  if (bend * b.excess <= 0.0) return {};
+  const double turn = b.slip - slope / (2.0 * bend);
+  if ((turn - a.slip) * (turn - c.slip) >= 0.0 || turn == b.slip) return {};
+  return turn;
 }
 
 /// The first zero of the balance on the way from one slip to another, none when it keeps its sign. A turn of the curve
@@ -109,12 +115,9 @@ inline std::optional<double> first_crossing(torque_balance& excess, double from,
     if (down ? slip >= last.slip : slip <= last.slip) continue;
     const balance_at now{slip, excess(slip)};
     if (!same_side(now.excess)) return zero(last, now);
-    const bool nearest =
-        std::abs(last.excess) < std::abs(before.excess) && std::abs(last.excess) < std::abs(now.excess);
-    if (nearest) {
-      const double turn = turning_slip(before, last, now);
-      const balance_at inside{turn, excess(turn)};
-      if (!same_side(inside.excess)) return zero((turn > last.slip) == down ? before : last, inside);
+    if (const auto turn = turn_towards_zero(before, last, now)) {
+      const balance_at inside{*turn, excess(*turn)};
+      if (!same_side(inside.excess)) return zero((*turn > last.slip) == down ? before : last, inside);
     }
     before = std::exchange(last, now);
   }
