@@ -21,4 +21,7 @@ void register_fit(py::module_& module);
 /// Winding resistance from the wire and back.
 void register_winding(py::module_& module);
 
+/// MachineDesign, running_points and the names of faults.
+void register_machine(py::module_& module);
+
 }  // namespace rewound::python

@@ -4,11 +4,12 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
-#include <string_view>
-
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/detail/apply_fault.hpp>
 #include <rewound/machine/induction_machine.hpp>
+#include <string>
+#include <string_view>
+#include <utility>
 
 namespace rewound::machine {
 
@@ -30,9 +31,9 @@ enum class fault {
 };
 
 inline constexpr std::array all_faults = {
-    fault::shorted_turns,         fault::too_few_turns,      fault::too_many_turns,        fault::wire_too_thin,
-    fault::wire_too_thick,        fault::speed_section_shorted, fault::speed_section_open, fault::start_winding_left_in,
-    fault::tight_bearing,         fault::rotor_fault,        fault::weak_capacitor,        fault::wrong_frequency,
+    fault::shorted_turns,        fault::too_few_turns,         fault::too_many_turns,     fault::wire_too_thin,
+    fault::wire_too_thick,       fault::speed_section_shorted, fault::speed_section_open, fault::start_winding_left_in,
+    fault::tight_bearing,        fault::rotor_fault,           fault::weak_capacitor,     fault::wrong_frequency,
     fault::speed_leads_exchanged};
 
 constexpr std::string_view name(fault which) {

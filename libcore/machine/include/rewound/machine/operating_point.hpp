@@ -2,10 +2,9 @@
 #pragma once
 
 #include <optional>
-#include <string_view>
-
 #include <rewound/units/quantity.hpp>
 #include <rewound/units/rotation.hpp>
+#include <string_view>
 
 namespace rewound::machine {
 
@@ -28,8 +27,8 @@ constexpr std::string_view name(running_state state) {
 
 /// Where the watts go; with the output they make up the input.
 struct loss_split {
-  units::power stator_copper;         ///< all windings, closed loops among them
-  units::power control;               ///< resistor, or that of the choke
+  units::power stator_copper;  ///< all windings, closed loops among them
+  units::power control;        ///< resistor, or that of the choke
   units::power rotor_copper;
   units::power core;
   units::power friction_and_windage;  ///< the load's friction and linear part
@@ -41,19 +40,19 @@ struct loss_split {
 struct operating_point {
   running_state state = running_state::dead;
   double slip = 1.0;
-  units::angular_velocity speed;      ///< of the shaft; units::in_rpm()
+  units::angular_velocity speed;  ///< of the shaft; units::in_rpm()
   units::current line_current;
-  double line_phase_rad = 0.0;        ///< of the line current against the line voltage, below 0 when it lags
+  double line_phase_rad = 0.0;  ///< of the line current against the line voltage, below 0 when it lags
   units::power input;
   double power_factor = 0.0;
-  units::torque developed_torque;     ///< of both fields together, friction included
-  units::torque shaft_torque;         ///< useful: what the load's constant and square part take
+  units::torque developed_torque;  ///< of both fields together, friction included
+  units::torque shaft_torque;      ///< useful: what the load's constant and square part take
   units::power output;
   double efficiency = 0.0;
   loss_split losses;
-  units::voltage gap_voltage;         ///< induced in the main winding, the forward field's and the backward's summed
-  double flux_ratio = 0.0;            ///< gap voltage per hertz over rated voltage per rated hertz, of a phase
-  units::current main_current;        ///< in the main winding, of one phase
+  units::voltage gap_voltage;   ///< induced in the main winding, the forward field's and the backward's summed
+  double flux_ratio = 0.0;      ///< gap voltage per hertz over rated voltage per rated hertz, of a phase
+  units::current main_current;  ///< in the main winding, of one phase
   std::optional<units::current> auxiliary_current;  ///< where a start winding is connected
   std::optional<units::voltage> capacitor_voltage;  ///< where one is in the auxiliary branch
 };

@@ -3,7 +3,6 @@
 
 #include <cstddef>
 #include <optional>
-
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/detail/operating_point.hpp>
 #include <rewound/machine/detail/valid.hpp>

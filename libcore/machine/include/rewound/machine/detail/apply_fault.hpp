@@ -3,11 +3,10 @@
 
 #include <cmath>
 #include <cstddef>
-#include <utility>
-
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/induction_machine.hpp>
 #include <rewound/machine/running_point.hpp>
+#include <utility>
 
 namespace rewound::machine::detail {
 

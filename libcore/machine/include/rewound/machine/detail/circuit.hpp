@@ -7,10 +7,9 @@
 #include <cstddef>
 #include <numbers>
 #include <optional>
-#include <tuple>
-
 #include <rewound/machine/detail/phasor.hpp>
 #include <rewound/machine/induction_machine.hpp>
+#include <tuple>
 
 // The stator as loops of coils. A coil of complex effective turns T (main 1, auxiliary j a, speed winding n) has the
 // voltage z I + T Ef + conj(T) Eb across it, where Ef and Eb are what the forward and the backward field induce in
@@ -40,10 +39,10 @@ struct circuit {
   loop_vector supply{}, forward{}, backward{};
   phasor ff, fb, bf, bb;  ///< sum conj(U) forward, sum conj(U) backward, sum U forward, sum U backward
   phasor f_supply, b_supply;
-  double control_resistance_ohm = 0.0;     ///< part of the line's resistance that is no winding
-  std::optional<double> capacitor_ohm;     ///< of the capacitor in the auxiliary branch, reactance
-  double terminal_ratio = 1.0;             ///< of a winding's voltage over the supply's
-  double line_ratio = 1.0;                 ///< of the line's current over the sum of the fed loops
+  double control_resistance_ohm = 0.0;  ///< part of the line's resistance that is no winding
+  std::optional<double> capacitor_ohm;  ///< of the capacitor in the auxiliary branch, reactance
+  double terminal_ratio = 1.0;          ///< of a winding's voltage over the supply's
+  double line_ratio = 1.0;              ///< of the line's current over the sum of the fed loops
   double phases = 1.0;
 };
 
@@ -56,8 +55,9 @@ inline void add_coil(loops& to, phasor turns, phasor impedance, const incidences
   }
 }
 
-/// A coil in the loops of `incidence`, less the turns that are closed on themselves in the loop `closed`. Of its leakage
-/// a part is of the slot, shared by all turns, and the rest each turn's own; the closed turns' leakage says how much.
+/// A coil in the loops of `incidence`, less the turns that are closed on themselves in the loop `closed`. Of its
+/// leakage a part is of the slot, shared by all turns, and the rest each turn's own; the closed turns' leakage says how
+/// much.
 ///
 /// @return the share of the coil's turns in each loop
 inline incidences add_coil(loops& to, phasor turns, phasor impedance, const incidences& incidence,
@@ -166,12 +166,14 @@ inline circuit circuit_from(const loops& of) {
 }
 
 /// The circuit of a machine on one speed's lead.
-inline circuit circuit_for(const induction_machine& m, const speed_step& step, circuit_of state, double frequency_ratio) {
+inline circuit circuit_for(const induction_machine& m, const speed_step& step, circuit_of state,
+                           double frequency_ratio) {
   const bool with_auxiliary = m.auxiliary && !(m.auxiliary->switched_out && state == circuit_of::running);
   circuit out = circuit_from(loops_of(m, step, with_auxiliary, frequency_ratio));
   out.control_resistance_ohm = step.series_resistance_ohm;
   if (with_auxiliary && m.auxiliary->capacitance_F)
-    out.capacitor_ohm = 1.0 / (2.0 * std::numbers::pi * m.rated_frequency_Hz * frequency_ratio * *m.auxiliary->capacitance_F);
+    out.capacitor_ohm =
+        1.0 / (2.0 * std::numbers::pi * m.rated_frequency_Hz * frequency_ratio * *m.auxiliary->capacitance_F);
   out.terminal_ratio = out.line_ratio = step.autotransformer_ratio;
   if (m.phases == winding_phases::single) return out;
   out.phases = 3.0;

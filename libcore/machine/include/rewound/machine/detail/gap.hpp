@@ -4,9 +4,8 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <utility>
-
 #include <rewound/machine/detail/circuit.hpp>
+#include <utility>
 
 // Rotor, iron and gap: two admittances, one for each field, across which the gap voltages Ef and Eb stand.
 namespace rewound::machine::detail {
@@ -14,10 +13,10 @@ namespace rewound::machine::detail {
 /// The rotor side at one supply frequency.
 struct rotor {
   double resistance_ohm, leakage_ohm, magnetising_ohm;
-  double core_siemens;       ///< in each field, half-size
+  double core_siemens;  ///< in each field, half-size
   double saturation_share, knee_V, sharpness, furthest;
   double synchronous_rad_s;
-  double size;               ///< 1 for the two half-size fields of one phase, 1/2 for the one full-size field of three
+  double size;  ///< 1 for the two half-size fields of one phase, 1/2 for the one full-size field of three
   bool linear;
 };
 
@@ -62,8 +61,8 @@ inline double saturated_magnetising(const rotor& r, double gap_V) {
 
 /// What the two fields induce in the main winding, and what their rotors take.
 struct gap {
-  phasor forward, backward;                        ///< volts
-  phasor forward_rotor, backward_rotor;            ///< siemens
+  phasor forward, backward;              ///< volts
+  phasor forward_rotor, backward_rotor;  ///< siemens
 };
 
 /// The equations (yf + ff) Ef + fb Eb = f V and bf Ef + (yb + bb) Eb = b V, with the iron's part still open.

@@ -4,7 +4,6 @@
 #include <cmath>
 #include <numbers>
 #include <optional>
-
 #include <rewound/machine/detail/settle.hpp>
 #include <rewound/machine/detail/valid.hpp>
 #include <rewound/machine/operating_point.hpp>
@@ -106,15 +105,15 @@ inline double loop_watts(const circuit& c, const loop_vector& i) {
 }
 
 /// Shaft and losses of the rotor side.
-inline void fill_rotor_side(operating_point& out, const circuit& c, const rotor& r, const gap& g, const shaft_load& load,
-                            bool turns) {
+inline void fill_rotor_side(operating_point& out, const circuit& c, const rotor& r, const gap& g,
+                            const shaft_load& load, bool turns) {
   const double forward = c.phases * forward_power(g), backward = c.phases * backward_power(g);
   const double speed = turns ? (1.0 - out.slip) * r.synchronous_rad_s : 0.0;
   out.speed = units::angular_velocity::from_value(speed);
   out.developed_torque = units::newton_metres((forward - backward) / r.synchronous_rad_s);
   out.losses.rotor_copper = units::watts(out.slip * forward + (2.0 - out.slip) * backward);
   out.losses.core = units::watts(c.phases * r.size * r.core_siemens * (norm(g.forward) + norm(g.backward)));
-  const double lost = speed * (load.friction_Nm + speed * load.linear_Nm_s);
+  const double lost = std::abs(speed) * (load.friction_Nm + std::abs(speed) * load.linear_Nm_s);
   out.losses.friction_and_windage = units::watts(lost);
   const double put_out = (1.0 - out.slip) * (forward - backward) - lost;
   out.output = units::watts(turns ? put_out : 0.0);
@@ -142,13 +141,14 @@ inline operating_point bench::at(circuit_of state, double slip, running_state sa
   fill_rotor_side(out, c, rotor_, g, load_, slip != 1.0);
   out.efficiency = (out.output / out.input).value();
   out.gap_voltage = units::volts(std::sqrt(norm(g.forward)) + std::sqrt(norm(g.backward)));
-  const double phase_V =
-      machine_.phases == winding_phases::three_star ? machine_.rated_voltage_V / std::numbers::sqrt3 : machine_.rated_voltage_V;
+  const double phase_V = machine_.phases == winding_phases::three_star ? machine_.rated_voltage_V / std::numbers::sqrt3
+                                                                       : machine_.rated_voltage_V;
   out.flux_ratio = units::in_volts(out.gap_voltage) / (phase_V * ratio_);
   out.main_current = units::amperes(std::sqrt(norm(i[0])));
   if (c.of.sources < 2) return out;
   out.auxiliary_current = units::amperes(std::sqrt(norm(i[1])));
-  if (c.capacitor_ohm) out.capacitor_voltage = units::volts(units::in_amperes(*out.auxiliary_current) * *c.capacitor_ohm);
+  if (c.capacitor_ohm)
+    out.capacitor_voltage = units::volts(units::in_amperes(*out.auxiliary_current) * *c.capacitor_ohm);
   return out;
 }
 

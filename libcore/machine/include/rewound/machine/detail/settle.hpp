@@ -6,9 +6,8 @@
 #include <cmath>
 #include <cstddef>
 #include <optional>
-#include <utility>
-
 #include <rewound/machine/detail/gap.hpp>
+#include <utility>
 
 // Where the motor's torque meets the load's.
 namespace rewound::machine::detail {
@@ -62,51 +61,65 @@ double zero_between(Function& f, double a, double fa, double b, double fb) {
     if (value == 0.0 || share > 0.5) return best;
     const double xi = (a - b) / (c - b), phi = (fa - fb) / (fc - fb);
     const bool inverse_quadratic = phi * phi < xi && (1.0 - phi) * (1.0 - phi) < 1.0 - xi;
-    step = inverse_quadratic ? fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb) : 0.5;
+    step =
+        inverse_quadratic ? fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb) : 0.5;
     step = std::min(1.0 - share, std::max(share, step));
   }
   return std::abs(fa) < std::abs(fb) ? a : b;
 }
 
-/// Slips at which torques are compared, from standstill to synchronism, evenly in the logarithm.
-inline constexpr std::size_t slip_count = 38;
+/// Slips at which torques are compared, from standstill to synchronism: even steps down to a third, then even ones in
+/// the logarithm.
+inline constexpr std::size_t even_steps = 14, log_steps = 26, slip_count = even_steps + log_steps + 1;
 inline const std::array<double, slip_count>& slip_grid() {
   static const auto grid = [] {
     std::array<double, slip_count> out{};
-    for (std::size_t i = 0; i + 1 < slip_count; ++i) out[i] = std::exp(std::log(5e-4) * static_cast<double>(i) / (slip_count - 2));
+    for (std::size_t i = 0; i < even_steps; ++i) out[i] = 1.0 - 0.05 * static_cast<double>(i);
+    for (std::size_t i = 0; i < log_steps; ++i)
+      out[even_steps + i] = 0.3 * std::exp(std::log(5e-4 / 0.3) * static_cast<double>(i) / (log_steps - 1));
     return out;
   }();
   return grid;
 }
 
-/// The first zero of the balance on the way from `from` to `to` where it turns to the sign of `ends_positive`. A turn
-/// of the curve between grid points is looked into, so that two zeros that lie close are not passed over.
+struct balance_at {
+  double slip;
+  double excess;
+};
+
+/// Where the parabola through three points turns towards zero, when it does so between them.
+inline std::optional<double> turn_towards_zero(const balance_at& a, const balance_at& b, const balance_at& c) {
+  const double h0 = b.slip - a.slip, h1 = c.slip - b.slip;
+  if (h0 == 0.0) return {};
+  const double left = (b.excess - a.excess) / h0, right = (c.excess - b.excess) / h1;
+  const double slope = (left * h1 + right * h0) / (h0 + h1), bend = (right - left) / (h0 + h1);
+  if (bend * b.excess <= 0.0) return {};
+  const double turn = b.slip - slope / (2.0 * bend);
+  if ((turn - a.slip) * (turn - c.slip) >= 0.0 || turn == b.slip) return {};
+  return turn;
+}
+
+/// The first zero of the balance on the way from one slip to another, none when it keeps its sign. A turn of the curve
+/// towards zero between points of the grid is looked into, so that two zeros that lie close are not passed over.
 inline std::optional<double> first_crossing(torque_balance& excess, double from, double to) {
-  const double way = from > to ? -1.0 : 1.0;
-  const double start = excess(from);
-  const bool positive = start > 0.0;
-  std::array<double, 3> slips{from, from, from}, values{start, start, start};
-  const auto look = [&](double slip, double value) -> std::optional<double> {
-    if ((value > 0.0) == positive && value != 0.0) {
-      slips = {slips[1], slips[2], slip}, values = {values[1], values[2], value};
-      return {};
-    }
-    return zero_between(excess, slips[2], values[2], slip, value);
-  };
   const auto& grid = slip_grid();
-  for (std::size_t i = 0; i < slip_count; ++i) {
-    const double slip = way < 0.0 ? grid[i] : grid[slip_count - 1 - i];
-    if (way * (slip - from) <= 0.0 || way * (to - slip) < 0.0) continue;
-    if (const auto found = look(slip, excess(slip))) return found;
-    const double left = values[1] - values[0], right = values[2] - values[1];
-    const double h0 = slips[1] - slips[0], h1 = slips[2] - slips[1];
-    if (h0 == 0.0 || left * right >= 0.0 || (right > 0.0) != positive) continue;
-    const double slope = (left / h0 * h1 + right / h1 * h0) / (h0 + h1), bend = (right / h1 - left / h0) / (h0 + h1);
-    const double turn = slips[1] - slope / (2.0 * bend);
-    const double value = excess(turn);
-    if ((value > 0.0) == positive) continue;
-    return way * (turn - slips[1]) > 0.0 ? zero_between(excess, slips[1], values[1], turn, value)
-                                         : zero_between(excess, slips[0], values[0], turn, value);
+  const bool down = from > to;
+  const auto zero = [&](const balance_at& a, const balance_at& b) {
+    return zero_between(excess, a.slip, a.excess, b.slip, b.excess);
+  };
+  const balance_at start{from, excess(from)};
+  const auto same_side = [positive = start.excess > 0.0](double value) { return positive ? value > 0.0 : value < 0.0; };
+  balance_at before = start, last = start;
+  for (std::size_t i = 0; i < slip_count && last.slip != to; ++i) {
+    const double slip = down ? std::max(grid[i], to) : std::min(grid[slip_count - 1 - i], to);
+    if (down ? slip >= last.slip : slip <= last.slip) continue;
+    const balance_at now{slip, excess(slip)};
+    if (!same_side(now.excess)) return zero(last, now);
+    if (const auto turn = turn_towards_zero(before, last, now)) {
+      const balance_at inside{*turn, excess(*turn)};
+      if (!same_side(inside.excess)) return zero((*turn > last.slip) == down ? before : last, inside);
+    }
+    before = std::exchange(last, now);
   }
   return {};
 }

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cmath>
-
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/induction_machine.hpp>
 
@@ -27,7 +26,8 @@ inline void expect_valid(const shorted_turns& shorted) {
   base::expect(r > 0.0 && r < 1.0, "shorted resistance_share", r, "a share between 0 and 1");
   const double least = shorted.share * shorted.share;
   const double x = shorted.leakage_share.value_or(shorted.share);
-  base::expect(x >= least && x <= shorted.share, "shorted leakage_share", x, "from the square of the turns' share to it");
+  base::expect(x >= least && x <= shorted.share, "shorted leakage_share", x,
+               "from the square of the turns' share to it");
 }
 
 inline void expect_valid(const auxiliary_winding& winding) {
