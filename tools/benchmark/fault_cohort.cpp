@@ -254,7 +254,7 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
     };
     // Between two visits to one machine the bearings and the weather change: a fifth of the spread between machines.
     const auto visited = [&](const fan_design& unit) { return unit_of(unit, 0.2 * spread, random); };
-    for (int i = 0; i < 6; ++i) {
+    for (int i = 0; i < 12; ++i) {
       const auto unit = unit_of(design, spread, random);
       note(judged(unit, visited(unit)), "healthy", out);
     }

@@ -108,6 +108,25 @@ struct known_coefficients {
   }
 };
 
+void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
+  for (std::size_t i = 0; i < at.size(); ++i)
+    for (std::size_t j = 0; j < at.size(); ++j)
+      whole(at[i], at[j]) += part(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+}
+
+/// Replaces mean and spread of the known coefficients.
+void put_in(fit::population& whole, const known_coefficients& known, const fit::population& part) {
+  for (std::size_t i = 0; i < known.there.size(); ++i) {
+    const auto row = static_cast<Eigen::Index>(i);
+    whole.mean[known.there[i]] = part.mean[row];
+    for (std::size_t j = 0; j < known.there.size(); ++j) {
+      const auto column = static_cast<Eigen::Index>(j);
+      whole.between(known.there[i], known.there[j]) = part.between(row, column);
+      whole.mean_covariance(known.there[i], known.there[j]) = part.mean_covariance(row, column);
+    }
+  }
+}
+
 /// Gives some coordinates of a covariance another covariance, and carries the others along: a linear map of the known
 /// ones that leaves their correlation with the rest in place.
 Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& known) {
@@ -187,22 +206,20 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
                                               checks::healthy_spreads()});
   const known_coefficients known(out.blocks);
+  pooled_reference about = model;
   // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
   // visits to one machine it is drift alone.
-  const auto learnt = what == compared_with::good_machines
-                          ? population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy)
-                          : model.population;
-  const Eigen::MatrixXd between = what == compared_with::good_machines ? learnt.between : picked(learnt.between, known.there);
-  checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, between), learnt.degrees_of_freedom,
+  if (what == compared_with::good_machines)
+    put_in(about.population, known,
+           population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy));
+  checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, picked(about.population.between, known.there)),
+                             policy.practice("reference_prior_weight").value + static_cast<double>(good.machines.size()) - 1.0,
                              {{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}},
                              std::move(signatures.faulty), {}, 0.0, 0};
   faults.covariance += between_designs(signatures.healthy_values, weights, known.here);
-  const Eigen::MatrixXd mean = picked(model.population.mean_covariance, known.there);
-  for (std::size_t i = 0; i < known.here.size(); ++i)
-    for (std::size_t j = 0; j < known.here.size(); ++j)
-      faults.covariance(known.here[i], known.here[j]) += mean(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+  add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
   out.model = finished(out.blocks, std::move(faults));
-  out.observed = observe(now, out.blocks, model, good.machines, checks::resistance_entries);
+  out.observed = observe(now, out.blocks, about, good.machines, checks::resistance_entries);
   return out;
 }
 

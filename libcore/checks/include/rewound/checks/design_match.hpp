@@ -27,7 +27,7 @@ struct design_match_input {
   Eigen::VectorXd uncertainty;  ///< standard uncertainty of each, and by how much a model machine may miss a real one
   std::optional<double> main_resistance_ohm;  ///< cold, where it was read
   double main_resistance_uncertainty = 0.08;  ///< relative
-  std::size_t fitted = 6;       ///< how many of the likeliest starts are fitted
+  std::size_t fitted = 5;       ///< how many of the likeliest starts are fitted
 };
 
 /// A design that agrees with what is known.
@@ -64,13 +64,16 @@ struct design_misfit {
     return static_cast<Eigen::Index>(machine::design_parameter_count + start.steps.size() - 1);
   }
 
-  Eigen::VectorXd operator()(const Eigen::VectorXd& log_change) const {
+  machine::fan_design moved(const Eigen::VectorXd& log_change) const {
     constexpr double furthest = 3.0;  // beyond e^3 of a start no design is worth solving
-    const Eigen::VectorXd change = log_change.cwiseMax(-furthest).cwiseMin(furthest);
-    const auto design = moved_design(start, change);
+    return moved_design(start, log_change.cwiseMax(-furthest).cwiseMin(furthest));
+  }
+
+  Eigen::VectorXd residuals(const machine::fan_design& design, const Eigen::VectorXd& values,
+                            const Eigen::VectorXd& log_change) const {
     const Eigen::Index n = in.log_values.size();
     Eigen::VectorXd out(n + 1 + log_change.size());
-    out.head(n) = (probe_values(design, in.probes) - in.log_values).cwiseQuotient(in.uncertainty);
+    out.head(n) = (values - in.log_values).cwiseQuotient(in.uncertainty);
     out[n] = in.main_resistance_ohm ? std::log(design.machine.main_resistance_ohm / *in.main_resistance_ohm) /
                                           in.main_resistance_uncertainty
                                     : 0.0;
@@ -81,16 +84,24 @@ struct design_misfit {
     return out;
   }
 
+  Eigen::VectorXd operator()(const Eigen::VectorXd& log_change) const {
+    const auto design = moved(log_change);
+    return residuals(design, solve_probes(design, in.probes).values, log_change);
+  }
+
   /// By forward differences: a tenth of a percent of a parameter is far above the solver's rounding.
   Eigen::MatrixXd jacobian(const Eigen::VectorXd& at) const {
     constexpr double step = 1e-3;
-    const Eigen::VectorXd here = (*this)(at);
-    Eigen::MatrixXd out(here.size(), at.size());
-    Eigen::VectorXd moved = at;
+    const auto here = moved(at);
+    const auto solved = solve_probes(here, in.probes);
+    const Eigen::VectorXd before = residuals(here, solved.values, at);
+    Eigen::MatrixXd out(before.size(), at.size());
+    Eigen::VectorXd change = at;
     for (Eigen::Index i = 0; i < at.size(); ++i) {
-      moved[i] += step;
-      out.col(i) = ((*this)(moved) - here) / step;
-      moved[i] = at[i];
+      change[i] += step;
+      const auto design = moved(change);
+      out.col(i) = (residuals(design, solve_probes(design, in.probes, solved.slips).values, change) - before) / step;
+      change[i] = at[i];
     }
     return out;
   }
@@ -98,16 +109,26 @@ struct design_misfit {
 
 /// A start scaled so that its fastest speed draws what is known, and by how much it then misses the rest of that speed.
 inline std::pair<Eigen::VectorXd, double> scaled_start(const design_misfit& misfit) {
+  const auto& in = misfit.in;
+  const std::vector<curve_probe> fastest{in.probes.front()};
+  const Eigen::VectorXd values = solve_probes(misfit.start, fastest).values;
   Eigen::VectorXd change = Eigen::VectorXd::Zero(misfit.parameters());
-  const Eigen::VectorXd values = probe_values(misfit.start, misfit.in.probes);
-  change[0] = values[0] - misfit.in.log_values[0];
-  const Eigen::VectorXd residuals = misfit(change);
-  const auto& probe = misfit.in.probes.front();
-  const auto own = static_cast<Eigen::Index>(probe.channels.size() * probe.log_x.size());
+  const double scale = change[0] = values[0] - in.log_values[0];
   // Coarse: a start misses by far more than its uncertainties, and is to be moved.
   constexpr double coarse = 8.0;
-  const double resistance = residuals[misfit.in.log_values.size()];
-  return {change, residuals.head(own).squaredNorm() / (coarse * coarse) + resistance * resistance / (coarse * coarse)};
+  double sum = 0.0;
+  Eigen::Index at = 0;
+  for (const auto what : fastest.front().channels)
+    for (std::size_t node = 0; node < fastest.front().log_x.size(); ++node, ++at) {
+      // Ohms all scaled alike scale currents and watts, and leave the speed.
+      const double value = values[at] - (what == fit::channel::rotation ? 0.0 : scale);
+      sum += std::pow((value - in.log_values[at]) / (coarse * in.uncertainty[at]), 2);
+    }
+  if (in.main_resistance_ohm) {
+    const double ohms = std::log(misfit.start.machine.main_resistance_ohm / *in.main_resistance_ohm) + scale;
+    sum += std::pow(ohms / (coarse * in.main_resistance_uncertainty), 2);
+  }
+  return {change, sum};
 }
 
 }  // namespace detail
@@ -139,7 +160,7 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
   std::vector<matched_design> out;
   for (const auto& each : candidates) {
     const detail::design_misfit misfit{in, in.starts[each.start]};
-    const fit::least_squares_options options{.iteration_limit = 12, .offset_tolerance = 0.05};
+    const fit::least_squares_options options{.iteration_limit = 8, .offset_tolerance = 0.2};
     const auto fitted = fit::fit_least_squares(misfit, [&](const Eigen::VectorXd& at) { return misfit.jacobian(at); },
                                                each.change, options);
     const Eigen::VectorXd change = fitted.usable() ? fitted.parameters : fitted.stopped_at;

@@ -25,7 +25,7 @@ namespace rewound::checks {
 struct fault_likelihood_input {
   observed_deviations observed;
   fault_model model;
-  std::size_t draws = 1000;  ///< healthy machines drawn for the p-value; 0: none is found
+  std::size_t draws = 600;   ///< healthy machines drawn for the p-value; 0: none is found
 };
 
 struct fault_likelihood_result {

@@ -71,8 +71,11 @@ inline std::vector<parameter_spread> population_spreads() {
 namespace detail {
 
 /// What a design shows: probe values, then ln ohms.
-inline Eigen::VectorXd shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes) {
-  const Eigen::VectorXd curves = probe_values(design, probes);
+///
+/// @param near  slips of a design much like this one; empty where none is known
+inline Eigen::VectorXd shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes,
+                                const std::vector<double>& near = {}) {
+  const Eigen::VectorXd curves = solve_probes(design, probes, near).values;
   Eigen::VectorXd out(curves.size() + resistance_entries);
   const auto left = [](double resistance, const machine::shorted_turns& shorted) {
     return std::log(resistance * (1.0 - shorted.resistance_share.value_or(shorted.share)));
@@ -159,11 +162,12 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
                                              const Eigen::VectorXd& healthy,
                                              const std::vector<parameter_spread>& spreads) {
   constexpr double step = 0.01;
+  const auto slips = solve_probes(design, probes).slips;
   const Eigen::Index n = coefficient_count(probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
   for (const auto& [parameter, spread] : spreads) {
     const Eigen::VectorXd direction =
-        deviation_of(shown_by(nudged(design, parameter, step), probes), healthy, probes) * (spread / step);
+        deviation_of(shown_by(nudged(design, parameter, step), probes, slips), healthy, probes) * (spread / step);
     out += direction * direction.transpose();
   }
   Eigen::Index at = 0;

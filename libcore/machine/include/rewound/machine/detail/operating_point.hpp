@@ -58,6 +58,16 @@ class bench {
     return at(circuit_of::running, *settled, running_state::runs);
   }
 
+  /// The stable point next to a slip at which a machine much like this one settled; the search from synchronism where there
+  /// is none nearby.
+  operating_point when_turning_near(double slip) const {
+    if (dead()) return {};
+    auto excess = balance(circuit_of::running);
+    if (const auto settled = crossing_near(excess, slip, switched_ ? switch_closes_at_slip : 1.0))
+      return at(circuit_of::running, *settled, running_state::runs);
+    return when_turning();
+  }
+
   std::optional<double> lowest_starting_V(double highest_V) const {
     const double needed = breakaway_torque_Nm(load_);
     if (step_.open) return {};

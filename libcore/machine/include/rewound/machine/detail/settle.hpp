@@ -124,4 +124,22 @@ inline std::optional<double> first_crossing(torque_balance& excess, double from,
   return {};
 }
 
+/// The zero next to a slip at which the balance rises with slip, as it does where running is stable; none within a few steps
+/// of a tenth.
+inline std::optional<double> crossing_near(torque_balance& excess, double slip, double highest) {
+  constexpr double tenth = 1.1;
+  constexpr int steps = 5;
+  if (!(slip > 0.0 && slip < highest)) return {};
+  balance_at last{slip, excess(slip)};
+  const bool up = last.excess < 0.0;
+  for (int i = 0; i < steps; ++i) {
+    const double next = up ? std::min(last.slip * tenth, highest) : last.slip / tenth;
+    const balance_at now{next, excess(next)};
+    if ((now.excess < 0.0) != up) return zero_between(excess, last.slip, last.excess, now.slip, now.excess);
+    if (next == highest) break;
+    last = now;
+  }
+  return {};
+}
+
 }  // namespace rewound::machine::detail
