@@ -8,6 +8,7 @@
 
 #include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
+#include "next_steps.hpp"
 
 namespace rewound::job {
 
@@ -87,12 +88,13 @@ void judge_causes(const visit_facts& now, const std::optional<electrical_evidenc
   const auto& machine = now.in.machine;
   if (now.in.visit.supply_frequency_Hz)
     facts.other_frequency = std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > 0.02;
-  if (evidence) {
-    auto with_ohms = *evidence;
-    observe_ohms(out.findings, with_ohms);
-    facts.log_electrical = log_electrical(with_ohms);
+  auto with_ohms = evidence;
+  if (with_ohms) {
+    observe_ohms(out.findings, *with_ohms);
+    facts.log_electrical = log_electrical(*with_ohms);
   }
   out.causes = verdict::rules::rank_causes(facts);
+  out.next_steps = next_steps(now, with_ohms, facts, out.causes);
 }
 
 }  // namespace rewound::job

@@ -9,6 +9,7 @@
 #include <rewound/verdict/decision.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/next_step.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/causes.hpp>
 #include <rewound/verdict/rules/readings.hpp>
@@ -39,6 +40,7 @@ struct result {
   steps_summary steps;
   std::vector<verdict::rules::named_suspect> suspects;
   std::vector<verdict::rules::ranked_cause> causes;  ///< likeliest first
+  std::vector<verdict::next_step> next_steps;        ///< measurements not made, the most telling for its minutes first
   std::optional<double> abnormality;  ///< -log10 p of the joint comparison with healthy draw
   double longest_direct_test_s = 0.0;  ///< longest withstand test by direct voltage
   double longest_insulation_s = 0.0;  ///< longest time a winding was under test voltage

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <optional>
+#include <string_view>
+
+#include <rewound/verdict/cause.hpp>
+#include <rewound/verdict/cause_tables.hpp>
+
+namespace rewound::verdict {
+
+/// Measurements that may tell causes apart, as reference/causes/measurement_effort.table names them.
+enum class measurement_kind {
+  watts,
+  rotation,
+  main_resistance,
+  start_resistance,
+  starts,
+  insulation,
+  polarization_index,
+  coast_down,
+  heat_run
+};
+
+inline constexpr std::size_t measurement_kind_count = cause_tables::measurement_effort.size();
+
+constexpr std::string_view name(measurement_kind value) {
+  return cause_tables::measurement_effort[static_cast<std::size_t>(value)].measurement;
+}
+
+/// Minutes that a measurement takes at the bench.
+constexpr double minutes(measurement_kind value) {
+  return cause_tables::measurement_effort[static_cast<std::size_t>(value)].minutes;
+}
+
+/// What a measurement would mean if it came out one way: how probable that is, and the likeliest cause then.
+struct meaning {
+  double probability = 0.0;
+  cause likeliest = cause::none;
+  double cause_probability = 0.0;
+};
+
+/// A measurement not made yet, and what it would tell about the cause.
+struct next_step {
+  measurement_kind measurement;
+  double bits;                         ///< by which the uncertainty about the cause is expected to fall
+  std::optional<meaning> high;         ///< of a value; absent where the answer is yes or no
+  meaning as_expected;                 ///< as a healthy machine's; or: no fault shown
+  meaning low;                         ///< of a value; otherwise: a fault shown
+
+  /// What it tells for its minutes: another measurement's set-up is worth ten of them (common practice, no source).
+  double worth() const { return bits / (10.0 + minutes(measurement)); }
+};
+
+}  // namespace rewound::verdict
