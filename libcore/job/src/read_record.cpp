@@ -90,7 +90,7 @@ void read_lines(fields& in, int phases, run_up_section& out) {
                 "three lists, one a pair of lines, on a machine of three phases");
   for (const auto& line : out.line_voltage_V)
     same_length(in, "line_voltage_V", line.size(), "voltage_V", out.voltage_V.size());
-  constexpr double slack = 0.02;  // of another meter, or another moment
+  constexpr double slack = 0.02;  // of another meter, or another moment; common practice, no source
   for (std::size_t i = 0; i < out.voltage_V.size(); ++i) {
     const auto [low, high] = std::minmax({out.line_voltage_V[0][i], out.line_voltage_V[1][i], out.line_voltage_V[2][i]});
     if (out.voltage_V[i] < low * (1.0 - slack) || out.voltage_V[i] > high * (1.0 + slack))
