@@ -39,8 +39,8 @@ def test_a_long_run_is_the_exponential_fit_of_scipy(seed):
     assert_allclose(fit.at_end_K, heating(times[-1], *params), rtol=0, atol=0.1)
 
 
-@pytest.mark.parametrize("share", [0.5, 1.0, 2.0])
-def test_the_projection_is_the_weighed_integral_over_the_time_constant(share):
+@pytest.mark.parametrize("share,tolerance", [(0.5, 0.015), (1.0, 0.003), (2.0, 0.003)])
+def test_the_projection_is_the_weighed_integral_over_the_time_constant(share, tolerance):
     # Source: the same posterior, integrated by SciPy on a fine grid: likelihood, Jeffreys' rule, log-normal prior. The
     # library's own grid has steps of 0.18 in ln tau where a short run leaves the time constant open.
     times, rise = run(11, share)
@@ -72,8 +72,8 @@ def test_the_projection_is_the_weighed_integral_over_the_time_constant(share):
     for probability in (0.025, 0.25, 0.5, 0.75, 0.975):
         low, high = (fit.interval(abs(1 - 2 * probability)) if probability != 0.5 else (fit.final_rise_K,) * 2)
         quantile = low if probability < 0.5 else high
-        assert_allclose(below(quantile), probability, rtol=0, atol=0.008)
-    assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=0.008)
+        assert_allclose(below(quantile), probability, rtol=0, atol=tolerance)
+    assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=tolerance)
 
 
 def test_a_fast_part_is_found_where_the_readings_carry_it():
