@@ -39,10 +39,9 @@ def test_a_long_run_is_the_exponential_fit_of_scipy(seed):
     assert_allclose(fit.at_end_K, heating(times[-1], *params), rtol=0, atol=0.1)
 
 
-@pytest.mark.parametrize("share,tolerance", [(0.5, 0.015), (1.0, 0.003), (2.0, 0.003)])
-def test_the_projection_is_the_weighed_integral_over_the_time_constant(share, tolerance):
-    # Source: the same posterior, integrated by SciPy on a fine grid: likelihood, Jeffreys' rule, log-normal prior. The
-    # library's own grid has steps of 0.18 in ln tau where a short run leaves the time constant open.
+@pytest.mark.parametrize("share", [0.5, 1.0, 2.0])
+def test_the_projection_is_the_weighed_integral_over_the_time_constant(share):
+    # Source: the same posterior, integrated by SciPy on a fine grid: likelihood, Jeffreys' rule, log-normal prior.
     times, rise = run(11, share)
     u, median, spread = 0.3, np.log(1800.0), np.log(3.0)
     fit = rewound.project_heat_run(times, rise, rise_u_K=u)
@@ -72,8 +71,8 @@ def test_the_projection_is_the_weighed_integral_over_the_time_constant(share, to
     for probability in (0.025, 0.25, 0.5, 0.75, 0.975):
         low, high = (fit.interval(abs(1 - 2 * probability)) if probability != 0.5 else (fit.final_rise_K,) * 2)
         quantile = low if probability < 0.5 else high
-        assert_allclose(below(quantile), probability, rtol=0, atol=tolerance)
-    assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=tolerance)
+        assert_allclose(below(quantile), probability, rtol=0, atol=0.004)
+    assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=0.004)
 
 
 def test_a_fast_part_is_found_where_the_readings_carry_it():
@@ -148,7 +147,7 @@ def test_rises_by_resistance_are_those_of_the_tables(material, quantity):
         value = rewound.rise_by_resistance(
             given["cold"], given["cold_C"], given["hot"], given["coolant_C"], material=material, **constant
         )
-        assert_allclose(value, expected, rtol=0, atol=tolerance)
+        assert_allclose(value, expected, rtol=0, atol=0.004)
 
 
 def test_rises_are_broadcast():
@@ -164,7 +163,7 @@ def test_cooling_is_carried_back_to_switch_off(given, expected, tolerance):
         [given["t1"], given["t2"]], [given["R1"], given["R2"]], ambient_ohm=cold, resistance_u_ohm=1e-4
     )
     assert off.status == "extrapolated"
-    assert_allclose(off.resistance_ohm, expected, rtol=0, atol=tolerance)
+    assert_allclose(off.resistance_ohm, expected, rtol=0, atol=0.004)
     assert_allclose(off.time_constant_s, 600.0, rtol=1e-3)
 
 

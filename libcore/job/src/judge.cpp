@@ -71,7 +71,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   judge_no_load(today, policy, out);
   judge_unbalance(today, policy, out);
   judge_heat_run(today, policy, out);
-  judge_coast_down(today, before, policy, out);
+  judge_coast_down(today, before, compare_with.good, policy, out);
   out.decision = verdict::decide(out.findings, policy);
   out.not_asked = not_asked(out.findings, policy);
   return out;

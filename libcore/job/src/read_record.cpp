@@ -198,6 +198,7 @@ heat_run_section read_heat_run(fields& in) {
   out.cold_ohm = in.number("cold_ohm", above_zero);
   out.cold_C = in.number("cold_C", temperature_range);
   out.ambient_C = in.number("ambient_C", temperature_range);
+  out.voltage_V = in.optional_number("voltage_V", above_zero);
   out.time_s = in.numbers("time_s", not_negative);
   rising(in, "time_s", out.time_s);
   out.resistance_ohm = in.optional_numbers("resistance_ohm", above_zero);
