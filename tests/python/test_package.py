@@ -46,7 +46,13 @@ def test_public_name_is_documented_under_the_package(name):
 
 @pytest.mark.parametrize(
     "function",
-    [rewound.fit_draw, rewound.load_record, rewound.judge, rewound.DrawFit.predict, rewound.Record.from_dict],
+    [
+        rewound.fit_draw, rewound.load_record, rewound.judge, rewound.DrawFit.predict, rewound.Record.from_dict,
+        rewound.fit_coast_down, rewound.project_heat_run, rewound.rise_by_resistance, rewound.resistance_at_switch_off,
+        rewound.proven_starts, rewound.compare_positions, rewound.separate_no_load, rewound.unbalance_percent,
+        rewound.unbalance_derating, rewound.compare_rolled_leads, rewound.CoastDown.speed_rpm,
+        rewound.HeatProjection.interval, rewound.HeatProjection.probability_below,
+    ],  # fmt: skip
 )
 def test_docstring_says_arguments_results_and_errors(function):
     text = inspect.getdoc(function)
@@ -64,9 +70,16 @@ def test_signatures_are_those_of_the_contract():
     assert predict["level"].default == 0.95 and predict["new_reading"].default is True
 
 
-def test_examples_of_the_documentation_run():
+@pytest.mark.parametrize(
+    "name",
+    [
+        "fit_draw", "fit_coast_down", "project_heat_run", "rise_by_resistance", "resistance_at_switch_off",
+        "proven_starts", "compare_positions", "separate_no_load", "unbalance_percent", "unbalance_derating",
+        "compare_rolled_leads",
+    ],
+)  # fmt: skip
+def test_examples_of_the_documentation_run(name):
     finder, runner = doctest.DocTestFinder(), doctest.DocTestRunner()
-    examples = finder.find(rewound.fit_draw, "fit_draw", globs={"rewound": rewound})
-    results = [runner.run(example) for example in examples]
-    assert sum(result.attempted for result in results) == 2
+    results = [runner.run(example) for example in finder.find(getattr(rewound, name), name, globs={"rewound": rewound})]
+    assert sum(result.attempted for result in results) >= 1
     assert sum(result.failed for result in results) == 0

@@ -4,12 +4,34 @@
 A record of one visit is read with :func:`load_record` or :meth:`Record.from_dict` and judged with :func:`judge`;
 :func:`fit_draw` fits current against voltage, also for many curves at once; :func:`expected_resistance` and
 :func:`explain_resistance` go from a winding's wire to its ohms and back; :func:`running_points` says where a machine of
-a :class:`FanDesign` runs. All errors are :class:`RewoundError`.
+a :class:`FanDesign` runs. Running down and warming up are
+:func:`fit_coast_down` and :func:`project_heat_run`; starts, no-load losses and unbalance are :func:`proven_starts`,
+:func:`separate_no_load` and :func:`unbalance_percent`. All errors are :class:`RewoundError`.
 """
 
+from ._bench import (
+    NoLoadLosses,
+    PositionDifference,
+    ProvenStarts,
+    RolledLeads,
+    compare_positions,
+    compare_rolled_leads,
+    proven_starts,
+    separate_no_load,
+    unbalance_derating,
+    unbalance_percent,
+)
+from ._coasting import CoastDown, fit_coast_down
 from ._core import Record, Reference, __version__
 from ._draw import DrawFit, fit_draw
 from ._errors import InputError, PreconditionError, RewoundError
+from ._heating import (
+    HeatProjection,
+    SwitchOff,
+    project_heat_run,
+    resistance_at_switch_off,
+    rise_by_resistance,
+)
 from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
 from ._judging import Result, judge, learn, load_record, load_reference
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
@@ -17,29 +39,46 @@ from ._winding import WindingExplanation, expected_resistance, explain_resistanc
 
 __all__ = [
     "AbsorptionFit",
+    "CoastDown",
     "DrawFit",
     "FanDesign",
+    "HeatProjection",
     "InputError",
+    "NoLoadLosses",
+    "PositionDifference",
     "PreconditionError",
+    "ProvenStarts",
     "Record",
     "Reference",
     "Result",
     "RewoundError",
+    "RolledLeads",
     "RunningPoints",
     "SpeedStep",
+    "SwitchOff",
     "Trend",
     "WindingExplanation",
     "__version__",
+    "compare_positions",
+    "compare_rolled_leads",
     "expected_resistance",
     "explain_resistance",
     "fit_absorption",
+    "fit_coast_down",
     "fit_draw",
     "judge",
     "learn",
     "load_record",
     "load_reference",
+    "project_heat_run",
+    "proven_starts",
+    "resistance_at_switch_off",
+    "rise_by_resistance",
     "running_points",
+    "separate_no_load",
     "trend",
+    "unbalance_derating",
+    "unbalance_percent",
 ]
 
 # Users meet these under the package's own name, in error messages and in pickles.
@@ -50,3 +89,6 @@ for _public in (
 ):
     _public.__module__ = __name__
 del _public
+for _name in set(__all__) - {"__version__"}:
+    globals()[_name].__module__ = __name__
+del _name

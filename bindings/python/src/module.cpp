@@ -10,4 +10,6 @@ PYBIND11_MODULE(_core, module) {
   rewound::python::register_machine(module);
   rewound::python::register_fit(module);
   rewound::python::register_insulation(module);
+  rewound::python::register_running(module);
+  rewound::python::register_bench(module);
 }

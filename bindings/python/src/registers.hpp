@@ -18,6 +18,12 @@ void register_insulation(py::module_& module);
 /// FittedCurves and fit_draw.
 void register_fit(py::module_& module);
 
+/// CoastDownCurve and fit_coast_down, HeatRun and project_heat_run, switch_off, rise_by_resistance.
+void register_running(py::module_& module);
+
+/// Starts, losses at no load, unbalance of three phases.
+void register_bench(py::module_& module);
+
 /// Winding resistance from the wire and back.
 void register_winding(py::module_& module);
 

@@ -12,6 +12,7 @@
 #include <rewound/verdict/rules/heat_run.hpp>
 
 #include "judge_parts.hpp"
+#include "run_up_analysis.hpp"
 
 namespace rewound::job {
 
@@ -31,6 +32,7 @@ struct rise_scale {
   double copper_K;
   double digit_ohm;
   double thermometer_K;
+  double thermometer_gain;  ///< relative, one for all its readings
 
   double rise(double ohm) const {
     return units::in_kelvins(machine::rise_by_resistance(units::ohms(run.cold_ohm), units::celsius(run.cold_C), units::ohms(ohm),
@@ -40,11 +42,14 @@ struct rise_scale {
     return (machine::inferred_zero_offset_K(material, copper_K) + run.cold_C) / run.cold_ohm;
   }
   /// What all readings share, at a hot resistance: the cold one's digits, and the two temperatures. The ohmmeter's gain
-  /// cancels in hot over cold.
+  /// cancels in hot over cold; the thermometer's goes into both temperatures alike.
   double common(double ohm) const {
     const double ratio = ohm / run.cold_ohm;
-    return std::hypot(ratio * per_ohm() * digit_ohm, ratio * thermometer_K, thermometer_K);
+    return std::hypot(std::hypot(ratio * per_ohm() * digit_ohm, ratio * thermometer_K, thermometer_K),
+                      thermometer_gain * (ratio * run.cold_C - run.ambient_C));
   }
+  /// The same for rises by thermometer: the ambient's reading, and the gain of both.
+  double common_by_thermometer(double rise_K) const { return std::hypot(thermometer_K, thermometer_gain * rise_K); }
   double at_ambient_ohm() const { return run.cold_ohm - rise(run.cold_ohm) / per_ohm(); }
 };
 
@@ -79,36 +84,40 @@ void tell_cooling(const rise_scale& scale, verdict::rules::heat_run_facts& facts
   facts.at_switch_off = {scale.rise(ohm), std::hypot(scale.per_ohm() * units::in_ohms(at.standard_uncertainty), scale.common(ohm))};
 }
 
-/// Watts of the speed on today's mains over those at the rated voltage, from its curve; absent where none were read.
-std::optional<double> watts_ratio(const visit_facts& now, const std::string& speed, double mains_over_rated) {
-  for (const auto& section : now.in.run_up) {
-    if (section.speed != speed || section.power_W.empty()) continue;
-    std::vector<fit::curve_reading> readings;
-    for (std::size_t i = 0; i < section.power_W.size(); ++i) {
-      const bool at_rest = !section.turning.empty() && !section.turning[i];
-      if (at_rest || !(section.power_W[i] > 0.0) || !(section.voltage_V[i] > 0.0)) continue;
-      const double u_V = now.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i];
-      const double u_W = now.instruments.wattmeter.digit_uncertainty().value() / section.power_W[i];
-      readings.push_back({section.voltage_V[i] / now.in.machine.rated_voltage_V, section.power_W[i], u_V, u_W});
-    }
-    const auto fitted = fit::fit_current_curve(readings);
-    if (fitted) return std::exp(fit::log_current(*fitted, mains_over_rated).value - fit::log_current(*fitted, 1.0).value);
+/// What the losses of the fastest speed go with, at two voltages over the rated one: its watts where they were read, else
+/// the current squared. Absent where a voltage lies further than a tenth of the rated one beyond the readings.
+struct loss_curve {
+  fit::current_curve curve;
+  bool by_watts;
+
+  std::optional<double> ratio(double to, double from) const {
+    constexpr double tenth = 0.1;
+    for (const double x : {to, from})
+      if (x < curve.x_low - tenth || x > curve.x_high + tenth) return std::nullopt;
+    const double log = fit::log_current(curve, to).value - fit::log_current(curve, from).value;
+    return std::exp(by_watts ? log : 2.0 * log);
   }
-  return std::nullopt;
+};
+
+std::optional<loss_curve> loss_curve_of(const visit_facts& now) {
+  const auto& speed = now.in.machine.speeds.front();
+  const auto analysis = analyse(now, {});
+  for (const auto& channel : channels_of(now, analysis)) {
+    if (channel.speed != speed || channel.what != fit::channel::power) continue;
+    if (const auto fitted = fit::fit_current_curve(channel.readings)) return loss_curve{*fitted, true};
+  }
+  const auto* current = analysis.curve_of(speed);
+  return current == nullptr ? std::nullopt : std::optional{loss_curve{*current, false}};
 }
 
-/// The fastest speed's losses on today's mains over those at the rated voltage: its watts where they were read, else the
-/// current squared.
-void tell_mains(const visit_facts& now, const result& out, verdict::rules::heat_run_facts& facts) {
-  if (!now.in.visit.supply_voltage_V || out.draw.empty()) return;
-  const auto& row = out.draw.front();
-  if (!row.at_rated || !row.at_supply) return;
-  const double ratio = (row.at_supply->value / row.at_rated->value).value();
+void tell_mains(const visit_facts& now, verdict::rules::heat_run_facts& facts) {
+  const auto losses = now.in.visit.supply_voltage_V ? loss_curve_of(now) : std::nullopt;
+  if (!losses) return;
+  const auto ratio = losses->ratio(*now.in.visit.supply_voltage_V / facts.rated_V, facts.run_V.value_or(facts.rated_V) / facts.rated_V);
+  if (!ratio) return;
   facts.supply_V = now.in.visit.supply_voltage_V;
-  facts.rated_V = now.in.machine.rated_voltage_V;
-  const auto watts = watts_ratio(now, row.speed, *facts.supply_V / facts.rated_V);
-  facts.by_watts = watts.has_value();
-  facts.loss_ratio = watts.value_or(ratio * ratio);
+  facts.by_watts = losses->by_watts;
+  facts.loss_ratio = *ratio;
 }
 
 }  // namespace
@@ -121,18 +130,21 @@ void judge_heat_run(const visit_facts& now, const verdict::policy& policy, resul
   const auto& run = *now.in.heat_run;
   const rise_scale scale{run, material_of(now.in), policy.practice("copper_constant_K").value,
                          units::in_ohms(now.instruments.ohmmeter.digit_uncertainty()),
-                         units::in_kelvins(now.instruments.thermometer.digit_uncertainty())};
+                         units::in_kelvins(now.instruments.thermometer.digit_uncertainty()),
+                         now.instruments.thermometer.gain_uncertainty()};
   verdict::rules::heat_run_facts facts;
   facts.by_resistance = !run.resistance_ohm.empty();
   facts.heating = checks::heat_run(heating_of(scale, now, policy));
-  facts.common_uncertainty = facts.by_resistance && !run.resistance_ohm.empty() ? scale.common(run.resistance_ohm.back())
-                                                                               : scale.thermometer_K;
+  facts.common_uncertainty = facts.by_resistance ? scale.common(run.resistance_ohm.back())
+                                                 : scale.common_by_thermometer(run.temperature_C.back() - run.ambient_C);
   facts.insulation_class = now.in.machine.insulation_class;
   facts.appliance = now.in.machine.appliance_class.has_value();
   facts.rated_power_W = now.in.machine.rated_power_W;
   facts.ambient_C = run.ambient_C;
+  facts.rated_V = now.in.machine.rated_voltage_V;
+  facts.run_V = run.voltage_V;
   tell_cooling(scale, facts);
-  tell_mains(now, out, facts);
+  tell_mains(now, facts);
   append(out.findings, verdict::rules::heat_run(facts, policy));
 }
 

@@ -81,6 +81,7 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const run_up_sect
                             .loss_uncertainty = std::hypot(loss.relative_u, 2.0 * meters.ammeter.gain_uncertainty()),
                             .power_gain_uncertainty = meters.wattmeter.gain_uncertainty(),
                             .straight_to = policy.practice("no_load_straight_percent").value / 100.0,
+                            .near_rating = policy.practice("near_rating_percent").value / 100.0,
                             .exponent_low = policy.practice("core_exponent_low").value,
                             .exponent_high = policy.practice("core_exponent_high").value};
   for (std::size_t i = 0; i < run.power_W.size(); ++i)
@@ -103,13 +104,14 @@ void judge_losses(const visit_facts& now, const run_up_section& run, const verdi
   append(out.findings, verdict::rules::no_load(facts, policy));
 }
 
-/// The reading nearest to the rating, within five percent of it.
-void judge_power_factor(const visit_facts& now, const run_up_section& run, result& out) {
+/// The reading nearest to the rating.
+void judge_power_factor(const visit_facts& now, const run_up_section& run, const verdict::policy& policy, result& out) {
   const double rated = now.in.machine.rated_voltage_V;
+  const double near = policy.practice("near_rating_percent").value / 100.0;
   std::optional<std::size_t> nearest;
   for (std::size_t i = 0; i < run.power_W.size(); ++i) {
     const double off = std::abs(run.voltage_V[i] - rated);
-    if (off > 0.05 * rated || !turned(run, i) || run.current_A[i] <= 0.0 || run.power_W[i] <= 0.0 ||
+    if (off > near * rated || !turned(run, i) || run.current_A[i] <= 0.0 || run.power_W[i] <= 0.0 ||
         !watts_possible(now, run, i))
       continue;
     if (!nearest || off < std::abs(run.voltage_V[*nearest] - rated)) nearest = i;
@@ -152,7 +154,7 @@ std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_fa
 void judge_no_load(const visit_facts& now, const verdict::policy& policy, result& out) {
   for (const auto& run : now.in.run_up) {
     if (run.power_W.empty()) continue;
-    judge_power_factor(now, run, out);
+    judge_power_factor(now, run, policy, out);
     if (now.in.visit.shaft == shaft_condition::bare) judge_losses(now, run, policy, out);
   }
 }

@@ -65,9 +65,9 @@ void judge_touch(const visit_facts& now, const std::optional<visit_facts>& befor
 /// Heat run: appends findings; after judge_running, whose draw tells the losses on today's mains.
 void judge_heat_run(const visit_facts& now, const verdict::policy& policy, result& out);
 
-/// Coast-down, beside that of the earlier visit: appends findings.
-void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                      result& out);
+/// Coast-down, beside those of the earlier visit and of good machines: appends findings.
+void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before, const std::optional<reference>& good,
+                      const verdict::policy& policy, result& out);
 
 inline units::temperature_difference winding_uncertainty(const visit_facts& visit, double winding_C) {
   return visit.instruments.thermometer.standard_uncertainty(units::kelvins(winding_C));

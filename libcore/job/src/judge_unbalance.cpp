@@ -30,10 +30,10 @@ measurement::uncertain<double> unbalance_of(const std::array<Quantity, 3>& lines
   return {checks::unbalance_percent(lines), 100.0 * digit_uncertainty.value() / mean_of(lines)};
 }
 
-/// The same speed with its leads rolled, at the reading nearest to a voltage.
-void compare_rolled(const visit_facts& now, const run_up_section& run, std::size_t top,
+/// The same speed with its leads rolled, at a reading whose voltage is near: `near` of it, the currents following it
+/// alike on all lines.
+void compare_rolled(const visit_facts& now, const run_up_section& run, std::size_t top, double near,
                     verdict::rules::unbalance_facts& facts) {
-  constexpr double near = 0.02;  // of the voltage; the currents follow it alike on all lines
   for (const auto& rolled : now.in.rolled_run_up) {
     if (rolled.speed != run.speed || facts.rolled) continue;
     facts.rolled_elsewhere = true;
@@ -69,7 +69,7 @@ void judge_unbalance(const visit_facts& now, const verdict::policy& policy, resu
       const auto volts = lines_at<units::voltage>(run.line_voltage_V, top);
       if (mean_of(volts) > 0.0) facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
     }
-    compare_rolled(now, run, top, facts);
+    compare_rolled(now, run, top, policy.practice("rolled_voltage_percent").value / 100.0, facts);
     append(out.findings, verdict::rules::unbalance(facts, policy));
   }
 }

@@ -11,6 +11,7 @@
 #include <rewound/checks/summary.hpp>
 #include <rewound/fit/pooling.hpp>
 
+#include "coasting.hpp"
 #include "instruments.hpp"
 #include "meter_gain.hpp"
 #include "run_up_analysis.hpp"
@@ -155,7 +156,7 @@ void set_odd_ones_aside(reference& out, const verdict::policy& policy) {
 }
 
 reference_machine machine_of(const record& in) {
-  return {in.machine.id, in.visit.day, meters_of(instruments_of(in)), summary_of(in)};
+  return {in.machine.id, in.visit.day, meters_of(instruments_of(in)), summary_of(in), std::nullopt};
 }
 
 void expect_one_model(const reference& a, const reference& b) {
@@ -220,6 +221,7 @@ reference learn(const std::vector<record>& records, const verdict::policy& polic
       throw error(error_code::missing_key, {"", 0, "machine.model"}, "nothing in the record of \"" + record.machine.id + "\"",
                   "the model's name, the same in all records");
     parts.push_back(reference_of(record));
+    parts.back().machines.front().coast_down = kept_coasting(record, policy);
   }
   return merge(parts, policy);
 }

@@ -41,7 +41,7 @@ range limit_range(std::string_view name) {
   for (const auto spread : {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
                             "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
                             "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread",
-                            "fault_spread_percent"})
+                            "fault_spread_percent", "friction_spread_percent", "friction_term_spread_percent"})
     if (name == spread) return above_zero;
   if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
   if (name == "starting_reliability" || name == "starting_confidence")

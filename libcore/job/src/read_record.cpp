@@ -90,7 +90,7 @@ void read_lines(fields& in, int phases, run_up_section& out) {
                 "three lists, one a pair of lines, on a machine of three phases");
   for (const auto& line : out.line_voltage_V)
     same_length(in, "line_voltage_V", line.size(), "voltage_V", out.voltage_V.size());
-  constexpr double slack = 0.02;  // of another meter, or another moment
+  constexpr double slack = 0.02;  // of another meter, or another moment; common practice, no source
   for (std::size_t i = 0; i < out.voltage_V.size(); ++i) {
     const auto [low, high] = std::minmax({out.line_voltage_V[0][i], out.line_voltage_V[1][i], out.line_voltage_V[2][i]});
     if (out.voltage_V[i] < low * (1.0 - slack) || out.voltage_V[i] > high * (1.0 + slack))
@@ -198,6 +198,7 @@ heat_run_section read_heat_run(fields& in) {
   out.cold_ohm = in.number("cold_ohm", above_zero);
   out.cold_C = in.number("cold_C", temperature_range);
   out.ambient_C = in.number("ambient_C", temperature_range);
+  out.voltage_V = in.optional_number("voltage_V", above_zero);
   out.time_s = in.numbers("time_s", not_negative);
   rising(in, "time_s", out.time_s);
   out.resistance_ohm = in.optional_numbers("resistance_ohm", above_zero);

@@ -52,13 +52,22 @@ toml::table block_table(const fit::summary_block& block) {
                      {"weighted", list_of(block.information.weighted)}};
 }
 
+toml::table coasting_table(const reference_coasting& coasting) {
+  const auto& friction = coasting.friction.terms;
+  return toml::table{{"fastest_rpm", coasting.fastest_rpm},
+                     {"terms", toml::array{friction[0], friction[1], friction[2]}},
+                     {"covariance", rows_of(coasting.friction.covariance)}};
+}
+
 toml::table machine_table(const reference_machine& machine) {
   toml::table meters;
   for (const auto& [kind, meter] : machine.meters)
     meters.insert(kind, toml::table{{"name", meter.name}, {"gain_uncertainty", meter.gain_uncertainty}});
   toml::array blocks;
   for (const auto& block : machine.blocks) blocks.push_back(block_table(block));
-  return toml::table{{"id", machine.id}, {"date", machine.day.iso()}, {"meters", meters}, {"block", blocks}};
+  toml::table out{{"id", machine.id}, {"date", machine.day.iso()}, {"meters", meters}, {"block", blocks}};
+  if (machine.coast_down) out.insert("coast_down", coasting_table(*machine.coast_down));
+  return out;
 }
 
 /// The mean curves and their spread, for people: they are worked out again when the file is read.
@@ -76,22 +85,23 @@ toml::array curve_tables(const pooled_reference& pooled) {
   return out;
 }
 
-Eigen::VectorXd vector_from(fields& in, const char* key) {
+Eigen::VectorXd vector_from(fields& in, const char* key, std::size_t size) {
   const auto values = in.numbers(key, range{-1e15, 1e15, "a finite number"});
-  if (values.size() != terms)
+  if (values.size() != size)
     throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(values.size()) + " values",
-                std::to_string(terms));
-  return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(terms));
+                std::to_string(size));
+  return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(size));
 }
 
-Eigen::MatrixXd matrix_from(fields& in, const char* key) {
+Eigen::MatrixXd matrix_from(fields& in, const char* key, std::size_t size) {
   const auto rows = in.number_lists(key, range{-1e15, 1e15, "a finite number"});
-  Eigen::MatrixXd out(terms, terms);
-  for (std::size_t i = 0; i < terms; ++i)
-    for (std::size_t j = 0; j < terms; ++j) {
-      if (rows.size() != terms || rows[i].size() != terms)
+  const auto order = static_cast<Eigen::Index>(size);
+  Eigen::MatrixXd out(order, order);
+  for (std::size_t i = 0; i < size; ++i)
+    for (std::size_t j = 0; j < size; ++j) {
+      if (rows.size() != size || rows[i].size() != size)
         throw error(error_code::unequal_lengths, in.place_of(key), "another size",
-                    std::to_string(terms) + " rows of " + std::to_string(terms) + " numbers");
+                    std::to_string(size) + " rows of " + std::to_string(size) + " numbers");
       out(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = rows[i][j];
     }
   return out;
@@ -105,7 +115,21 @@ fit::summary_block block_from(fields& in) {
                                                     {"rotation", fit::channel::rotation}});
   out.readings = in.whole("readings", 1, 1000000);
   out.tested = in.whole("tested", 0, 2);
-  out.information = {matrix_from(in, "precision"), vector_from(in, "weighted")};
+  out.information = {matrix_from(in, "precision", terms), vector_from(in, "weighted", terms)};
+  in.finish();
+  return out;
+}
+
+reference_coasting coasting_from(fields& in) {
+  reference_coasting out;
+  out.fastest_rpm = in.number("fastest_rpm", above_zero);
+  const auto friction = vector_from(in, "terms", 3);
+  if (!(friction.minCoeff() >= 0.0 && friction.sum() > 0.0))
+    throw error(error_code::out_of_range, in.place_of("terms"), "a term below 0, or all of them 0", "friction terms of 0 or above");
+  for (std::size_t k = 0; k < 3; ++k) out.friction.terms[k] = friction[static_cast<Eigen::Index>(k)];
+  out.friction.covariance = matrix_from(in, "covariance", 3);
+  if (!(out.friction.covariance.diagonal().minCoeff() >= 0.0))
+    throw error(error_code::out_of_range, in.place_of("covariance"), "a variance below 0", "variances of 0 or above");
   in.finish();
   return out;
 }
@@ -118,6 +142,7 @@ reference_machine machine_from(fields& in) {
   for (auto& [kind, meter] : meters.member_tables())
     out.meters[kind] = {meter.optional_any_text("name").value_or(""), meter.number("gain_uncertainty", not_negative)};
   for (auto& block : in.tables("block")) out.blocks.push_back(block_from(block));
+  if (auto coasting = in.optional_table("coast_down")) out.coast_down = coasting_from(*coasting);
   if (out.blocks.empty())
     throw error(error_code::empty_list, in.place_of("block"), "no [[machine.block]]", "at least one");
   in.finish();

@@ -15,17 +15,41 @@ namespace rewound::job {
 
 namespace {
 
-/// A section whose table rows are gathered: the column that names the entry, and those that become lists.
+/// A section whose table rows are gathered: the column that names the entry, one that tells entries of a name apart (and
+/// what its absence means), and those that become lists.
 struct gathered {
   std::string_view section;
   std::string_view key;
+  std::string_view apart;
+  std::string_view apart_when_absent;
   std::array<std::string_view, 5> lists;
 };
 
 constexpr std::array<gathered, 2> gathered_sections{{
-    {"run_up", "speed", {"voltage_V", "current_A", "power_W", "speed_rpm", "turning"}},
-    {"insulation", "circuit", {"time_s", "resistance_Mohm", "", "", ""}},
+    {"run_up", "speed", "leads", "as_marked", {"voltage_V", "current_A", "power_W", "speed_rpm", "turning"}},
+    {"insulation", "circuit", "", "", {"time_s", "resistance_Mohm", "", "", ""}},
 }};
+
+/// A column that is one of three lists under a key: what is read on three lines stands in three columns.
+struct line_column {
+  std::string_view column;
+  std::string_view key;
+  std::size_t line;
+};
+
+constexpr std::array<line_column, 6> line_columns{{{"current_L1_A", "current_A", 0},
+                                                   {"current_L2_A", "current_A", 1},
+                                                   {"current_L3_A", "current_A", 2},
+                                                   {"voltage_L1_L2_V", "line_voltage_V", 0},
+                                                   {"voltage_L2_L3_V", "line_voltage_V", 1},
+                                                   {"voltage_L3_L1_V", "line_voltage_V", 2}}};
+
+const line_column* line_of(const gathered* rule, std::string_view column) {
+  if (rule == nullptr || rule->section != "run_up") return nullptr;
+  for (const auto& entry : line_columns)
+    if (entry.column == column) return &entry;
+  return nullptr;
+}
 
 const gathered* gathering_of(std::string_view section) {
   for (const auto& entry : gathered_sections)
@@ -52,6 +76,39 @@ node cell_value(const std::string& cell, int line, const std::shared_ptr<const s
   return out;
 }
 
+/// A member's text; `otherwise` where there is none.
+std::string text_in(node_table& table, std::string_view key, std::string_view otherwise) {
+  const node* found = member(table, key);
+  const auto* text = found == nullptr ? nullptr : std::get_if<std::string>(&found->value);
+  return text == nullptr ? std::string(otherwise) : *text;
+}
+
+node_list& list_in(node& holder, std::string_view key, const node& at) {
+  auto* list = std::get_if<node_list>(&holder.value);
+  if (list == nullptr)
+    throw base::error(base::error_code::bad_table, {*at.file, at.line, std::string(key)}, "one column and columns by line",
+                      "either, for " + std::string(key));
+  return *list;
+}
+
+/// The list that a column's cells go into, made where it is new.
+node_list& list_under(node_table& members, std::string_view key, const node& at) {
+  node* present = member(members, key);
+  if (present == nullptr) {
+    members.emplace_back(key, node{node_list{}, at.line, at.file});
+    present = &members.back().second;
+  }
+  return list_in(*present, key, at);
+}
+
+/// One cell into its line's list of a key that holds three.
+void add_to_line(node_table& members, const line_column& line, node value) {
+  auto& lines = list_under(members, line.key, value);
+  while (lines.size() < 3) lines.push_back(node{node_list{}, value.line, value.file});
+  auto& cells = list_in(lines[line.line], line.key, value);
+  cells.push_back(std::move(value));
+}
+
 /// The entry that a row belongs to: a new one, or the earlier one of the same name that lists are gathered in.
 node& entry_for(node_list& entries, const csv_table& table, const csv_table::row& row, const gathered* rule,
                 const std::shared_ptr<const std::string>& file) {
@@ -65,11 +122,12 @@ node& entry_for(node_list& entries, const csv_table& table, const csv_table::row
     throw base::error(base::error_code::missing_key, {table.file, 1, ""}, "no such column",
                       "a column " + std::string(rule->key));
   const auto& wanted = row.cells[static_cast<std::size_t>(column - table.columns.begin())];
+  const auto other = std::find(table.columns.begin(), table.columns.end(), rule->apart);
+  const auto& cell = other == table.columns.end() ? std::string() : row.cells[static_cast<std::size_t>(other - table.columns.begin())];
+  const std::string apart = cell.empty() ? std::string(rule->apart_when_absent) : cell;
   for (auto& entry : entries) {
-    const node* name = member(std::get<node_table>(entry.value), rule->key);
-    if (name != nullptr && std::get_if<std::string>(&name->value) != nullptr &&
-        std::get<std::string>(name->value) == wanted)
-      return entry;
+    auto& members = std::get<node_table>(entry.value);
+    if (text_in(members, rule->key, "") == wanted && text_in(members, rule->apart, rule->apart_when_absent) == apart) return entry;
   }
   return fresh();
 }
@@ -82,13 +140,13 @@ void add_row(node& entry, const csv_table& table, const csv_table::row& row, con
     if (row.cells[i].empty()) continue;
     node value = cell_value(row.cells[i], row.line, file);
     if (rule != nullptr && column == rule->key) value.value = row.cells[i];
-    const bool listed = rule != nullptr && std::find(rule->lists.begin(), rule->lists.end(), column) != rule->lists.end();
-    node* present = member(members, column);
-    if (listed && present == nullptr) {
-      members.emplace_back(column, node{node_list{}, row.line, file});
-      present = &members.back().second;
+    if (const auto* line = line_of(rule, column)) {
+      add_to_line(members, *line, std::move(value));
+      continue;
     }
-    if (listed) std::get<node_list>(present->value).push_back(std::move(value));
+    const bool listed = rule != nullptr && std::find(rule->lists.begin(), rule->lists.end(), column) != rule->lists.end();
+    const node* present = member(members, column);
+    if (listed) list_under(members, column, value).push_back(std::move(value));
     else if (present == nullptr) members.emplace_back(column, std::move(value));
     else if (text_of(*present) != text_of(value))
       throw base::error(base::error_code::bad_table, {table.file, row.line, column}, text_of(value),

@@ -8,11 +8,14 @@
 
 #include <near.hpp>
 #include <rewound/checks/suspect.hpp>
+#include <simulation_size.hpp>
 
 namespace checks = rewound::checks;
 namespace units = rewound::units;
 using checks::suspicion;
 using rewound::testing::near_relative;
+using rewound::testing::simulated;
+using rewound::testing::simulation_slack;
 
 namespace {
 
@@ -175,16 +178,16 @@ TEST_CASE("a reading with the rotor at rest is no part of the search") {
 
 TEST_CASE("fewer than one in a hundred healthy run-ups of eight readings raises an alarm") {
   bench source;
-  constexpr int trials = 2000;
+  constexpr int trials = simulated(2000);
   int alarms = 0;
   for (int i = 0; i < trials; ++i) alarms += found_in(source.healthy()).empty() ? 0 : 1;
   MESSAGE("false alarms: ", alarms, " of ", trials);
-  CHECK(alarms < trials / 100);
+  CHECK(alarms < trials * (0.01 + simulation_slack));
 }
 
 TEST_CASE("a blunder of ten percent in one of eight readings is found nineteen times in twenty") {
   bench source;
-  constexpr int trials = 1000;
+  constexpr int trials = simulated(1000);
   int found = 0;
   std::vector<int> missed_at(8);
   for (int i = 0; i < trials; ++i) {
@@ -195,5 +198,5 @@ TEST_CASE("a blunder of ten percent in one of eight readings is found nineteen t
     else ++missed_at[place];
   }
   MESSAGE("found: ", found, " of ", trials, ", missed at the ends ", missed_at.front(), " and ", missed_at.back());
-  CHECK(found >= trials * 95 / 100);
+  CHECK(found >= trials * (0.95 - simulation_slack));
 }

@@ -114,6 +114,54 @@ TEST_CASE("where watts were read the rise on today's mains goes with them") {
                       240.0 * 240.0 / (230.0 * 230.0) * *finding_saying(judged, statement::heat_run_final_rise).value, 0.003));
 }
 
+TEST_CASE("the rise on today's mains starts from the voltage that the heat run was made at") {
+  const auto at = [](const std::string& volts) {
+    const auto judged = fine.with(heat_run(70, 60, "voltage_V = " + volts + "\n")).judged();
+    return *finding_saying(judged, statement::heat_run_on_mains).value / *finding_saying(judged, statement::heat_run_final_rise).value;
+  };
+  CHECK(near_absolute(at("240"), 1.0, 1e-9));  // the mains of that record
+  const auto assumed = fine.with(heat_run(70, 60)).judged();
+  CHECK(near_relative(at("230"), *finding_saying(assumed, statement::heat_run_on_mains).value /
+                                     *finding_saying(assumed, statement::heat_run_final_rise).value, 1e-9));
+  CHECK(at("220") > at("230"));
+  // Beyond the run-up's readings nothing is said.
+  CHECK_FALSE(says(fine.with(heat_run(70, 60, "voltage_V = 60\n")).judged(), statement::heat_run_on_mains));
+}
+
+TEST_CASE("a heat run well below the rated voltage cannot conform, one well above it cannot fail") {
+  const auto low = fine.with(heat_run(70, 60, "voltage_V = 200\n")).judged();
+  CHECK(finding_saying(low, statement::heat_run_final_rise).outcome == outcome::undecided);
+  CHECK(low.decision.decision == decision::undecided);
+  CHECK(rewound::report::text_report(low).find("make the heat run at the rated voltage") != std::string::npos);
+  CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 200\n")).judged(), statement::heat_run_final_rise).outcome ==
+        outcome::fails);
+  CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 250\n")).judged(), statement::heat_run_final_rise).outcome ==
+        outcome::undecided);
+  CHECK(finding_saying(fine.with(heat_run(70, 60, "voltage_V = 225\n")).judged(), statement::heat_run_final_rise).outcome ==
+        outcome::conforms);
+}
+
+TEST_CASE("the thermometer's gain widens the final rise, little by resistance and in full by thermometer") {
+  const auto width = [](const record_text& record) {
+    const auto found = finding_saying(record.judged(), statement::heat_run_final_rise);
+    return *found.high - *found.low;
+  };
+  const auto with_gain = fine.replaced("[instruments.thermometer]\nreading_percent = 0\n", "[instruments.thermometer]\nreading_percent = 5\n");
+  const double narrow = width(fine.with(heat_run(70, 180)));
+  const double wide = width(with_gain.with(heat_run(70, 180)));
+  // gain 0.05 / sqrt 3 of (ratio cold_C - ambient_C) = 1.277 * 21 - 22 = 4.8 K: 0.14 K
+  CHECK(wide > narrow);
+  CHECK(wide < 1.15 * narrow);
+  const auto by_thermometer = [](double s) { return 22.0 + 70.0 * (1.0 - std::exp(-s / 1800.0)); };
+  const std::string run = "[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n" +
+                          list_of("time_s", 300, 37, 0, [](double s) { return s; }) +
+                          list_of("temperature_C", 300, 37, 1, by_thermometer);
+  // 0.05 / sqrt 3 of 69.8 K: 2.0 K, 7.9 K between the ends
+  const double alone = width(fine.with(run));
+  const double gain = 2.0 * 1.959964 * 0.05 / std::sqrt(3.0) * 69.83;
+  CHECK(near_relative(width(with_gain.with(run)), std::hypot(alone, gain), 0.03));
+}
+
 TEST_CASE("ohms that fall while it heats, and too few readings, are undecided with a word on what to do") {
   const std::string head = "[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n";
   const auto falling = fine.with(head + "time_s = [0, 600, 1200, 1800]\nresistance_ohm = [22.0, 21.0, 20.0, 19.0]\n").judged();

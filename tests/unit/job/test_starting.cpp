@@ -68,7 +68,9 @@ TEST_CASE("a machine that hesitates only in one position is named") {
   const auto found = finding_saying(differs, statement::starts_differ);
   CHECK(found.subject == "on its side");
   CHECK(found.bearing == bearing::informs);
-  CHECK(rewound::report::sentence(found).find("5 of 10 against 20 of 20") != std::string::npos);
+  // Newcombe's method 10 of 20 of 20 (Wilson: 0.8389 to 1) and 5 of 10 (0.2366 to 0.7634).
+  CHECK(rewound::report::sentence(found).find(
+            "5 of 10 against 20 of 20, 50 percentage points fewer, 19 to 76 at 95 % confidence") != std::string::npos);
   const auto chance = with_starts(entry("upright", 5, 5) + entry("on its side", 5, 4)).judged();
   CHECK(says(chance, statement::starts_no_difference));
   CHECK_FALSE(says(chance, statement::starts_differ));

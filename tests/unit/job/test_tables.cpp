@@ -18,9 +18,11 @@ namespace {
 /// A folder of its own with a record that names runup.csv, removed at the end of the test.
 class bench_folder {
  public:
-  explicit bench_folder(const std::string& table) {
+  explicit bench_folder(const std::string& table, int phases = 1) {
     std::filesystem::create_directories(path_);
-    std::ofstream(path_ / "record.toml") << record_;
+    std::string record = record_;
+    record.replace(record.find("phases = 1"), 10, "phases = " + std::to_string(phases));
+    std::ofstream(path_ / "record.toml") << record;
     std::ofstream(path_ / "runup.csv") << table;
   }
   ~bench_folder() { std::filesystem::remove_all(path_); }
@@ -39,9 +41,9 @@ class bench_folder {
       "[visit]\ndate = 2026-05-21\nstate = \"recheck\"\n[[run_up]]\nfile = \"runup.csv\"\n";
 };
 
-void is_refused(const std::string& table, error_code code, int line) {
+void is_refused(const std::string& table, error_code code, int line, int phases = 1) {
   CAPTURE(table);
-  const bench_folder folder(table);
+  const bench_folder folder(table, phases);
   try {
     folder.read();
     FAIL_CHECK("no error");
@@ -84,4 +86,32 @@ TEST_CASE("a table that does not exist is unreadable") {
   const bench_folder folder("x");
   folder.without_table();
   CHECK_THROWS_WITH_AS(folder.read(), doctest::Contains("runup.csv"), error);
+}
+
+TEST_CASE("three lines stand in three columns, and rows with rolled leads make a run-up of their own") {
+  const bench_folder folder(
+      "speed,leads,voltage_V,current_L1_A,current_L2_A,current_L3_A,voltage_L1_L2_V,voltage_L2_L3_V,voltage_L3_L1_V\n"
+      "high,,200,1.0,1.1,1.2,199,200,201\n"
+      "high,as_marked,230,1.2,1.3,1.4,229,230,231\n"
+      "high,rolled_once,230,1.4,1.2,1.3,229,230,231\n",
+      3);
+  const auto record = folder.read();
+  REQUIRE(record.run_up.size() == 1);
+  REQUIRE(record.rolled_run_up.size() == 1);
+  CHECK(record.run_up[0].line_current_A == std::vector<std::vector<double>>{{1.0, 1.2}, {1.1, 1.3}, {1.2, 1.4}});
+  CHECK(record.run_up[0].line_voltage_V == std::vector<std::vector<double>>{{199, 229}, {200, 230}, {201, 231}});
+  CHECK(record.rolled_run_up[0].line_current_A == std::vector<std::vector<double>>{{1.4}, {1.2}, {1.3}});
+  CHECK(record.rolled_run_up[0].leads_rolled == 1);
+}
+
+TEST_CASE("columns by line that cannot be are refused at their place") {
+  // A line left out in one row; one column beside columns by line, in either order; a lead's word that is none.
+  is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\nhigh,230,1,,1\n",
+             error_code::unequal_lengths, 2, 3);
+  is_refused("speed,voltage_V,current_A,current_L1_A\nhigh,200,1,1\n", error_code::bad_table, 2, 3);
+  is_refused("speed,voltage_V,current_L1_A,current_A\nhigh,200,1,1\n", error_code::wrong_type, 2, 3);
+  is_refused("speed,voltage_V,line_voltage_V,voltage_L1_L2_V,current_L1_A\nhigh,200,1,1,1\n", error_code::bad_table, 2, 3);
+  is_refused("speed,leads,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,turned,200,1,1,1\n",
+             error_code::not_a_choice, 2, 3);
+  is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\n", error_code::wrong_type, 2);
 }

@@ -89,6 +89,8 @@ struct coast_down_result {
   measurement::uncertain<double> deceleration{};  ///< rad/s2 at compare_at
   std::array<measurement::uncertain<double>, 3> parts{};  ///< constant, linear, quadratic part of it
   std::array<bool, 3> fitted{};  ///< false: the term was not needed and is 0 (its part's uncertainty says within what)
+  /// Of the three terms in their units, terms at 0 among them; infinite where the readings cannot tell them apart.
+  Eigen::Matrix3d covariance = Eigen::Matrix3d::Constant(std::numeric_limits<double>::infinity());
   double stop_s = 0.0;           ///< from compare_at to standstill; infinite without a constant term
   double chi2 = 0.0;
   double scale = 1.0;
@@ -209,6 +211,9 @@ inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down
   const auto terms = best.terms();
   const std::array<double, 3> values{terms.constant, terms.linear * x, terms.quadratic * x * x};
   const Eigen::MatrixXd covariance = coast_covariance(in, best);
+  const Eigen::Vector3d in_si(unit, 1.0 / in.unit_time, 1.0 / (in.unit_speed * in.unit_time));
+  out.covariance = out.scale * out.scale *
+                   covariance.block<3, 3>(1, 1).cwiseProduct(Eigen::Matrix3d(in_si * in_si.transpose()));
   const Eigen::Vector3d by(1.0, x, x * x);
   for (std::size_t k = 0; k < 3; ++k) {
     const auto i = static_cast<Eigen::Index>(k);

@@ -34,6 +34,7 @@ struct no_load_input {
   double loss_uncertainty = 0.0;   ///< relative, of I^2 R, common to all readings: resistance, temperature, ammeter's gain
   double power_gain_uncertainty = 0.0;  ///< relative, of the wattmeter, common to all readings
   double straight_to = 0.8;        ///< highest voltage of the straight part, over the rated one
+  double near_rating = 0.05;       ///< how far from the rated voltage the core loss may be told, over the rated one
   double exponent_low = 2.0;       ///< what the core loss's exponent of the voltage may be, from
   double exponent_high = 2.0;      ///< and to
 };
@@ -146,11 +147,10 @@ inline std::optional<intercept_parts> intercept_of(const loss_line& line) {
 }
 
 inline void fill_core(const no_load_input& in, const intercept_parts& intercept, no_load_result& out) {
-  constexpr double near_rating = 0.05;
   const no_load_reading* nearest = nullptr;
   const auto off = [&](const no_load_reading& r) { return std::abs(r.voltage.value() / in.rated_voltage.value() - 1.0); };
   for (const auto& reading : in.readings)
-    if (off(reading) <= near_rating && (nearest == nullptr || off(reading) < off(*nearest))) nearest = &reading;
+    if (off(reading) <= in.near_rating && (nearest == nullptr || off(reading) < off(*nearest))) nearest = &reading;
   if (nearest == nullptr) return;
   const double loss = loss_of(*nearest, in.loss_resistance);
   const double core = nearest->power.value() - loss - (intercept.power - intercept.loss);

@@ -33,9 +33,9 @@ inline std::optional<int> further_clean_starts(int successes, int attempts, doub
   };
   if (attempts > 0 && proves(0)) return 0;
   int high = 1;  // enough
-  constexpr int hopeless = 10'000'000;
+  constexpr int out_of_reach = 10'000'000;
   while (!proves(high)) {
-    if (high > hopeless) return std::nullopt;
+    if (high > out_of_reach) return std::nullopt;
     high *= 2;
   }
   int low = high / 2;  // too few, or none

@@ -149,6 +149,7 @@ struct heat_run_section {
   double cold_ohm = 0.0;
   double cold_C = 0.0;
   double ambient_C = 0.0;
+  std::optional<double> voltage_V;  ///< of the supply during the run; absent: the rated one
   std::vector<double> time_s;
   std::vector<double> resistance_ohm;
   std::vector<double> temperature_C;

@@ -2,9 +2,11 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include <rewound/checks/friction_level.hpp>
 #include <rewound/fit/summary_block.hpp>
 #include <rewound/job/record.hpp>
 
@@ -16,12 +18,19 @@ struct reference_meter {
   double gain_uncertainty = 0.0;  ///< relative standard uncertainty
 };
 
+/// What a reference keeps of a coast-down.
+struct reference_coasting {
+  double fastest_rpm = 0.0;
+  checks::machine_friction friction;
+};
+
 /// One good machine, reduced to what its readings say (checks/summary.hpp); enough to learn again with others.
 struct reference_machine {
   std::string id;
   date day;
   std::map<std::string, reference_meter> meters;  ///< by kind of instrument
   std::vector<fit::summary_block> blocks;
+  std::optional<reference_coasting> coast_down = std::nullopt;
 
   std::string visit_name() const { return id + " of " + day.iso(); }
 };

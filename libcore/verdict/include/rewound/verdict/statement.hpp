@@ -174,6 +174,8 @@ enum class statement {
   coast_down_terms,
   coast_down_torque,
   coast_down_growth,
+  coast_down_beside_good,
+  coast_down_as_before,
   coast_down_shaft_differs,
   coast_down_not_slowing,
   coast_down_too_few,

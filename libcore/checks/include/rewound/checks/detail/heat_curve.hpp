@@ -148,20 +148,27 @@ inline std::pair<double, double> span_of(const heat_grid& grid, std::size_t j, d
   return {low - step, high + step};
 }
 
-/// One time constant: a coarse grid over the prior's range, then finer ones where the weight lies.
+inline heat_grid grid_over(const heat_points& in, const heat_prior& prior, std::pair<double, double> span, int steps) {
+  const double step = (span.second - span.first) / steps;
+  std::vector<heat_fit> fits;
+  for (int i = 0; i <= steps; ++i) fits.push_back(fit_heat(in, {span.first + step * i}));
+  return weighed(in, prior, std::move(fits));
+}
+
+/// One time constant: coarse grids over the prior's range, narrowed to where the weight lies, then a fine one. Where a
+/// short run leaves the range wide, neighbours on a coarse grid would lie further apart than either is wide.
 inline heat_grid one_part(const heat_points& in, const heat_prior& prior) {
-  constexpr int steps = 48;
+  constexpr int coarse = 48;
+  constexpr int fine = 144;
   std::pair<double, double> span{prior.lowest(), prior.highest()};
-  heat_grid out;
-  for (int round = 0; round < 4; ++round) {
-    const double step = (span.second - span.first) / steps;
-    std::vector<heat_fit> fits;
-    for (int i = 0; i <= steps; ++i) fits.push_back(fit_heat(in, {span.first + step * i}));
-    out = weighed(in, prior, std::move(fits));
-    if (!out.usable()) return out;
-    span = span_of(out, 0, step);
+  for (int round = 0; round < 3; ++round) {
+    const auto found = grid_over(in, prior, span, coarse);
+    if (!found.usable()) return found;
+    const double width = span.second - span.first;
+    span = span_of(found, 0, width / coarse);
+    if (span.second - span.first > 0.8 * width) break;
   }
-  return out;
+  return grid_over(in, prior, span, fine);
 }
 
 /// A slow and a fast time constant, the fast one a quarter of the slow one or less, and both falling parts.

@@ -11,16 +11,19 @@
 #include <vector>
 
 #include <rewound/checks/coast_down.hpp>
+#include <rewound/checks/friction_level.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-/// A coast-down and that of an earlier visit, both told at one speed.
+/// A coast-down, that of an earlier visit and those of good machines, all told at one speed.
 struct coast_down_facts {
   checks::coast_down_result now;
   std::optional<checks::coast_down_result> earlier;
   bool earlier_shaft_differs = false;
+  std::optional<checks::friction_level_result> good;
+  std::size_t good_machines = 0;
   std::optional<double> inertia_kgm2;
 };
 
@@ -63,6 +66,11 @@ inline finding torque_told(const coast_down_facts& facts) {
   return f;
 }
 
+/// A term that these readings cannot tell apart from the others is told and not judged: the total judges.
+inline bool untold(std::string_view term, double u_percent, double limit_percent) {
+  return term != "total" && 2.0 * measurement::coverage_95 * u_percent > limit_percent;
+}
+
 /// What one term, or all together, grew by, in percent of the earlier total.
 inline finding growth(const coast_down_facts& facts, std::string_view term, const measurement::uncertain<double>& now,
                       const measurement::uncertain<double>& before, const policy& rules) {
@@ -77,8 +85,7 @@ inline finding growth(const coast_down_facts& facts, std::string_view term, cons
   f.limit_high = limit.value;
   f.source = limit.source;
   f.texts = {{"friction_term", std::string(term)}};
-  // A term that these readings cannot tell apart from the others is told and not judged: the total judges.
-  if (term != "total" && 2.0 * measurement::coverage_95 * u > limit.value) return f;
+  if (untold(term, u, limit.value)) return f;
   f.bearing = bearing::decides;
   f.outcome = rules.judge(percent, u, {{}, limit.value});
   return f;
@@ -91,9 +98,42 @@ inline void judge_growth(const coast_down_facts& facts, const policy& rules, std
       out.push_back(growth(facts, friction_names[k], facts.now.parts[k], facts.earlier->parts[k], rules));
 }
 
+/// One term, or all together, beside good machines, in percent of their mean of all friction. Less friction than theirs
+/// is no fault. The machine's own earlier visit knows it better: beside one, more friction than good machines is told as a
+/// condition of a release and does not hold.
+inline finding beside_good(const coast_down_facts& facts, std::string_view term, const checks::friction_excess& excess,
+                           const policy& rules) {
+  auto f = coast_finding(statement::coast_down_beside_good);
+  const double u = 100.0 * excess.standard_uncertainty;
+  f.subject = std::string(term);
+  f.quantity = "friction_beside_good_machines";
+  set_value(f, 100.0 * excess.value, u, "%");
+  f.limit_high = 100.0 * excess.limit;
+  f.source = "spread of the good machines; " + rules.practice(term == "total" ? "friction_spread_percent"
+                                                                             : "friction_term_spread_percent").source;
+  f.numbers = {{"machines", static_cast<double>(facts.good_machines), 1.0}};
+  f.texts = {{"friction_term", std::string(term)}};
+  const auto judged = rules.judge(*f.value, u, {{}, f.limit_high});
+  if (judged == outcome::undecided && untold(term, u, *f.limit_high)) return f;
+  f.outcome = judged;
+  if (!facts.earlier || facts.earlier->status != checks::coast_down_status::fitted) {
+    f.bearing = bearing::decides;
+  } else if (judged == outcome::fails) {
+    f.outcome = outcome::undecided;
+    f.says = statement::coast_down_as_before;
+  }
+  return f;
+}
+
+inline void judge_beside_good(const coast_down_facts& facts, const policy& rules, std::vector<finding>& out) {
+  out.push_back(beside_good(facts, "total", facts.good->excess[0], rules));
+  for (std::size_t k = 0; k < 3; ++k)
+    out.push_back(beside_good(facts, friction_names[k], facts.good->excess[k + 1], rules));
+}
+
 }  // namespace detail
 
-/// A coast-down that was made: for information, unless an earlier visit has one to compare with.
+/// A coast-down that was made: for information, unless an earlier visit or good machines have one to compare with.
 inline std::vector<finding> coast_down(const coast_down_facts& facts, const policy& rules) {
   using checks::coast_down_status;
   std::vector<finding> out;
@@ -107,6 +147,7 @@ inline std::vector<finding> coast_down(const coast_down_facts& facts, const poli
   if (facts.inertia_kgm2) out.push_back(detail::torque_told(facts));
   if (facts.earlier_shaft_differs) out.push_back(detail::coast_finding(statement::coast_down_shaft_differs));
   else if (facts.earlier && facts.earlier->status == coast_down_status::fitted) detail::judge_growth(facts, rules, out);
+  if (facts.good) detail::judge_beside_good(facts, rules, out);
   return out;
 }
 

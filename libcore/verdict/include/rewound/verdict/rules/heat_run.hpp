@@ -30,6 +30,7 @@ struct heat_run_facts {
   double ambient_C = 0.0;
   std::optional<double> supply_V;                 ///< today's mains, where the fitted draw reaches it
   double rated_V = 0.0;
+  std::optional<double> run_V;                    ///< that the run was made at; absent: taken to be the rated one
   double loss_ratio = 1.0;                        ///< of the losses on that mains
   bool by_watts = false;                          ///< what the losses are taken from; else from the current squared
 };
@@ -90,6 +91,14 @@ inline double minutes_of(const std::optional<units::duration>& more) {
   return more ? std::ceil(units::in_seconds(*more) / 60.0) : 0.0;
 }
 
+/// The limit is meant at the rated voltage: a run well below it cannot conform, one well above it cannot fail.
+inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, outcome found) {
+  if (!facts.run_V) return false;
+  const double near = rules.practice("near_rating_percent").value / 100.0 * facts.rated_V;
+  return (found == outcome::conforms && *facts.run_V < facts.rated_V - near) ||
+         (found == outcome::fails && *facts.run_V > facts.rated_V + near);
+}
+
 /// A thermometer on the outside reads less than the mean of the winding: the limit is lowered by the usual difference.
 inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, const policy& rules) {
   const auto limit = rise_limit_of(facts, rules);
@@ -102,12 +111,15 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
   f.outcome = by_probability(rise.distribution.probability_below(allowed, rise.further),
                              rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
+  const bool elsewhere = away_from_rating(facts, rules, f.outcome);
+  if (elsewhere) f.outcome = outcome::undecided;
   const bool run_on = facts.heating.known_after && facts.heating.known_after->value() > 0.0;
   f.numbers = {{"base", limit.base_C}, {"more", minutes_of(facts.heating.known_after)},
                {"class_C", facts.insulation_class ? static_cast<double>(*facts.insulation_class) : 105.0}};
   f.texts = {{"rise_from", rise.from_cooling ? "switch_off" : by_thermometer ? "thermometer" : "resistance"},
              {"thermal_class", limit.class_known ? "stated" : "unstated"},
-             {"heat_settle", !limit.class_known ? "class" : run_on ? "run" : "meters"}};
+             {"heat_settle", !limit.class_known ? "class" : elsewhere ? "voltage" : run_on ? "run" : "meters"}};
+  if (elsewhere) f.numbers.insert(f.numbers.end(), {{"run_V", *facts.run_V}, {"rated_V", facts.rated_V}});
   return f;
 }
 
@@ -128,8 +140,8 @@ inline finding on_mains(const heat_run_facts& facts, const judged_rise& rise) {
   set_rise(f, rise);
   for (auto* each : {&f.value, &f.low, &f.high}) **each *= facts.loss_ratio;
   f.source = "losses in proportion to the fitted draw (project's choice)";
-  f.numbers = {{"supply_V", *facts.supply_V}, {"rated_V", facts.rated_V}};
-  f.texts = {{"losses_by", facts.by_watts ? "watts" : "current"}};
+  f.numbers = {{"supply_V", *facts.supply_V}, {"run_V", facts.run_V.value_or(facts.rated_V)}};
+  f.texts = {{"losses_by", facts.by_watts ? "watts" : "current"}, {"run_voltage", facts.run_V ? "stated" : "assumed"}};
   return f;
 }
 

@@ -11,6 +11,7 @@
 #include <rewound/checks/repeated_tries.hpp>
 #include <rewound/checks/start_positions.hpp>
 #include <rewound/checks/starting.hpp>
+#include <rewound/measurement/binomial.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -134,13 +135,25 @@ inline std::vector<finding> start_positions(const std::vector<starts_facts>& pos
   finding f{.check = check::starting, .subject = worst.position, .bearing = bearing::informs,
             .says = compared->probability <= limit.value ? statement::starts_differ : statement::starts_no_difference,
             .quantity = "difference_between_positions", .unit = "1",
-            .source = "Fisher's exact test, times the positions compared; " + limit.source};
+            .source = "Fisher's exact test, times the positions compared; " + limit.source +
+                      "; interval of the difference: Newcombe 1998, method 10 (from memory)"};
   f.value = compared->probability;
   f.limit_low = limit.value;
   f.numbers = {detail::counted("attempts", worst.attempts), detail::counted("successes", worst.successes),
                detail::counted("other_attempts", compared->others.attempts),
                detail::counted("other_successes", compared->others.successes),
                detail::counted("comparisons", static_cast<int>(positions.size()))};
+  const auto& others = compared->others;
+  const double share = static_cast<double>(worst.successes) / worst.attempts;
+  const double elsewhere = static_cast<double>(others.successes) / others.attempts;
+  const double confidence = rules.practice("starting_confidence").value;
+  const auto between = measurement::difference_of_proportions(others.successes, others.attempts, worst.successes,
+                                                              worst.attempts, confidence);
+  const auto percent = [](std::string key, double of_one) { return mentioned{std::move(key), 100.0 * of_one, 1.0}; };
+  f.numbers.push_back(percent("fewer_percent", elsewhere - share));
+  f.numbers.push_back(percent("fewer_low", between.low));
+  f.numbers.push_back(percent("fewer_high", between.high));
+  f.numbers.push_back({"confidence_percent", 100.0 * confidence});
   return {std::move(f)};
 }
 
