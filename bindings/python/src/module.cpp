@@ -9,4 +9,5 @@ PYBIND11_MODULE(_core, module) {
   rewound::python::register_winding(module);
   rewound::python::register_fit(module);
   rewound::python::register_insulation(module);
+  rewound::python::register_simulation(module);
 }

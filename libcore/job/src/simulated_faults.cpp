@@ -189,6 +189,10 @@ simulated_unit unit_of(const simulated_machine& machine, const simulate_options&
   return out;
 }
 
+machine::fan_design simulated_design(const simulated_machine& machine, const simulate_options& options) {
+  return unit_of(machine, options).design;
+}
+
 machine::fan_design at_winding_temperature(machine::fan_design design, double winding_C) {
   constexpr double cold_C = 20.0;
   const auto factor = [&](machine::conductor_material material) {

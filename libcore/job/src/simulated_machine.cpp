@@ -90,6 +90,10 @@ void read_design(fields& root, simulated_machine& out) {
                 "as many as speeds, here " + std::to_string(out.nameplate.speeds.size()));
 }
 
+[[noreturn]] void refuse_word(const char* option, std::string_view read, const char* allowed) {
+  throw error(error_code::usage, {"", 0, option}, "\"" + std::string(read) + "\"", allowed);
+}
+
 std::string joined_names(const std::vector<std::string>& names) {
   std::string out;
   for (const auto& name : names) out += (out.empty() ? "" : ", ") + name;
@@ -122,6 +126,28 @@ std::vector<std::string> simulated_models() {
   std::vector<std::string> out;
   for (const auto& [model, text] : detail::simulated_machine_texts) out.emplace_back(model);
   return out;
+}
+
+visit_state visit_state_named(std::string_view word) {
+  for (const auto& [name, value] : {std::pair{"as_found", visit_state::as_found}, std::pair{"after_repair", visit_state::after_repair},
+                                    std::pair{"recheck", visit_state::recheck}})
+    if (word == name) return value;
+  refuse_word("state", word, "as_found, after_repair or recheck");
+}
+
+shaft_condition shaft_condition_named(std::string_view word) {
+  if (word == "loaded") return shaft_condition::loaded;
+  if (word == "bare") return shaft_condition::bare;
+  refuse_word("shaft", word, "loaded or bare");
+}
+
+void read_too(simulate_options& options, std::string_view what) {
+  if (what == "watts") options.watts = true;
+  else if (what == "rpm") options.rpm = true;
+  else if (what == "coast_down") options.coast_down = true;
+  else if (what == "heat_run") options.heat_run = true;
+  else if (what == "polarization") options.polarization = true;
+  else refuse_word("with", what, "watts, rpm, coast_down, heat_run or polarization");
 }
 
 simulated_machine simulated_machine_named(std::string_view model) {

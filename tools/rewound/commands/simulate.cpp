@@ -35,17 +35,9 @@ job::simulate_options options_of(const simulate_command& asked, const CLI::App& 
   if (command.count("--bench") > 0) out.bench = asked.bench;
   if (!asked.id.empty()) out.id = asked.id;
   for (const auto& fault : asked.faults) out.faults.push_back(job::simulated_fault_from(fault));
-  out.state = asked.state == "as_found" ? job::visit_state::as_found
-              : asked.state == "recheck" ? job::visit_state::recheck
-                                         : job::visit_state::after_repair;
-  if (asked.shaft == "bare") out.shaft = job::shaft_condition::bare;
-  for (const auto& more : asked.with) {
-    out.watts |= more == "watts";
-    out.rpm |= more == "rpm";
-    out.coast_down |= more == "coast_down";
-    out.heat_run |= more == "heat_run";
-    out.polarization |= more == "polarization";
-  }
+  out.state = job::visit_state_named(asked.state);
+  out.shaft = job::shaft_condition_named(asked.shaft);
+  for (const auto& what : asked.with) job::read_too(out, what);
   return out;
 }
 
@@ -60,11 +52,9 @@ void add_simulate(CLI::App& app, action& chosen) {
   command->add_option("--unit", asked->unit, "Seed of the machine's own spread, for further visits of one machine");
   command->add_option("--bench", asked->bench, "Seed of the meters, for machines read on one bench");
   command->add_option("--id", asked->id, "The machine's number in the record");
-  command->add_option("--state", asked->state, "as_found, after_repair or recheck")
-      ->check(CLI::IsMember({"as_found", "after_repair", "recheck"}))->capture_default_str();
-  command->add_option("--shaft", asked->shaft, "loaded or bare")->check(CLI::IsMember({"loaded", "bare"}))->capture_default_str();
-  command->add_option("--with", asked->with, "What is read too: watts,rpm,coast_down,heat_run,polarization")
-      ->delimiter(',')->check(CLI::IsMember({"watts", "rpm", "coast_down", "heat_run", "polarization"}));
+  command->add_option("--state", asked->state, "as_found, after_repair or recheck")->capture_default_str();
+  command->add_option("--shaft", asked->shaft, "loaded or bare")->capture_default_str();
+  command->add_option("--with", asked->with, "What is read too: watts,rpm,coast_down,heat_run,polarization")->delimiter(',');
   command->add_option("--out", asked->out, "Write to this file instead of standard output");
   command->footer("Exit code: 0, or 64 wrong usage.");
   command->callback([asked, command, &chosen] {

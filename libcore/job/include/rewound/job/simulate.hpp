@@ -71,6 +71,11 @@ struct simulate_options {
   bool polarization = false;  ///< insulation read for ten minutes instead of one
 };
 
+/// Options by the words that users write them with. @throws base::error usage, naming the words that there are
+visit_state visit_state_named(std::string_view word);
+shaft_condition shaft_condition_named(std::string_view word);
+void read_too(simulate_options& options, std::string_view what);  ///< watts, rpm, coast_down, heat_run, polarization
+
 /// One visit of one unit of a model: the unit's own spread (reference/machines/healthy_spread.table), faults, meters with
 /// their gains and digits, 6 to 8 settings a speed between 45 and 105 % of the rated voltage.
 ///
@@ -79,6 +84,9 @@ struct simulate_options {
 ///
 /// @throws base::error usage for a fault that is unknown, that the machine cannot have, or of impossible severity
 record simulate(const simulated_machine& machine, const simulate_options& options);
+
+/// The design behind simulate()'s readings: the unit's own, with its faults, cold (20 degC). @throws base::error as simulate()
+machine::fan_design simulated_design(const simulated_machine& machine, const simulate_options& options);
 
 /// The record's text below a remark that says it is invented, of what machine, with which faults and seeds.
 std::string simulated_record_text(const simulated_machine& machine, const simulate_options& options);
