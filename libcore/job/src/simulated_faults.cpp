@@ -123,6 +123,14 @@ machine::fan_design with_own_spread(machine::fan_design design, random_numbers& 
   return design;
 }
 
+/// Units of two models that have one seed are no twins: the model's name goes into it (FNV-1a, 64 bits; public domain, from
+/// memory).
+std::uint64_t unit_seed(const simulated_machine& machine, const simulate_options& options) {
+  std::uint64_t hash = 0xcbf29ce484222325ULL;
+  for (const char c : *machine.nameplate.model) hash = (hash ^ static_cast<unsigned char>(c)) * 0x100000001b3ULL;
+  return hash ^ options.unit.value_or(options.seed);
+}
+
 }  // namespace
 
 random_numbers numbers_for(std::uint64_t seed, drawn purpose) {
@@ -174,7 +182,7 @@ double severity_of(const simulated_machine& machine, const simulated_fault& faul
 simulated_unit unit_of(const simulated_machine& machine, const simulate_options& options) {
   constexpr double bare_air = 0.02;      // with its fan off a shaft turns the air a little (common practice, no source)
   constexpr double bare_inertia = 0.15;  // of the rotor alone (common practice, no source)
-  auto random = numbers_for(options.unit.value_or(options.seed), drawn::unit);
+  auto random = numbers_for(unit_seed(machine, options), drawn::unit);
   simulated_unit out;
   out.design = with_own_spread(machine.design, random);
   out.inertia_kgm2 = machine.inertia_kgm2;

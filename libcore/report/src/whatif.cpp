@@ -21,18 +21,14 @@ constexpr std::array<const char*, job::whatif_quantity_count> quantity_keys{"cur
 
 double percent_of(double ratio) { return 100.0 * (ratio - 1.0); }
 
-std::string signed_percent(double ratio, double half_width) {
-  const double percent = percent_of(ratio);
-  if (percent == 0.0) return "0";
-  const auto text = number_text(percent, half_width);
-  return text.starts_with('-') ? text : "+" + text;
-}
-
+/// "+2.0 (1.7..2.3)": a tenth of a percent where the interval is that narrow, else whole percents.
 std::string change_cell(const job::whatif_value& value) {
-  const double half = 50.0 * (value.range.high - value.range.low);
-  if (half == 0.0) return signed_percent(value.ratio, half);
-  return signed_percent(value.ratio, half) + " (" + signed_percent(value.range.low, half) + " to " +
-         signed_percent(value.range.high, half) + ")";
+  const double low = percent_of(value.range.low), high = percent_of(value.range.high), percent = percent_of(value.ratio);
+  if (low == 0.0 && high == 0.0) return "0";
+  const bool fine = high - low < 2.0 && std::abs(low) < 9.9 && std::abs(high) < 9.9;
+  const double step = fine ? 0.5 : 5.0;  // half-widths that number_text() shows by tenths and by units
+  const auto text = number_text(percent, step);
+  return (percent > 0.0 && text != "0" ? "+" : "") + text + " (" + number_text(low, step) + ".." + number_text(high, step) + ")";
 }
 
 std::string volts_and_hertz(double volts, double hertz) { return number_text(volts) + " V, " + number_text(hertz) + " Hz"; }
@@ -124,16 +120,16 @@ std::string whatif_text(const job::whatif_result& in) {
   for (const auto& row : in.rows) {
     if (last == nullptr || last->what != row.what) {
       if (last != nullptr) out += "\n";
-      out += case_head(in, row.what) + ", change in % (95 %)\n  " + cell("speed", 8);
-      for (const char* head : quantity_heads) out += cell(head, 17);
+      out += case_head(in, row.what) + ", change in % (95 % interval)\n" + cell("speed", 8);
+      for (const char* head : quantity_heads) out += cell(head, 18);
       out.erase(out.find_last_not_of(' ') + 1);
       out += "\n";
     }
     last = &row;
-    out += "  " + cell(row.speed, 8);
+    out += cell(row.speed, 8);
     if (row.running == 0.0) out += "stands still";
     else
-      for (const auto& value : row.values) out += cell(change_cell(value), 17);
+      for (const auto& value : row.values) out += cell(change_cell(value), 18);
     out.erase(out.find_last_not_of(' ') + 1);
     out += "\n";
   }
