@@ -16,7 +16,7 @@
 #include <rewound/report/whatif.hpp>
 
 namespace job = rewound::job;
-namespace machine = rewound::machine;
+namespace machines = rewound::machine;
 namespace units = rewound::units;
 using rewound::base::error_code;
 using rewound::testing::near_relative;
@@ -25,7 +25,7 @@ namespace {
 
 struct known_machine {
   job::record record;
-  machine::fan_design truth;
+  machines::fan_design truth;
 };
 
 known_machine known(const std::string& model, std::uint64_t seed, bool all_read) {
@@ -45,7 +45,7 @@ known_machine known(const std::string& model, std::uint64_t seed, bool all_read)
 using four = std::array<double, job::whatif_quantity_count>;
 
 /// By the closed book: turns and area put into the design by hand, and the model solved.
-four true_ratio(const machine::fan_design& design, const job::whatif_change& change, std::size_t speed, double volts) {
+four true_ratio(const machines::fan_design& design, const job::whatif_change& change, std::size_t speed, double volts) {
   const double n = change.turns_factor, r = n / change.wire_area_factor;
   auto there = design;
   auto& m = there.machine;
@@ -55,8 +55,8 @@ four true_ratio(const machine::fan_design& design, const job::whatif_change& cha
   m.core_loss_W /= n * n;
   m.auxiliary->resistance_ohm *= r;
   m.auxiliary->leakage_ohm *= n * n;
-  const auto before = machine::running_point_when_turning(design, speed, units::volts(design.machine.rated_voltage_V));
-  const auto after = machine::running_point_when_turning(there, speed, units::volts(volts));
+  const auto before = machines::running_point_when_turning(design, speed, units::volts(design.machine.rated_voltage_V));
+  const auto after = machines::running_point_when_turning(there, speed, units::volts(volts));
   return {units::in_amperes(after.line_current) / units::in_amperes(before.line_current),
           units::in_watts(after.input) / units::in_watts(before.input),
           units::in_watts(after.losses.stator_copper) / units::in_watts(before.losses.stator_copper),
@@ -171,7 +171,7 @@ TEST_CASE("what the model cannot answer is refused") {
   CHECK(refused(here.record, {1.0, 1.0, 5000.0, {}}) == error_code::usage);
   CHECK(refused(here.record, {1.0, 1.0, {}, -60.0}) == error_code::usage);
   auto poles = here.record;
-  poles.machine.speed_control = machine::speed_control::pole_change;
+  poles.machine.speed_control = machines::speed_control::pole_change;
   CHECK(refused(poles, {0.95, 1.0, {}, {}}) == error_code::out_of_range);
   auto nothing = here.record;
   nothing.machine.rated_current_A.reset();

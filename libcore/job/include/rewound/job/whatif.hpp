@@ -74,8 +74,8 @@ machine::fan_design rewound_design(const machine::fan_design& design, const what
 /// The change of current, watts, copper heat and flux, by designs of machine::fan_population that are matched to what is
 /// known of the machine (checks/design_match.hpp): run-up, resistance of the main winding, marked current and watts.
 ///
-/// Intervals hold what the designs leave open, each design's own uncertainty, and a twentieth of each change itself, by
-/// which a model machine may miss a real one (common practice, no source).
+/// Intervals hold what the designs leave open, each design's own uncertainty, and a share of each change itself, a tenth
+/// (of copper heat a fifth), by which a model machine may miss a real one (common practice, no source).
 ///
 /// @throws base::error usage for a change outside its limits; out_of_range for a machine that the model does not know
 ///         (pole_change), or when no design agrees; missing_key without any current of the fastest speed
