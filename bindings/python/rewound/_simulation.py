@@ -94,7 +94,7 @@ class WhatIf:
 
     @property
     def basis(self) -> Dict[str, Any]:
-        """What the answer rests on: channels ``read``, nameplate, resistance, and the number of ``designs``."""
+        """What the answer rests on: channels ``read``, nameplate, resistance, ``designs``, and their ``misfit``."""
         return self._values["basis"]
 
     def to_dict(self) -> Dict[str, Any]:

@@ -196,12 +196,15 @@ known_designs designs_of(const record& in) {
   }
   // Likelihoods are sharper than a model machine deserves: designs count by their square roots (project's choice; with the
   // likelihoods themselves the intervals of simulated machines held the truth 91 times of 100).
-  for (auto& each : out.designs) each.weight = std::sqrt(each.weight);
+  // Where even the best misses what was read, all of them are held less sure by as much.
+  out.basis.misfit = out.designs.front().chi2 / static_cast<double>(n);
+  const double wider = std::max(1.0, out.basis.misfit);
+  for (auto& each : out.designs) each.weight = std::pow(each.weight, 0.5 / wider);
   std::erase_if(out.designs, [](const checks::matched_design& each) {
     constexpr double negligible = 0.01;
     return each.weight < negligible;
   });
-  for (const auto& each : out.designs) out.covariances.push_back(covariance_about(match, each.design));
+  for (const auto& each : out.designs) out.covariances.push_back(wider * covariance_about(match, each.design));
   out.basis.designs = out.designs.size();
   return out;
 }

@@ -68,14 +68,19 @@ std::string basis_sentence(const job::whatif_basis& in) {
   add(in.nameplate_current, "the marked current");
   add(in.nameplate_power, "the marked watts");
   return "rests on " + from + "; " + std::to_string(in.designs) +
-         (in.designs == 1 ? " simulated design agrees with them" : " simulated designs agree with them");
+         (in.designs == 1 ? " simulated design comes nearest to them" : " simulated designs come nearest to them");
 }
 
 /// What the reader should know before relying on the numbers.
 std::vector<std::string> remarks_of(const job::whatif_result& in) {
   std::vector<std::string> out;
+  constexpr double poor = 2.0;  // times what the uncertainties explain
+  if (in.basis.misfit > poor)
+    out.push_back("no simulated design agrees well with what was read (squared misfit " + number_text(in.basis.misfit) +
+                  " where 1 is usual): the machine may be faulty or misread; judge its record first");
   if (in.basis.nameplate_current)
-    out.push_back("the fastest speed was not read turning: with the nameplate alone the intervals are wide; a run-up with watts and rpm narrows them");
+    out.push_back("the fastest speed was not read turning: with the nameplate alone the intervals are wide; a run-up with watts "
+                  "and rpm narrows them");
   else if (in.basis.read.size() < 3)
     out.push_back("watts and rpm in the run-up would narrow the intervals");
   for (const auto& row : in.rows) {
@@ -152,7 +157,8 @@ std::string whatif_json(const job::whatif_result& in) {
                   {"nameplate_current", in.basis.nameplate_current},
                   {"nameplate_power", in.basis.nameplate_power},
                   {"resistance", in.basis.resistance},
-                  {"designs", in.basis.designs}};
+                  {"designs", in.basis.designs},
+                  {"misfit", in.basis.misfit}};
   out["changes"] = ordered_json::array();
   for (const auto& row : in.rows) out["changes"].push_back(row_json(row));
   out["remarks"] = remarks_of(in);

@@ -152,6 +152,19 @@ TEST_CASE("the less is read the wider the answer, and it says what it rests on")
   CHECK(rewound::report::whatif_json(marked).find("with the nameplate alone the intervals are wide") != std::string::npos);
 }
 
+TEST_CASE("a machine that is like no design is said to be so, and answered with less certainty") {
+  const auto healthy = known("wall-30", 4, true);
+  auto off = healthy.record;
+  for (auto& run : off.run_up)
+    for (double& current : run.current_A) current *= 10.0;
+  const job::whatif_change change{0.95, 1.0, {}, {}};
+  const auto sound = job::whatif(healthy.record, change), odd = job::whatif(off, change);
+  CHECK(sound.basis.misfit < 1.0);
+  CHECK(odd.basis.misfit > 2.0);
+  CHECK(rewound::report::whatif_json(sound).find("no simulated design agrees well") == std::string::npos);
+  CHECK(rewound::report::whatif_json(odd).find("no simulated design agrees well") != std::string::npos);
+}
+
 TEST_CASE("no line of the text is wider than 79 characters, and the JSON has every row") {
   const auto here = known("circulator-40", 9, false);
   const auto result = job::whatif(here.record, {0.9, 1.1, {}, 60.0});

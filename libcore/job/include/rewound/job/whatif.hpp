@@ -53,7 +53,9 @@ struct whatif_basis {
   bool nameplate_current = false; ///< used, since the fastest speed's current was not read
   bool nameplate_power = false;   ///< used, since its watts were not read
   bool resistance = false;        ///< of the main winding
-  std::size_t designs = 0;        ///< that agree with all of this
+  std::size_t designs = 0;        ///< that agree best with all of this
+  double misfit = 0.0;            ///< squared misfit of the best in standard uncertainties, over the number of values known:
+                                  ///< above 1 intervals are widened by it, well above it no design is like this machine
 };
 
 struct whatif_result {
