@@ -17,6 +17,8 @@ using action = std::function<int()>;
 void add_judge(CLI::App& app, action& chosen);
 void add_learn(CLI::App& app, action& chosen);
 void add_trend(CLI::App& app, action& chosen);
+void add_simulate(CLI::App& app, action& chosen);
+void add_whatif(CLI::App& app, action& chosen);
 void add_template(CLI::App& app, action& chosen);
 
 /// Writes to the file, whole or not at all, or to standard output where no file is named.

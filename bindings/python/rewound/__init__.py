@@ -6,7 +6,8 @@ A record of one visit is read with :func:`load_record` or :meth:`Record.from_dic
 :func:`explain_resistance` go from a winding's wire to its ohms and back; :func:`running_points` says where a machine of
 a :class:`FanDesign` runs. Running down and warming up are
 :func:`fit_coast_down` and :func:`project_heat_run`; starts, no-load losses and unbalance are :func:`proven_starts`,
-:func:`separate_no_load` and :func:`unbalance_percent`. All errors are :class:`RewoundError`.
+:func:`separate_no_load` and :func:`unbalance_percent`. :func:`simulate` makes records of invented machines and
+:func:`whatif` says what other turns, wire or mains would change. All errors are :class:`RewoundError`.
 """
 
 from ._bench import (
@@ -35,6 +36,7 @@ from ._heating import (
 from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
 from ._judging import Result, judge, learn, load_record, load_reference
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
+from ._simulation import WhatIf, simulate, whatif
 from ._winding import WindingExplanation, expected_resistance, explain_resistance
 
 __all__ = [
@@ -57,6 +59,7 @@ __all__ = [
     "SpeedStep",
     "SwitchOff",
     "Trend",
+    "WhatIf",
     "WindingExplanation",
     "__version__",
     "compare_positions",
@@ -76,9 +79,11 @@ __all__ = [
     "rise_by_resistance",
     "running_points",
     "separate_no_load",
+    "simulate",
     "trend",
     "unbalance_derating",
     "unbalance_percent",
+    "whatif",
 ]
 
 # Users meet these under the package's own name, in error messages and in pickles.
@@ -86,6 +91,9 @@ for _public in (
     AbsorptionFit, DrawFit, FanDesign, InputError, PreconditionError, Record, Reference, Result, RewoundError,
     RunningPoints, SpeedStep, Trend, WindingExplanation, expected_resistance, explain_resistance, fit_absorption,
     fit_draw, judge, learn, load_record, load_reference, running_points, trend,
+    AbsorptionFit, DrawFit, InputError, PreconditionError, Record, Reference, Result, RewoundError, Trend,
+    WhatIf, WindingExplanation, expected_resistance, explain_resistance, fit_absorption, fit_draw, judge, learn,
+    load_record, load_reference, simulate, trend, whatif,
 ):
     _public.__module__ = __name__
 del _public

@@ -16,6 +16,7 @@ class Record:
     def date(self) -> datetime.date: ...
     @property
     def speeds(self) -> List[str]: ...
+    def to_text(self) -> str: ...
 
 class Reference:
     @property
@@ -123,6 +124,28 @@ class InsulationTrend:
     def to_json(self) -> str: ...
     def to_text(self) -> str: ...
 
+class WhatIfAnswer:
+    def to_json(self) -> str: ...
+    def to_text(self) -> str: ...
+
+def simulate(
+    machine: str,
+    faults: List[Tuple[str, Optional[float]]],
+    seed: int,
+    unit: Optional[int],
+    bench: Optional[int],
+    id: Optional[str],
+    state: str,
+    shaft: str,
+    read: List[str],
+) -> Record: ...
+def whatif(
+    record: Record,
+    turns_factor: float,
+    wire_area_factor: float,
+    supply_voltage: Optional[float],
+    supply_frequency: Optional[float],
+) -> WhatIfAnswer: ...
 def trend(records: List[Record], policy: Any) -> InsulationTrend: ...
 def fit_absorption(
     time_s: NDArray[np.float64],

@@ -12,4 +12,5 @@ PYBIND11_MODULE(_core, module) {
   rewound::python::register_insulation(module);
   rewound::python::register_running(module);
   rewound::python::register_bench(module);
+  rewound::python::register_simulation(module);
 }

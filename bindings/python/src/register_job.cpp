@@ -135,7 +135,7 @@ std::string record_repr(const job::record& record) {
 void register_record(py::module_& module) {
   py::class_<job::record>(module, "Record", R"(All that was read on one machine in one visit.
 
-Made by :func:`rewound.load_record` or :meth:`from_dict`; it does not change afterwards.)")
+Made by :func:`rewound.load_record`, :meth:`from_dict` or :func:`rewound.simulate`; it does not change afterwards.)")
       .def_static(
           "from_dict", [](const py::object& values) { return job::record_from(document_from(values)); },
           py::arg("values"), R"(Make a record of a dict with the keys of the record file.
@@ -160,6 +160,7 @@ InputError
       .def_property_readonly("date", &calendar_day, "Day of the visit (datetime.date).")
       .def_property_readonly("speeds", [](const job::record& self) { return self.machine.speeds; },
                              "Names of the speeds, fastest first (list of str).")
+      .def("to_text", &job::record_text, "The record as the text of its file, TOML (str).")
       .def("__repr__", &record_repr);
 }
 

@@ -15,6 +15,9 @@ void register_job(py::module_& module);
 /// AbsorptionCurves and fit_absorption, InsulationTrend and trend.
 void register_insulation(py::module_& module);
 
+/// simulate, WhatIfAnswer and whatif.
+void register_simulation(py::module_& module);
+
 /// FittedCurves and fit_draw.
 void register_fit(py::module_& module);
 

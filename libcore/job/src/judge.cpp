@@ -73,12 +73,8 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   judge_no_load(today, policy, out);
   judge_unbalance(today, policy, out);
   judge_heat_run(today, policy, out);
-<<<<<<< HEAD
-  judge_coast_down(today, before, policy, out);
-  judge_causes(today, evidence, out);
-=======
   judge_coast_down(today, before, compare_with.good, policy, out);
->>>>>>> 2439201219fafc9797bbc9d6e49e23d93743a551
+  judge_causes(today, evidence, out);
   out.decision = verdict::decide(out.findings, policy);
   out.not_asked = not_asked(out.findings, policy);
   return out;

@@ -37,7 +37,7 @@ class error : public std::runtime_error {
   static std::string printable(const std::string& text) {
     std::string out;
     for (const char c : text) out += (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) ? ' ' : c;
-    constexpr std::size_t longest = 300;
+    constexpr std::size_t longest = 400;  // room for the longest list of names that is allowed
     if (out.size() > longest) out = out.substr(0, longest) + "...";
     return out;
   }

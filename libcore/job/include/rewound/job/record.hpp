@@ -38,6 +38,8 @@ struct machine_section {
   std::optional<machine::appliance_class> appliance_class;
   std::optional<bool> frame_earthed;
   std::optional<bool> portable;  ///< carried about, or stationary
+
+  friend bool operator==(const machine_section&, const machine_section&) = default;
 };
 
 enum class visit_state { as_found, after_repair, recheck };
@@ -52,6 +54,8 @@ struct visit_section {
   std::optional<double> supply_voltage_V;
   std::optional<double> supply_frequency_Hz;
   shaft_condition shaft = shaft_condition::loaded;
+
+  friend bool operator==(const visit_section&, const visit_section&) = default;
 };
 
 struct instrument_section {
@@ -59,6 +63,8 @@ struct instrument_section {
   double reading_percent = 0.0;
   double digits = 0.0;
   double resolution = 0.0;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
+
+  friend bool operator==(const instrument_section&, const instrument_section&) = default;
 };
 
 struct run_up_section {
@@ -72,6 +78,8 @@ struct run_up_section {
   std::vector<double> speed_rpm;
   std::vector<bool> turning;
   std::optional<double> winding_C;
+
+  friend bool operator==(const run_up_section&, const run_up_section&) = default;
 };
 
 struct insulation_section {
@@ -81,6 +89,8 @@ struct insulation_section {
   machine::winding_connection connection = machine::winding_connection::whole_winding;
   std::vector<double> time_s;
   std::vector<double> resistance_Mohm;
+
+  friend bool operator==(const insulation_section&, const insulation_section&) = default;
 };
 
 struct resistance_section {
@@ -99,6 +109,8 @@ struct resistance_section {
   bool four_wire = false;
   std::optional<std::string> equal_group;  ///< sections of one group should be equal
   std::optional<std::string> speed;        ///< read between common and the lead of this speed
+
+  friend bool operator==(const resistance_section&, const resistance_section&) = default;
 };
 
 enum class test_kind { ac, dc };
@@ -113,6 +125,8 @@ struct withstand_section {
   bool broke_down = false;
   winding_state state = winding_state::as_new;
   bool component = false;  ///< a thermostat's or another part's circuit, not the winding
+
+  friend bool operator==(const withstand_section&, const withstand_section&) = default;
 };
 
 struct leakage_section {
@@ -122,6 +136,8 @@ struct leakage_section {
   std::optional<bool> reversed;     ///< polarity of the plug
   std::optional<bool> switched_on;
   std::optional<double> voltage_V;  ///< at which it was read
+
+  friend bool operator==(const leakage_section&, const leakage_section&) = default;
 };
 
 struct cord_section {
@@ -129,6 +145,8 @@ struct cord_section {
   std::optional<int> conductor_awg;
   std::optional<double> length_m;
   std::optional<int> conductors;  ///< the earth conductor among them
+
+  friend bool operator==(const cord_section&, const cord_section&) = default;
 };
 
 struct starts_section {
@@ -137,12 +155,16 @@ struct starts_section {
   int successes = 0;
   std::optional<double> lowest_starting_V;
   std::optional<double> time_to_speed_s;
+
+  friend bool operator==(const starts_section&, const starts_section&) = default;
 };
 
 struct coast_down_section {
   std::optional<double> inertia_kgm2;  ///< of everything that turns
   std::vector<double> time_s;
   std::vector<double> speed_rpm;
+
+  friend bool operator==(const coast_down_section&, const coast_down_section&) = default;
 };
 
 struct heat_run_section {
@@ -155,6 +177,8 @@ struct heat_run_section {
   std::vector<double> temperature_C;
   std::vector<double> cooling_time_s;
   std::vector<double> cooling_ohm;
+
+  friend bool operator==(const heat_run_section&, const heat_run_section&) = default;
 };
 
 struct record {
@@ -174,6 +198,8 @@ struct record {
   std::optional<coast_down_section> coast_down;
   std::optional<heat_run_section> heat_run;
   std::map<std::string, bool> checks;
+
+  friend bool operator==(const record&, const record&) = default;
 };
 
 /// Reads and checks a record's document; the only place that knows its keys.
@@ -183,6 +209,11 @@ record record_from(const node& document);
 
 /// Reads a record file, and the comma-separated tables it names (relative to the record's folder).
 record load_record(const std::string& path);
+
+/// The record as a file's text, format "rewound-record/1": load_record() of it gives the same record.
+///
+/// Three phases: the mean of the lines is worked out again when the text is read.
+std::string record_text(const record& in);
 
 /// A commented blank record, as `rewound template` prints it.
 std::string_view blank_record();

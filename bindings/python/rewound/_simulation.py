@@ -1,0 +1,150 @@
+# SPDX-License-Identifier: MIT
+"""Machines that there never were, and changes that have not been made."""
+
+from __future__ import annotations
+
+import json
+from functools import cached_property
+from typing import Any, Dict, Iterable, List, Mapping, Optional, Union
+
+from . import _core
+from ._core import Record
+
+
+def simulate(
+    machine: str,
+    fault: Union[None, str, Iterable[str], Mapping[str, Optional[float]]] = None,
+    seed: int = 1,
+    *,
+    unit: Optional[int] = None,
+    bench: Optional[int] = None,
+    id: Optional[str] = None,
+    state: str = "after_repair",
+    shaft: str = "loaded",
+    read: Iterable[str] = (),
+) -> Record:
+    """Make the record of a visit to an invented machine, healthy or with faults: for teaching and tests.
+
+    Parameters
+    ----------
+    machine : str
+        A model that the library knows, such as ``"circulator-40"``; an unknown one is refused with those there are.
+    fault : str, iterable of str, or dict, optional
+        Names of faults, or names with severities [1], such as ``{"shorted_turns": 0.05}``: a twentieth of the main
+        winding's turns. A severity of None is a middling one.
+    seed : int
+        Of everything that is drawn: the unit's own spread, meters, settings, digits. The same seed gives the same
+        record; a fault changes nothing that is drawn.
+    unit, bench : int, optional
+        Seeds of the unit's own spread and of the meters, where they are to be common to several records.
+    id : str, optional
+        The machine's number in the record.
+    state : {"after_repair", "as_found", "recheck"}
+    shaft : {"loaded", "bare"}
+    read : iterable of str
+        What is read besides: ``"watts"``, ``"rpm"``, ``"coast_down"``, ``"heat_run"``, ``"polarization"``.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    PreconditionError
+        A machine, fault or word that is unknown, a fault that the machine cannot have, an impossible severity.
+
+    Examples
+    --------
+    >>> healthy = rewound.simulate("circulator-40", seed=7)
+    >>> shorted = rewound.simulate("circulator-40", fault={"shorted_turns": 0.05}, seed=7)
+    >>> shorted.machine
+    'circulator-40-7'
+    """
+    if fault is None:
+        faults = []
+    elif isinstance(fault, str):
+        faults = [(fault, None)]
+    elif isinstance(fault, Mapping):
+        faults = list(fault.items())
+    else:
+        faults = [(name, None) for name in fault]
+    return _core.simulate(machine, faults, seed, unit, bench, id, state, shaft, list(read))
+
+
+class WhatIf:
+    """What a change of winding or mains would change. Made by :func:`whatif`."""
+
+    def __init__(self, computed: _core.WhatIfAnswer) -> None:
+        self._computed = computed
+
+    @cached_property
+    def _values(self) -> Dict[str, Any]:
+        return self.to_dict()
+
+    @property
+    def changes(self) -> List[Dict[str, Any]]:
+        """One dict per case and speed.
+
+        Keys are ``case`` (``"new_winding"`` at the rated voltage, ``"mains"`` with the present winding,
+        ``"new_winding_on_mains"``), ``speed``, ``read``, ``running`` (probability that it turns), and ``current``,
+        ``power``, ``copper_heat``, ``flux``, each with ``percent``, ``low`` and ``high``: the change against the
+        present winding at the rated voltage [%] and its 95 % interval; None where it cannot turn.
+        """
+        return self._values["changes"]
+
+    @property
+    def basis(self) -> Dict[str, Any]:
+        """What the answer rests on: channels ``read``, nameplate, resistance, ``designs``, and their ``misfit``."""
+        return self._values["basis"]
+
+    def to_dict(self) -> Dict[str, Any]:
+        """The whole answer as a new dict, equal to what the command-line tool writes as JSON."""
+        return json.loads(self.to_json())
+
+    def to_json(self) -> str:
+        """The whole answer as JSON text, format ``rewound-whatif/1``."""
+        return self._computed.to_json()
+
+    def to_text(self) -> str:
+        """The answer as plain text for people, lines of at most 79 characters."""
+        return self._computed.to_text()
+
+    def __repr__(self) -> str:
+        return f"<rewound.WhatIf {self._values['machine']}, {len(self.changes)} changes>"
+
+
+def whatif(
+    record: Record,
+    turns_factor: float = 1.0,
+    wire_area_factor: float = 1.0,
+    supply_voltage: Optional[float] = None,
+    supply_frequency: Optional[float] = None,
+) -> WhatIf:
+    """Ask what other turns, wire or mains would change, before winding as well as after.
+
+    Simulated designs are matched to what the record tells of the machine (run-up, ohms of the main winding, nameplate);
+    the intervals hold what they leave open.
+
+    Parameters
+    ----------
+    record : Record
+        A visit with the present winding.
+    turns_factor : float
+        Turns of every coil, new over present [1], 0.5 to 2.
+    wire_area_factor : float
+        Cross-section of the wire, new over present [1], 0.25 to 4.
+    supply_voltage, supply_frequency : float, optional
+        The mains [V], [Hz]; the record's own, else the rated ones, where not given.
+
+    Returns
+    -------
+    WhatIf
+
+    Raises
+    ------
+    PreconditionError
+        A change outside its limits.
+    InputError
+        A machine that the model does not know, or too little known of it.
+    """
+    return WhatIf(_core.whatif(record, turns_factor, wire_area_factor, supply_voltage, supply_frequency))

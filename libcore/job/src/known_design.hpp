@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <vector>
+
+#include <Eigen/Core>
+
+#include <rewound/checks/design_match.hpp>
+#include <rewound/job/record.hpp>
+#include <rewound/job/whatif.hpp>
+
+namespace rewound::job {
+
+/// Designs that agree with one record, and what they rest on.
+struct known_designs {
+  std::vector<checks::matched_design> designs;
+  std::vector<Eigen::MatrixXd> covariances;  ///< of each design's log changes, about the design as it was matched
+  std::vector<bool> read;                    ///< speeds whose current was read
+  whatif_basis basis;
+};
+
+/// @throws base::error as whatif() does
+known_designs designs_of(const record& in);
+
+}  // namespace rewound::job

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: MIT
+#include <memory>
+#include <string>
+
+#include <CLI/CLI.hpp>
+
+#include <rewound/job/whatif.hpp>
+#include <rewound/report/whatif.hpp>
+
+#include "command.hpp"
+#include "exit_code.hpp"
+
+namespace rewound::tool {
+
+namespace {
+
+struct whatif_options {
+  std::string file;
+  job::whatif_change change;
+  double supply_voltage_V = 0.0;
+  double supply_frequency_Hz = 0.0;
+  std::string format = "text";
+  std::string out;
+};
+
+int show_whatif(const whatif_options& options) {
+  const auto result = job::whatif(job::load_record(options.file), options.change);
+  write_out(options.out, options.format == "json" ? report::whatif_json(result) : report::whatif_text(result));
+  return released;
+}
+
+}  // namespace
+
+void add_whatif(CLI::App& app, action& chosen) {
+  auto options = std::make_shared<whatif_options>();
+  auto* command = app.add_subcommand("whatif", "What other turns, wire or mains would change: amps, watts, copper heat, flux");
+  command->add_option("record", options->file, "Record of the machine, its run-up with the present winding")->required();
+  command->add_option("--turns-factor", options->change.turns_factor, "Turns of every coil, new over present")->capture_default_str();
+  command->add_option("--wire-area-factor", options->change.wire_area_factor, "Cross-section of the wire, new over present")
+      ->capture_default_str();
+  auto* volts = command->add_option("--supply-voltage", options->supply_voltage_V, "Volts of the mains; else the record's");
+  auto* hertz = command->add_option("--supply-frequency", options->supply_frequency_Hz, "Hertz of the mains; else the record's");
+  command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
+  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  command->footer("Exit code: 0 whatever the answer, 64 wrong usage, 65 unreadable or impossible input.");
+  command->callback([options, volts, hertz, &chosen] {
+    if (volts->count() > 0) options->change.supply_voltage_V = options->supply_voltage_V;
+    if (hertz->count() > 0) options->change.supply_frequency_Hz = options->supply_frequency_Hz;
+    chosen = [options] { return show_whatif(*options); };
+  });
+}
+
+}  // namespace rewound::tool
