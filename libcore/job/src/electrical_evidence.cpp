@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 #include <Eigen/Cholesky>
 
@@ -108,6 +107,14 @@ struct known_coefficients {
   }
 };
 
+/// Probability that machines of a model spread wider than is believed; good machines that do not, lower it (common
+/// practice, no source).
+double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
+  constexpr double of_one = 0.25;
+  const double weight = policy.practice("reference_prior_weight").value;
+  return of_one * weight / (weight + static_cast<double>(machines) - 1.0);
+}
+
 void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
   for (std::size_t i = 0; i < at.size(); ++i)
     for (std::size_t j = 0; j < at.size(); ++j)
@@ -204,7 +211,7 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
     weights.push_back(each.weight);
   }
   auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
-                                              checks::healthy_spreads()});
+                                              checks::healthy_spreads(), matched.front().misfit});
   const known_coefficients known(out.blocks);
   pooled_reference about = model;
   // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
@@ -213,7 +220,7 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
     put_in(about.population, known,
            population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy));
   checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, picked(about.population.between, known.there)),
-                             policy.practice("reference_prior_weight").value + static_cast<double>(good.machines.size()) - 1.0,
+                             doubt_of_spread(good.machines.size(), policy),
                              {{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}},
                              std::move(signatures.faulty), {}, 0.0, 0};
   faults.covariance += between_designs(signatures.healthy_values, weights, known.here);
@@ -239,7 +246,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
   auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
                                               checks::population_spreads()});
-  checks::fault_model faults{signatures.healthy_covariance, std::numeric_limits<double>::infinity(), {}, {}, {}, 0.0, 0};
+  checks::fault_model faults{signatures.healthy_covariance, doubt_of_spread(1, policy), {}, {}, {}, 0.0, 0};
   const double marked = std::pow(policy.practice("nameplate_spread_percent").value / 100.0, 2);
   for (std::size_t i = 0; i < out.blocks.size(); ++i)
     for (std::size_t j = 0; j < out.blocks.size(); ++j)

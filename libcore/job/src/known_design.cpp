@@ -4,8 +4,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include <Eigen/Cholesky>
-
 #include <rewound/base/error.hpp>
 #include <rewound/machine/fan_population.hpp>
 
@@ -37,12 +35,12 @@ std::vector<fit::curve_reading> picked_readings(std::vector<fit::curve_reading> 
 
 /// Gathers values known and where they stand.
 struct known_values_list {
-  std::vector<checks::detail::curve_probe> probes;
+  std::vector<checks::curve_probe> probes;
   std::vector<double> values;
   std::vector<double> uncertainties;
 
   void add(std::size_t step, channel what, const std::vector<fit::curve_reading>& readings, double gain) {
-    checks::detail::curve_probe probe{step, {}, {what}};
+    checks::curve_probe probe{step, {}, {what}};
     for (const auto& reading : readings) {
       probe.log_x.push_back(std::log(reading.x));
       values.push_back(std::log(reading.current));
@@ -154,14 +152,6 @@ std::vector<double> current_ratios(const record& in, const std::vector<checks::s
   return out;
 }
 
-/// Covariance about a matched design, by what was known: the matrix of its own last step may not have been found.
-Eigen::MatrixXd covariance_about(const checks::design_match_input& in, const machine::fan_design& design) {
-  const checks::detail::design_misfit misfit{in, design};
-  const Eigen::MatrixXd jacobian = misfit.jacobian(Eigen::VectorXd::Zero(misfit.parameters()));
-  const Eigen::MatrixXd precision = jacobian.transpose() * jacobian;
-  return precision.llt().solve(Eigen::MatrixXd::Identity(precision.rows(), precision.cols()));
-}
-
 void expect_known_kind(const record& in) {
   if (in.machine.speed_control == machine::speed_control::pole_change)
     throw error(error_code::out_of_range, {"", 0, "machine.speed_control"}, "pole_change",
@@ -196,15 +186,14 @@ known_designs designs_of(const record& in) {
   }
   // Likelihoods are sharper than a model machine deserves: designs count by their square roots (project's choice; with the
   // likelihoods themselves the intervals of simulated machines held the truth 91 times of 100).
-  // Where even the best misses what was read, all of them are held less sure by as much.
-  out.basis.misfit = out.designs.front().chi2 / static_cast<double>(n);
-  const double wider = std::max(1.0, out.basis.misfit);
-  for (auto& each : out.designs) each.weight = std::pow(each.weight, 0.5 / wider);
+  const double wider = out.designs.front().misfit;
+  out.basis.misfit = wider;
+  for (auto& each : out.designs) each.weight = std::sqrt(each.weight);
   std::erase_if(out.designs, [](const checks::matched_design& each) {
     constexpr double negligible = 0.01;
     return each.weight < negligible;
   });
-  for (const auto& each : out.designs) out.covariances.push_back(wider * covariance_about(match, each.design));
+  for (const auto& each : out.designs) out.covariances.push_back(wider * each.covariance);
   out.basis.designs = out.designs.size();
   return out;
 }

@@ -66,7 +66,7 @@ log_values variance_of(const machine::fan_design& design, const Eigen::MatrixXd&
   for (Eigen::Index p = 0; p < covariance.rows(); ++p) {
     Eigen::VectorXd move = Eigen::VectorXd::Zero(covariance.rows());
     move[p] = step;
-    const auto moved = change_of(checks::detail::moved_design(design, move), speed, before, after);
+    const auto moved = change_of(checks::moved_design(design, move), speed, before, after);
     if (!moved) continue;
     for (std::size_t i = 0; i < here.size(); ++i) gradient(p, static_cast<Eigen::Index>(i)) = ((*moved)[i] - here[i]) / step;
   }

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <rewound/base/expect.hpp>
@@ -34,10 +35,20 @@ struct design_match_input {
 struct matched_design {
   machine::fan_design design;
   double weight;                 ///< its share among the designs returned
-  double chi2;                   ///< squared misfit in standard uncertainties, the pull away from its start included
+  double chi2;                   ///< squared misfit in standard uncertainties, the pull to its start included
+  double misfit;                 ///< chi2 over the number of values known, at least 1: by how much it is trusted less
   std::vector<double> log_change;     ///< of the design parameters, then of the slower speeds' steps, from the start
   Eigen::MatrixXd covariance;         ///< of log_change
 };
+
+/// A design with the logarithms of its parameters, then those of its slower speeds' steps, moved.
+inline machine::fan_design moved_design(machine::fan_design design, const Eigen::VectorXd& log_change) {
+  for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
+    machine::move_parameter(design, static_cast<machine::design_parameter>(i), log_change[static_cast<Eigen::Index>(i)]);
+  for (std::size_t i = 1; i < design.steps.size(); ++i)
+    machine::move_step(design.steps[i], log_change[static_cast<Eigen::Index>(machine::design_parameter_count + i - 1)]);
+  return design;
+}
 
 namespace detail {
 
@@ -46,14 +57,6 @@ namespace detail {
 inline constexpr std::array<double, machine::design_parameter_count> design_spread{
     1.5, 0.25, 0.25, 0.35, 0.25, 0.15, 0.5, 0.5, 0.15, 0.25, 0.2, 0.4, 0.5};
 inline constexpr double step_spread = 1.0;  // of a slower speed's control, whose first guess is rough
-
-inline machine::fan_design moved_design(machine::fan_design design, const Eigen::VectorXd& log_change) {
-  for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
-    machine::move_parameter(design, static_cast<machine::design_parameter>(i), log_change[static_cast<Eigen::Index>(i)]);
-  for (std::size_t i = 1; i < design.steps.size(); ++i)
-    machine::move_step(design.steps[i], log_change[static_cast<Eigen::Index>(machine::design_parameter_count + i - 1)]);
-  return design;
-}
 
 /// Residuals of a design about what is known, then of its parameters about the start.
 struct design_misfit {
@@ -69,11 +72,18 @@ struct design_misfit {
     return moved_design(start, log_change.cwiseMax(-furthest).cwiseMin(furthest));
   }
 
+  /// Grows with the root beyond five uncertainties: a start that stalls where the machine runs is not to hide all else.
+  static double tempered(double residual) {
+    constexpr double most = 5.0;
+    const double size = std::abs(residual);
+    return size <= most ? residual : std::copysign(std::sqrt(2.0 * most * size - most * most), residual);
+  }
+
   Eigen::VectorXd residuals(const machine::fan_design& design, const Eigen::VectorXd& values,
                             const Eigen::VectorXd& log_change) const {
     const Eigen::Index n = in.log_values.size();
     Eigen::VectorXd out(n + 1 + log_change.size());
-    out.head(n) = (values - in.log_values).cwiseQuotient(in.uncertainty);
+    for (Eigen::Index i = 0; i < n; ++i) out[i] = tempered((values[i] - in.log_values[i]) / in.uncertainty[i]);
     out[n] = in.main_resistance_ohm ? std::log(design.machine.main_resistance_ohm / *in.main_resistance_ohm) /
                                           in.main_resistance_uncertainty
                                     : 0.0;
@@ -104,6 +114,13 @@ struct design_misfit {
       change[i] = at[i];
     }
     return out;
+  }
+
+  /// Of the parameters, by what is known and by the pull to the start: always positive definite.
+  Eigen::MatrixXd covariance(const Eigen::VectorXd& at) const {
+    const Eigen::MatrixXd slope = jacobian(at);
+    const Eigen::MatrixXd precision = slope.transpose() * slope;
+    return precision.llt().solve(Eigen::MatrixXd::Identity(precision.rows(), precision.cols()));
   }
 };
 
@@ -166,13 +183,15 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
     const Eigen::VectorXd change = fitted.usable() ? fitted.parameters : fitted.stopped_at;
     const double chi2 = misfit(change).squaredNorm();
     if (!std::isfinite(chi2)) continue;
-    out.push_back({detail::moved_design(in.starts[each.start], change), 0.0, chi2,
-                   {change.data(), change.data() + change.size()}, fitted.covariance_unscaled});
+    const double misfit_per_value = std::max(1.0, chi2 / static_cast<double>(in.log_values.size()));
+    out.push_back({moved_design(in.starts[each.start], change), 0.0, chi2, misfit_per_value, {change.data(), change.data() + change.size()},
+                   misfit.covariance(change)});
   }
   base::expect(!out.empty(), "starts", 0.0, "a design that can be solved");
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.chi2 < b.chi2; });
   double total = 0.0;
-  for (auto& each : out) total += each.weight = std::exp(-0.5 * (each.chi2 - out.front().chi2));
+  // Where even the best design misses, all of them are held less sure by as much.
+  for (auto& each : out) total += each.weight = std::exp(-0.5 * (each.chi2 - out.front().chi2) / out.front().misfit);
   for (auto& each : out) each.weight /= total;
   return out;
 }

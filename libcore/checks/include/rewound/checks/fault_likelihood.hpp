@@ -11,7 +11,6 @@
 #include <Eigen/Cholesky>
 #include <Eigen/Core>
 
-#include <boost/random/chi_squared_distribution.hpp>
 #include <boost/random/mersenne_twister.hpp>
 #include <boost/random/normal_distribution.hpp>
 #include <boost/random/uniform_01.hpp>
@@ -42,32 +41,25 @@ struct whitened {
   Eigen::MatrixXd means;       ///< one row an alternative
   Eigen::VectorXd squares;     ///< of their lengths
   Eigen::VectorXd log_weight;  ///< normalised
-  double degrees_of_freedom;
+  double wider_probability;
 
   /// ln density of each row of `points` up to the constant that all mixtures of one dimension share.
   Eigen::VectorXd log_density(const Eigen::MatrixXd& points) const {
     Eigen::MatrixXd square = -2.0 * points * means.transpose();
     square.rowwise() += squares.transpose();
     square.colwise() += points.rowwise().squaredNorm();
-    Eigen::ArrayXXd exponent = kernel(square.array().max(0.0), points.cols());
+    Eigen::ArrayXXd exponent = log_kernel(square.array().max(0.0), static_cast<double>(points.cols()), wider_probability);
     exponent.rowwise() += log_weight.transpose().array();
     const Eigen::ArrayXd most = exponent.rowwise().maxCoeff();
     return most + (exponent.colwise() - most).exp().rowwise().sum().log();
-  }
-
-  /// Multivariate t, or normal where the covariance is known; the constant is common to all alternatives.
-  Eigen::ArrayXXd kernel(const Eigen::ArrayXXd& square, Eigen::Index dimensions) const {
-    if (std::isinf(degrees_of_freedom)) return -0.5 * square;
-    const double nu = degrees_of_freedom;
-    return -0.5 * (nu + static_cast<double>(dimensions)) * (square / nu).log1p();
   }
 };
 
 /// @param factor  of the covariance of what is observed
 inline whitened whiten(const std::vector<alternative>& list, const Eigen::MatrixXd& observation,
-                       const Eigen::LLT<Eigen::MatrixXd>& factor, double dof) {
+                       const Eigen::LLT<Eigen::MatrixXd>& factor, double wider_probability) {
   const auto count = static_cast<Eigen::Index>(list.size());
-  whitened out{Eigen::MatrixXd(count, factor.rows()), {}, Eigen::VectorXd(count), dof};
+  whitened out{Eigen::MatrixXd(count, factor.rows()), {}, Eigen::VectorXd(count), wider_probability};
   double total = 0.0;
   for (const auto& each : list) total += each.weight;
   for (Eigen::Index row = 0; row < count; ++row) {
@@ -85,14 +77,12 @@ inline Eigen::MatrixXd healthy_points(const whitened& healthy, std::size_t draws
   boost::random::mt19937 random(seed);
   boost::random::normal_distribution<double> normal;
   boost::random::uniform_01<double> uniform;
-  const bool heavy = !std::isinf(healthy.degrees_of_freedom);
-  boost::random::chi_squared_distribution<double> chi(heavy ? healthy.degrees_of_freedom : 1.0);
   Eigen::MatrixXd out(static_cast<Eigen::Index>(draws), healthy.means.cols());
   for (Eigen::Index i = 0; i < out.rows(); ++i) {
     double left = uniform(random);
     Eigen::Index which = 0;
     while (which + 1 < healthy.means.rows() && (left -= std::exp(healthy.log_weight[which])) > 0.0) ++which;
-    const double stretch = heavy ? std::sqrt(healthy.degrees_of_freedom / chi(random)) : 1.0;
+    const double stretch = uniform(random) < healthy.wider_probability ? wider_spread : 1.0;
     for (Eigen::Index j = 0; j < out.cols(); ++j) out(i, j) = healthy.means(which, j) + stretch * normal(random);
   }
   return out;
@@ -128,8 +118,8 @@ struct mixtures {
     const auto& o = in.observed.observation;
     factor.compute(o * in.model.covariance * o.transpose() + in.observed.noise);
     base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
-    healthy = whiten(in.model.healthy, o, factor, in.model.degrees_of_freedom);
-    faulty = whiten(in.model.faulty, o, factor, in.model.degrees_of_freedom);
+    healthy = whiten(in.model.healthy, o, factor, in.model.wider_probability);
+    faulty = whiten(in.model.faulty, o, factor, in.model.wider_probability);
     if (in.model.unknown_share <= 0.0) return;
     const Eigen::MatrixXd root = factor.matrixL().solve(o);
     broad.compute(Eigen::MatrixXd::Identity(o.rows(), o.rows()) + root * in.model.unknown * root.transpose());
@@ -164,7 +154,7 @@ struct mixtures {
       for (const auto& each : in.model.faulty)
         if (each.cause == cause) own.push_back(each);
       if (!own.empty())
-        out[cause] = whiten(own, in.observed.observation, factor, in.model.degrees_of_freedom).log_density(point)[0] - base;
+        out[cause] = whiten(own, in.observed.observation, factor, in.model.wider_probability).log_density(point)[0] - base;
     }
     return out;
   }

@@ -39,6 +39,7 @@ struct fault_signatures_input {
   std::vector<curve_probe> probes;
   std::vector<weighed_fault> faults;
   std::vector<parameter_spread> spreads;
+  double misfit = 1.0;  ///< by how much the designs' own misfit exceeds what was allowed for, at least 1
 };
 
 /// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of the
@@ -137,7 +138,8 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
 
 /// One design with one of its parameters moved by a small step.
 inline machine::fan_design nudged(const machine::fan_design& design, std::string_view parameter, double step) {
-  if (parameter == "turns") return machine::apply_fault(design, machine::fault::too_many_turns, step);
+  if (parameter == "turns")
+    return machine::apply_fault(design, step < 0.0 ? machine::fault::too_few_turns : machine::fault::too_many_turns, std::abs(step));
   machine::fan_design out = design;
   if (parameter == "control") {
     for (std::size_t i = 1; i < out.steps.size(); ++i) machine::move_step(out.steps[i], step);
@@ -158,23 +160,27 @@ constexpr double channel_factor(fit::channel what) {
   return what == fit::channel::current ? 1.0 : what == fit::channel::power ? 1.5 : 0.5;
 }
 
-inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const std::vector<curve_probe>& probes,
-                                             const Eigen::VectorXd& healthy,
-                                             const std::vector<parameter_spread>& spreads) {
-  constexpr double step = 0.01;
-  const auto slips = solve_probes(design, probes).slips;
-  const Eigen::Index n = coefficient_count(probes) + resistance_entries;
+/// To second order: where a curve bends within the spread, as near a stall, its bend counts as spread too.
+inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const fault_signatures_input& in,
+                                             const Eigen::VectorXd& healthy) {
+  const auto slips = solve_probes(design, in.probes).slips;
+  const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
-  for (const auto& [parameter, spread] : spreads) {
-    const Eigen::VectorXd direction =
-        deviation_of(shown_by(nudged(design, parameter, step), probes, slips), healthy, probes) * (spread / step);
-    out += direction * direction.transpose();
+  for (const auto& [parameter, spread] : in.spreads) {
+    const auto moved = [&, name = parameter](double step) {
+      return deviation_of(shown_by(nudged(design, name, step), in.probes, slips), healthy, in.probes);
+    };
+    const Eigen::VectorXd up = moved(spread);
+    const Eigen::VectorXd down = moved(-spread);
+    const Eigen::VectorXd slope = 0.5 * (up - down);
+    const Eigen::VectorXd bend = 0.5 * (up + down);
+    out += slope * slope.transpose() + 2.0 * bend * bend.transpose();
   }
   Eigen::Index at = 0;
-  for (const auto& probe : probes)
+  for (const auto& probe : in.probes)
     for (const auto what : probe.channels)
       for (const double own : own_spread) {
-        out(at, at) += std::pow(own * channel_factor(what), 2);
+        out(at, at) += std::pow(own * channel_factor(what), 2) * in.misfit;
         ++at;
       }
   for (Eigen::Index i = n - resistance_entries; i < n; ++i) out(i, i) += own_resistance_spread * own_resistance_spread;
@@ -196,7 +202,7 @@ inline fault_signatures_result fault_signatures(const fault_signatures_input& in
   for (std::size_t i = 0; i < in.designs.size(); ++i) {
     const Eigen::VectorXd healthy = detail::shown_by(in.designs[i], in.probes);
     detail::add_signatures(in, i, healthy, out.faulty);
-    out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in.probes, healthy, in.spreads);
+    out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in, healthy);
     out.healthy_values.push_back(detail::deviation_of(healthy, Eigen::VectorXd::Zero(healthy.size()), in.probes));
     total += in.weights[i];
   }

@@ -79,10 +79,8 @@ inline weighed_alternatives after_observing(const next_measurement_input& in) {
       const Eigen::VectorXd away = factor.matrixL().solve(in.observed.values - o * each.mean);
       all.which.push_back(&each);
       all.cause.push_back(cause);
-      const double nu = in.model.degrees_of_freedom;
-      const double d = static_cast<double>(away.size());
-      const double log_density = std::isinf(nu) ? -0.5 * away.squaredNorm()
-                                                : -0.5 * (nu + d) * std::log1p(away.squaredNorm() / nu);
+      const Eigen::ArrayXXd square = Eigen::ArrayXXd::Constant(1, 1, away.squaredNorm());
+      const double log_density = log_kernel(square, static_cast<double>(away.size()), in.model.wider_probability)(0, 0);
       log_weight.push_back(in.log_prior[cause] + std::log(each.weight / total[cause]) + log_density);
     }
   };

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cmath>
 #include <cstddef>
-#include <limits>
 #include <vector>
 
 #include <Eigen/Core>
@@ -27,12 +27,32 @@ struct observed_deviations {
 /// What healthy and faulty machines deviate by from what is expected, all in the same coefficients.
 struct fault_model {
   Eigen::MatrixXd covariance;        ///< of a machine about its alternative
-  double degrees_of_freedom = std::numeric_limits<double>::infinity();  ///< with which the covariance is known
+  double wider_probability = 0.0;    ///< that machines of this model spread wider than the covariance says: by wider_spread
   std::vector<alternative> healthy;  ///< designs it may be of; one of mean 0 beside good machines
   std::vector<alternative> faulty;
   Eigen::MatrixXd unknown;           ///< covariance that a fault outside the list adds; empty: none is weighed
   double unknown_share = 0.0;        ///< of such a fault among all faults, at least 0 and below 1
   std::size_t causes = 0;            ///< number of causes
 };
+
+/// By how much wider than stated machines of a model may spread, as a factor of the standard deviation (common practice,
+/// no source). It is never taken to be narrower: a machine near the mean in most coordinates says nothing of the others.
+inline constexpr double wider_spread = 1.6;
+
+namespace detail {
+
+/// ln density of a squared distance in whitened coordinates, up to the constant of its dimension.
+inline Eigen::ArrayXXd log_kernel(const Eigen::ArrayXXd& square, double dimensions, double wider_probability) {
+  if (wider_probability <= 0.0) return -0.5 * square;
+  const double ratio = wider_probability / (1.0 - wider_probability) * std::pow(wider_spread, -dimensions);
+  const double gain = 0.5 * (1.0 - 1.0 / (wider_spread * wider_spread));
+  // Beyond the cap the wider part is all there is, and its logarithm is taken directly.
+  constexpr double cap = 600.0;
+  const Eigen::ArrayXXd exponent = gain * square;
+  const Eigen::ArrayXXd beyond = (exponent - cap).max(0.0);
+  return -0.5 * square + (1.0 + ratio * exponent.min(cap).exp()).log() + beyond;
+}
+
+}  // namespace detail
 
 }  // namespace rewound::checks
