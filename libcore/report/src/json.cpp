@@ -8,6 +8,8 @@
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
 
+#include "cause_words.hpp"
+
 namespace rewound::report {
 
 namespace {
@@ -96,6 +98,26 @@ ordered_json suspect_json(const verdict::rules::named_suspect& suspect) {
           {"set_aside", suspect.reading.set_aside}};
 }
 
+ordered_json cause_json(const verdict::rules::ranked_cause& in) {
+  ordered_json evidence = ordered_json::array();
+  for (const auto& factor : in.factors)
+    evidence.push_back({{"from", evidence_name(factor.from)}, {"log_factor", factor.log_factor}});
+  return {{"cause", verdict::name(in.cause)}, {"probability", in.probability}, {"evidence", std::move(evidence)}};
+}
+
+ordered_json meaning_json(const verdict::meaning& in) {
+  return {{"probability", in.probability}, {"cause", verdict::name(in.likeliest)}, {"cause_probability", in.cause_probability}};
+}
+
+ordered_json step_json(const verdict::next_step& in) {
+  return {{"measurement", verdict::name(in.measurement)},
+          {"minutes", verdict::minutes(in.measurement)},
+          {"bits", in.bits},
+          {"high", in.high ? meaning_json(*in.high) : ordered_json(nullptr)},
+          {"as_expected", meaning_json(in.as_expected)},
+          {"low", meaning_json(in.low)}};
+}
+
 }  // namespace
 
 std::string json_report(const job::result& result) {
@@ -117,9 +139,10 @@ std::string json_report(const job::result& result) {
   out["suspect_readings"] = ordered_json::array();
   for (const auto& suspect : result.suspects) out["suspect_readings"].push_back(suspect_json(suspect));
   out["causes"] = ordered_json::array();
-  for (const auto& cause : result.causes)
-    out["causes"].push_back({{"cause", verdict::name(cause.cause)}, {"probability", cause.probability}});
+  for (const auto& cause : result.causes) out["causes"].push_back(cause_json(cause));
   out["next"] = shown.next;
+  out["next_measurements"] = ordered_json::array();
+  for (const auto& step : result.next_steps) out["next_measurements"].push_back(step_json(step));
   out["conditions"] = shown.conditions;
   out["cautions"] = shown.cautions;
   out["abnormality"] = number(result.abnormality);

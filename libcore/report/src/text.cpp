@@ -91,6 +91,8 @@ std::string text_report(const job::result& result) {
   out += listed("Released on these conditions", in.conditions);
   out += speeds_table(in);
   out += findings_text(in);
+  out += listed("What may stand behind it, by the readings and the machine model", in.causes);
+  out += listed("What would tell most about the cause", in.telling);
   if (!in.not_tested.empty()) {
     std::string all;
     for (const auto& name : in.not_tested) all += (all.empty() ? "" : ", ") + name;

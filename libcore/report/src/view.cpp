@@ -8,6 +8,8 @@
 #include <rewound/report/wording.hpp>
 #include <rewound/verdict/limit_tables.hpp>
 
+#include "cause_words.hpp"
+
 namespace rewound::report {
 
 std::string state_words(job::visit_state state) {
@@ -160,6 +162,21 @@ void fill_findings(const job::result& in, view& out) {
   }
 }
 
+/// Causes are told where a machine is more likely than not to have one, or where the decision asks why.
+void fill_causes(const job::result& in, view& out) {
+  if (in.causes.empty()) return;
+  const bool likely_healthy = in.causes.front().cause == verdict::cause::none && in.causes.front().probability > 0.75;
+  if (likely_healthy && in.decision.failing.empty()) return;
+  constexpr std::size_t most = 4;
+  constexpr double worth_a_line = 0.05;
+  for (const auto& each : in.causes)
+    if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line)) out.causes.push_back(cause_line(each));
+  constexpr std::size_t best = 2;
+  constexpr double tells_something = 0.03;  // bits
+  for (const auto& step : in.next_steps)
+    if (out.telling.size() < best && step.bits >= tells_something) out.telling.push_back(next_step_line(step));
+}
+
 /// Cautions that go with the tests on record; common practice, and the local code stands above all of them.
 void fill_cautions(const job::result& in, view& out) {
   out.cautions.emplace_back(
@@ -212,6 +229,7 @@ view view_of(const job::result& result) {
   fill_conditions(result, out);
   fill_speeds(result, out);
   fill_findings(result, out);
+  fill_causes(result, out);
   fill_cautions(result, out);
   return out;
 }

@@ -40,6 +40,8 @@ struct view {
   std::string expectation;              ///< what the draw was judged by
   std::vector<view_speed> speeds;
   std::vector<view_line> findings;      ///< in the order of judgement
+  std::vector<std::string> causes;      ///< what may stand behind the findings, likeliest first; empty where nothing asks for one
+  std::vector<std::string> telling;     ///< the two measurements that would tell most of the cause, and what they would mean
   std::vector<std::string> not_tested;  ///< names of checks without a judgement
   std::vector<std::string> cautions;
 };

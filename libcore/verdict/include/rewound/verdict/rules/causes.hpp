@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <optional>
 #include <vector>
 
@@ -16,6 +17,7 @@ namespace rewound::verdict::rules {
 
 /// What a piece of evidence was read from.
 enum class evidence { electrical, starting, insulation, polarization_index, coast_down, heat_run, readings, supply };
+inline constexpr std::size_t evidence_count = 8;
 
 /// How many times as probable a piece of evidence is under a cause as on a healthy machine, in the logarithm.
 struct evidence_factor {
@@ -75,11 +77,9 @@ inline double log_frequency(bool other, cause which) {
   return log_share(other, which == cause::wrong_frequency ? 0.5 : 0.002);
 }
 
-inline constexpr std::size_t weighed_count = 8;
-
-inline std::array<std::optional<double>, weighed_count> log_probabilities(const cause_facts& facts, cause which) {
+inline std::array<std::optional<double>, evidence_count> log_probabilities(const cause_facts& facts, cause which) {
   const auto& row = row_of(which);
-  std::array<std::optional<double>, weighed_count> out;
+  std::array<std::optional<double>, evidence_count> out;
   const auto at = [&](evidence from) -> std::optional<double>& { return out[static_cast<std::size_t>(from)]; };
   if (!facts.log_electrical.empty()) at(evidence::electrical) = facts.log_electrical[static_cast<std::size_t>(which)];
   if (facts.start_attempts > 0) at(evidence::starting) = log_starts(facts.start_attempts, facts.start_failures, row.hesitates);
