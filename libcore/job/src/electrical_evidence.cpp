@@ -211,7 +211,8 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
     weights.push_back(each.weight);
   }
   auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
-                                              checks::healthy_spreads(), matched.front().misfit});
+                                              checks::healthy_spreads(), matched.front().misfit,
+                                              now.in.visit.shaft == shaft_condition::loaded});
   const known_coefficients known(out.blocks);
   pooled_reference about = model;
   // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
@@ -241,11 +242,12 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
     currents.push_back(*machine.rated_current_A * std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
-  auto designs = checks::scaled_designs({machine::fan_population(kind_of(now.in), currents), *machine.rated_current_A,
-                                         machine.rated_power_W, now.in.visit.shaft == shaft_condition::loaded});
+  const bool fan_on = now.in.visit.shaft == shaft_condition::loaded;
+  auto designs = checks::scaled_designs(
+      {machine::fan_population(kind_of(now.in), currents), *machine.rated_current_A, machine.rated_power_W, fan_on});
   const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
   auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
-                                              checks::population_spreads()});
+                                              checks::population_spreads(), 1.0, fan_on});
   checks::fault_model faults{signatures.healthy_covariance, doubt_of_spread(1, policy), {}, {}, {}, 0.0, 0};
   const double marked = std::pow(policy.practice("nameplate_spread_percent").value / 100.0, 2);
   for (std::size_t i = 0; i < out.blocks.size(); ++i)

@@ -37,7 +37,7 @@ std::vector<checks::curve_probe> nine_curves() {
 checks::fault_signatures_input one_fan(std::vector<checks::weighed_fault> faults, double fan_share = 1.0) {
   auto design = tapped_fan();
   design.load.square_Nm_s2 *= fan_share;
-  return {{design}, {1.0}, nine_curves(), std::move(faults), {}};
+  return {{design}, {1.0}, nine_curves(), std::move(faults), {}, 1.0, fan_share == 1.0};
 }
 
 /// The one signature of a fault at one severity.
@@ -167,6 +167,15 @@ TEST_CASE("a tight bearing: rpm down on every speed, most on the slowest; on a b
   CHECK(signature.tail(2).isZero());
 }
 
+TEST_CASE("a design that stalls with its fan on has no bearing weighed, and does not throw") {
+  auto in = one_fan({{1, fault::tight_bearing, 0.1, 1.0}, {2, fault::rotor_fault, 0.2, 0.2}});
+  in.designs[0].load.square_Nm_s2 *= 1e3;
+  in.designs[0].load.friction_Nm *= 1e2;
+  const auto found = checks::fault_signatures(in);
+  REQUIRE(found.faulty.size() == 1);
+  CHECK(found.faulty[0].cause == 2);
+}
+
 TEST_CASE("too few turns: amperes up, ohms down with the turns; a rotor of more ohms runs slower") {
   const auto few = signature_of(fault::too_few_turns, 0.1, 0.02);
   const double percent[] = {43, 43, 37};
@@ -218,6 +227,7 @@ TEST_CASE("faults that a design cannot have are left out, and weights go to desi
 TEST_CASE("good machines' covariance is symmetric, positive definite and near that of units drawn by the table") {
   auto in = one_fan({});
   in.probes.pop_back();  // the slowest speed comes near a stall
+  for (auto& probe : in.probes) probe.log_x = {0.0, std::log(0.85), std::log(0.7)};
   in.spreads = checks::healthy_spreads();
   const auto found = checks::fault_signatures(in);
   const MatrixXd& covariance = found.healthy_covariance;
@@ -249,8 +259,9 @@ TEST_CASE("good machines' covariance is symmetric, positive definite and near th
     CAPTURE(i);
     CHECK(near_relative(std::sqrt(covariance(i, i)), std::sqrt(sample(i, i)), allowed));
     for (Eigen::Index j = 0; j < i; ++j) {
-      const double scale = std::sqrt(covariance(i, i) * covariance(j, j));
-      CHECK(near_absolute(covariance(i, j) / scale, sample(i, j) / scale, 0.2 + 4.0 * rewound::testing::simulation_slack));
+      const double correlation = covariance(i, j) / std::sqrt(covariance(i, i) * covariance(j, j));
+      const double drawn_one = sample(i, j) / std::sqrt(sample(i, i) * sample(j, j));
+      CHECK(near_absolute(correlation, drawn_one, 0.2 + 4.0 * rewound::testing::simulation_slack));
     }
   }
 }
