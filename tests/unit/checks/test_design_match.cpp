@@ -52,7 +52,7 @@ VectorXd true_change(const machine::fan_design& start) {
 }
 
 /// Readings of a design at probes, as they are; the starts to find it from.
-checks::design_match_input readings_of(const machine::fan_design& truth, std::vector<machine::fan_design> starts) {
+checks::design_match_input design_readings(const machine::fan_design& truth, std::vector<machine::fan_design> starts) {
   checks::design_match_input in;
   in.starts = std::move(starts);
   in.probes = all_channels(truth.steps.size());
@@ -87,7 +87,7 @@ TEST_CASE("the design that made the readings is found: its curves, and what of i
   const auto start = starts_of()[made_of];
   const VectorXd change = true_change(start);
   const auto truth = checks::moved_design(start, change);
-  const auto in = readings_of(truth, {start});
+  const auto in = design_readings(truth, {start});
   const auto found = checks::design_match(in);
   REQUIRE(found.size() == 1);
   CHECK(found[0].weight == 1.0);
@@ -112,7 +112,7 @@ TEST_CASE("among the whole population designs are found whose curves lie within 
   for (const std::size_t which : {made_of, std::size_t{40}, std::size_t{101}}) {
     CAPTURE(which);
     const auto starts = starts_of();
-    const auto in = readings_of(checks::moved_design(starts[which], true_change(starts[which])), starts);
+    const auto in = design_readings(checks::moved_design(starts[which], true_change(starts[which])), starts);
     const auto found = checks::design_match(in);
     REQUIRE(found.size() == 5);
     CHECK(farthest(found[0], in) < 1.0);
@@ -128,14 +128,14 @@ TEST_CASE("among the whole population designs are found whose curves lie within 
 
 TEST_CASE("a start that is the machine itself is left where it is") {
   const auto start = starts_of(1)[3];
-  const auto found = checks::design_match(readings_of(start, {start}));
+  const auto found = checks::design_match(design_readings(start, {start}));
   CHECK(found[0].chi2 < 1e-12);
   for (const double change : found[0].log_change) CHECK(std::abs(change) < 1e-6);
 }
 
 TEST_CASE("more uncertain readings leave parameters less sure") {
   const auto start = starts_of()[made_of];
-  auto in = readings_of(start, {start});
+  auto in = design_readings(start, {start});
   const auto sure = checks::design_match(in);
   in.uncertainty *= 5.0;
   const auto unsure = checks::design_match(in);
@@ -145,11 +145,11 @@ TEST_CASE("more uncertain readings leave parameters less sure") {
 TEST_CASE("starts that stall where the machine runs do no harm, alone or among others") {
   const auto start = starts_of()[made_of];
   const auto truth = checks::moved_design(start, true_change(start));
-  const auto alone = checks::design_match(readings_of(truth, {stalling(start)}));
+  const auto alone = checks::design_match(design_readings(truth, {stalling(start)}));
   REQUIRE(alone.size() == 1);
   CHECK(std::isfinite(alone[0].chi2));
   CHECK(alone[0].misfit > 10.0);
-  auto in = readings_of(truth, {stalling(start), start, stalling(starts_of()[3])});
+  auto in = design_readings(truth, {stalling(start), start, stalling(starts_of()[3])});
   const auto found = checks::design_match(in);
   CHECK(farthest(found[0], in) < 0.5);
   CHECK(found[0].weight > 0.99);
@@ -158,13 +158,13 @@ TEST_CASE("starts that stall where the machine runs do no harm, alone or among o
 TEST_CASE("readings of a machine that stalls on its slower speed do not throw either") {
   auto truth = starts_of()[made_of];
   truth.steps[1].speed_turns = 6.0;
-  const auto found = checks::design_match(readings_of(truth, starts_of()));
+  const auto found = checks::design_match(design_readings(truth, starts_of()));
   CHECK(std::isfinite(found[0].chi2));
 }
 
 TEST_CASE("what does not fit together is refused by the search for designs") {
   const auto start = starts_of()[made_of];
-  const auto good = readings_of(start, {start});
+  const auto good = design_readings(start, {start});
   const auto refuses = [&](auto change) {
     auto in = good;
     change(in);

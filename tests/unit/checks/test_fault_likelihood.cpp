@@ -27,7 +27,7 @@ constexpr double pi = 3.14159265358979323846;
 double upper_tail(double z) { return 0.5 * std::erfc(z / std::sqrt(2.0)); }
 
 /// The density by its definition, wider part and all.
-double density(double x, double mean, double deviation, double wider_probability) {
+double mixture_density(double x, double mean, double deviation, double wider_probability) {
   const auto normal = [&](double spread) {
     const double z = (x - mean) / spread;
     return std::exp(-0.5 * z * z) / (spread * std::sqrt(2.0 * pi));
@@ -115,7 +115,7 @@ TEST_CASE("one healthy and one faulty alternative of one value: the ratio of two
       CAPTURE(wider);
       CAPTURE(seen);
       const double shift = 2.5;
-      const double by_hand = std::log(density(seen, shift, 1.0, wider) / density(seen, 0.0, 1.0, wider));
+      const double by_hand = std::log(mixture_density(seen, shift, 1.0, wider) / mixture_density(seen, 0.0, 1.0, wider));
       const auto found = checks::fault_likelihood(one_value(seen, shift, wider));
       CHECK(near_absolute(found.log_ratio, by_hand, 1e-12));
       CHECK(near_absolute(found.log_evidence[1], by_hand, 1e-12));
@@ -128,7 +128,7 @@ TEST_CASE("a cause's evidence is its alternatives' average by weight, and no cau
   in.model.faulty.push_back({1, 3.0, VectorXd::Constant(1, -0.5)});
   in.model.faulty.push_back({2, 4.0, VectorXd::Constant(1, 0.4)});
   in.model.healthy.push_back({0, 3.0, VectorXd::Constant(1, 0.1)});
-  const auto at = [](double mean) { return density(1.2, mean, 1.0, 0.1); };
+  const auto at = [](double mean) { return mixture_density(1.2, mean, 1.0, 0.1); };
   const double healthy = 0.25 * at(0.0) + 0.75 * at(0.2);
   const auto found = checks::fault_likelihood(in);
   CHECK(near_absolute(found.log_evidence[1], std::log((0.25 * at(2.0) + 0.75 * at(-1.0)) / healthy), 1e-12));
@@ -209,12 +209,12 @@ TEST_CASE("an unknown fault weighs as the broader normal density, and catches wh
   in.model.unknown_share = 0.2;
   const auto caught = checks::fault_likelihood(in);
   const double by_hand =
-      (0.8 * density(5.0, -3.0, 1.0, 0.0) + 0.2 * density(5.0, 0.0, 3.0, 0.0)) / density(5.0, 0.0, 1.0, 0.0);
+      (0.8 * mixture_density(5.0, -3.0, 1.0, 0.0) + 0.2 * mixture_density(5.0, 0.0, 3.0, 0.0)) / mixture_density(5.0, 0.0, 1.0, 0.0);
   CHECK(near_absolute(caught.log_ratio, std::log(by_hand), 1e-10));
   CHECK(caught.p_value < 1e-3);
   in.model.faulty.clear();
   const auto unknown_alone = checks::fault_likelihood(in);
-  CHECK(near_absolute(unknown_alone.log_ratio, std::log(density(5.0, 0.0, 3.0, 0.0) / density(5.0, 0.0, 1.0, 0.0)), 1e-10));
+  CHECK(near_absolute(unknown_alone.log_ratio, std::log(mixture_density(5.0, 0.0, 3.0, 0.0) / mixture_density(5.0, 0.0, 1.0, 0.0)), 1e-10));
 }
 
 TEST_CASE("without any fault to weigh nothing speaks against a machine") {

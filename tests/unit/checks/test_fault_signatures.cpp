@@ -48,7 +48,7 @@ VectorXd signature_of(fault what, double severity, double fan_share = 1.0) {
   return found.faulty[0].mean;
 }
 
-double level(const VectorXd& signature, std::size_t speed, Eigen::Index what) {
+double level_at(const VectorXd& signature, std::size_t speed, Eigen::Index what) {
   return signature[one_speed * static_cast<Eigen::Index>(speed) + what];
 }
 
@@ -88,9 +88,9 @@ TEST_CASE("a signature is the change of ln value at the rated voltage that the f
     for (std::size_t speed = 0; speed < tapped_speeds; ++speed) {
       const auto before = machine::running_point_when_turning(healthy, speed, volts);
       const auto after = machine::running_point_when_turning(faulty, speed, volts);
-      CHECK(near_absolute(level(signature, speed, amperes), std::log(after.line_current / before.line_current), 1e-9));
-      CHECK(near_absolute(level(signature, speed, watts), std::log(after.input / before.input), 1e-9));
-      CHECK(near_absolute(level(signature, speed, rpm), std::log(after.speed / before.speed), 1e-9));
+      CHECK(near_absolute(level_at(signature, speed, amperes), std::log(after.line_current / before.line_current), 1e-9));
+      CHECK(near_absolute(level_at(signature, speed, watts), std::log(after.input / before.input), 1e-9));
+      CHECK(near_absolute(level_at(signature, speed, rpm), std::log(after.speed / before.speed), 1e-9));
     }
   }
 }
@@ -120,7 +120,7 @@ TEST_CASE("what lies between the severities that were solved is near what the mo
     CAPTURE(i);
     const auto exact = signature_of(fault::shorted_turns, 0.015 * std::pow(10.0, static_cast<double>(i) / 7.0));
     for (std::size_t speed = 0; speed < tapped_speeds; ++speed)
-      CHECK(near_relative(level(found[i].mean, speed, amperes), level(exact, speed, amperes), 0.15));
+      CHECK(near_relative(level_at(found[i].mean, speed, amperes), level_at(exact, speed, amperes), 0.15));
   }
 }
 
@@ -132,16 +132,16 @@ TEST_CASE("shorted turns: amperes up, watts up more, ohms down by the share") {
     for (std::size_t speed = 0; speed < tapped_speeds; ++speed) {
       CAPTURE(fan);
       CAPTURE(speed);
-      CHECK(level(signature, speed, amperes) > 0.05);
-      CHECK(level(signature, speed, watts) > level(signature, speed, amperes));
-      CHECK(std::abs(level(signature, speed, rpm)) < 0.01);
+      CHECK(level_at(signature, speed, amperes) > 0.05);
+      CHECK(level_at(signature, speed, watts) > level_at(signature, speed, amperes));
+      CHECK(std::abs(level_at(signature, speed, rpm)) < 0.01);
     }
     CHECK(near_absolute(signature[27], std::log(0.97), 1e-12));
     CHECK(near_absolute(signature[28], 0.0, 1e-12));
   }
   const auto with_fan = signature_of(fault::shorted_turns, 0.03);
   const double percent[] = {15, 13, 9};
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level(with_fan, speed, amperes), percent[speed], 5.0));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level_at(with_fan, speed, amperes), percent[speed], 5.0));
 }
 
 TEST_CASE("a weak capacitor on a bare shaft: watts down, amperes nearly blind, rpm down") {
@@ -149,21 +149,21 @@ TEST_CASE("a weak capacitor on a bare shaft: watts down, amperes nearly blind, r
   const double percent[] = {-19, -26, -30};
   for (std::size_t speed = 0; speed < tapped_speeds; ++speed) {
     CAPTURE(speed);
-    CHECK(close_to_percent(level(signature, speed, watts), percent[speed], 6.0));
-    CHECK(std::abs(level(signature, speed, amperes)) < 0.12);
-    CHECK(level(signature, speed, rpm) < 0.0);
+    CHECK(close_to_percent(level_at(signature, speed, watts), percent[speed], 6.0));
+    CHECK(std::abs(level_at(signature, speed, amperes)) < 0.12);
+    CHECK(level_at(signature, speed, rpm) < 0.0);
   }
   CHECK(signature.tail(2).isZero());
 }
 
 TEST_CASE("a tight bearing: rpm down on every speed, most on the slowest; on a bare shaft watts up") {
   const auto signature = signature_of(fault::tight_bearing, 0.1);
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(level(signature, speed, rpm) < -0.01);
-  CHECK(level(signature, 2, rpm) < level(signature, 1, rpm));
-  CHECK(level(signature, 1, rpm) < level(signature, 0, rpm));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(level_at(signature, speed, rpm) < -0.01);
+  CHECK(level_at(signature, 2, rpm) < level_at(signature, 1, rpm));
+  CHECK(level_at(signature, 1, rpm) < level_at(signature, 0, rpm));
   const auto bare = signature_of(fault::tight_bearing, 0.1, 0.02);
   const double percent[] = {6, 14, 28};
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level(bare, speed, watts), percent[speed], 6.0));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level_at(bare, speed, watts), percent[speed], 6.0));
   CHECK(signature.tail(2).isZero());
 }
 
@@ -179,11 +179,11 @@ TEST_CASE("a design that stalls with its fan on has no bearing weighed, and does
 TEST_CASE("too few turns: amperes up, ohms down with the turns; a rotor of more ohms runs slower") {
   const auto few = signature_of(fault::too_few_turns, 0.1, 0.02);
   const double percent[] = {43, 43, 37};
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level(few, speed, amperes), percent[speed], 10.0));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level_at(few, speed, amperes), percent[speed], 10.0));
   CHECK(near_absolute(few[27], std::log(0.9), 1e-12));
   CHECK(near_absolute(few[28], std::log(0.9), 1e-12));
   const auto rotor = signature_of(fault::rotor_fault, 0.3);
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(level(rotor, speed, rpm) < 0.0);
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(level_at(rotor, speed, rpm) < 0.0);
 }
 
 TEST_CASE("wire too thin or too thick: ohms by the logarithm of one and the severity, exactly") {

@@ -13,7 +13,7 @@
 
 namespace verdict = rewound::verdict;
 namespace rules = rewound::verdict::rules;
-namespace tables = rewound::verdict::cause_tables;
+namespace cause_tables = rewound::verdict::cause_tables;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
 using rewound::machine::all_faults;
@@ -38,9 +38,9 @@ double cause_total(const std::vector<rules::ranked_cause>& ranked) {
 template <class Likelihood>
 void check_by_hand(const rules::cause_facts& facts, Likelihood likelihood) {
   double total = 0.0;
-  for (const auto& row : tables::cause_evidence) total += row.prior * likelihood(row);
+  for (const auto& row : cause_tables::cause_evidence) total += row.prior * likelihood(row);
   const auto ranked = rules::rank_causes(facts);
-  for (const auto& row : tables::cause_evidence) {
+  for (const auto& row : cause_tables::cause_evidence) {
     CAPTURE(row.cause);
     CHECK(near_relative(probability_of(ranked, *verdict::cause_named(row.cause)), row.prior * likelihood(row) / total, 1e-12));
   }
@@ -50,9 +50,9 @@ void check_by_hand(const rules::cause_facts& facts, Likelihood likelihood) {
 
 TEST_CASE("the table of causes names every cause in order, with priors that sum to one and shares that are shares") {
   double sum = 0.0;
-  REQUIRE(tables::cause_evidence.size() == verdict::cause_count);
+  REQUIRE(cause_tables::cause_evidence.size() == verdict::cause_count);
   for (std::size_t i = 0; i < verdict::cause_count; ++i) {
-    const auto& row = tables::cause_evidence[i];
+    const auto& row = cause_tables::cause_evidence[i];
     CAPTURE(row.cause);
     CHECK(row.cause == verdict::name(static_cast<cause>(i)));
     CHECK_FALSE(row.source.empty());
@@ -67,7 +67,7 @@ TEST_CASE("the table of causes names every cause in order, with priors that sum 
 }
 
 TEST_CASE("every fault that has a range of severity is one of the machine model and a cause") {
-  for (const auto& row : tables::fault_severity) {
+  for (const auto& row : cause_tables::fault_severity) {
     CAPTURE(row.fault);
     CHECK(std::count_if(all_faults.begin(), all_faults.end(), [&](auto one) { return rewound::machine::name(one) == row.fault; }) == 1);
     CHECK(verdict::cause_named(row.fault).has_value());
@@ -179,7 +179,7 @@ TEST_CASE("factors are those over a healthy machine, and with the priors they ma
   const double healthy = probability_of(ranked, cause::none);
   for (const auto& each : ranked) {
     CAPTURE(verdict::name(each.cause));
-    double sum = std::log(tables::cause_evidence[static_cast<std::size_t>(each.cause)].prior / 0.56);
+    double sum = std::log(cause_tables::cause_evidence[static_cast<std::size_t>(each.cause)].prior / 0.56);
     for (const auto& factor : each.factors) sum += factor.log_factor;
     CHECK(near_absolute(std::log(each.probability / healthy), sum, 1e-10));
     REQUIRE(each.factors.size() == 3);
