@@ -141,7 +141,8 @@ TEST_CASE("shorted turns: amperes up, watts up more, ohms down by the share") {
   }
   const auto with_fan = signature_of(fault::shorted_turns, 0.03);
   const double percent[] = {15, 13, 9};
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level_at(with_fan, speed, amperes), percent[speed], 5.0));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed)
+    CHECK(close_to_percent(level_at(with_fan, speed, amperes), percent[speed], 5.0));
 }
 
 TEST_CASE("a weak capacitor on a bare shaft: watts down, amperes nearly blind, rpm down") {
