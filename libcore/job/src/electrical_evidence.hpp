@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include <rewound/checks/detail/fault_model.hpp>
+#include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/job/learn.hpp>
 
@@ -31,13 +31,14 @@ enum class compared_with { good_machines, earlier_visit };
 
 /// Beside good machines of the model, or beside the machine's own earlier visit, given as a reference of one.
 ///
-/// Absent when the fastest speed was not read or they do not know it.
+/// Absent when the fastest speed was not read or they do not know it, and for a machine outside the machine model.
 std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
                                                    const pooled_reference& model, compared_with what,
                                                    const std::vector<checks::summary_input>& channels,
                                                    const verdict::policy& policy);
 
-/// Beside the population of fan designs scaled to the nameplate. Absent without a marked current or readings.
+/// Beside the population of fan designs scaled to the nameplate. Absent without a marked current or readings of
+/// the fastest speed, and for a machine outside the machine model.
 std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
                                                          const std::vector<checks::summary_input>& channels,
                                                          const verdict::policy& policy);
