@@ -254,6 +254,15 @@ void note(const job::result& judged, const std::string& truth, cohort& out) {
     }
 }
 
+/// A bearing's severity is counted with the fan on, also where the shaft is bare.
+fan_design with_fault(const fan_design& unit, const setting& in, machine::fault what, double severity) {
+  fan_design loaded = unit;
+  if (in.shaft == job::shaft_condition::bare) loaded.load.square_Nm_s2 *= 50.0;
+  auto out = machine::apply_fault(loaded, what, severity);
+  out.load.square_Nm_s2 = unit.load.square_Nm_s2;
+  return out;
+}
+
 struct comparison {
   const char* name;
   std::size_t machines;  ///< good ones; 0: the earlier visit
@@ -292,7 +301,7 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
       if (!machine::can_have(unit, fault.what)) continue;
       const double severity = log_between(fault.least, fault.most, random);
       const double share = fault.most > fault.least ? std::log(severity / fault.least) / std::log(fault.most / fault.least) : 0.5;
-      keep(judged(unit, machine::apply_fault(visited(unit), fault.what, severity)), std::string(machine::name(fault.what)),
+      keep(judged(unit, with_fault(visited(unit), in, fault.what, severity)), std::string(machine::name(fault.what)),
            std::min(2, static_cast<int>(3.0 * share)));
     }
   }

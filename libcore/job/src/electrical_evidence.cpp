@@ -101,6 +101,10 @@ double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
   return policy.practice("wider_spread_probability").value * weight / (weight + static_cast<double>(machines) - 1.0);
 }
 
+/// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings, warmth,
+/// the air (common practice, no source).
+constexpr double share_of_drift = 0.2;
+
 void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
   for (std::size_t i = 0; i < at.size(); ++i)
     for (std::size_t j = 0; j < at.size(); ++j)
@@ -198,7 +202,8 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
     weights.push_back(each.weight);
   }
   auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
-                                              checks::healthy_spreads(), matched.front().misfit});
+                                              checks::healthy_spreads(), matched.front().misfit,
+                                              now.in.visit.shaft == shaft_condition::loaded});
   const known_coefficients known(out.blocks);
   pooled_reference about = model;
   // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
@@ -206,6 +211,8 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   if (what == compared_with::good_machines)
     put_in(about.population, known,
            population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy));
+  if (what == compared_with::earlier_visit)
+    add_at(about.population.between, known.there, share_of_drift * share_of_drift * picked(signatures.healthy_covariance, known.here));
   checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, picked(about.population.between, known.there)),
                              doubt_of_spread(good.machines.size(), policy),
                              {{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}},
@@ -228,11 +235,12 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
     currents.push_back(*machine.rated_current_A * std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
-  auto designs = checks::scaled_designs({machine::fan_population(machine_kind_of(now.in), currents), *machine.rated_current_A,
-                                         machine.rated_power_W, now.in.visit.shaft == shaft_condition::loaded});
+  const bool fan_on = now.in.visit.shaft == shaft_condition::loaded;
+  auto designs = checks::scaled_designs(
+      {machine::fan_population(machine_kind_of(now.in), currents), *machine.rated_current_A, machine.rated_power_W, fan_on});
   const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
   auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
-                                              checks::population_spreads()});
+                                              checks::population_spreads(), 1.0, fan_on});
   checks::fault_model faults{signatures.healthy_covariance, doubt_of_spread(1, policy), {}, {}, {}, 0.0, 0};
   const double marked = std::pow(policy.practice("nameplate_spread_percent").value / 100.0, 2);
   for (std::size_t i = 0; i < out.blocks.size(); ++i)

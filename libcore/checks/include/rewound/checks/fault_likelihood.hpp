@@ -88,8 +88,9 @@ inline Eigen::MatrixXd healthy_points(const whitened& healthy, std::size_t draws
   return out;
 }
 
-/// Share of the drawn ratios at or above `seen`. Beyond the highest tenth the tail is taken to fall exponentially; no
-/// slower than 1 / ratio, the bound that holds for every ratio of densities (A. Markov's inequality).
+/// Share of the drawn ratios at or above `seen`. Beyond the highest tenth the tail is taken to fall exponentially, as
+/// the drawn ones do: slower than 1 / ratio where the faults lie far from health. That bound holds for the share itself
+/// (A. Markov's inequality).
 inline double tail_share(std::vector<double> drawn, double seen) {
   std::sort(drawn.begin(), drawn.end());
   const auto tail = drawn.size() - drawn.size() / 10;
@@ -101,7 +102,7 @@ inline double tail_share(std::vector<double> drawn, double seen) {
   }
   double excess = 0.0;
   for (auto i = tail; i < drawn.size(); ++i) excess += drawn[i] - start;
-  const double rate = std::max(1.0, static_cast<double>(drawn.size() - tail) / std::max(excess, 1e-12));
+  const double rate = static_cast<double>(drawn.size() - tail) / std::max(excess, 1e-12);
   const double share = static_cast<double>(drawn.size() - tail) / count;
   return std::min(share * std::exp(-rate * (seen - start)), std::exp(-seen));
 }
@@ -167,19 +168,13 @@ struct mixtures {
 ///
 /// The p-value is that of the likelihood ratio of all faults over health, found by drawing healthy machines.
 ///
-/// @throws base::error (precondition) for sizes that do not agree, an empty list of healthy designs, or a covariance
-///         that is not positive definite
+/// @throws base::error (precondition) for sizes that do not agree, values that are not finite, an empty list of healthy
+///         designs, or a covariance that is not positive definite
 /// Source: J. Neyman, E. S. Pearson, Phil. Trans. R. Soc. A 231 (1933) 289-337 (ratio of likelihoods); mixtures over
 /// designs and severities as in any Bayesian comparison of hypotheses.
 inline fault_likelihood_result fault_likelihood(const fault_likelihood_input& in) {
+  detail::expect_agreeing(in.observed, in.model);
   const auto& model = in.model;
-  const auto& seen = in.observed;
-  const Eigen::Index n = seen.values.size();
-  base::expect(n > 0 && seen.observation.rows() == n && seen.noise.rows() == n, "observed", static_cast<double>(n),
-               "at least one value, and as many rows of observation and noise");
-  base::expect(seen.observation.cols() == model.covariance.rows(), "covariance",
-               static_cast<double>(model.covariance.rows()), "as many rows as there are deviations");
-  base::expect(!model.healthy.empty(), "healthy", 0.0, "at least one design");
   const detail::mixtures all(in);
   fault_likelihood_result out;
   out.log_evidence = all.log_evidence(all.whitened_values());

@@ -14,6 +14,7 @@
 #include <rewound/checks/detail/fault_model.hpp>
 #include <rewound/checks/detail/curve_probe.hpp>
 #include <rewound/machine/design_parameters.hpp>
+#include <rewound/machine/fan_population.hpp>
 #include <rewound/machine/fault.hpp>
 #include <rewound/machine/tables.hpp>
 
@@ -40,6 +41,7 @@ struct fault_signatures_input {
   std::vector<weighed_fault> faults;
   std::vector<parameter_spread> spreads;
   double misfit = 1.0;  ///< by how much the designs' own misfit exceeds what was allowed for, at least 1
+  bool fan_on = true;   ///< whether the designs carry their fan; a bearing's severity is counted with it either way
 };
 
 /// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of the
@@ -120,17 +122,33 @@ inline Eigen::VectorXd signature_at(const std::vector<double>& severities, const
   return (1.0 - share) * solved[above - 1] + share * solved[above];
 }
 
+/// A bearing's severity is a share of the torque with the fan on, also where the shaft is bare now.
+inline machine::fan_design with_fan(const machine::fan_design& design, bool fan_on) {
+  machine::fan_design out = design;
+  if (!fan_on) out.load.square_Nm_s2 /= machine::bare_shaft_share;
+  return out;
+}
+
+inline bool can_be_weighed(const machine::fan_design& loaded, machine::fault what) {
+  if (!machine::can_have(loaded, what)) return false;
+  if (what != machine::fault::tight_bearing) return true;
+  const auto rated = units::volts(loaded.machine.rated_voltage_V);
+  return machine::running_point_when_turning(loaded, 0, rated).state == machine::running_state::runs;
+}
+
 inline void add_signatures(const fault_signatures_input& in, std::size_t which, const healthy_design& healthy,
                            std::vector<alternative>& out) {
   const auto& design = in.designs[which];
   for (const auto& fault : in.faults) {
-    if (!machine::can_have(design, fault.what)) continue;
+    const auto loaded = with_fan(design, in.fan_on);
+    if (!can_be_weighed(loaded, fault.what)) continue;
     const bool graded = fault.most > fault.least;
     std::vector<double> severities;
     std::vector<Eigen::VectorXd> solved;
     for (std::size_t i = 0; i < (graded ? solved_severities : 1); ++i) {
       severities.push_back(between_severities(fault, static_cast<double>(i) / (solved_severities - 1)));
-      const auto faulty = machine::apply_fault(design, fault.what, severities.back());
+      auto faulty = machine::apply_fault(loaded, fault.what, severities.back());
+      faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
       solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.slips), healthy.shown, in.probes));
     }
     const std::size_t count = graded ? weighed_severities : 1;

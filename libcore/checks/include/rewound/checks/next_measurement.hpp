@@ -58,6 +58,15 @@ inline double entropy_bits(const std::vector<double>& probabilities) {
 
 namespace detail {
 
+inline void expect_fitting(const proposed_measurement& next, Eigen::Index deviations) {
+  const Eigen::Index values = next.observation.rows();
+  base::expect(values > 0 && next.observation.cols() == deviations, "proposed", static_cast<double>(next.observation.cols()),
+               "at least one value, and as many columns as there are deviations");
+  expect_square(next.noise, values, "proposed", "as many rows and columns of noise as there are values");
+  for (const auto row : next.telling)
+    base::expect(row >= 0 && row < values, "telling", static_cast<double>(row), "an index of a value");
+}
+
 /// Ways the machine may be, with their probability after what is observed.
 struct weighed_alternatives {
   std::vector<const alternative*> which;
@@ -122,6 +131,7 @@ inline forecast forecast_of(const next_measurement_input& in, const proposed_mea
   const Eigen::MatrixXd gain = seen.solve(cross.transpose()).transpose();
   forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.which.size()), next.observation.rows()), {}};
   out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise - gain * cross.transpose());
+  base::expect(out.factor.info() == Eigen::Success, "proposed", 0.0, "a positive definite covariance");
   for (std::size_t i = 0; i < ways.which.size(); ++i)
     out.means.row(static_cast<Eigen::Index>(i)) =
         (next.observation * ways.which[i]->mean + gain * (in.observed.values - o * ways.which[i]->mean)).transpose();
@@ -192,11 +202,14 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
 
 /// By how much each proposed measurement is expected to lower the uncertainty about the cause.
 ///
-/// @throws base::error (precondition) for sizes that do not agree
+/// @throws base::error (precondition) for sizes that do not agree, or a covariance that is not positive definite
 /// Source: D. V. Lindley, Ann. Math. Statist. 27 (1956) 986-1005 (expected information of an experiment).
 inline std::vector<measurement_worth> next_measurement(const next_measurement_input& in) {
   base::expect(in.log_prior.size() == in.model.causes && in.draws > 0, "log_prior", static_cast<double>(in.log_prior.size()),
                "one value a cause");
+  base::expect(in.healthy_cause < in.model.causes, "healthy_cause", static_cast<double>(in.healthy_cause), "an index of a cause");
+  detail::expect_agreeing(in.observed, in.model);
+  for (const auto& each : in.proposed) detail::expect_fitting(each, in.observed.observation.cols());
   const auto ways = detail::after_observing(in);
   std::vector<measurement_worth> out;
   for (const auto& each : in.proposed) out.push_back(detail::worth_of(in, each, ways));

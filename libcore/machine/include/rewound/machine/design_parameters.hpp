@@ -56,6 +56,8 @@ inline void move_parameter(fan_design& design, design_parameter which, double lo
         step.series_resistance_ohm *= factor;
         step.series_reactance_ohm *= factor;
         if (step.series_capacitance_F) *step.series_capacitance_F /= factor;
+        if (step.speed_resistance_ohm) *step.speed_resistance_ohm *= factor;
+        if (step.speed_leakage_ohm) *step.speed_leakage_ohm *= factor;
       }
       for (double* torque : {&load.friction_Nm, &load.linear_Nm_s, &load.constant_Nm, &load.square_Nm_s2, &load.breakaway_Nm})
         *torque /= factor;

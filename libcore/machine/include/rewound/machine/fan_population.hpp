@@ -83,8 +83,9 @@ inline speed_step first_guess(const fan_design& design, speed_control control, d
     case speed_control::tapped_winding: step.speed_turns = 0.7 * deeper; break;
     case speed_control::autotransformer: step.autotransformer_ratio = 1.0 / (1.0 + 0.6 * deeper); break;
     case speed_control::series_capacitor:
+      // A small one is in resonance with the machine and raises the current; it falls once the capacitor outweighs it.
       step.series_capacitance_F =
-          1.0 / (2.0 * std::numbers::pi * design.machine.rated_frequency_Hz * 0.8 * deeper * impedance);
+          1.0 / (2.0 * std::numbers::pi * design.machine.rated_frequency_Hz * 0.9 * (1.0 + deeper) * impedance);
       break;
     default:
       step.series_reactance_ohm = 0.7 * deeper * impedance;

@@ -7,6 +7,8 @@
 
 #include <Eigen/Core>
 
+#include <rewound/base/expect.hpp>
+
 namespace rewound::checks {
 
 /// One way a machine may be: what its deviations are on average, and what it is worth.
@@ -51,6 +53,29 @@ inline Eigen::ArrayXXd log_kernel(const Eigen::ArrayXXd& square, double dimensio
   const Eigen::ArrayXXd exponent = gain * square;
   const Eigen::ArrayXXd beyond = (exponent - cap).max(0.0);
   return -0.5 * square + (1.0 + ratio * exponent.min(cap).exp()).log() + beyond;
+}
+
+inline void expect_square(const Eigen::MatrixXd& matrix, Eigen::Index rows, const char* argument, const char* allowed) {
+  base::expect(matrix.rows() == rows && matrix.cols() == rows, argument, static_cast<double>(matrix.rows()), allowed);
+}
+
+/// Throws unless what was observed and what it is weighed under have sizes that agree.
+inline void expect_agreeing(const observed_deviations& seen, const fault_model& model) {
+  const Eigen::Index n = seen.values.size();
+  const Eigen::Index deviations = seen.observation.cols();
+  base::expect(n > 0 && seen.observation.rows() == n, "observed", static_cast<double>(n),
+               "at least one value, and as many rows of observation");
+  base::expect(seen.values.allFinite(), "observed", "a value that is not finite", "finite values");
+  expect_square(seen.noise, n, "noise", "as many rows and columns as there are values");
+  expect_square(model.covariance, deviations, "covariance", "as many rows and columns as there are deviations");
+  if (model.unknown_share > 0.0)
+    expect_square(model.unknown, deviations, "unknown", "as many rows and columns as there are deviations");
+  base::expect(!model.healthy.empty(), "healthy", 0.0, "at least one design");
+  for (const auto* list : {&model.healthy, &model.faulty})
+    for (const auto& each : *list)
+      base::expect(each.mean.size() == deviations, "mean", static_cast<double>(each.mean.size()), "one value a deviation");
+  for (const auto& each : model.faulty)
+    base::expect(each.cause < model.causes, "cause", static_cast<double>(each.cause), "an index of a cause");
 }
 
 }  // namespace detail

@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+
+#include <near.hpp>
+#include <rewound/base/error.hpp>
+#include <rewound/machine/fault.hpp>
+#include <rewound/verdict/rules/causes.hpp>
+
+namespace verdict = rewound::verdict;
+namespace rules = rewound::verdict::rules;
+namespace cause_tables = rewound::verdict::cause_tables;
+using rewound::testing::near_absolute;
+using rewound::testing::near_relative;
+using rewound::machine::all_faults;
+using verdict::cause;
+using verdict::outcome;
+
+namespace {
+
+double probability_of(const std::vector<rules::ranked_cause>& ranked, cause which) {
+  for (const auto& each : ranked)
+    if (each.cause == which) return each.probability;
+  return -1.0;
+}
+
+double cause_total(const std::vector<rules::ranked_cause>& ranked) {
+  double sum = 0.0;
+  for (const auto& each : ranked) sum += each.probability;
+  return sum;
+}
+
+/// Bayes's rule as it is written: prior times probability of what was seen, over the sum of those.
+template <class Likelihood>
+void check_by_hand(const rules::cause_facts& facts, Likelihood likelihood) {
+  double total = 0.0;
+  for (const auto& row : cause_tables::cause_evidence) total += row.prior * likelihood(row);
+  const auto ranked = rules::rank_causes(facts);
+  for (const auto& row : cause_tables::cause_evidence) {
+    CAPTURE(row.cause);
+    CHECK(near_relative(probability_of(ranked, *verdict::cause_named(row.cause)), row.prior * likelihood(row) / total, 1e-12));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("the table of causes names every cause in order, with priors that sum to one and shares that are shares") {
+  double sum = 0.0;
+  REQUIRE(cause_tables::cause_evidence.size() == verdict::cause_count);
+  for (std::size_t i = 0; i < verdict::cause_count; ++i) {
+    const auto& row = cause_tables::cause_evidence[i];
+    CAPTURE(row.cause);
+    CHECK(row.cause == verdict::name(static_cast<cause>(i)));
+    CHECK_FALSE(row.source.empty());
+    CHECK(row.prior > 0.0);
+    sum += row.prior;
+    for (const double share : {row.hesitates, row.insulation_low, row.polarization_low, row.drags, row.hot, row.suspect}) {
+      CHECK(share > 0.0);  // a share of 0 or 1 would make one finding an outright proof
+      CHECK(share < 1.0);
+    }
+  }
+  CHECK(near_absolute(sum, 1.0, 1e-12));
+}
+
+TEST_CASE("every fault that has a range of severity is one of the machine model and a cause") {
+  for (const auto& row : cause_tables::fault_severity) {
+    CAPTURE(row.fault);
+    CHECK(std::count_if(all_faults.begin(), all_faults.end(), [&](auto one) { return rewound::machine::name(one) == row.fault; }) == 1);
+    CHECK(verdict::cause_named(row.fault).has_value());
+    CHECK(row.least > 0.0);
+    CHECK(row.most >= row.least);
+  }
+}
+
+TEST_CASE("every fault of the machine model is a cause") {
+  for (const auto one : rewound::machine::all_faults) {
+    CAPTURE(rewound::machine::name(one));
+    CHECK(verdict::cause_named(rewound::machine::name(one)).has_value());
+  }
+  CHECK_FALSE(verdict::cause_named("moonlight").has_value());
+}
+
+TEST_CASE("nothing read leaves the priors, healthy first") {
+  const auto ranked = rules::rank_causes({});
+  CHECK(ranked.size() == verdict::cause_count);
+  CHECK(ranked.front().cause == cause::none);
+  check_by_hand({}, [](const auto&) { return 1.0; });
+  for (const auto& each : ranked) CHECK(each.factors.empty());
+}
+
+TEST_CASE("probabilities sum to one and fall, whatever is read") {
+  rules::cause_facts facts;
+  facts.log_electrical.assign(verdict::cause_count, 0.0);
+  facts.log_electrical[4] = 900.0;
+  facts.log_electrical[7] = -std::numeric_limits<double>::infinity();
+  facts.start_attempts = 5;
+  facts.start_failures = 2;
+  facts.insulation = outcome::fails;
+  facts.polarization_index = outcome::fails;
+  facts.coast_down = outcome::conforms;
+  facts.heat_run = outcome::fails;
+  facts.suspect_reading = true;
+  facts.other_frequency = false;
+  const auto ranked = rules::rank_causes(facts);
+  CHECK(near_absolute(cause_total(ranked), 1.0, 1e-12));
+  CHECK(std::is_sorted(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; }));
+  CHECK(ranked.front().cause == cause::wire_too_thin);
+  CHECK(probability_of(ranked, cause::speed_section_shorted) == 0.0);
+  for (const auto& each : ranked) CHECK(each.factors.size() == 8);
+}
+
+TEST_CASE("starts that fail: Bayes's rule by hand") {
+  for (const auto& [attempts, failures] : {std::pair{5, 2}, {5, 0}, {1, 1}, {10, 10}}) {
+    CAPTURE(attempts);
+    CAPTURE(failures);
+    double ways = 1.0;
+    for (int k = 1; k <= failures; ++k) ways *= static_cast<double>(attempts - failures + k) / k;
+    const double steady = ways * std::pow(0.002, failures) * std::pow(0.998, attempts - failures);
+    rules::cause_facts facts;
+    facts.start_attempts = attempts;
+    facts.start_failures = failures;
+    // Any probability of failing alike gives every number of failures the same chance (T. Bayes).
+    check_by_hand(facts, [&](const auto& row) { return row.hesitates / (attempts + 1.0) + (1.0 - row.hesitates) * steady; });
+  }
+  rules::cause_facts facts;
+  facts.start_attempts = 5;
+  facts.start_failures = 2;
+  const auto ranked = rules::rank_causes(facts);
+  CHECK(probability_of(ranked, cause::weak_capacitor) > 4.0 * 0.04);
+  CHECK(probability_of(ranked, cause::none) < 0.25 * 0.56);
+}
+
+TEST_CASE("low insulation, its index, a short coast-down, heat: Bayes's rule by hand, and nothing of what is undecided") {
+  rules::cause_facts low;
+  low.insulation = outcome::fails;
+  check_by_hand(low, [](const auto& row) { return row.insulation_low; });
+  low.polarization_index = outcome::conforms;
+  check_by_hand(low, [](const auto& row) { return row.insulation_low * (1.0 - row.polarization_low); });
+  rules::cause_facts drags;
+  drags.coast_down = outcome::fails;
+  drags.heat_run = outcome::conforms;
+  check_by_hand(drags, [](const auto& row) { return row.drags * (1.0 - row.hot); });
+  rules::cause_facts open;
+  open.insulation = open.polarization_index = open.coast_down = open.heat_run = outcome::undecided;
+  check_by_hand(open, [](const auto&) { return 1.0; });
+  open.insulation = outcome::not_tested;
+  check_by_hand(open, [](const auto&) { return 1.0; });
+  low.polarization_index = outcome::fails;
+  CHECK(rules::rank_causes(low).front().cause == cause::damp_insulation);
+  CHECK(rules::rank_causes(drags).front().cause == cause::tight_bearing);
+}
+
+TEST_CASE("a misread reading and another frequency: Bayes's rule by hand") {
+  rules::cause_facts facts;
+  facts.suspect_reading = false;
+  check_by_hand(facts, [](const auto& row) { return 1.0 - row.suspect; });
+  facts.suspect_reading = true;
+  facts.other_frequency = false;
+  check_by_hand(facts, [](const auto& row) { return row.suspect * (row.cause == "wrong_frequency" ? 0.5 : 0.998); });
+  rules::cause_facts other;
+  other.other_frequency = true;
+  check_by_hand(other, [](const auto& row) { return row.cause == "wrong_frequency" ? 0.5 : 0.002; });
+  // 0.01 * 0.5 against 0.99 * 0.002
+  CHECK(near_relative(probability_of(rules::rank_causes(other), cause::wrong_frequency), 0.005 / (0.005 + 0.00198), 1e-12));
+}
+
+TEST_CASE("factors are those over a healthy machine, and with the priors they make the probabilities") {
+  rules::cause_facts facts;
+  facts.log_electrical.assign(verdict::cause_count, -1.0);
+  facts.log_electrical[0] = 0.0;
+  facts.log_electrical[10] = 2.0;
+  facts.insulation = outcome::conforms;
+  facts.start_attempts = 3;
+  const auto ranked = rules::rank_causes(facts);
+  const double healthy = probability_of(ranked, cause::none);
+  for (const auto& each : ranked) {
+    CAPTURE(verdict::name(each.cause));
+    double sum = std::log(cause_tables::cause_evidence[static_cast<std::size_t>(each.cause)].prior / 0.56);
+    for (const auto& factor : each.factors) sum += factor.log_factor;
+    CHECK(near_absolute(std::log(each.probability / healthy), sum, 1e-10));
+    REQUIRE(each.factors.size() == 3);
+    CHECK(each.factors[0].from == rules::evidence::electrical);
+    CHECK(each.factors[1].from == rules::evidence::starting);
+    CHECK(each.factors[2].from == rules::evidence::insulation);
+    CHECK(near_absolute(each.factors[0].log_factor, facts.log_electrical[static_cast<std::size_t>(each.cause)], 1e-12));
+  }
+}
+
+TEST_CASE("more electrical evidence for a cause makes it more probable and every other less") {
+  for (std::size_t which = 0; which < verdict::cause_count; ++which) {
+    CAPTURE(which);
+    std::map<cause, double> before;
+    for (const double evidence : {-20.0, -2.0, 0.0, 1.5, 6.0}) {
+      rules::cause_facts facts;
+      facts.log_electrical.assign(verdict::cause_count, 0.0);
+      facts.log_electrical[which] = evidence;
+      const auto ranked = rules::rank_causes(facts);
+      for (const auto& each : ranked) {
+        if (before.contains(each.cause)) {
+          if (static_cast<std::size_t>(each.cause) == which) CHECK(each.probability > before[each.cause]);
+          else CHECK(each.probability < before[each.cause]);
+        }
+        before[each.cause] = each.probability;
+      }
+    }
+  }
+}
+
+TEST_CASE("evidence of any other length than the list of causes is refused") {
+  for (const std::size_t length : {std::size_t{1}, verdict::cause_count - 1, verdict::cause_count + 1}) {
+    rules::cause_facts facts;
+    facts.log_electrical.assign(length, 0.0);
+    CHECK_THROWS_AS(rules::rank_causes(facts), rewound::base::error);
+  }
+}
