@@ -156,12 +156,6 @@ Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, cons
   return out;
 }
 
-std::optional<double> cold_main_ohm(const record& in) {
-  for (const auto& entry : in.resistance)
-    if (winding_of(entry.section) == winding::main) return entry.expected_ohm.value_or(entry.resistance_ohm);
-  return std::nullopt;
-}
-
 /// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
 std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model, std::size_t speeds) {
   std::vector<double> out(speeds, 1.0);
@@ -185,14 +179,16 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
                                                    const pooled_reference& model, compared_with what,
                                                    const std::vector<checks::summary_input>& channels,
                                                    const verdict::policy& policy) {
-  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}};
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
   // The fastest speed's current sets the scale of the designs.
   if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   const auto probes = probes_of(out.blocks, true);
   auto [values, uncertainty] = known_values(out.blocks, model, probes);
   const auto currents = currents_of(out.blocks, model, now.in.machine.speeds.size());
   const auto matched = checks::design_match(
-      {machine::fan_population(machine_kind_of(now.in), currents), probes, std::move(values), std::move(uncertainty), cold_main_ohm(now.in)});
+      {machine::fan_population(machine_kind_of(now.in), currents), probes, std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
+  if (matched.empty()) return std::nullopt;
+  out.misfit = matched.front().misfit;
   std::vector<machine::fan_design> designs;
   std::vector<double> weights;
   constexpr double worth_weighing = 0.03;  // of a design's share, since each costs some hundred solves (project's choice)
@@ -230,7 +226,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   const auto& machine = now.in.machine;
   if (!machine.rated_current_A || !has_designs(now.in)) return std::nullopt;
   const auto model = unknown_population(machine);
-  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}};
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
   if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
@@ -238,6 +234,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   const bool fan_on = now.in.visit.shaft == shaft_condition::loaded;
   auto designs = checks::scaled_designs(
       {machine::fan_population(machine_kind_of(now.in), currents), *machine.rated_current_A, machine.rated_power_W, fan_on});
+  if (designs.empty()) return std::nullopt;
   const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
   auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
                                               checks::population_spreads(), 1.0, fan_on});

@@ -159,13 +159,10 @@ known_designs designs_of(const record& in) {
                                          Eigen::Map<const Eigen::VectorXd>(known.values.data(), n),
                                          Eigen::Map<const Eigen::VectorXd>(known.uncertainties.data(), n), main_ohms(in)};
   out.basis.resistance = match.main_resistance_ohm.has_value();
-  try {
-    out.designs = checks::design_match(match);
-  } catch (const error& trouble) {
-    if (trouble.code() != error_code::precondition) throw;
+  out.designs = checks::design_match(match);
+  if (out.designs.empty())
     throw error(error_code::out_of_range, {"", 0, "run_up"}, "a draw that no design of the population has",
                 "a single- or three-phase fan's");
-  }
   // Likelihoods are sharper than a model machine deserves: designs count by their square roots (project's choice; with the
   // likelihoods themselves the intervals of simulated machines held the truth 91 times of 100).
   const double wider = out.designs.front().misfit;

@@ -39,6 +39,12 @@ std::optional<winding> winding_of(std::string_view section) {
   return main ? winding::main : winding::auxiliary;
 }
 
+std::optional<double> main_winding_ohm(const record& in) {
+  for (const auto& entry : in.resistance)
+    if (winding_of(entry.section) == winding::main) return entry.expected_ohm.value_or(entry.resistance_ohm);
+  return std::nullopt;
+}
+
 double model_misfit(fit::channel what) {
   constexpr auto& rows = machine::tables::model_misfit;
   static_assert(rows[0].channel == "current" && rows[1].channel == "power" && rows[2].channel == "rotation");

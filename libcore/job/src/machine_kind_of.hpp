@@ -23,6 +23,9 @@ enum class winding { main, auxiliary };
 /// Which winding a section of a record is, by its name; absent where the name says neither or both.
 std::optional<winding> winding_of(std::string_view section);
 
+/// Ohms that the main winding should have, else those that were read; absent where the record knows neither.
+std::optional<double> main_winding_ohm(const record& in);
+
 /// By how much a model machine may miss a real one, as a standard deviation of ln value:
 /// reference/machines/model_misfit.table.
 double model_misfit(fit::channel what);

@@ -156,7 +156,7 @@ inline std::pair<Eigen::VectorXd, double> scaled_start(const design_misfit& misf
 /// The probes' first value must be the fastest speed's current. Each start keeps the parameters that nothing tells; so
 /// several starts show what is left open.
 ///
-/// @return at least one design, likeliest first; weights sum to 1
+/// @return designs, likeliest first, whose weights sum to 1; none when no start can be solved
 /// @throws base::error (precondition) without starts or probes, or for sizes that do not agree
 /// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
 inline std::vector<matched_design> design_match(const design_match_input& in) {
@@ -188,7 +188,7 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
     out.push_back({moved_design(in.starts[each.start], change), 0.0, chi2, misfit_per_value, {change.data(), change.data() + change.size()},
                    misfit.covariance(change)});
   }
-  base::expect(!out.empty(), "starts", 0.0, "a design that can be solved");
+  if (out.empty()) return out;
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.chi2 < b.chi2; });
   double total = 0.0;
   // Where even the best design misses, all of them are held less sure by as much.
@@ -207,6 +207,7 @@ struct nameplate_design_input {
 };
 
 /// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is marked.
+/// None when none of them runs at its rated voltage.
 ///
 /// @throws base::error (precondition) without designs
 inline std::vector<machine::fan_design> scaled_designs(nameplate_design_input in) {
@@ -226,7 +227,6 @@ inline std::vector<machine::fan_design> scaled_designs(nameplate_design_input in
     const double watts = units::in_watts(at.input) * std::exp(-scale);
     all.push_back({std::move(design), in.rated_power_W ? std::abs(std::log(watts / *in.rated_power_W)) : 0.0});
   }
-  base::expect(!all.empty(), "designs", 0.0, "a design that runs");
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.away < b.away; });
   std::vector<machine::fan_design> out;
   const std::size_t stride = in.rated_power_W ? 1 : std::max<std::size_t>(1, all.size() / in.kept);
