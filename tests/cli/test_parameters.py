@@ -96,3 +96,16 @@ def test_low_insulation_speaks_for_its_causes(rewound, invented):
     insulation = {"damp_insulation", "contaminated_insulation", "aged_insulation"}
     assert result["causes"][0]["cause"] in insulation
     assert sum(each["probability"] for each in result["causes"] if each["cause"] in insulation) > 0.5
+
+
+def test_without_a_marked_current_the_ohms_of_the_winding_say_roughly_what_to_expect(rewound, invented):
+    path = invented()
+    lines = [line for line in path.read_text().splitlines() if not line.startswith(("rated_current_A", "rated_power_W"))]
+    path.write_text("\n".join(lines) + "\n")
+    result = judged(rewound, path)
+    fastest = next(each for each in result["findings"] if each["check"] == "draw" and each["subject"] == "high")
+    assert fastest["outcome"] == "undecided"
+    assert "main winding of these ohms" in fastest["message"]
+    assert fastest["limit_low"] < fastest["value"] < fastest["limit_high"]
+    assert fastest["limit_high"] / fastest["limit_low"] > 1.5  # wide, and said to be
+    assert result["decision"] == "undecided"
