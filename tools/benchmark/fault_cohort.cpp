@@ -17,6 +17,8 @@
 #include <rewound/machine/running_point.hpp>
 #include <rewound/machine/tables.hpp>
 
+#include "reference_comparison.hpp"
+#include "run_up_analysis.hpp"
 #include "simulate.hpp"
 
 // Machines of designs drawn here, not from the library's own population: healthy units of each and units with a fault,
@@ -207,12 +209,32 @@ struct outcome_count {
   int first_three = 0;
 };
 
+/// One machine's scores: what the distance from good machines alone says, and the likelihood ratio over faults.
+struct scored {
+  std::string truth;
+  int third;  ///< of the severity: 0 mild, 1, 2 severe
+  double distance;
+  double ratio;
+};
+
 struct cohort {
+  std::vector<scored> scores;
   std::map<std::string, outcome_count> by_fault;
   std::array<double, 10> claimed{};  ///< sum of the first cause's probability, by tenths
   std::array<int, 10> right{};
   std::array<int, 10> cases{};
 };
+
+/// -log10 p of the test by distance alone, which asks in no particular direction but a common and a single one.
+double score_by_distance(const job::record& now, const job::sources& beside, const verdict::policy& policy) {
+  const job::visit_facts visit{now, job::instruments_of(now)};
+  const auto channels = job::channels_of(visit, job::analyse(visit, {}));
+  verdict::rules::draw_facts facts;
+  const auto& good = beside.good ? *beside.good : job::reference_of(*beside.earlier);
+  const auto spread = beside.good ? job::between_machines(policy) : job::between_visits(policy);
+  job::compare_with_reference(visit, good, job::pool_reference(good, spread), channels, verdict::expectation::reference, facts);
+  return -std::log10(std::max(facts.joint_p_value.value_or(1.0), 1e-300));
+}
 
 void note(const job::result& judged, const std::string& truth, cohort& out) {
   auto& row = out.by_fault[truth];
@@ -232,6 +254,15 @@ void note(const job::result& judged, const std::string& truth, cohort& out) {
     }
 }
 
+/// A bearing's severity is counted with the fan on, also where the shaft is bare.
+fan_design with_fault(const fan_design& unit, const setting& in, machine::fault what, double severity) {
+  fan_design loaded = unit;
+  if (in.shaft == job::shaft_condition::bare) loaded.load.square_Nm_s2 *= 50.0;
+  auto out = machine::apply_fault(loaded, what, severity);
+  out.load.square_Nm_s2 = unit.load.square_Nm_s2;
+  return out;
+}
+
 struct comparison {
   const char* name;
   std::size_t machines;  ///< good ones; 0: the earlier visit
@@ -248,23 +279,70 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
     for (std::size_t i = 0; i < beside.machines; ++i)
       good.push_back(visit_of("unit" + std::to_string(i), unit_of(design, spread, random), design, in, meters, random));
     if (!good.empty()) sources.good = job::learn(good, policy);
+    double distance = 0.0;
     const auto judged = [&](const fan_design& then, const fan_design& now) {
       if (beside.machines == 0 && !beside.nameplate) sources.earlier = visit_of("unit", then, design, in, meters, random);
-      return job::judge(visit_of("unit", now, design, in, meters, random), sources, policy);
+      const auto record = visit_of("unit", now, design, in, meters, random);
+      if (!beside.nameplate) distance = score_by_distance(record, sources, policy);
+      return job::judge(record, sources, policy);
+    };
+    const auto keep = [&](const job::result& result, const std::string& truth, int third) {
+      note(result, truth, out);
+      out.scores.push_back({truth, third, distance, result.abnormality.value_or(0.0)});
     };
     // Between two visits to one machine the bearings and the weather change: a fifth of the spread between machines.
     const auto visited = [&](const fan_design& unit) { return unit_of(unit, 0.2 * spread, random); };
     for (int i = 0; i < 12; ++i) {
       const auto unit = unit_of(design, spread, random);
-      note(judged(unit, visited(unit)), "healthy", out);
+      keep(judged(unit, visited(unit)), "healthy", 0);
     }
     for (const auto& fault : planted_faults) {
       const auto unit = unit_of(design, spread, random);
       if (!machine::can_have(unit, fault.what)) continue;
       const double severity = log_between(fault.least, fault.most, random);
-      note(judged(unit, machine::apply_fault(visited(unit), fault.what, severity)), std::string(machine::name(fault.what)), out);
+      const double share = fault.most > fault.least ? std::log(severity / fault.least) / std::log(fault.most / fault.least) : 0.5;
+      keep(judged(unit, with_fault(visited(unit), in, fault.what, severity)), std::string(machine::name(fault.what)),
+           std::min(2, static_cast<int>(3.0 * share)));
     }
   }
+}
+
+/// Score that a share of the healthy machines exceeds.
+double threshold(const cohort& in, double share, double scored::* which) {
+  std::vector<double> healthy;
+  for (const auto& each : in.scores)
+    if (each.truth == "healthy") healthy.push_back(each.*which);
+  std::sort(healthy.begin(), healthy.end());
+  return healthy[std::min(healthy.size() - 1, static_cast<std::size_t>((1.0 - share) * static_cast<double>(healthy.size())))];
+}
+
+/// Detection at equal false alarms, by fault and third of severity: by distance alone, and by the likelihood ratio.
+void print_before_and_after(const cohort& in) {
+  constexpr double share = 0.02;
+  const double before = threshold(in, share, &scored::distance);
+  const double after = threshold(in, share, &scored::ratio);
+  std::printf("    found at %.0f %% false alarms, mild / middle / severe:  distance alone -> likelihood ratio\n", 100.0 * share);
+  std::map<std::string, std::array<std::array<int, 3>, 3>> counts;  // machines, before, after by third
+  for (const auto& each : in.scores) {
+    if (each.truth == "healthy") continue;
+    auto& row = counts[each.truth];
+    const auto third = static_cast<std::size_t>(each.third);
+    ++row[0][third];
+    row[1][third] += each.distance > before;
+    row[2][third] += each.ratio > after;
+  }
+  std::array<int, 3> all{};
+  for (const auto& [name, row] : counts) {
+    std::printf("    %-22s", name.c_str());
+    for (const std::size_t test : {std::size_t{1}, std::size_t{2}}) {
+      for (std::size_t third = 0; third < 3; ++third)
+        std::printf(" %3.0f", row[0][third] ? 100.0 * row[test][third] / row[0][third] : 0.0);
+      if (test == 1) std::printf("  ->");
+    }
+    std::printf("   (%d %d %d)\n", row[0][0], row[0][1], row[0][2]);
+    for (std::size_t k = 0; k < 3; ++k) all[k] += row[k][0] + row[k][1] + row[k][2];
+  }
+  std::printf("    all faults: %.1f %% -> %.1f %% of %d\n", 100.0 * all[1] / all[0], 100.0 * all[2] / all[0], all[0]);
 }
 
 void print(const cohort& in) {
@@ -301,7 +379,10 @@ void print_causes(const options& asked) {
       run(in, beside, cases(asked, 20), 1.0, random, own);
       std::printf("  %s, beside %s\n", in.name, beside.name);
       print(own);
+      all.scores.insert(all.scores.end(), own.scores.begin(), own.scores.end());
     }
+    std::printf("  all of these, beside %s\n", beside.name);
+    print_before_and_after(all);
   }
 }
 

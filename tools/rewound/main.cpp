@@ -46,6 +46,7 @@ int run(int argc, char** argv) {
   add_trend(app, chosen);
   add_simulate(app, chosen);
   add_whatif(app, chosen);
+  add_parameters(app, chosen);
   add_template(app, chosen);
   app.failure_message([](const CLI::App*, const CLI::Error& trouble) {
     return "rewound: " + std::string(trouble.what()) + "; rewound --help tells more\n";

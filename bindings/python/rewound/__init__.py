@@ -4,10 +4,10 @@
 A record of one visit is read with :func:`load_record` or :meth:`Record.from_dict` and judged with :func:`judge`;
 :func:`fit_draw` fits current against voltage, also for many curves at once; :func:`expected_resistance` and
 :func:`explain_resistance` go from a winding's wire to its ohms and back; :func:`running_points` says where a machine of
-a :class:`FanDesign` runs. Running down and warming up are
-:func:`fit_coast_down` and :func:`project_heat_run`; starts, no-load losses and unbalance are :func:`proven_starts`,
-:func:`separate_no_load` and :func:`unbalance_percent`. :func:`simulate` makes records of invented machines and
-:func:`whatif` says what other turns, wire or mains would change. All errors are :class:`RewoundError`.
+a :class:`FanDesign` runs. Running down and warming up are :func:`fit_coast_down` and :func:`project_heat_run`; starts,
+no-load losses and unbalance are :func:`proven_starts`, :func:`separate_no_load` and :func:`unbalance_percent`.
+:func:`simulate` makes records of invented machines, :func:`machine_parameters` finds the equivalent circuit of a real
+one, and :func:`whatif` says what other turns, wire or mains would change. All errors are :class:`RewoundError`.
 """
 
 from ._bench import (
@@ -36,7 +36,7 @@ from ._heating import (
 from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
 from ._judging import Result, judge, learn, load_record, load_reference
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
-from ._simulation import WhatIf, simulate, whatif
+from ._simulation import WhatIf, machine_parameters, simulate, whatif
 from ._winding import WindingExplanation, expected_resistance, explain_resistance
 
 __all__ = [
@@ -73,6 +73,7 @@ __all__ = [
     "learn",
     "load_record",
     "load_reference",
+    "machine_parameters",
     "project_heat_run",
     "proven_starts",
     "resistance_at_switch_off",
@@ -87,16 +88,6 @@ __all__ = [
 ]
 
 # Users meet these under the package's own name, in error messages and in pickles.
-for _public in (
-    AbsorptionFit, DrawFit, FanDesign, InputError, PreconditionError, Record, Reference, Result, RewoundError,
-    RunningPoints, SpeedStep, Trend, WindingExplanation, expected_resistance, explain_resistance, fit_absorption,
-    fit_draw, judge, learn, load_record, load_reference, running_points, trend,
-    AbsorptionFit, DrawFit, InputError, PreconditionError, Record, Reference, Result, RewoundError, Trend,
-    WhatIf, WindingExplanation, expected_resistance, explain_resistance, fit_absorption, fit_draw, judge, learn,
-    load_record, load_reference, simulate, trend, whatif,
-):
-    _public.__module__ = __name__
-del _public
 for _name in set(__all__) - {"__version__"}:
     globals()[_name].__module__ = __name__
 del _name

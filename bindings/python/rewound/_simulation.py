@@ -148,3 +148,27 @@ def whatif(
         A machine that the model does not know, or too little known of it.
     """
     return WhatIf(_core.whatif(record, turns_factor, wire_area_factor, supply_voltage, supply_frequency))
+
+
+def machine_parameters(record: Record) -> List[Dict[str, Any]]:
+    """Find the parameters of a machine's equivalent circuit, as far as its readings determine them.
+
+    Simulated designs are fitted to run-up (amperes; watts and rpm where read), ohms of the main winding and nameplate.
+
+    Parameters
+    ----------
+    record : Record
+
+    Returns
+    -------
+    list of dict
+        One a parameter: ``parameter`` (name), ``unit``, ``value``, ``low`` and ``high`` (95 % interval), and
+        ``determined``: False where the interval is little narrower than what fan machines have anyway. Ohms are full
+        values seen from the main winding, warm as it ran, at the rated frequency.
+
+    Raises
+    ------
+    InputError
+        Neither a run-up of the fastest speed nor a marked current, or a speed control that the model does not know.
+    """
+    return json.loads(_core.machine_parameters(record))["parameters"]

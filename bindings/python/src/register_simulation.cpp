@@ -7,6 +7,8 @@
 #include <rewound/base/error.hpp>
 #include <rewound/job/simulate.hpp>
 #include <rewound/job/whatif.hpp>
+#include <rewound/job/parameters.hpp>
+#include <rewound/report/parameters.hpp>
 #include <rewound/report/whatif.hpp>
 
 #include "registers.hpp"
@@ -46,6 +48,10 @@ job::whatif_result asked(const job::record& record, double turns_factor, double 
 void register_simulation(py::module_& module) {
   module.def("simulate", &simulated, py::arg("machine"), py::arg("faults"), py::arg("seed"), py::arg("unit").none(true),
              py::arg("bench").none(true), py::arg("id").none(true), py::arg("state"), py::arg("shaft"), py::arg("read"));
+  module.def("machine_parameters", [](const job::record& record) {
+    const py::gil_scoped_release unlocked;
+    return report::parameters_json(job::machine_parameters(record));
+  }, py::arg("record"));
   py::class_<job::whatif_result>(module, "WhatIfAnswer", "An answer as computed; rewound.WhatIf shows it.")
       .def("to_json", &report::whatif_json)
       .def("to_text", &report::whatif_text);

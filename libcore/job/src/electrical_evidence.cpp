@@ -12,28 +12,13 @@
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 
+#include "machine_kind_of.hpp"
+
 namespace rewound::job {
 
 namespace {
 
 using fit::channel;
-
-/// As marked, or the synchronous speed nearest above what it turns at.
-std::optional<int> poles_of(const record& in) {
-  if (in.machine.poles) return in.machine.poles;
-  double fastest = 0.0;
-  for (const auto& run : in.run_up)
-    for (const double rpm : run.speed_rpm) fastest = std::max(fastest, rpm);
-  if (fastest <= 0.0) return std::nullopt;
-  constexpr double tachometer = 1.002;
-  return 2 * std::clamp(static_cast<int>(60.0 * in.machine.rated_frequency_Hz / fastest * tachometer), 1, 12);
-}
-
-machine::machine_kind kind_of(const record& in) {
-  const auto& m = in.machine;
-  return {m.running_circuit, m.speed_control, m.phases, m.rated_voltage_V, m.rated_frequency_Hz,
-          poles_of(in), in.visit.shaft == shaft_condition::loaded, m.speeds.size()};
-}
 
 std::size_t index_of(verdict::cause cause) { return static_cast<std::size_t>(cause); }
 
@@ -72,14 +57,17 @@ void add_meter_ranges(const std::vector<evidence_block>& blocks, const std::vect
     }
 }
 
-/// What a fault outside the list may do to level, slope and curvature, and its share of faults (common practice, no
-/// source).
-void add_unknown_fault(const std::vector<evidence_block>& blocks, checks::fault_model& model) {
+/// What a fault outside the list may do to level, slope and curvature, and its share of faults.
+void add_unknown_fault(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
+                       checks::fault_model& model) {
+  const double level = policy.practice("fault_spread_percent").value / 100.0;
+  const double slope = policy.practice("unknown_fault_exponent").value;
+  const double curvature = policy.practice("unknown_fault_curvature").value;
   Eigen::VectorXd spread = Eigen::VectorXd::Zero(model.covariance.rows());
   for (std::size_t i = 0; i < blocks.size(); ++i)
-    spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << 0.25, 0.4, 0.4;
+    spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << level, slope, curvature;
   model.unknown = spread.array().square().matrix().asDiagonal();
-  model.unknown_share = 0.15;
+  model.unknown_share = policy.practice("unknown_fault_share").value;
 }
 
 Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at) {
@@ -107,13 +95,15 @@ struct known_coefficients {
   }
 };
 
-/// Probability that machines of a model spread wider than is believed; good machines that do not, lower it (common
-/// practice, no source).
+/// Probability that machines of a model spread wider than is believed; good machines that do not, lower it.
 double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
-  constexpr double of_one = 0.25;
   const double weight = policy.practice("reference_prior_weight").value;
-  return of_one * weight / (weight + static_cast<double>(machines) - 1.0);
+  return policy.practice("wider_spread_probability").value * weight / (weight + static_cast<double>(machines) - 1.0);
 }
+
+/// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings, warmth,
+/// the air (common practice, no source).
+constexpr double share_of_drift = 0.2;
 
 void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
   for (std::size_t i = 0; i < at.size(); ++i)
@@ -166,12 +156,6 @@ Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, cons
   return out;
 }
 
-std::optional<double> cold_main_ohm(const record& in) {
-  for (const auto& entry : in.resistance)
-    if (entry.section.find("main") != std::string::npos) return entry.expected_ohm.value_or(entry.resistance_ohm);
-  return std::nullopt;
-}
-
 /// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
 std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model, std::size_t speeds) {
   std::vector<double> out(speeds, 1.0);
@@ -181,9 +165,10 @@ std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const
   return out;
 }
 
-checks::fault_model finished(const std::vector<evidence_block>& blocks, checks::fault_model model) {
+checks::fault_model finished(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
+                             checks::fault_model model) {
   add_meter_ranges(blocks, model.healthy, model.faulty);
-  add_unknown_fault(blocks, model);
+  add_unknown_fault(blocks, policy, model);
   model.causes = verdict::cause_count;
   return model;
 }
@@ -194,17 +179,19 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
                                                    const pooled_reference& model, compared_with what,
                                                    const std::vector<checks::summary_input>& channels,
                                                    const verdict::policy& policy) {
-  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}};
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
   // The fastest speed's current sets the scale of the designs.
-  if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
+  if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   const auto probes = probes_of(out.blocks, true);
   auto [values, uncertainty] = known_values(out.blocks, model, probes);
   const auto currents = currents_of(out.blocks, model, now.in.machine.speeds.size());
   const auto matched = checks::design_match(
-      {machine::fan_population(kind_of(now.in), currents), probes, std::move(values), std::move(uncertainty), cold_main_ohm(now.in)});
+      {machine::fan_population(machine_kind_of(now.in), currents), probes, std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
+  if (matched.empty()) return std::nullopt;
+  out.misfit = matched.front().misfit;
   std::vector<machine::fan_design> designs;
   std::vector<double> weights;
-  constexpr double worth_weighing = 0.03;
+  constexpr double worth_weighing = 0.03;  // of a design's share, since each costs some hundred solves (project's choice)
   for (const auto& each : matched) {
     if (each.weight < worth_weighing) continue;
     designs.push_back(each.design);
@@ -220,13 +207,15 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   if (what == compared_with::good_machines)
     put_in(about.population, known,
            population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy));
+  if (what == compared_with::earlier_visit)
+    add_at(about.population.between, known.there, share_of_drift * share_of_drift * picked(signatures.healthy_covariance, known.here));
   checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, picked(about.population.between, known.there)),
                              doubt_of_spread(good.machines.size(), policy),
                              {{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}},
                              std::move(signatures.faulty), {}, 0.0, 0};
   faults.covariance += between_designs(signatures.healthy_values, weights, known.here);
   add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
-  out.model = finished(out.blocks, std::move(faults));
+  out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, about, good.machines, checks::resistance_entries);
   return out;
 }
@@ -235,16 +224,17 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
                                                          const std::vector<checks::summary_input>& channels,
                                                          const verdict::policy& policy) {
   const auto& machine = now.in.machine;
-  if (!machine.rated_current_A) return std::nullopt;
+  if (!machine.rated_current_A || !has_designs(now.in)) return std::nullopt;
   const auto model = unknown_population(machine);
-  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}};
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
   if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
     currents.push_back(*machine.rated_current_A * std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
   const bool fan_on = now.in.visit.shaft == shaft_condition::loaded;
   auto designs = checks::scaled_designs(
-      {machine::fan_population(kind_of(now.in), currents), *machine.rated_current_A, machine.rated_power_W, fan_on});
+      {machine::fan_population(machine_kind_of(now.in), currents), *machine.rated_current_A, machine.rated_power_W, fan_on});
+  if (designs.empty()) return std::nullopt;
   const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
   auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
                                               checks::population_spreads(), 1.0, fan_on});
@@ -261,7 +251,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   // A signature is a deviation from its own design.
   for (auto& each : signatures.faulty) each.mean += signatures.healthy_values[each.design];
   faults.faulty = std::move(signatures.faulty);
-  out.model = finished(out.blocks, std::move(faults));
+  out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, model, {}, checks::resistance_entries);
   return out;
 }

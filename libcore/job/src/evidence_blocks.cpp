@@ -8,6 +8,7 @@
 
 #include <rewound/checks/expected_current.hpp>
 
+#include "machine_kind_of.hpp"
 #include "meter_gain.hpp"
 
 namespace rewound::job {
@@ -112,10 +113,8 @@ std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evide
         const auto place = static_cast<Eigen::Index>(3 * *block->known);
         const auto expected = checks::expected_current({model.population, model.shapes[*block->known], place, std::exp(z)});
         out.first[at] = expected.log_value;
-        // A model machine is no real one (common practice, no source).
-        const double misfit = what == channel::current ? 0.015 : what == channel::power ? 0.03 : 0.01;
         const double mean = std::sqrt(model.population.mean_covariance(place, place));
-        out.second[at++] = std::hypot(misfit, std::min(mean, 0.05));
+        out.second[at++] = std::hypot(model_misfit(what), std::min(mean, 0.05));
       }
   return out;
 }

@@ -7,8 +7,8 @@
 #include <utility>
 #include <vector>
 
-#include <rewound/checks/detail/curve_probe.hpp>
-#include <rewound/checks/detail/fault_model.hpp>
+#include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/checks/fault_signatures.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/job/learn.hpp>
 

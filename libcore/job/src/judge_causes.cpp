@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
-#include <string_view>
 
 #include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/verdict/rules/causes.hpp>
 
 #include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
+#include "machine_kind_of.hpp"
 #include "next_steps.hpp"
 
 namespace rewound::job {
@@ -28,22 +28,14 @@ std::optional<verdict::outcome> worst_of(const std::vector<verdict::finding>& fi
   return out;
 }
 
-/// Which winding a section of a record is, by its name.
-std::optional<bool> is_auxiliary(std::string_view section) {
-  const auto has = [&](std::string_view part) { return section.find(part) != std::string_view::npos; };
-  if (has("start") || has("aux")) return true;
-  if (has("main") || has("run")) return false;
-  return std::nullopt;
-}
-
 /// Appends ohms against what is expected of them as further observations.
 void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evidence& evidence) {
   for (const auto& finding : findings) {
     if (finding.check != verdict::check::resistance || finding.quantity != "resistance_deviation" || !finding.value ||
         finding.bearing != verdict::bearing::decides || *finding.value <= -100.0)
       continue;
-    const auto auxiliary = is_auxiliary(finding.subject);
-    if (!auxiliary) continue;
+    const auto which = winding_of(finding.subject);
+    if (!which) continue;
     const double ratio = 1.0 + *finding.value / 100.0;
     const double u = (*finding.high - *finding.low) / (2.0 * measurement::coverage_95) / (100.0 * ratio);
     auto& seen = evidence.observed;
@@ -53,7 +45,7 @@ void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evid
     seen.values[rows] = std::log(ratio);
     seen.observation.conservativeResize(rows + 1, columns);
     seen.observation.row(rows).setZero();
-    seen.observation(rows, evidence.resistance_entry(*auxiliary)) = 1.0;
+    seen.observation(rows, evidence.resistance_entry(*which == winding::auxiliary)) = 1.0;
     seen.noise.conservativeResize(rows + 1, rows + 1);
     seen.noise.row(rows).setZero();
     seen.noise.col(rows).setZero();
@@ -67,7 +59,7 @@ std::vector<double> log_electrical(const electrical_evidence& evidence) {
   for (const auto cause : {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
                            verdict::cause::aged_insulation, verdict::cause::misread_reading})
     out[static_cast<std::size_t>(cause)] = 0.0;
-  constexpr double impossible = -50.0;
+  constexpr double impossible = -50.0;  // finite, so that other evidence can still be added (project's choice)
   for (auto& each : out) each = std::max(each, impossible);
   return out;
 }
@@ -86,8 +78,10 @@ void judge_causes(const visit_facts& now, const std::optional<electrical_evidenc
   facts.heat_run = worst_of(out.findings, verdict::check::heat_run);
   if (!now.in.run_up.empty()) facts.suspect_reading = !out.suspects.empty();
   const auto& machine = now.in.machine;
+  constexpr double another_frequency = 0.02;  // as far off a grid never strays for long (common practice, no source)
   if (now.in.visit.supply_frequency_Hz)
-    facts.other_frequency = std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > 0.02;
+    facts.other_frequency =
+        std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
   auto with_ohms = evidence;
   if (with_ohms) {
     observe_ohms(out.findings, *with_ohms);

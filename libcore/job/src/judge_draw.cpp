@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/checks/supply.hpp>
 #include <rewound/verdict/rules/draw.hpp>
@@ -11,6 +12,7 @@
 #include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
 #include "judge_steps.hpp"
+#include "machine_kind_of.hpp"
 #include "reference_comparison.hpp"
 #include "run_up_analysis.hpp"
 
@@ -74,6 +76,15 @@ int readings_of(const std::vector<checks::summary_input>& channels, const std::s
   for (const auto& channel : channels)
     if (channel.speed == speed && channel.what == fit::channel::current) return static_cast<int>(channel.readings.size());
   return 0;
+}
+
+/// ln amperes of the fastest speed by the ohms of the main winding, where those are known.
+std::optional<measurement::uncertain<double>> current_by_winding(const record& in) {
+  const auto ohms = main_winding_ohm(in);
+  if (!ohms || !has_designs(in)) return std::nullopt;
+  const std::vector<double> one_current(in.machine.speeds.size(), 1.0);
+  const auto expected = checks::current_by_winding(machine::fan_population(machine_kind_of(in), one_current), units::ohms(*ohms));
+  return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
 }
 
 void judge_readings(const visit_facts& now, const run_up_analysis& today, result& out) {
@@ -144,7 +155,10 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
     facts.earlier_without_common_speed = !facts.joint_p_value;
     evidence = evidence_beside(now, itself, pooled, compared_with::earlier_visit, channels, policy);
   }
-  if (evidence) facts.joint_p_value = checks::fault_likelihood({evidence->observed, evidence->model}).p_value;
+  // Where no design is like the machine, the distance from good ones alone is the test.
+  if (evidence && evidence->designs_agree())
+    facts.joint_p_value = checks::fault_likelihood({evidence->observed, evidence->model}).p_value;
+  if (!model && !then && !facts.rated_current_A) facts.log_current_by_winding = current_by_winding(now.in);
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));
   if (auto power = power_finding(now, channels, policy)) out.findings.push_back(std::move(*power));

@@ -7,6 +7,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/machine/fan_population.hpp>
 
+#include "machine_kind_of.hpp"
 #include "run_up_analysis.hpp"
 
 namespace rewound::job {
@@ -18,11 +19,6 @@ using fit::channel;
 namespace {
 
 using log_reading = std::pair<double, double>;  // ln x, ln value
-
-/// By how much a model machine may miss a real one (common practice, no source).
-double misfit_of(channel what) {
-  return what == channel::current ? 0.015 : what == channel::power ? 0.03 : 0.01;
-}
 
 /// Lowest, middle and highest of a channel's readings; below half the rated voltage small fans stall.
 std::vector<fit::curve_reading> picked_readings(std::vector<fit::curve_reading> readings) {
@@ -44,7 +40,7 @@ struct known_values_list {
     for (const auto& reading : readings) {
       probe.log_x.push_back(std::log(reading.x));
       values.push_back(std::log(reading.current));
-      uncertainties.push_back(std::hypot(misfit_of(what), gain, reading.relative_u_current));
+      uncertainties.push_back(std::hypot(model_misfit(what), gain, reading.relative_u_current));
     }
     probes.push_back(std::move(probe));
   }
@@ -73,7 +69,7 @@ const char* channel_word(channel what) {
 std::optional<double> main_ohms(const record& in) {
   constexpr double usual_warmth_K = 15.0;  // of a winding during its run-up (common practice, no source)
   for (const auto& entry : in.resistance) {
-    if (entry.section.find("main") == std::string::npos) continue;
+    if (winding_of(entry.section) != winding::main) continue;
     double warm_C = entry.winding_C + usual_warmth_K;
     for (const auto& run : in.run_up) warm_C = run.winding_C.value_or(warm_C);
     const double ohms = entry.resistance_ohm - entry.lead_resistance_ohm.value_or(0.0);
@@ -83,24 +79,10 @@ std::optional<double> main_ohms(const record& in) {
   return std::nullopt;
 }
 
-std::optional<int> poles_by_rpm(const record& in) {
-  if (in.machine.poles) return in.machine.poles;
-  double fastest = 0.0;
-  for (const auto& run : in.run_up)
-    for (const double rpm : run.speed_rpm) fastest = std::max(fastest, rpm);
-  if (fastest <= 0.0) return std::nullopt;
-  const double hertz = in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
-  constexpr double meter_slack = 1.002;
-  return 2 * std::clamp(static_cast<int>(60.0 * hertz / (fastest * meter_slack)), 1, 12);
-}
-
 std::vector<machine::fan_design> starts_for(const record& in, const std::vector<double>& ratios) {
-  const auto& m = in.machine;
-  auto out = machine::fan_population({m.running_circuit, m.speed_control, m.phases, m.rated_voltage_V, m.rated_frequency_Hz,
-                                      poles_by_rpm(in), in.visit.shaft == shaft_condition::loaded, m.speeds.size()},
-                                     ratios);
+  auto out = machine::fan_population(machine_kind_of(in), ratios);
   for (auto& design : out)
-    design.supply_frequency_ratio = in.visit.supply_frequency_Hz.value_or(m.rated_frequency_Hz) / m.rated_frequency_Hz;
+    design.supply_frequency_ratio = in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz) / in.machine.rated_frequency_Hz;
   return out;
 }
 
@@ -153,7 +135,7 @@ std::vector<double> current_ratios(const record& in, const std::vector<checks::s
 }
 
 void expect_known_kind(const record& in) {
-  if (in.machine.speed_control == machine::speed_control::pole_change)
+  if (!has_designs(in))
     throw error(error_code::out_of_range, {"", 0, "machine.speed_control"}, "pole_change",
                 "a speed control that the machine model knows: windings of several pole numbers are outside it");
 }
@@ -177,13 +159,10 @@ known_designs designs_of(const record& in) {
                                          Eigen::Map<const Eigen::VectorXd>(known.values.data(), n),
                                          Eigen::Map<const Eigen::VectorXd>(known.uncertainties.data(), n), main_ohms(in)};
   out.basis.resistance = match.main_resistance_ohm.has_value();
-  try {
-    out.designs = checks::design_match(match);
-  } catch (const error& trouble) {
-    if (trouble.code() != error_code::precondition) throw;
+  out.designs = checks::design_match(match);
+  if (out.designs.empty())
     throw error(error_code::out_of_range, {"", 0, "run_up"}, "a draw that no design of the population has",
                 "a single- or three-phase fan's");
-  }
   // Likelihoods are sharper than a model machine deserves: designs count by their square roots (project's choice; with the
   // likelihoods themselves the intervals of simulated machines held the truth 91 times of 100).
   const double wider = out.designs.front().misfit;

@@ -254,28 +254,6 @@ pooled_reference unknown_population(const machine_section& machine) {
   return out;
 }
 
-pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy) {
-  pooled_reference out;
-  const auto size = static_cast<Eigen::Index>(3 * machine.speeds.size());
-  for (const auto& speed : machine.speeds) out.blocks.push_back({speed, channel::current});
-  const Eigen::VectorXd shape = checks::shape_spread();
-  out.shapes.assign(out.blocks.size(), {Eigen::VectorXd::Zero(shape.size()), shape.array().square().matrix().asDiagonal()});
-  const auto about = about_means(out.blocks);
-  auto& all = out.population;
-  all = {about.mean, Eigen::MatrixXd::Zero(size, size), Eigen::MatrixXd::Zero(size, size),
-         std::numeric_limits<double>::infinity(), 0};
-  const double marked = std::pow(policy.practice("nameplate_spread_percent").value / 100.0, 2);
-  const double step = policy.practice("nameplate_step_spread").value;
-  for (Eigen::Index a = 0; a < size; a += 3) {
-    const double steps = static_cast<double>(a) / 3.0;
-    all.mean[a] = std::log(machine.rated_current_A.value()) - steps * policy.practice("nameplate_step").value;
-    for (Eigen::Index b = 0; b < size; b += 3)
-      all.between(a, b) = marked + step * step * static_cast<double>(std::min(a, b)) / 3.0;
-    for (const Eigen::Index i : {a + 1, a + 2}) all.between(i, i) = about.deviation[i] * about.deviation[i];
-  }
-  return out;
-}
-
 curve_spread between_machines(const verdict::policy& policy) {
   return {policy.practice("reference_level_percent").value / 100.0, policy.practice("reference_exponent").value,
           policy.practice("reference_curvature").value, policy.practice("reference_prior_weight").value};

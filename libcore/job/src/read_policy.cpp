@@ -40,10 +40,12 @@ range limit_range(std::string_view name) {
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
   for (const auto spread : {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
                             "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
-                            "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread",
-                            "fault_spread_percent", "friction_spread_percent", "friction_term_spread_percent"})
+                            "repeatability_curvature", "nameplate_spread_percent", "fault_spread_percent",
+                            "unknown_fault_exponent", "unknown_fault_curvature", "friction_spread_percent",
+                            "friction_term_spread_percent"})
     if (name == spread) return above_zero;
   if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
+  if (name == "unknown_fault_share" || name == "wider_spread_probability") return {0.0, 0.9, "a share from 0 to 0.9"};
   if (name == "starting_reliability" || name == "starting_confidence")
     return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
   if (name == "core_exponent_low" || name == "core_exponent_high") return {1.0, 3.0, "an exponent from 1 to 3"};

@@ -136,13 +136,4 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
   if (kind == verdict::expectation::reference) facts.good_machines = model.population.units;
 }
 
-std::optional<double> p_value_by_nameplate(const visit_facts& now, const std::vector<checks::summary_input>& channels,
-                                           const verdict::policy& policy) {
-  if (!now.in.machine.rated_current_A) return std::nullopt;
-  std::vector<verdict::draw_row> none;
-  const auto [input, rows] = prepare(now, {}, nameplate_population(now.in.machine, policy), channels, none);
-  if (input.blocks.empty()) return std::nullopt;
-  return checks::reference_level(input).p_value;
-}
-
 }  // namespace rewound::job

@@ -34,9 +34,4 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
                             const std::vector<checks::summary_input>& channels, verdict::expectation kind,
                             verdict::rules::draw_facts& facts);
 
-/// p-value of the machine being a healthy one of its nameplate, over all speeds: marked current, usual steps and usual
-/// shapes, all of them wide. Absent without a marked current or readings.
-std::optional<double> p_value_by_nameplate(const visit_facts& now, const std::vector<checks::summary_input>& channels,
-                                           const verdict::policy& policy);
-
 }  // namespace rewound::job

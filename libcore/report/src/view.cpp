@@ -165,8 +165,9 @@ void fill_findings(const job::result& in, view& out) {
 /// Causes are told where a machine is more likely than not to have one, or where the decision asks why.
 void fill_causes(const job::result& in, view& out) {
   if (in.causes.empty()) return;
-  const bool likely_healthy = in.causes.front().cause == verdict::cause::none && in.causes.front().probability > 0.75;
-  if (likely_healthy && in.decision.failing.empty()) return;
+  const auto& first = in.causes.front();
+  const bool asks_why = in.decision.decision != decision::release && first.probability < 0.75;
+  if (first.cause == verdict::cause::none && in.decision.failing.empty() && !asks_why) return;
   constexpr std::size_t most = 4;
   constexpr double worth_a_line = 0.05;
   for (const auto& each : in.causes)

@@ -152,6 +152,25 @@ TEST_CASE("the less is read the wider the answer, and it says what it rests on")
   CHECK(rewound::report::whatif_json(marked).find("with the nameplate alone the intervals are wide") != std::string::npos);
 }
 
+TEST_CASE("poles are told from rpm, a tachometer a little above the synchronous speed included") {
+  job::simulate_options options;
+  options.rpm = true;
+  options.shaft = job::shaft_condition::bare;
+  auto unmarked = job::simulate(job::simulated_machine_named("circulator-40"), options);
+  double fastest = 0.0;
+  for (const auto& run : unmarked.run_up)
+    for (const double rpm : run.speed_rpm) fastest = std::max(fastest, rpm);
+  for (auto& run : unmarked.run_up)
+    for (double& rpm : run.speed_rpm) rpm *= 1501.0 / fastest;
+  unmarked.machine.poles.reset();
+  auto four = unmarked, two = unmarked;
+  four.machine.poles = 4;
+  two.machine.poles = 2;
+  const auto ratio = [](const job::record& in) { return amps(job::whatif(in, {0.95, 1.0, {}, {}}).rows.front()); };
+  CHECK(ratio(unmarked) == ratio(four));
+  CHECK(ratio(unmarked) != ratio(two));
+}
+
 TEST_CASE("a machine that is like no design is said to be so, and answered with less certainty") {
   const auto healthy = known("wall-30", 4, true);
   auto off = healthy.record;

@@ -41,6 +41,11 @@ struct matched_design {
   Eigen::MatrixXd covariance;         ///< of log_change
 };
 
+/// By how much designs about a start differ from it, one standard deviation of each logarithm (the population's own
+/// spread, thinned by its number; common practice, no source).
+inline constexpr std::array<double, machine::design_parameter_count> design_spread{
+    1.5, 0.25, 0.25, 0.35, 0.25, 0.15, 0.5, 0.5, 0.15, 0.25, 0.2, 0.4, 0.5};
+
 /// A design with the logarithms of its parameters, then those of its slower speeds' steps, moved.
 inline machine::fan_design moved_design(machine::fan_design design, const Eigen::VectorXd& log_change) {
   for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
@@ -52,10 +57,6 @@ inline machine::fan_design moved_design(machine::fan_design design, const Eigen:
 
 namespace detail {
 
-/// By how much designs about a start differ from it, one standard deviation of each logarithm (the population's own
-/// spread, thinned by its number; common practice, no source).
-inline constexpr std::array<double, machine::design_parameter_count> design_spread{
-    1.5, 0.25, 0.25, 0.35, 0.25, 0.15, 0.5, 0.5, 0.15, 0.25, 0.2, 0.4, 0.5};
 inline constexpr double step_spread = 1.0;  // of a slower speed's control, whose first guess is rough
 
 /// Residuals of a design about what is known, then of its parameters about the start.
@@ -155,7 +156,7 @@ inline std::pair<Eigen::VectorXd, double> scaled_start(const design_misfit& misf
 /// The probes' first value must be the fastest speed's current. Each start keeps the parameters that nothing tells; so
 /// several starts show what is left open.
 ///
-/// @return at least one design, likeliest first; weights sum to 1
+/// @return designs, likeliest first, whose weights sum to 1; none when no start can be solved
 /// @throws base::error (precondition) without starts or probes, or for sizes that do not agree
 /// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
 inline std::vector<matched_design> design_match(const design_match_input& in) {
@@ -187,7 +188,7 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
     out.push_back({moved_design(in.starts[each.start], change), 0.0, chi2, misfit_per_value, {change.data(), change.data() + change.size()},
                    misfit.covariance(change)});
   }
-  base::expect(!out.empty(), "starts", 0.0, "a design that can be solved");
+  if (out.empty()) return out;
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.chi2 < b.chi2; });
   double total = 0.0;
   // Where even the best design misses, all of them are held less sure by as much.
@@ -202,10 +203,11 @@ struct nameplate_design_input {
   double rated_current_A;               ///< of the fastest speed with its fan on
   std::optional<double> rated_power_W;
   bool fan_on = true;                   ///< whether the designs carry their fan; the rating is with it
-  std::size_t kept = 24;
+  std::size_t kept = 14;
 };
 
 /// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is marked.
+/// None when none of them runs at its rated voltage.
 ///
 /// @throws base::error (precondition) without designs
 inline std::vector<machine::fan_design> scaled_designs(nameplate_design_input in) {
@@ -225,12 +227,41 @@ inline std::vector<machine::fan_design> scaled_designs(nameplate_design_input in
     const double watts = units::in_watts(at.input) * std::exp(-scale);
     all.push_back({std::move(design), in.rated_power_W ? std::abs(std::log(watts / *in.rated_power_W)) : 0.0});
   }
-  base::expect(!all.empty(), "designs", 0.0, "a design that runs");
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.away < b.away; });
   std::vector<machine::fan_design> out;
   const std::size_t stride = in.rated_power_W ? 1 : std::max<std::size_t>(1, all.size() / in.kept);
   for (std::size_t i = 0; i < all.size() && out.size() < in.kept; i += stride) out.push_back(std::move(all[i].design));
   return out;
+}
+
+/// What a winding's resistance alone says of the current.
+struct winding_current_result {
+  double log_current = 0.0;      ///< ln amperes of the fastest speed at the rated voltage
+  double log_uncertainty = 0.0;  ///< standard deviation between the designs it may be of
+};
+
+/// Current to be expected of a machine of which nothing is known but the ohms of its main winding: every design of the
+/// population is scaled to these ohms. A wide answer, by nature.
+///
+/// @throws base::error (precondition) without designs that run, or for a resistance not above 0
+inline winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs, units::resistance main) {
+  base::expect(units::in_ohms(main) > 0.0, "main", units::in_ohms(main), "a resistance above 0");
+  double count = 0.0;
+  double sum = 0.0;
+  double square = 0.0;
+  for (const auto& design : designs) {
+    const auto at = machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V));
+    if (at.state != machine::running_state::runs) continue;
+    // All ohms scaled alike scale the current, and leave the speed.
+    const double scale = std::log(units::in_ohms(main) / design.machine.main_resistance_ohm);
+    const double log_current = std::log(units::in_amperes(at.line_current)) - scale;
+    count += 1.0;
+    sum += log_current;
+    square += log_current * log_current;
+  }
+  base::expect(count > 1.0, "designs", count, "two designs or more that run");
+  const double mean = sum / count;
+  return {mean, std::sqrt(std::max(0.0, (square - count * mean * mean) / (count - 1.0)))};
 }
 
 }  // namespace rewound::checks

@@ -97,6 +97,12 @@ inline Eigen::VectorXd deviation_of(const Eigen::VectorXd& shown, const Eigen::V
   return out;
 }
 
+/// What a design shows without a fault, and the slips at which it runs.
+struct healthy_design {
+  Eigen::VectorXd shown;
+  std::vector<double> slips;
+};
+
 /// Severities at which a fault is solved, and how finely it is weighed between them.
 inline constexpr std::size_t solved_severities = 3;
 inline constexpr std::size_t weighed_severities = 8;
@@ -130,7 +136,7 @@ inline bool can_be_weighed(const machine::fan_design& loaded, machine::fault wha
   return machine::running_point_when_turning(loaded, 0, rated).state == machine::running_state::runs;
 }
 
-inline void add_signatures(const fault_signatures_input& in, std::size_t which, const Eigen::VectorXd& healthy,
+inline void add_signatures(const fault_signatures_input& in, std::size_t which, const healthy_design& healthy,
                            std::vector<alternative>& out) {
   const auto& design = in.designs[which];
   for (const auto& fault : in.faults) {
@@ -143,7 +149,7 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
       severities.push_back(between_severities(fault, static_cast<double>(i) / (solved_severities - 1)));
       auto faulty = machine::apply_fault(loaded, fault.what, severities.back());
       faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
-      solved.push_back(deviation_of(shown_by(faulty, in.probes), healthy, in.probes));
+      solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.slips), healthy.shown, in.probes));
     }
     const std::size_t count = graded ? weighed_severities : 1;
     for (std::size_t i = 0; i < count; ++i) {
@@ -180,13 +186,12 @@ constexpr double channel_factor(fit::channel what) {
 
 /// To second order: where a curve bends within the spread, as near a stall, its bend counts as spread too.
 inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const fault_signatures_input& in,
-                                             const Eigen::VectorXd& healthy) {
-  const auto slips = solve_probes(design, in.probes).slips;
+                                             const healthy_design& healthy) {
   const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
   for (const auto& [parameter, spread] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
-      return deviation_of(shown_by(nudged(design, name, step), in.probes, slips), healthy, in.probes);
+      return deviation_of(shown_by(nudged(design, name, step), in.probes, healthy.slips), healthy.shown, in.probes);
     };
     const Eigen::VectorXd up = moved(spread);
     const Eigen::VectorXd down = moved(-spread);
@@ -216,12 +221,16 @@ inline fault_signatures_result fault_signatures(const fault_signatures_input& in
                static_cast<double>(in.weights.size()), "one a design");
   const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
   fault_signatures_result out{{}, Eigen::MatrixXd::Zero(n, n), {}};
+  // The first few designs tell how good machines differ: they are the likeliest, and more would tell the same.
+  constexpr std::size_t enough = 4;
   double total = 0.0;
   for (std::size_t i = 0; i < in.designs.size(); ++i) {
-    const Eigen::VectorXd healthy = detail::shown_by(in.designs[i], in.probes);
+    const detail::healthy_design healthy{detail::shown_by(in.designs[i], in.probes),
+                                         detail::solve_probes(in.designs[i], in.probes).slips};
     detail::add_signatures(in, i, healthy, out.faulty);
+    out.healthy_values.push_back(detail::deviation_of(healthy.shown, Eigen::VectorXd::Zero(healthy.shown.size()), in.probes));
+    if (i >= enough) continue;
     out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in, healthy);
-    out.healthy_values.push_back(detail::deviation_of(healthy, Eigen::VectorXd::Zero(healthy.size()), in.probes));
     total += in.weights[i];
   }
   out.healthy_covariance /= total;

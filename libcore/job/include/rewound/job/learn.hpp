@@ -66,10 +66,6 @@ fit::population population_with_spread(const reference& in, const pooled_referen
                                        const std::vector<Eigen::Index>& places, const Eigen::MatrixXd& spread,
                                        const verdict::policy& policy);
 
-/// What machines of a nameplate with a marked current may draw: all there is to go by when no good machine is known. The
-/// fastest speed lies about the marked current, each slower one a usual step below, shapes are those of all machines.
-pooled_reference nameplate_population(const machine_section& machine, const verdict::policy& policy);
-
 /// A population of which nothing is known: blocks of every speed and channel about 0, shapes as of all machines.
 pooled_reference unknown_population(const machine_section& machine);
 

@@ -14,6 +14,7 @@ enum class statement {
   draw_far_below_faster,
   power_against_nameplate,
   draw_without_expectation,
+  draw_by_winding,
   draw_against_earlier,
   draw_joint_test,
   draw_against_reference,

@@ -25,6 +25,7 @@ struct step_ratio {
 
 /// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
 struct draw_facts {
+  std::optional<measurement::uncertain<double>> log_current_by_winding;  ///< ln amperes of the fastest speed, from its ohms
   std::vector<draw_row> rows;           ///< fastest first; without current where nothing usable was read
   std::vector<std::string> not_run;     ///< listed speeds that have no run-up at all
   std::optional<double> rated_current_A;
@@ -219,6 +220,21 @@ inline finding joint(draw_facts& facts, const policy& rules) {
   return f;
 }
 
+/// By the ohms of its winding alone: too wide to let a machine pass, wide enough to be believed when it lies outside.
+inline finding by_winding(draw_row& row, const measurement::uncertain<double>& log_current) {
+  finding f = current_finding(row, statement::draw_by_winding);
+  const double factor = std::exp(measurement::coverage_95 * log_current.standard_uncertainty);
+  f.numbers.push_back({"expected", std::exp(log_current.value), std::exp(log_current.value) * 0.05});
+  f.limit_low = std::exp(log_current.value) / factor;
+  f.limit_high = std::exp(log_current.value) * factor;
+  f.source = "machine model over reference/machines/fan_designs.table (common practice, no source)";
+  f.outcome = row.outcome = outcome::undecided;
+  if (*f.value > *f.limit_high) row.flag = draw_flag::high;
+  if (*f.value < *f.limit_low) row.flag = draw_flag::low;
+  f.texts.emplace_back("against_winding", row.flag == draw_flag::none ? "within" : "outside");
+  return f;
+}
+
 inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, bool earlier, const policy& rules) {
   if (!row.at_rated) return unusable(row);
   if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
@@ -229,6 +245,7 @@ inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, b
     return f;
   }
   if (facts.rated_current_A) return against_nameplate(row, *facts.rated_current_A, fastest, rules);
+  if (fastest && facts.log_current_by_winding) return by_winding(row, *facts.log_current_by_winding);
   finding f = current_finding(row, statement::draw_without_expectation);
   f.outcome = row.outcome = outcome::undecided;
   return f;
