@@ -156,6 +156,12 @@ Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, cons
   return out;
 }
 
+/// Readings that no fan shows may be matched best by a design that stalls; its faults have no meaning.
+bool runs_when_rated(const machine::fan_design& design) {
+  const auto rated = machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V));
+  return rated.state == machine::running_state::runs;
+}
+
 /// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
 std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model, std::size_t speeds) {
   std::vector<double> out(speeds, 1.0);
@@ -193,10 +199,11 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   std::vector<double> weights;
   constexpr double worth_weighing = 0.03;  // of a design's share, since each costs some hundred solves (project's choice)
   for (const auto& each : matched) {
-    if (each.weight < worth_weighing) continue;
+    if (each.weight < worth_weighing || !runs_when_rated(each.design)) continue;
     designs.push_back(each.design);
     weights.push_back(each.weight);
   }
+  if (designs.empty()) return std::nullopt;
   auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
                                               checks::healthy_spreads(), matched.front().misfit,
                                               now.in.visit.shaft == shaft_condition::loaded});

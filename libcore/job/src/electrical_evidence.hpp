@@ -35,7 +35,8 @@ enum class compared_with { good_machines, earlier_visit };
 
 /// Beside good machines of the model, or beside the machine's own earlier visit, given as a reference of one.
 ///
-/// Absent when the fastest speed was not read or they do not know it, and for a machine outside the machine model.
+/// Absent when the fastest speed was not read or they do not know it, for a machine outside the machine model, and
+/// where no design like it runs.
 std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
                                                    const pooled_reference& model, compared_with what,
                                                    const std::vector<checks::summary_input>& channels,

@@ -148,7 +148,7 @@ TEST_CASE("the machine's own earlier visit outranks the nameplate") {
     CHECK(row.judged_by == rewound::verdict::expectation::earlier);
     CHECK(near_absolute(row.level_percent->value, 0.0, 0.01));
   }
-  CHECK(near_absolute(same.abnormality.value(), 0.0, 1e-6));
+  CHECK(same.abnormality.value() < 0.05);  // the share of drawn healthy machines that look as faulty: nearly all
 }
 
 TEST_CASE("a draw a quarter above the earlier visit is high and holds, though the nameplate would allow it") {

@@ -54,8 +54,8 @@ struct whatif_basis {
   bool nameplate_power = false;   ///< used, since its watts were not read
   bool resistance = false;        ///< of the main winding
   std::size_t designs = 0;        ///< that agree best with all of this
-  double misfit = 0.0;            ///< squared misfit of the best in standard uncertainties, over the number of values known:
-                                  ///< above 1 intervals are widened by it, well above it no design is like this machine
+  double misfit = 0.0;            ///< squared misfit of the best in standard uncertainties, over the number of values known, at
+                                  ///< least 1: above intervals are widened by it, well above it no design is like this machine
 };
 
 struct whatif_result {

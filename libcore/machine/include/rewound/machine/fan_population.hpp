@@ -103,7 +103,8 @@ inline speed_step first_guess(const fan_design& design, speed_control control, d
 inline std::vector<fan_design> fan_population(const machine_kind& kind, const std::vector<double>& current_ratios) {
   base::expect(kind.speeds > 0 && current_ratios.size() == kind.speeds, "current_ratios",
                static_cast<double>(current_ratios.size()), "one a speed");
-  const bool with_capacitor = kind.circuit == running_circuit::permanent_capacitor;
+  // Three phases need no capacitor, whatever circuit is written.
+  const bool with_capacitor = kind.circuit == running_circuit::permanent_capacitor && kind.phases != 3;
   const bool without = kind.circuit == running_circuit::start_winding_switched || kind.phases == 3 ||
                        kind.circuit == running_circuit::shaded_pole || kind.circuit == running_circuit::three_phase;
   std::vector<fan_design> out;
