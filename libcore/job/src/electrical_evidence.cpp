@@ -9,6 +9,7 @@
 #include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_signatures.hpp>
 #include <rewound/machine/fan_population.hpp>
+#include <rewound/machine/running_point.hpp>
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 
@@ -171,6 +172,27 @@ std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const
   return out;
 }
 
+/// How machines of a nameplate spread, from how designs do that are all scaled to its current: what a parameter does to the
+/// fastest speed's current, the scale takes back from amperes and watts of every speed. How far real machines lie from the
+/// marked current is common practice, and so is how far a speed's step may lie from a usual one.
+Eigen::MatrixXd about_marked_current(const std::vector<evidence_block>& blocks, const Eigen::MatrixXd& designs,
+                                     const verdict::policy& policy) {
+  const double marked = policy.practice("nameplate_spread_percent").value / 100.0;
+  const double step = policy.practice("nameplate_step_spread").value;
+  Eigen::MatrixXd scaled = Eigen::MatrixXd::Identity(designs.rows(), designs.cols());
+  Eigen::MatrixXd levels = Eigen::MatrixXd::Zero(designs.rows(), designs.cols());
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    if (blocks[i].what == channel::rotation) continue;
+    const auto row = static_cast<Eigen::Index>(3 * i);
+    scaled(row, 0) -= 1.0;
+    for (std::size_t j = 0; j < blocks.size(); ++j)
+      if (blocks[j].what != channel::rotation)
+        levels(row, static_cast<Eigen::Index>(3 * j)) =
+            marked * marked + step * step * static_cast<double>(std::min(blocks[i].step, blocks[j].step));
+  }
+  return scaled * designs * scaled.transpose() + levels;
+}
+
 checks::fault_model finished(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
                              checks::fault_model model) {
   add_meter_ranges(blocks, model.healthy, model.faulty);
@@ -245,12 +267,8 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
   auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
                                               checks::population_spreads(), 1.0, fan_on});
-  checks::fault_model faults{signatures.healthy_covariance, doubt_of_spread(1, policy), {}, {}, {}, 0.0, 0};
-  const double marked = std::pow(policy.practice("nameplate_spread_percent").value / 100.0, 2);
-  for (std::size_t i = 0; i < out.blocks.size(); ++i)
-    for (std::size_t j = 0; j < out.blocks.size(); ++j)
-      if (out.blocks[i].what != channel::rotation && out.blocks[j].what != channel::rotation)
-        faults.covariance(static_cast<Eigen::Index>(3 * i), static_cast<Eigen::Index>(3 * j)) += marked;
+  checks::fault_model faults{about_marked_current(out.blocks, signatures.healthy_covariance, policy),
+                             doubt_of_spread(1, policy), {}, {}, {}, 0.0, 0};
   for (auto& values : signatures.healthy_values) {
     values.tail(checks::resistance_entries).setZero();
     faults.healthy.push_back({0, 1.0, values});

@@ -40,7 +40,7 @@ range limit_range(std::string_view name) {
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
   for (const auto spread : {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
                             "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
-                            "repeatability_curvature", "nameplate_spread_percent", "fault_spread_percent",
+                            "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread", "fault_spread_percent",
                             "unknown_fault_exponent", "unknown_fault_curvature", "friction_spread_percent",
                             "friction_term_spread_percent"})
     if (name == spread) return above_zero;

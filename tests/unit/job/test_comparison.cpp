@@ -120,6 +120,7 @@ TEST_CASE("with the nameplate alone a machine far from it, or of a shape that no
   const auto wide_step = good.replaced("current_A = [0.159, 0.198, 0.238, 0.278, 0.305, 0.319]",
                                        "current_A = [0.073, 0.091, 0.110, 0.128, 0.140, 0.147]").judged();
   CHECK(*wide_step.abnormality > *plain.abnormality);
+  CHECK(*wide_step.abnormality < 4.0);
   CHECK_FALSE(good.without("rated_current_A = 0.42\n").judged().abnormality);
 }
 
