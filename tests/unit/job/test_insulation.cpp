@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <simulation_size.hpp>
+
 #include <cmath>
 #include <random>
 #include <string>
@@ -165,7 +167,7 @@ TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tes
   std::uniform_real_distribution<double> uniform(-1.0, 1.0);
   int held_ten = 0;
   int held_index = 0;
-  constexpr int records = 600;
+  constexpr int records = rewound::testing::simulated(600);
   for (int i = 0; i < records; ++i) {
     const double leakage = 0.5 + 0.5 * uniform(random);
     const double n = 0.75 + 0.35 * uniform(random);
@@ -176,7 +178,9 @@ TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tes
       const double taken = seconds + uniform(random);  // within a second of its time
       values += (values.empty() ? "" : ", ") + std::to_string(std::round(gain * truth(taken) + 2.0 * uniform(random)));
     }
+    // Without a marked current the run-ups are not weighed, which this does not ask about.
     const auto judged = curve_read("15, 30, 60, 120, 180", values)
+                            .without("rated_current_A = 0.42\n")
                             .with("[instruments.insulation_tester]\nreading_percent = 5\ndigits = 2\nresolution = 1e6\n").judged();
     const auto told = finding_saying(judged, statement::polarization_predicted);
     held_ten += number_of(told, "ten_low") <= truth(600.0) && truth(600.0) <= number_of(told, "ten_high") ? 1 : 0;
@@ -184,7 +188,7 @@ TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tes
   }
   MESSAGE("held: ten minutes " << held_ten << ", index " << held_index << " of " << records);
   for (const int held : {held_ten, held_index}) {
-    CHECK(held >= 0.927 * records);
-    CHECK(held <= 0.997 * records);
+    CHECK(held >= (0.927 - rewound::testing::simulation_slack) * records);
+    CHECK(held <= (0.997 + rewound::testing::simulation_slack) * records);
   }
 }

@@ -203,7 +203,7 @@ struct nameplate_design_input {
   double rated_current_A;               ///< of the fastest speed with its fan on
   std::optional<double> rated_power_W;
   bool fan_on = true;                   ///< whether the designs carry their fan; the rating is with it
-  std::size_t kept = 14;
+  std::size_t kept = 10;
 };
 
 /// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is marked.

@@ -105,7 +105,7 @@ struct healthy_design {
 
 /// Severities at which a fault is solved, and how finely it is weighed between them.
 inline constexpr std::size_t solved_severities = 3;
-inline constexpr std::size_t weighed_severities = 8;
+inline constexpr std::size_t weighed_severities = 6;
 
 inline double between_severities(const weighed_fault& fault, double share) {
   return fault.least * std::pow(fault.most / fault.least, share);
