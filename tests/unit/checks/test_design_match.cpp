@@ -99,7 +99,7 @@ TEST_CASE("the design that made the readings is found: its curves, and what of i
     CAPTURE(i);
     const double deviation = std::sqrt(found[0].covariance(i, i));
     const bool is_step = i >= static_cast<Eigen::Index>(machine::design_parameter_count);
-    const double prior = is_step ? checks::detail::step_spread : checks::detail::design_spread[static_cast<std::size_t>(i)];
+    const double prior = is_step ? checks::detail::step_spread : checks::design_spread[static_cast<std::size_t>(i)];
     CHECK(deviation <= prior * (1.0 + 1e-9));  // readings never make a parameter less sure
     CHECK(near_absolute(found[0].log_change[static_cast<std::size_t>(i)], change[i], 3.0 * deviation));
     told += deviation < 0.5 * prior ? 1 : 0;

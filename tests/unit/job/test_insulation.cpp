@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
-#include <simulation_size.hpp>
-
 #include <cmath>
 #include <random>
 #include <string>
@@ -13,6 +11,7 @@
 #include <rewound/report/text.hpp>
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
+#include <simulation_size.hpp>
 
 using rewound::job::result;
 using rewound::testing::finding_saying;
