@@ -92,7 +92,7 @@ def test_measurements_are_worth_nothing_negative_and_say_what_they_mean(rewound,
 
 
 def test_low_insulation_speaks_for_its_causes(rewound, invented):
-    result = judged(rewound, invented("--fault", "damp_insulation"))
+    result = judged(rewound, invented("--fault", "damp_insulation=3"))
     insulation = {"damp_insulation", "contaminated_insulation", "aged_insulation"}
     assert result["causes"][0]["cause"] in insulation
     assert sum(each["probability"] for each in result["causes"] if each["cause"] in insulation) > 0.5

@@ -22,7 +22,8 @@ std::optional<verdict::outcome> worst_of(const std::vector<verdict::finding>& fi
   };
   for (const auto& finding : findings) {
     if (finding.check != check || finding.bearing != verdict::bearing::decides) continue;
-    if (finding.outcome == verdict::outcome::not_tested) continue;
+    // How far above the dew point a winding was tells of the reading, not of the winding.
+    if (finding.outcome == verdict::outcome::not_tested || finding.quantity == "above_dew_point") continue;
     if (!out || rank(finding.outcome) > rank(*out)) out = finding.outcome;
   }
   return out;

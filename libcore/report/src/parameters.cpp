@@ -46,12 +46,12 @@ std::vector<std::string> remarks(const job::parameters_result& in) {
 
 std::string parameters_text(const job::parameters_result& in) {
   std::string out = wrapped("", "  ", in.machine + ": parameters of its equivalent circuit, from " + basis_text(in.basis)) + "\n";
-  out += cell("parameter", 26) + cell("value", 12) + cell("95 % interval", 24) + "unit\n";
+  out += cell("parameter", 25) + cell("value", 9) + cell("95 % interval", 20) + "unit\n";
   for (const auto& each : in.parameters) {
     const double half = 0.5 * (each.range.high - each.range.low);
-    out += cell(each.name, 26) + cell(number_text(each.value, half), 12) +
-           cell(number_text(each.range.low, half) + " to " + number_text(each.range.high, half), 24) + std::string(each.unit) +
-           (each.determined ? "" : "  (not determined)") + "\n";
+    out += cell(each.name, 25) + cell(number_text(each.value, half), 9) +
+           cell(number_text(each.range.low, half) + " to " + number_text(each.range.high, half), 20) + std::string(each.unit) +
+           (each.determined ? "" : " (not determined)") + "\n";
   }
   std::string rest = "\n" + listed("Remarks", remarks(in));
   rest.pop_back();

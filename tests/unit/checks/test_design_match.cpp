@@ -202,7 +202,7 @@ TEST_CASE("designs scaled to a nameplate draw the marked current, those nearest 
   }
 }
 
-TEST_CASE("no designs, or none that runs, are refused") {
+TEST_CASE("no designs are refused, and of those that do not run none is left") {
   CHECK_THROWS_AS(checks::scaled_designs({{}, 0.4, {}, true, 24}), rewound::base::error);
-  CHECK_THROWS_AS(checks::scaled_designs({{stalling(starts_of(1)[0])}, 0.4, {}, true, 24}), rewound::base::error);
+  CHECK(checks::scaled_designs({{stalling(starts_of(1)[0])}, 0.4, {}, true, 24}).empty());
 }
