@@ -103,7 +103,7 @@ TEST_CASE("small faults have signatures in proportion to their severity") {
     REQUIRE(found.size() == checks::detail::weighed_severities);
     double weight = 0.0;
     for (std::size_t i = 0; i < found.size(); ++i) {
-      const double severity = 1e-5 * std::pow(10.0, static_cast<double>(i) / (found.size() - 1.0));
+      const double severity = 1e-5 * std::pow(10.0, static_cast<double>(i) / static_cast<double>(found.size() - 1));
       const VectorXd slope = found[i].mean / severity;
       const VectorXd last = found.back().mean / 1e-4;
       CHECK(slope.norm() > 0.1);
@@ -118,7 +118,7 @@ TEST_CASE("what lies between the severities that were solved is near what the mo
   const auto found = checks::fault_signatures(one_fan({{1, fault::shorted_turns, 0.015, 0.15}})).faulty;
   for (std::size_t i = 0; i < found.size(); ++i) {
     CAPTURE(i);
-    const auto exact = signature_of(fault::shorted_turns, 0.015 * std::pow(10.0, static_cast<double>(i) / (found.size() - 1.0)));
+    const auto exact = signature_of(fault::shorted_turns, 0.015 * std::pow(10.0, static_cast<double>(i) / static_cast<double>(found.size() - 1)));
     for (std::size_t speed = 0; speed < tapped_speeds; ++speed)
       CHECK(near_relative(level_at(found[i].mean, speed, amperes), level_at(exact, speed, amperes), 0.15));
   }
