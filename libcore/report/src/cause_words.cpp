@@ -79,8 +79,8 @@ std::string percent_text(double share) {
 }
 
 std::string times_text(double log_factor) {
-  const double factor = std::exp(std::min(log_factor, std::log(1000.0)));
-  if (factor >= 1000.0) return "1000 times and more";
+  if (log_factor >= std::log(1000.0)) return "1000 times and more";
+  const double factor = std::exp(log_factor);
   return number_text(factor < 9.5 ? std::round(10.0 * factor) / 10.0 : std::round(factor)) + " times";
 }
 
