@@ -12,8 +12,8 @@
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
-#include <rewound/machine/design_parameters.hpp>
 #include <rewound/machine/fault.hpp>
+#include <rewound/machine/named_parameter.hpp>
 #include <rewound/machine/running_point.hpp>
 #include <rewound/machine/tables.hpp>
 
@@ -118,17 +118,8 @@ fan_design random_fan(const setting& in, generator& random) {
 /// One unit of a design, its parameters spread `factor` times as the library takes them to be.
 fan_design unit_of(const fan_design& design, double factor, generator& random) {
   fan_design out = design;
-  for (const auto& row : machine::tables::healthy_spread) {
-    const double change = normal(factor * row.spread, random);
-    if (row.parameter == "turns")
-      out = machine::apply_fault(out, change < 0.0 ? machine::fault::too_few_turns : machine::fault::too_many_turns, std::abs(change));
-    else if (row.parameter == "control")
-      for (std::size_t i = 1; i < out.steps.size(); ++i) machine::move_step(out.steps[i], change);
-    else
-      for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
-        if (machine::design_parameter_names[i] == row.parameter)
-          machine::move_parameter(out, static_cast<machine::design_parameter>(i), change);
-  }
+  for (const auto& row : machine::tables::healthy_spread)
+    out = machine::moved_by_name(out, row.parameter, normal(factor * row.spread, random));
   return out;
 }
 

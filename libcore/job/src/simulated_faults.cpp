@@ -8,8 +8,8 @@
 #include <boost/random/uniform_01.hpp>
 
 #include <rewound/base/error.hpp>
-#include <rewound/machine/design_parameters.hpp>
 #include <rewound/machine/fault.hpp>
+#include <rewound/machine/named_parameter.hpp>
 #include <rewound/machine/tables.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 
@@ -108,18 +108,8 @@ void apply_any(const simulated_machine& machine, const simulated_fault& fault, s
 
 /// A unit's own deviation from its model, one parameter after another.
 machine::fan_design with_own_spread(machine::fan_design design, random_numbers& random) {
-  for (const auto& row : machine::tables::healthy_spread) {
-    const double change = normal_number(random, row.spread);
-    if (row.parameter == "turns") {
-      const auto which = change < 0.0 ? machine::fault::too_few_turns : machine::fault::too_many_turns;
-      design = machine::apply_fault(design, which, std::abs(change));
-    } else if (row.parameter == "control") {
-      for (std::size_t i = 1; i < design.steps.size(); ++i) machine::move_step(design.steps[i], change);
-    }
-    for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
-      if (machine::design_parameter_names[i] == row.parameter)
-        machine::move_parameter(design, static_cast<machine::design_parameter>(i), change);
-  }
+  for (const auto& row : machine::tables::healthy_spread)
+    design = machine::moved_by_name(design, row.parameter, normal_number(random, row.spread));
   return design;
 }
 

@@ -56,6 +56,7 @@
 #include <rewound/machine/induction_machine.hpp>
 #include <rewound/machine/insulation_class.hpp>
 #include <rewound/machine/leakage_kind.hpp>
+#include <rewound/machine/named_parameter.hpp>
 #include <rewound/machine/operating_point.hpp>
 #include <rewound/machine/parameter_tests.hpp>
 #include <rewound/machine/running_point.hpp>

@@ -13,9 +13,9 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/fault_model.hpp>
 #include <rewound/checks/detail/curve_probe.hpp>
-#include <rewound/machine/design_parameters.hpp>
 #include <rewound/machine/fan_population.hpp>
 #include <rewound/machine/fault.hpp>
+#include <rewound/machine/named_parameter.hpp>
 #include <rewound/machine/tables.hpp>
 
 namespace rewound::checks {
@@ -160,21 +160,6 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
   }
 }
 
-/// One design with one of its parameters moved by a small step.
-inline machine::fan_design nudged(const machine::fan_design& design, std::string_view parameter, double step) {
-  if (parameter == "turns")
-    return machine::apply_fault(design, step < 0.0 ? machine::fault::too_few_turns : machine::fault::too_many_turns, std::abs(step));
-  machine::fan_design out = design;
-  if (parameter == "control") {
-    for (std::size_t i = 1; i < out.steps.size(); ++i) machine::move_step(out.steps[i], step);
-    return out;
-  }
-  for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
-    if (machine::design_parameter_names[i] == parameter)
-      machine::move_parameter(out, static_cast<machine::design_parameter>(i), step);
-  return out;
-}
-
 /// Beyond what its parameters explain, machines of one model differ by this much in level, slope and curvature of their
 /// current (watts more, speed less), and in ohms (common practice, no source).
 inline constexpr std::array<double, 3> own_spread{0.006, 0.02, 0.04};
@@ -191,7 +176,7 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
   for (const auto& [parameter, spread] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
-      return deviation_of(shown_by(nudged(design, name, step), in.probes, healthy.slips), healthy.shown, in.probes);
+      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips), healthy.shown, in.probes);
     };
     const Eigen::VectorXd up = moved(spread);
     const Eigen::VectorXd down = moved(-spread);
