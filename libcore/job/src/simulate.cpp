@@ -29,7 +29,7 @@ machine_section marked(const simulated_machine& machine) {
 
 /// Ohms that a winding shows to direct current: shorted turns have left it.
 double shown_ohms(double resistance, const machine::shorted_turns& shorted) {
-  return resistance * (1.0 - shorted.resistance_share.value_or(shorted.share));
+  return resistance * (1.0 - shorted.resistance_lost());
 }
 
 resistance_section read_winding(const simulated_visit& visit, const char* name, double ohms, double design_ohms,
@@ -111,7 +111,7 @@ void read_starting(const simulated_visit& visit, record& out) {
   const auto frequency = machine::supply_frequency(design);
   const double torque = units::in_newton_metres(
       machine::starting_torque(design.machine, slowest, units::volts(design.machine.rated_voltage_V), frequency));
-  const double resists = std::max(design.load.breakaway_Nm, design.load.friction_Nm + design.load.constant_Nm);
+  const double resists = design.load.at_rest_Nm();
   struct position {
     const char* name;
     int attempts;

@@ -81,7 +81,7 @@ inline Eigen::VectorXd shown_by(const machine::fan_design& design, const std::ve
   const Eigen::VectorXd curves = solve_probes(design, probes, near).values;
   Eigen::VectorXd out(curves.size() + resistance_entries);
   const auto left = [](double resistance, const machine::shorted_turns& shorted) {
-    return std::log(resistance * (1.0 - shorted.resistance_share.value_or(shorted.share)));
+    return std::log(resistance * (1.0 - shorted.resistance_lost()));
   };
   const auto& m = design.machine;
   out << curves, left(m.main_resistance_ohm, m.shorted),

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <optional>
 #include <vector>
@@ -27,6 +28,9 @@ struct shorted_turns {
   std::optional<double> leakage_share;  ///< of the coil's leakage: from share^2, where all turns have it in common, to
                                         ///< share, where each has its own; share^2 poles, at most share, where not
                                         ///< given: the turns lie in the coil of one pole and share its slots
+
+  /// Share of the coil's resistance that has left it with the turns.
+  double resistance_lost() const { return resistance_share.value_or(share); }
 };
 
 /// The start winding, a quarter turn of the field away from the main one.
@@ -81,6 +85,9 @@ struct shaft_load {
   double square_Nm_s2 = 0.0;  ///< of a fan, useful
   double breakaway_Nm = 0.0;  ///< what standing parts resist with, friction included; counted as friction_Nm +
                               ///< constant_Nm where it is below them
+
+  /// Torque that a standing shaft resists with.
+  double at_rest_Nm() const { return std::max(breakaway_Nm, friction_Nm + constant_Nm); }
 };
 
 /// A machine with its speeds, fastest first, and its load.

@@ -73,7 +73,7 @@ inline void add_friction(fan_design& design, double share) {
   base::expect(rated.state == running_state::runs, "design", std::string(name(rated.state)),
                "one that runs at its rated voltage");
   const double added = share * units::in_newton_metres(rated.developed_torque);
-  const double breakaway = breakaway_torque_Nm(design.load);
+  const double breakaway = design.load.at_rest_Nm();
   design.load.friction_Nm += added;
   design.load.breakaway_Nm = breakaway + added;
 }

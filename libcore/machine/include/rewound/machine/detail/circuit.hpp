@@ -67,7 +67,7 @@ inline incidences add_coil(loops& to, phasor turns, phasor impedance, const inci
     add_coil(to, turns, impedance, incidence);
     return incidence;
   }
-  const double r = shorted.resistance_share.value_or(s);
+  const double r = shorted.resistance_lost();
   const double common = (s - shorted.leakage_share.value_or(std::min(s, s * s * poles))) / (s - s * s);
   const double own = (1.0 - common) * impedance.im;
   incidences loop{}, both{};

@@ -37,7 +37,7 @@ class bench {
 
   operating_point from_rest() const {
     if (dead()) return {};
-    if (!(torque_at_rest(supply_V_) > breakaway_torque_Nm(load_))) return at_rest(running_state::does_not_start);
+    if (!(torque_at_rest(supply_V_) > load_.at_rest_Nm())) return at_rest(running_state::does_not_start);
     auto excess = balance(circuit_of::standing);
     const auto connected = first_crossing(excess, 1.0, 0.0);
     const double reached = connected.value_or(0.0);
@@ -69,7 +69,7 @@ class bench {
   }
 
   std::optional<double> lowest_starting_V(double highest_V) const {
-    const double needed = breakaway_torque_Nm(load_);
+    const double needed = load_.at_rest_Nm();
     if (step_.open) return {};
     const auto spare = [&](double volts) { return torque_at_rest(volts) - needed; };
     const double at_highest = spare(highest_V);

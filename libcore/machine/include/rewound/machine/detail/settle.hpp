@@ -16,11 +16,6 @@ inline double load_torque_Nm(const shaft_load& load, double speed_rad_s) {
   return load.friction_Nm + load.constant_Nm + speed_rad_s * (load.linear_Nm_s + speed_rad_s * load.square_Nm_s2);
 }
 
-/// What a standing shaft resists with.
-inline double breakaway_torque_Nm(const shaft_load& load) {
-  return std::max(load.breakaway_Nm, load.friction_Nm + load.constant_Nm);
-}
-
 /// Motor's torque over the load's, at one voltage; remembers the gap voltage from slip to slip.
 class torque_balance {
  public:

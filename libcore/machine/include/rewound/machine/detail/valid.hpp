@@ -22,7 +22,7 @@ inline void expect_share(double value, const char* name) {
 inline void expect_valid(const shorted_turns& shorted) {
   expect_share(shorted.share, "shorted share");
   if (shorted.share == 0.0) return;
-  const double r = shorted.resistance_share.value_or(shorted.share);
+  const double r = shorted.resistance_lost();
   base::expect(r > 0.0 && r < 1.0, "shorted resistance_share", r, "a share between 0 and 1");
   const double least = shorted.share * shorted.share;
   const double x = shorted.leakage_share.value_or(shorted.share);
