@@ -6,6 +6,7 @@
 #include <cstddef>
 #include <optional>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include <Eigen/Core>
@@ -73,20 +74,24 @@ inline std::vector<parameter_spread> population_spreads() {
 
 namespace detail {
 
-/// What a design shows: probe values, then ln ohms.
-///
+/// What a design shows, probe values, then ln ohms, and the slips at which it runs.
+struct shown_design {
+  Eigen::VectorXd shown;
+  std::vector<double> slips;
+};
+
 /// @param near  slips of a design much like this one; empty where none is known
-inline Eigen::VectorXd shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes,
-                                const std::vector<double>& near = {}) {
-  const Eigen::VectorXd curves = solve_probes(design, probes, near).values;
-  Eigen::VectorXd out(curves.size() + resistance_entries);
+inline shown_design shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes,
+                             const std::vector<double>& near = {}) {
+  auto solved = solve_probes(design, probes, near);
+  Eigen::VectorXd out(solved.values.size() + resistance_entries);
   const auto left = [](double resistance, const machine::shorted_turns& shorted) {
     return std::log(resistance * (1.0 - shorted.resistance_lost()));
   };
   const auto& m = design.machine;
-  out << curves, left(m.main_resistance_ohm, m.shorted),
+  out << solved.values, left(m.main_resistance_ohm, m.shorted),
       m.auxiliary ? left(m.auxiliary->resistance_ohm, m.auxiliary->shorted) : 0.0;
-  return out;
+  return {std::move(out), std::move(solved.slips)};
 }
 
 inline Eigen::VectorXd deviation_of(const Eigen::VectorXd& shown, const Eigen::VectorXd& healthy,
@@ -96,12 +101,6 @@ inline Eigen::VectorXd deviation_of(const Eigen::VectorXd& shown, const Eigen::V
   out << coefficients_of(difference, probes), difference.tail(resistance_entries);
   return out;
 }
-
-/// What a design shows without a fault, and the slips at which it runs.
-struct healthy_design {
-  Eigen::VectorXd shown;
-  std::vector<double> slips;
-};
 
 /// Severities at which a fault is solved, and how finely it is weighed between them.
 inline constexpr std::size_t solved_severities = 3;
@@ -136,11 +135,11 @@ inline bool can_be_weighed(const machine::fan_design& loaded, machine::fault wha
   return machine::running_point_when_turning(loaded, 0, rated).state == machine::running_state::runs;
 }
 
-inline void add_signatures(const fault_signatures_input& in, std::size_t which, const healthy_design& healthy,
+inline void add_signatures(const fault_signatures_input& in, std::size_t which, const shown_design& healthy,
                            std::vector<alternative>& out) {
   const auto& design = in.designs[which];
+  const auto loaded = with_fan(design, in.fan_on);
   for (const auto& fault : in.faults) {
-    const auto loaded = with_fan(design, in.fan_on);
     if (!can_be_weighed(loaded, fault.what)) continue;
     const bool graded = fault.most > fault.least;
     std::vector<double> severities;
@@ -149,7 +148,7 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
       severities.push_back(between_severities(fault, static_cast<double>(i) / (solved_severities - 1)));
       auto faulty = machine::apply_fault(loaded, fault.what, severities.back());
       faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
-      solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.slips), healthy.shown, in.probes));
+      solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.slips).shown, healthy.shown, in.probes));
     }
     const std::size_t count = graded ? weighed_severities : 1;
     for (std::size_t i = 0; i < count; ++i) {
@@ -171,12 +170,12 @@ constexpr double channel_factor(fit::channel what) {
 
 /// To second order: where a curve bends within the spread, as near a stall, its bend counts as spread too.
 inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const fault_signatures_input& in,
-                                             const healthy_design& healthy) {
+                                             const shown_design& healthy) {
   const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
   for (const auto& [parameter, spread] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
-      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips), healthy.shown, in.probes);
+      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips).shown, healthy.shown, in.probes);
     };
     const Eigen::VectorXd up = moved(spread);
     const Eigen::VectorXd down = moved(-spread);
@@ -210,8 +209,7 @@ inline fault_signatures_result fault_signatures(const fault_signatures_input& in
   constexpr std::size_t enough = 4;
   double total = 0.0;
   for (std::size_t i = 0; i < in.designs.size(); ++i) {
-    const detail::healthy_design healthy{detail::shown_by(in.designs[i], in.probes),
-                                         detail::solve_probes(in.designs[i], in.probes).slips};
+    const auto healthy = detail::shown_by(in.designs[i], in.probes);
     detail::add_signatures(in, i, healthy, out.faulty);
     out.healthy_values.push_back(detail::deviation_of(healthy.shown, Eigen::VectorXd::Zero(healthy.shown.size()), in.probes));
     if (i >= enough) continue;
