@@ -53,9 +53,9 @@ fit::unit_information information_of(const reference_machine& machine,
   return out;
 }
 
-/// The spread of one channel: watts spread more and speed less, in these proportions (common practice, no source).
+/// The spread of one channel.
 std::array<double, 3> spread_of(channel what, const curve_spread& spread) {
-  const double factor = what == channel::current ? 1.0 : what == channel::power ? 1.5 : 0.5;
+  const double factor = fit::spread_over_current(what);
   return {factor * spread.level, factor * spread.exponent, factor * spread.curvature};
 }
 

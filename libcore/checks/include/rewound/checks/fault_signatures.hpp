@@ -160,13 +160,9 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
 }
 
 /// Beyond what its parameters explain, machines of one model differ by this much in level, slope and curvature of their
-/// current (watts more, speed less), and in ohms (common practice, no source).
+/// current (other channels by fit::spread_over_current), and in ohms (common practice, no source).
 inline constexpr std::array<double, 3> own_spread{0.006, 0.02, 0.04};
 inline constexpr double own_resistance_spread = 0.005;
-
-constexpr double channel_factor(fit::channel what) {
-  return what == fit::channel::current ? 1.0 : what == fit::channel::power ? 1.5 : 0.5;
-}
 
 /// To second order: where a curve bends within the spread, as near a stall, its bend counts as spread too.
 inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const fault_signatures_input& in,
@@ -187,7 +183,7 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
   for (const auto& probe : in.probes)
     for (const auto what : probe.channels)
       for (const double own : own_spread) {
-        out(at, at) += std::pow(own * channel_factor(what), 2) * in.misfit;
+        out(at, at) += std::pow(own * fit::spread_over_current(what), 2) * in.misfit;
         ++at;
       }
   for (Eigen::Index i = n - resistance_entries; i < n; ++i) out(i, i) += own_resistance_spread * own_resistance_spread;
