@@ -56,21 +56,22 @@ struct fault_signatures_result {
 /// Entries after the parabolas: resistance of main and auxiliary winding.
 inline constexpr Eigen::Index resistance_entries = 2;
 
-/// How good machines of one model differ: reference/machines/healthy_spread.table.
-inline std::vector<parameter_spread> healthy_spreads() {
+namespace detail {
+
+template <class Table>
+std::vector<parameter_spread> spreads_of(const Table& table) {
   std::vector<parameter_spread> out;
-  for (const auto& row : machine::tables::healthy_spread) out.push_back({row.parameter, row.spread});
+  for (const auto& row : table) out.push_back({row.parameter, row.spread});
   return out;
 }
 
-/// How designs of the population differ from their nearest neighbour among those that are weighed, where nothing but the
-/// nameplate is known (the population's own spread over its number; common practice, no source).
-inline std::vector<parameter_spread> population_spreads() {
-  return {{"turns", 0.008},           {"magnetising", 0.15}, {"leakage", 0.12},    {"main_resistance", 0.12},
-          {"auxiliary_resistance", 0.15}, {"rotor_resistance", 0.2}, {"knee", 0.08}, {"saturation", 0.3},
-          {"core_loss", 0.4},         {"capacitance", 0.1},  {"turns_ratio", 0.08}, {"fan", 0.25},
-          {"friction", 0.4},          {"control", 0.6}};
-}
+}  // namespace detail
+
+/// How good machines of one model differ: reference/machines/healthy_spread.table.
+inline std::vector<parameter_spread> healthy_spreads() { return detail::spreads_of(machine::tables::healthy_spread); }
+
+/// How designs of the population differ from their nearest neighbour: reference/machines/population_spread.table.
+inline std::vector<parameter_spread> population_spreads() { return detail::spreads_of(machine::tables::population_spread); }
 
 namespace detail {
 
