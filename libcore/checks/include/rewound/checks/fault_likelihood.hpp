@@ -17,6 +17,7 @@
 
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/fault_model.hpp>
+#include <rewound/checks/detail/log_sum.hpp>
 
 namespace rewound::checks {
 
@@ -43,15 +44,22 @@ struct whitened {
   Eigen::VectorXd log_weight;  ///< normalised
   double wider_probability;
 
-  /// ln density of each row of `points` up to the constant that all mixtures of one dimension share.
-  Eigen::VectorXd log_density(const Eigen::MatrixXd& points) const {
+  /// ln of each alternative's part (column) of the density at each row of `points`, up to the constant that all mixtures
+  /// of one dimension share.
+  Eigen::ArrayXXd log_parts(const Eigen::MatrixXd& points) const {
     Eigen::MatrixXd square = -2.0 * points * means.transpose();
     square.rowwise() += squares.transpose();
     square.colwise() += points.rowwise().squaredNorm();
-    Eigen::ArrayXXd exponent = log_kernel(square.array().max(0.0), static_cast<double>(points.cols()), wider_probability);
-    exponent.rowwise() += log_weight.transpose().array();
-    const Eigen::ArrayXd most = exponent.rowwise().maxCoeff();
-    return most + (exponent.colwise() - most).exp().rowwise().sum().log();
+    Eigen::ArrayXXd out = log_kernel(square.array().max(0.0), static_cast<double>(points.cols()), wider_probability);
+    out.rowwise() += log_weight.transpose().array();
+    return out;
+  }
+
+  /// ln density at each row of `points`, up to the same constant.
+  Eigen::VectorXd log_density(const Eigen::MatrixXd& points) const {
+    const Eigen::ArrayXXd parts = log_parts(points);
+    const Eigen::ArrayXd most = parts.rowwise().maxCoeff();
+    return most + (parts.colwise() - most).exp().rowwise().sum().log();
   }
 };
 
@@ -147,17 +155,21 @@ struct mixtures {
     return sum.max(1e-300).log();
   }
 
+  /// ln of each cause's density over health at one point: the parts of its alternatives, over their share of all.
   std::vector<double> log_evidence(const Eigen::MatrixXd& point) const {
-    std::vector<double> out(in.model.causes, -std::numeric_limits<double>::infinity());
-    const double base = healthy.log_density(point)[0];
-    for (std::size_t cause = 0; cause < in.model.causes; ++cause) {
-      std::vector<alternative> own;
-      for (const auto& each : in.model.faulty)
-        if (each.cause == cause) own.push_back(each);
-      if (!own.empty())
-        out[cause] = whiten(own, in.observed.observation, factor, in.model.wider_probability).log_density(point)[0] - base;
+    constexpr double nothing = -std::numeric_limits<double>::infinity();
+    std::vector<double> part(in.model.causes, nothing), share(in.model.causes, nothing);
+    const Eigen::ArrayXXd parts = faulty.log_parts(point);
+    for (std::size_t i = 0; i < in.model.faulty.size(); ++i) {
+      const auto cause = in.model.faulty[i].cause;
+      const auto at = static_cast<Eigen::Index>(i);
+      part[cause] = log_sum(part[cause], parts(0, at));
+      share[cause] = log_sum(share[cause], faulty.log_weight[at]);
     }
-    return out;
+    const double base = healthy.log_density(point)[0];
+    for (std::size_t cause = 0; cause < part.size(); ++cause)
+      if (share[cause] > nothing) part[cause] -= share[cause] + base;
+    return part;
   }
 };
 

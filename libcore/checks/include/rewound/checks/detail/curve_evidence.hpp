@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <vector>
 
+#include <rewound/checks/detail/log_sum.hpp>
 #include <rewound/machine/curve_shapes.hpp>
 
 // How well readings agree with one smooth curve of a machine: marginal likelihoods under the mixture of curve shapes
@@ -47,11 +48,6 @@ inline constexpr std::array<extra_scatter, 4> extra_scatters{{{0.002, 0.45}, {0.
 inline constexpr std::array<extra_scatter, 2> blunder_sizes{{{0.12, 0.6}, {1.5, 0.4}}};
 
 inline constexpr double level_variance = 25.0;  ///< of ln I at rated voltage: nothing is known of it
-
-inline double log_sum(double a, double b) {
-  const double top = std::max(a, b);
-  return std::isinf(top) ? top : top + std::log(std::exp(a - top) + std::exp(b - top));
-}
 
 /// Level and shape functions: what all readings of a curve share.
 inline constexpr std::size_t shared_count = machine::shape_function_count + 1;
