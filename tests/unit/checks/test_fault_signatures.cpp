@@ -241,7 +241,7 @@ TEST_CASE("good machines' covariance is symmetric, positive definite and near th
   std::normal_distribution<double> normal;
   constexpr int units = rewound::testing::simulated(400);
   MatrixXd drawn(units, n);
-  const VectorXd shown = checks::detail::shown_by(in.designs[0], in.probes);
+  const VectorXd shown = checks::detail::shown_by(in.designs[0], in.probes).shown;
   for (int i = 0; i < units; ++i) {
     const auto unit = drawn_unit(in.designs[0], random);
     VectorXd own(n);  // what a unit has beyond its parameters: level, slope, curvature; ohms
@@ -251,7 +251,7 @@ TEST_CASE("good machines' covariance is symmetric, positive definite and near th
     }
     own.tail(2).setConstant(0.005);
     for (auto& each : own) each *= normal(random);
-    drawn.row(i) = (checks::detail::deviation_of(checks::detail::shown_by(unit, in.probes), shown, in.probes) + own).transpose();
+    drawn.row(i) = (checks::detail::deviation_of(checks::detail::shown_by(unit, in.probes).shown, shown, in.probes) + own).transpose();
   }
   const MatrixXd centred = drawn.rowwise() - drawn.colwise().mean();
   const MatrixXd sample = centred.transpose() * centred / (units - 1);

@@ -85,11 +85,10 @@ inline Eigen::MatrixXd healthy_points(const whitened& healthy, std::size_t draws
   boost::random::mt19937 random(seed);
   boost::random::normal_distribution<double> normal;
   boost::random::uniform_01<double> uniform;
+  const Eigen::VectorXd shares = healthy.log_weight.array().exp();
   Eigen::MatrixXd out(static_cast<Eigen::Index>(draws), healthy.means.cols());
   for (Eigen::Index i = 0; i < out.rows(); ++i) {
-    double left = uniform(random);
-    Eigen::Index which = 0;
-    while (which + 1 < healthy.means.rows() && (left -= std::exp(healthy.log_weight[which])) > 0.0) ++which;
+    const auto which = index_of_share(shares, uniform(random));
     const double stretch = uniform(random) < healthy.wider_probability ? wider_spread : 1.0;
     for (Eigen::Index j = 0; j < out.cols(); ++j) out(i, j) = healthy.means(which, j) + stretch * normal(random);
   }

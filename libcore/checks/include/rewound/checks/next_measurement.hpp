@@ -74,10 +74,9 @@ struct weighed_alternatives {
   std::vector<double> probability;
 };
 
-inline weighed_alternatives after_observing(const next_measurement_input& in) {
+/// @param seen  factor of the covariance of what is observed
+inline weighed_alternatives after_observing(const next_measurement_input& in, const Eigen::LLT<Eigen::MatrixXd>& seen) {
   const auto& o = in.observed.observation;
-  const Eigen::LLT<Eigen::MatrixXd> factor(o * in.model.covariance * o.transpose() + in.observed.noise);
-  base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
   weighed_alternatives all;
   std::vector<double> log_weight;
   const auto add = [&](const std::vector<alternative>& list, bool healthy) {
@@ -85,7 +84,7 @@ inline weighed_alternatives after_observing(const next_measurement_input& in) {
     for (const auto& each : list) total[healthy ? in.healthy_cause : each.cause] += each.weight;
     for (const auto& each : list) {
       const std::size_t cause = healthy ? in.healthy_cause : each.cause;
-      const Eigen::VectorXd away = factor.matrixL().solve(in.observed.values - o * each.mean);
+      const Eigen::VectorXd away = seen.matrixL().solve(in.observed.values - o * each.mean);
       all.which.push_back(&each);
       all.cause.push_back(cause);
       const Eigen::ArrayXXd square = Eigen::ArrayXXd::Constant(1, 1, away.squaredNorm());
@@ -124,10 +123,10 @@ struct forecast {
   Eigen::LLT<Eigen::MatrixXd> factor;  ///< of the covariance that they share
 };
 
-inline forecast forecast_of(const next_measurement_input& in, const proposed_measurement& next, const weighed_alternatives& ways) {
+inline forecast forecast_of(const next_measurement_input& in, const proposed_measurement& next, const weighed_alternatives& ways,
+                            const Eigen::LLT<Eigen::MatrixXd>& seen) {
   const auto& o = in.observed.observation;
   const Eigen::MatrixXd cross = next.observation * in.model.covariance * o.transpose();
-  const Eigen::LLT<Eigen::MatrixXd> seen(o * in.model.covariance * o.transpose() + in.observed.noise);
   const Eigen::MatrixXd gain = seen.solve(cross.transpose()).transpose();
   forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.which.size()), next.observation.rows()), {}};
   out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise - gain * cross.transpose());
@@ -138,64 +137,79 @@ inline forecast forecast_of(const next_measurement_input& in, const proposed_mea
   return out;
 }
 
-inline void tell_meaning(outcome_meaning& out, const std::vector<double>& sums, int count, std::size_t draws) {
-  out.probability = static_cast<double>(count) / static_cast<double>(draws);
-  if (count == 0) return;
-  const auto best = std::max_element(sums.begin(), sums.end());
-  out.cause = static_cast<std::size_t>(best - sums.begin());
-  out.cause_probability = *best / count;
+/// Outcomes that were drawn, apart by whether they came out high, as expected, or low.
+struct drawn_outcomes {
+  std::array<std::vector<double>, 3> sums;  ///< of the causes' probabilities afterwards
+  std::array<int, 3> counts{};
+  double entropy = 0.0;                     ///< sum of what is left of the uncertainty
+
+  void add(std::size_t kind, const std::vector<double>& causes) {
+    ++counts[kind];
+    for (std::size_t c = 0; c < causes.size(); ++c) sums[kind][c] += causes[c];
+    entropy += entropy_bits(causes);
+  }
+
+  outcome_meaning meaning(std::size_t kind, std::size_t draws) const {
+    outcome_meaning out{static_cast<double>(counts[kind]) / static_cast<double>(draws)};
+    if (counts[kind] == 0) return out;
+    const auto best = std::max_element(sums[kind].begin(), sums[kind].end());
+    out.cause = static_cast<std::size_t>(best - sums[kind].begin());
+    out.cause_probability = *best / counts[kind];
+    return out;
+  }
+};
+
+/// The alternatives' probabilities after one more outcome, given in coordinates in which its covariance is the unit matrix.
+inline std::vector<double> after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means,
+                                         const std::vector<double>& before) {
+  const Eigen::VectorXd square = (means.rowwise() - point.transpose()).rowwise().squaredNorm();
+  const double nearest = square.minCoeff();
+  std::vector<double> out(before.size());
+  double total = 0.0;
+  for (std::size_t i = 0; i < out.size(); ++i)
+    total += out[i] = before[i] * std::exp(-0.5 * (square[static_cast<Eigen::Index>(i)] - nearest));
+  for (auto& each : out) each /= total;
+  return out;
 }
 
-inline measurement_worth worth_of(const next_measurement_input& in, const proposed_measurement& next, const weighed_alternatives& ways) {
-  const auto cast = forecast_of(in, next, ways);
-  const Eigen::MatrixXd whitened = cast.factor.matrixL().solve(cast.means.transpose()).transpose();
+/// What a healthy machine is expected to show, in the sum of the values that are called high or low.
+inline double healthy_sum(const forecast& cast, const weighed_alternatives& ways, const Eigen::VectorXd& telling,
+                          std::size_t healthy_cause) {
+  double sum = 0.0, weight = 0.0;
+  for (std::size_t i = 0; i < ways.cause.size(); ++i) {
+    if (ways.cause[i] != healthy_cause) continue;
+    sum += ways.probability[i] * telling.dot(cast.means.row(static_cast<Eigen::Index>(i)));
+    weight += ways.probability[i];
+  }
+  return weight > 0.0 ? sum / weight : 0.0;
+}
+
+inline measurement_worth worth_of(const next_measurement_input& in, const proposed_measurement& next,
+                                  const weighed_alternatives& ways, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+  const auto cast = forecast_of(in, next, ways, seen);
+  const Eigen::MatrixXd root = cast.factor.matrixL();
+  const Eigen::MatrixXd means = cast.factor.matrixL().solve(cast.means.transpose()).transpose();
   Eigen::VectorXd telling = Eigen::VectorXd::Zero(next.observation.rows());
   for (const auto row : next.telling) telling[row] = 1.0;
-  const Eigen::MatrixXd root = cast.factor.matrixL();
   const double spread = (root.transpose() * telling).norm();
-  const auto causes = in.log_prior.size();
-  double healthy_sum = 0.0, healthy_weight = 0.0;
-  for (std::size_t i = 0; i < ways.cause.size(); ++i)
-    if (ways.cause[i] == in.healthy_cause) {
-      healthy_sum += ways.probability[i] * telling.dot(cast.means.row(static_cast<Eigen::Index>(i)));
-      healthy_weight += ways.probability[i];
-    }
-  const double centre = healthy_weight > 0.0 ? healthy_sum / healthy_weight : 0.0;
+  const double centre = healthy_sum(cast, ways, telling, in.healthy_cause);
   constexpr std::uint32_t seed = 20260514;  // fixed: one record gives one judgement
   boost::random::mt19937 random(seed);
   boost::random::normal_distribution<double> normal;
   boost::random::uniform_01<double> uniform;
-  const double before = entropy_bits(by_cause(ways, ways.probability, causes));
-  double after = 0.0;
-  std::array<std::vector<double>, 3> sums;
-  std::array<int, 3> counts{};
-  sums.fill(std::vector<double>(causes, 0.0));
+  const auto causes = in.log_prior.size();
+  drawn_outcomes drawn;
+  drawn.sums.fill(std::vector<double>(causes, 0.0));
   for (std::size_t draw = 0; draw < in.draws; ++draw) {
-    double left = uniform(random);
-    std::size_t truth = 0;
-    while (truth + 1 < ways.probability.size() && (left -= ways.probability[truth]) > 0.0) ++truth;
-    Eigen::VectorXd point = whitened.row(static_cast<Eigen::Index>(truth)).transpose();
+    const auto truth = index_of_share(ways.probability, uniform(random));
+    Eigen::VectorXd point = means.row(static_cast<Eigen::Index>(truth)).transpose();
     for (Eigen::Index i = 0; i < point.size(); ++i) point[i] += normal(random);
-    const Eigen::VectorXd square = (whitened.rowwise() - point.transpose()).rowwise().squaredNorm();
-    const double nearest = square.minCoeff();
-    std::vector<double> posterior(ways.probability.size());
-    double total = 0.0;
-    for (std::size_t i = 0; i < posterior.size(); ++i)
-      total += posterior[i] = ways.probability[i] * std::exp(-0.5 * (square[static_cast<Eigen::Index>(i)] - nearest));
-    for (auto& each : posterior) each /= total;
-    const auto causes_then = by_cause(ways, posterior, causes);
-    after += entropy_bits(causes_then);
     const double away = telling.dot(root * point) - centre;
-    const std::size_t kind = away > spread ? 0 : away < -spread ? 2 : 1;
-    ++counts[kind];
-    for (std::size_t c = 0; c < causes; ++c) sums[kind][c] += causes_then[c];
+    drawn.add(away > spread ? 0 : away < -spread ? 2 : 1, by_cause(ways, after_outcome(point, means, ways.probability), causes));
   }
-  measurement_worth out;
-  out.bits = std::max(0.0, before - after / static_cast<double>(in.draws));
-  tell_meaning(out.high, sums[0], counts[0], in.draws);
-  tell_meaning(out.as_expected, sums[1], counts[1], in.draws);
-  tell_meaning(out.low, sums[2], counts[2], in.draws);
-  return out;
+  const double before = entropy_bits(by_cause(ways, ways.probability, causes));
+  return {std::max(0.0, before - drawn.entropy / static_cast<double>(in.draws)), drawn.meaning(0, in.draws),
+          drawn.meaning(1, in.draws), drawn.meaning(2, in.draws)};
 }
 
 }  // namespace detail
@@ -210,9 +224,12 @@ inline std::vector<measurement_worth> next_measurement(const next_measurement_in
   base::expect(in.healthy_cause < in.model.causes, "healthy_cause", static_cast<double>(in.healthy_cause), "an index of a cause");
   detail::expect_agreeing(in.observed, in.model);
   for (const auto& each : in.proposed) detail::expect_fitting(each, in.observed.observation.cols());
-  const auto ways = detail::after_observing(in);
+  const auto& o = in.observed.observation;
+  const Eigen::LLT<Eigen::MatrixXd> seen(o * in.model.covariance * o.transpose() + in.observed.noise);
+  base::expect(seen.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
+  const auto ways = detail::after_observing(in, seen);
   std::vector<measurement_worth> out;
-  for (const auto& each : in.proposed) out.push_back(detail::worth_of(in, each, ways));
+  for (const auto& each : in.proposed) out.push_back(detail::worth_of(in, each, ways, seen));
   return out;
 }
 

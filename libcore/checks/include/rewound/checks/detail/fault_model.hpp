@@ -55,6 +55,14 @@ inline Eigen::ArrayXXd log_kernel(const Eigen::ArrayXXd& square, double dimensio
   return -0.5 * square + (1.0 + ratio * exponent.min(cap).exp()).log() + beyond;
 }
 
+/// The index that a number from 0 to 1 falls on when shares that sum to 1 lie end to end.
+template <class Shares>
+auto index_of_share(const Shares& shares, double left) {
+  decltype(shares.size()) index = 0;
+  while (index + 1 < shares.size() && (left -= shares[index]) > 0.0) ++index;
+  return index;
+}
+
 inline void expect_square(const Eigen::MatrixXd& matrix, Eigen::Index rows, const char* argument, const char* allowed) {
   base::expect(matrix.rows() == rows && matrix.cols() == rows, argument, static_cast<double>(matrix.rows()), allowed);
 }
