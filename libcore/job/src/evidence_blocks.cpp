@@ -90,8 +90,7 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
     const Eigen::MatrixXd carried =
         root.matrixL().solve(Eigen::MatrixXd(whole.precision.topRightCorner(3, shape.coefficients.size())));
     out.noise.block<3, 3>(row, row) += carried * shape.covariance * carried.transpose();
-    const double gain = machines.empty() ? std::hypot(meters.at(meter_of(block.what)).gain_uncertainty, meters.at("voltmeter").gain_uncertainty)
-                                         : level_gain(meters, machines, block.what);
+    const double gain = level_gain(meters, machines, block.what);
     for (const auto other : read)
       if (blocks[other].what == block.what) gains(column, static_cast<Eigen::Index>(3 * other)) = gain * gain;
   }
@@ -120,10 +119,9 @@ std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evide
 }
 
 double reading_uncertainty(const visit_facts& now, channel what) {
-  const auto meters = meters_of(now.instruments);
   // Digits beside the gain, where the size of the reading is not known yet (common practice, no source).
   constexpr double digits = 0.004;
-  return std::hypot(meters.at(meter_of(what)).gain_uncertainty, meters.at("voltmeter").gain_uncertainty, digits);
+  return std::hypot(level_gain(meters_of(now.instruments), {}, what), digits);
 }
 
 }  // namespace rewound::job

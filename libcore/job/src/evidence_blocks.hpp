@@ -36,7 +36,7 @@ std::vector<checks::curve_probe> probes_of(const std::vector<evidence_block>& bl
 /// The readings as observations of the blocks' deviations from the mean, in coordinates in which their own noise is the
 /// unit matrix; `rest` further deviations are not observed.
 ///
-/// @param machines  what the mean was learnt from: gains of meters that read them too cancel; empty: none does
+/// @param machines  what the mean was learnt from: gains of meters that read them too cancel
 checks::observed_deviations observe(const visit_facts& now, const std::vector<evidence_block>& blocks,
                                     const pooled_reference& model, const std::vector<reference_machine>& machines,
                                     Eigen::Index rest);

@@ -19,7 +19,7 @@ const char* meter_of(fit::channel what);
 std::map<std::string, reference_meter> meters_of(const bench_instruments& bench);
 
 /// What is left of gain errors between one meter and the mean of some machines, relative: a meter that read a share of
-/// the machines cancels by that share, and the others' errors average.
+/// the machines cancels by that share, and the others' errors average. Without machines nothing cancels.
 double remaining_gain(const std::vector<reference_machine>& machines, const char* kind, const reference_meter& meter);
 
 /// What is left of them in the level of a channel: of its own meter, and of the voltmeter, whose gain moves the level by
