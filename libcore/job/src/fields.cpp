@@ -160,6 +160,13 @@ std::string fields::text(const char* key) {
   return *optional_text(key);
 }
 
+void fields::expect_format(const char* format) {
+  const auto read = optional_text("format");
+  if (read != format)
+    throw error(error_code::unknown_format, place_of("format"), read ? "\"" + *read + "\"" : "nothing",
+                std::string("format = \"") + format + "\"");
+}
+
 std::optional<std::string> fields::optional_text(const char* key) {
   const node* found = find(key);
   if (found == nullptr) return std::nullopt;

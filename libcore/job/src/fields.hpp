@@ -36,6 +36,9 @@ class fields {
   bool has(const char* key) const;
   bool holds_table(const char* key) const;  ///< there, and a table
 
+  /// @throws base::error unknown_format unless the key "format" holds this
+  void expect_format(const char* format);
+
   std::string text(const char* key);
   std::optional<std::string> optional_text(const char* key);
   std::optional<std::string> optional_any_text(const char* key);  ///< may be empty

@@ -112,10 +112,7 @@ void read_limits(fields& in, verdict::policy& out) {
 
 verdict::policy read_policy(const node& document, verdict::policy out) {
   fields root(document, "");
-  const auto format = root.optional_text("format");
-  if (format != policy_format)
-    throw error(error_code::unknown_format, root.place_of("format"), format ? "\"" + *format + "\"" : "nothing",
-                std::string("format = \"") + policy_format + "\"");
+  root.expect_format(policy_format);
   if (const auto name = root.optional_text("name")) out.name = *name;
   if (root.has("needed")) out.needed = read_needed(root);
   // Whatever a shop asks for, a suspect reading is never passed over.

@@ -255,10 +255,7 @@ void read_sections(fields& root, record& out) {
 
 record record_from(const node& document) {
   fields root(document, "");
-  const auto format = root.optional_text("format");
-  if (format != record_format)
-    throw error(error_code::unknown_format, root.place_of("format"), format ? "\"" + *format + "\"" : "nothing",
-                std::string("format = \"") + record_format + "\"");
+  root.expect_format(record_format);
   record out;
   auto machine = root.table("machine");
   out.machine = read_machine(machine);

@@ -177,10 +177,7 @@ std::string reference_text(const reference& in, const verdict::policy& policy) {
 
 reference reference_from(const node& document) {
   fields root(document, "");
-  const auto format = root.optional_text("format");
-  if (format != reference_format)
-    throw error(error_code::unknown_format, root.place_of("format"), format ? "\"" + *format + "\"" : "nothing",
-                std::string("format = \"") + reference_format + "\"");
+  root.expect_format(reference_format);
   reference out;
   out.model = root.text("model");
   out.rated_voltage_V = root.number("rated_voltage_V", above_zero);

@@ -104,10 +104,7 @@ std::string joined_names(const std::vector<std::string>& names) {
 
 simulated_machine simulated_machine_from(const node& document) {
   fields root(document, "");
-  const auto format = root.optional_text("format");
-  if (format != simulated_format)
-    throw error(error_code::unknown_format, root.place_of("format"), format ? "\"" + *format + "\"" : "nothing",
-                std::string("format = \"") + simulated_format + "\"");
+  root.expect_format(simulated_format);
   simulated_machine out;
   auto nameplate = root.table("machine");
   out.nameplate = read_machine(nameplate);
