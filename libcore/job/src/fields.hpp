@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <initializer_list>
 #include <optional>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -59,7 +60,7 @@ class fields {
 
   /// A word out of a list, as the value that stands for it.
   template <class Value>
-  std::optional<Value> optional_choice(const char* key, std::initializer_list<std::pair<const char*, Value>> choices) {
+  std::optional<Value> optional_choice(const char* key, std::span<const std::pair<const char*, Value>> choices) {
     const node* found = find(key);
     if (found == nullptr) return std::nullopt;
     const auto word = word_of(*found, key);
@@ -72,7 +73,13 @@ class fields {
   }
 
   template <class Value>
-  Value choice(const char* key, std::initializer_list<std::pair<const char*, Value>> choices) {
+  std::optional<Value> optional_choice(const char* key, std::initializer_list<std::pair<const char*, Value>> choices) {
+    return optional_choice<Value>(key, std::span(choices.begin(), choices.size()));
+  }
+
+  /// The same, required; `choices` as optional_choice() takes them.
+  template <class Value, class Choices = std::initializer_list<std::pair<const char*, Value>>>
+  Value choice(const char* key, const Choices& choices) {
     require(key);
     return *optional_choice<Value>(key, choices);
   }

@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "readers.hpp"
+#include "record_words.hpp"
 
 // The keys of winding resistance, withstand, leakage and cord.
 namespace rewound::job {
@@ -21,9 +22,7 @@ void read_wire(fields& in, resistance_section& out) {
   out.turns = in.optional_whole("turns", 1, 1000000);
   out.mean_turn_mm = in.optional_number("mean_turn_mm", above_zero);
   out.parallel = in.optional_whole("parallel", 1, 1000).value_or(1);
-  out.material = in.optional_choice<machine::conductor_material>(
-                       "material", {{"copper", machine::conductor_material::copper},
-                                    {"aluminium", machine::conductor_material::aluminium}})
+  out.material = in.optional_choice<machine::conductor_material>("material", words::material)
                      .value_or(machine::conductor_material::copper);
 }
 
@@ -83,14 +82,11 @@ withstand_section read_withstand(fields& in) {
   withstand_section out;
   out.circuit = in.text("circuit");
   out.voltage_V = in.number("voltage_V", above_zero);
-  out.kind = in.choice<test_kind>("kind", {{"ac", test_kind::ac}, {"dc", test_kind::dc}});
+  out.kind = in.choice<test_kind>("kind", words::withstand_kind);
   out.duration_s = in.number("duration_s", above_zero);
   out.leakage_mA = in.optional_number("leakage_mA", not_negative);
   out.broke_down = in.optional_flag("broke_down").value_or(false);
-  out.state = in.choice<winding_state>("winding_state", {{"new", winding_state::as_new},
-                                                         {"part_rewound", winding_state::part_rewound},
-                                                         {"overhauled", winding_state::overhauled},
-                                                         {"repeat", winding_state::repeat}});
+  out.state = in.choice<winding_state>("winding_state", words::winding_state);
   out.component = in.optional_flag("component").value_or(false);
   in.finish();
   return out;
@@ -100,13 +96,9 @@ leakage_section read_leakage(fields& in) {
   leakage_section out;
   out.condition = in.text("condition");
   out.current_mA = in.number("current_mA", not_negative);
-  out.kind = in.optional_choice<machine::leakage_kind>(
-                   "kind", {{"appliance", machine::leakage_kind::appliance},
-                            {"touch", machine::leakage_kind::touch},
-                            {"protective_conductor", machine::leakage_kind::protective_conductor}})
-                 .value_or(machine::leakage_kind::appliance);
-  out.reversed = in.optional_choice<bool>("polarity", {{"normal", false}, {"reversed", true}});
-  out.switched_on = in.optional_choice<bool>("switch", {{"on", true}, {"off", false}});
+  out.kind = in.optional_choice<machine::leakage_kind>("kind", words::leakage_kind).value_or(machine::leakage_kind::appliance);
+  out.reversed = in.optional_choice<bool>("polarity", words::polarity);
+  out.switched_on = in.optional_choice<bool>("switch", words::switched);
   out.voltage_V = in.optional_number("voltage_V", above_zero);
   in.finish();
   return out;

@@ -6,6 +6,7 @@
 
 #include "blank_record_text.hpp"
 #include "readers.hpp"
+#include "record_words.hpp"
 #include "tables.hpp"
 
 namespace rewound::job {
@@ -14,8 +15,6 @@ using base::error;
 using base::error_code;
 
 namespace {
-
-constexpr const char* record_format = "rewound-record/1";
 
 constexpr long most_starts = 1000000;
 
@@ -79,7 +78,7 @@ void hold_rotation_against(fields& in, const machine_section& machine, run_up_se
 
 /// One reading of the three lines, for keys that only a three-phase machine has.
 void read_lines(fields& in, int phases, run_up_section& out) {
-  out.leads_rolled = in.optional_choice<int>("leads", {{"as_marked", 0}, {"rolled_once", 1}, {"rolled_twice", 2}}).value_or(0);
+  out.leads_rolled = in.optional_choice<int>("leads", words::leads).value_or(0);
   if (phases != 3 && in.has("leads"))
     throw error(error_code::out_of_range, in.place_of("leads"), "leads on one phase", "nothing: three phases have leads to roll");
   if (!in.has("line_voltage_V")) return;
@@ -155,10 +154,7 @@ insulation_section read_insulation(fields& in, const visit_section& visit) {
   if (!out.winding_C && !visit.ambient_C)
     throw error(error_code::missing_key, in.place_of("winding_C"), "nothing",
                 "winding_C, or ambient_C under [visit], which then stands in for it");
-  out.connection = in.optional_choice<machine::winding_connection>(
-                         "connection", {{"whole_winding", machine::winding_connection::whole_winding},
-                                        {"others_grounded", machine::winding_connection::others_grounded},
-                                        {"others_guarded", machine::winding_connection::others_guarded}})
+  out.connection = in.optional_choice<machine::winding_connection>("connection", words::connection)
                        .value_or(machine::winding_connection::whole_winding);
   out.time_s = in.numbers("time_s", above_zero);
   out.resistance_Mohm = in.numbers("resistance_Mohm", above_zero);
@@ -255,7 +251,7 @@ void read_sections(fields& root, record& out) {
 
 record record_from(const node& document) {
   fields root(document, "");
-  root.expect_format(record_format);
+  root.expect_format(words::record_format);
   record out;
   auto machine = root.table("machine");
   out.machine = read_machine(machine);

@@ -8,6 +8,7 @@
 #include <rewound/machine/curve_shapes.hpp>
 
 #include "fields.hpp"
+#include "record_words.hpp"
 
 namespace rewound::job {
 
@@ -182,7 +183,7 @@ reference reference_from(const node& document) {
   out.model = root.text("model");
   out.rated_voltage_V = root.number("rated_voltage_V", above_zero);
   out.rated_frequency_Hz = root.number("rated_frequency_Hz", above_zero);
-  out.shaft = root.choice<shaft_condition>("shaft", {{"loaded", shaft_condition::loaded}, {"bare", shaft_condition::bare}});
+  out.shaft = root.choice<shaft_condition>("shaft", words::shaft);
   const int count = root.whole("machines", 1, 1000000);
   for (auto& machine : root.tables("machine")) out.machines.push_back(machine_from(machine));
   for (auto& machine : root.tables("set_aside")) out.set_aside.push_back(machine_from(machine));

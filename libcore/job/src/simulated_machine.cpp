@@ -5,6 +5,7 @@
 #include <rewound/job/simulate.hpp>
 
 #include "readers.hpp"
+#include "record_words.hpp"
 #include "simulated_machine_texts.hpp"
 
 namespace rewound::job {
@@ -126,15 +127,14 @@ std::vector<std::string> simulated_models() {
 }
 
 visit_state visit_state_named(std::string_view word) {
-  for (const auto& [name, value] : {std::pair{"as_found", visit_state::as_found}, std::pair{"after_repair", visit_state::after_repair},
-                                    std::pair{"recheck", visit_state::recheck}})
+  for (const auto& [name, value] : words::state)
     if (word == name) return value;
   refuse_word("state", word, "as_found, after_repair or recheck");
 }
 
 shaft_condition shaft_condition_named(std::string_view word) {
-  if (word == "loaded") return shaft_condition::loaded;
-  if (word == "bare") return shaft_condition::bare;
+  for (const auto& [name, value] : words::shaft)
+    if (word == name) return value;
   refuse_word("shaft", word, "loaded or bare");
 }
 

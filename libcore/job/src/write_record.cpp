@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <concepts>
 #include <cstdio>
 
-#include <rewound/job/record.hpp>
+#include "record_words.hpp"
 
 // The keys of a record, written: the counterpart of read_record.cpp, read_machine.cpp and read_cold.cpp.
 namespace rewound::job {
@@ -87,33 +88,18 @@ class lines {
   std::string text_;
 };
 
-/// The word of an enum whose values are counted from 0.
-template <class Enum, std::size_t Count>
-std::string nth(Enum value, const char* const (&words)[Count]) {
-  return words[std::min(static_cast<std::size_t>(value), Count - 1)];
+/// The word that stands for a value, the first where there are several.
+template <class Value, std::size_t Count>
+std::string word_for(const Value& value, const std::array<words::word<Value>, Count>& known) {
+  const auto found = std::find_if(known.begin(), known.end(), [&](const auto& entry) { return entry.second == value; });
+  return found == known.end() ? std::string() : found->first;
 }
 
-template <class Enum, std::size_t Count>
-std::optional<std::string> nth(const std::optional<Enum>& value, const char* const (&words)[Count]) {
+template <class Value, std::size_t Count>
+std::optional<std::string> word_for(const std::optional<Value>& value, const std::array<words::word<Value>, Count>& known) {
   if (!value) return std::nullopt;
-  return nth(*value, words);
+  return word_for(*value, known);
 }
-
-constexpr const char* control_words[] = {"series_reactor",   "tapped_winding", "series_resistor", "autotransformer",
-                                         "series_capacitor", "pole_change",    "none",            "unknown"};
-constexpr const char* circuit_words[] = {"start_winding_switched", "permanent_capacitor", "shaded_pole", "three_phase",
-                                         "unknown"};
-constexpr const char* winding_words[] = {"random_wound", "form_wound", "field", "armature"};
-constexpr const char* system_words[] = {"thermosetting", "thermoplastic"};
-constexpr const char* class_words[] = {"0", "0I", "I", "II", "III"};
-constexpr const char* state_words_of_visit[] = {"as_found", "after_repair", "recheck"};
-constexpr const char* shaft_words[] = {"loaded", "bare"};
-constexpr const char* connection_words[] = {"whole_winding", "others_grounded", "others_guarded"};
-constexpr const char* material_words[] = {"copper", "aluminium"};
-constexpr const char* withstand_words[] = {"ac", "dc"};
-constexpr const char* done_words[] = {"new", "part_rewound", "overhauled", "repeat"};
-constexpr const char* leakage_words[] = {"appliance", "touch", "protective_conductor"};
-constexpr const char* leads_words[] = {"as_marked", "rolled_once", "rolled_twice"};
 
 void write_machine(const machine_section& in, lines& out) {
   out.head("[machine]");
@@ -128,13 +114,13 @@ void write_machine(const machine_section& in, lines& out) {
   out.key("poles", in.poles);
   out.key("rotor_resistance_ohm", in.rotor_resistance_ohm);
   out.key("speeds", in.speeds);
-  out.key("speed_control", nth(in.speed_control, control_words));
-  out.key("running_circuit", nth(in.running_circuit, circuit_words));
-  out.key("winding_kind", nth(in.winding_kind, winding_words));
-  if (in.insulation_class) out.key("insulation_class", std::to_string(static_cast<int>(*in.insulation_class)));
-  out.key("insulation_system", nth(in.insulation_system, system_words));
+  out.key("speed_control", word_for(in.speed_control, words::speed_control));
+  out.key("running_circuit", word_for(in.running_circuit, words::running_circuit));
+  out.key("winding_kind", word_for(in.winding_kind, words::winding_kind));
+  out.key("insulation_class", word_for(in.insulation_class, words::insulation_class));
+  out.key("insulation_system", word_for(in.insulation_system, words::insulation_system));
   out.key("wound_year", in.wound_year);
-  out.key("appliance_class", nth(in.appliance_class, class_words));
+  out.key("appliance_class", word_for(in.appliance_class, words::appliance_class));
   out.key("frame_earthed", in.frame_earthed);
   out.key("portable", in.portable);
 }
@@ -142,19 +128,19 @@ void write_machine(const machine_section& in, lines& out) {
 void write_visit(const visit_section& in, lines& out) {
   out.head("[visit]");
   out.key("date", in.day);
-  out.key("state", nth(in.state, state_words_of_visit));
+  out.key("state", word_for(in.state, words::state));
   out.list("work", in.work);
   out.key("ambient_C", in.ambient_C);
   out.key("humidity_percent", in.humidity_percent);
   out.key("supply_voltage_V", in.supply_voltage_V);
   out.key("supply_frequency_Hz", in.supply_frequency_Hz);
-  out.key("shaft", nth(in.shaft, shaft_words));
+  out.key("shaft", word_for(in.shaft, words::shaft));
 }
 
 void write_run_up(const run_up_section& in, lines& out) {
   out.head("[[run_up]]");
   out.key("speed", in.speed);
-  if (in.leads_rolled != 0) out.key("leads", std::string(leads_words[in.leads_rolled]));
+  if (in.leads_rolled != 0) out.key("leads", word_for(in.leads_rolled, words::leads));
   out.key("voltage_V", in.voltage_V);
   if (in.line_current_A.empty()) out.key("current_A", in.current_A);
   else out.key("current_A", in.line_current_A);
@@ -170,7 +156,7 @@ void write_insulation(const insulation_section& in, lines& out) {
   out.key("circuit", in.circuit);
   out.key("test_voltage_V", in.test_voltage_V);
   out.key("winding_C", in.winding_C);
-  out.unless("connection", nth(in.connection, connection_words), std::string(connection_words[0]));
+  out.unless("connection", word_for(in.connection, words::connection), std::string(words::connection.front().first));
   out.key("time_s", in.time_s);
   out.key("resistance_Mohm", in.resistance_Mohm);
 }
@@ -187,7 +173,7 @@ void write_resistance(const resistance_section& in, lines& out) {
   out.key("turns", in.turns);
   out.key("mean_turn_mm", in.mean_turn_mm);
   out.unless("parallel", in.parallel, 1);
-  out.unless("material", nth(in.material, material_words), std::string(material_words[0]));
+  out.unless("material", word_for(in.material, words::material), std::string(words::material.front().first));
   out.key("lead_resistance_ohm", in.lead_resistance_ohm);
   out.unless("four_wire", in.four_wire, false);
   out.key("equal_group", in.equal_group);
@@ -198,11 +184,11 @@ void write_withstand(const withstand_section& in, lines& out) {
   out.head("[[withstand]]");
   out.key("circuit", in.circuit);
   out.key("voltage_V", in.voltage_V);
-  out.key("kind", nth(in.kind, withstand_words));
+  out.key("kind", word_for(in.kind, words::withstand_kind));
   out.key("duration_s", in.duration_s);
   out.key("leakage_mA", in.leakage_mA);
   out.unless("broke_down", in.broke_down, false);
-  out.key("winding_state", nth(in.state, done_words));
+  out.key("winding_state", word_for(in.state, words::winding_state));
   out.unless("component", in.component, false);
 }
 
@@ -210,9 +196,9 @@ void write_leakage(const leakage_section& in, lines& out) {
   out.head("[[leakage]]");
   out.key("condition", in.condition);
   out.key("current_mA", in.current_mA);
-  out.key("kind", nth(in.kind, leakage_words));
-  if (in.reversed) out.key("polarity", std::string(*in.reversed ? "reversed" : "normal"));
-  if (in.switched_on) out.key("switch", std::string(*in.switched_on ? "on" : "off"));
+  out.key("kind", word_for(in.kind, words::leakage_kind));
+  out.key("polarity", word_for(in.reversed, words::polarity));
+  out.key("switch", word_for(in.switched_on, words::switched));
   out.key("voltage_V", in.voltage_V);
 }
 
@@ -284,7 +270,7 @@ std::string record_text(const record& in) {
   write_running_down(in, out);
   if (!in.checks.empty()) out.head("[checks]");
   for (const auto& [name, passed] : in.checks) out.key(key_of(name).c_str(), passed);
-  return "format = \"rewound-record/1\"\n" + out.text();
+  return "format = " + written(std::string(words::record_format)) + "\n" + out.text();
 }
 
 }  // namespace rewound::job
