@@ -230,6 +230,7 @@ void write_running_down(const record& in, lines& out) {
   out.key("cold_ohm", in.heat_run->cold_ohm);
   out.key("cold_C", in.heat_run->cold_C);
   out.key("ambient_C", in.heat_run->ambient_C);
+  out.key("voltage_V", in.heat_run->voltage_V);
   out.key("time_s", in.heat_run->time_s);
   out.list("resistance_ohm", in.heat_run->resistance_ohm);
   out.list("temperature_C", in.heat_run->temperature_C);

@@ -50,6 +50,7 @@ inertia_kgm2 = 2e-5
 cold_ohm = 18.4
 cold_C = 21
 ambient_C = 22
+voltage_V = 228.5
 time_s = [0, 600]
 temperature_C = [21, 35]
 cooling_time_s = [20, 40]
