@@ -2,8 +2,6 @@
 #pragma once
 
 #include <functional>
-#include <string>
-#include <string_view>
 
 namespace CLI {
 class App;
@@ -21,10 +19,5 @@ void add_simulate(CLI::App& app, action& chosen);
 void add_parameters(CLI::App& app, action& chosen);
 void add_whatif(CLI::App& app, action& chosen);
 void add_template(CLI::App& app, action& chosen);
-
-/// Writes to the file, whole or not at all, or to standard output where no file is named.
-///
-/// @throws base::error file_unwritable
-void write_out(const std::string& file, std::string_view content);
 
 }  // namespace rewound::tool

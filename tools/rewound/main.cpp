@@ -1,26 +1,15 @@
 // SPDX-License-Identifier: MIT
-#include <cstdio>
 #include <iostream>
 #include <string>
 
 #include <CLI/CLI.hpp>
 
 #include <rewound/base/error.hpp>
-#include <rewound/job/write_file.hpp>
 
 #include "command.hpp"
 #include "exit_code.hpp"
 
 namespace rewound::tool {
-
-void write_out(const std::string& file, std::string_view content) {
-  if (!file.empty()) {
-    job::write_whole_file(file, content);
-    return;
-  }
-  if (std::fwrite(content.data(), 1, content.size(), stdout) != content.size() || std::fflush(stdout) != 0)
-    throw base::error(base::error_code::file_unwritable, {"standard output", 0, ""}, "a write error", "an open output");
-}
 
 namespace {
 

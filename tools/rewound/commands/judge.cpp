@@ -10,6 +10,7 @@
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "output.hpp"
 
 namespace rewound::tool {
 
@@ -20,8 +21,7 @@ struct judge_options {
   std::string earlier;
   std::string reference;
   std::string policy;
-  std::string format = "text";
-  std::string out;
+  output_options output;
 };
 
 int exit_code_of(verdict::decision decision) {
@@ -40,7 +40,7 @@ int judge_record(const judge_options& options) {
   if (!options.reference.empty()) compare_with.good = job::load_reference(options.reference);
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
   const auto result = job::judge(record, compare_with, policy);
-  write_out(options.out, options.format == "json" ? report::json_report(result) : report::text_report(result));
+  show(options.output, result, report::text_report, report::json_report);
   return exit_code_of(result.decision.decision);
 }
 
@@ -53,8 +53,7 @@ void add_judge(CLI::App& app, action& chosen) {
   command->add_option("--earlier", options->earlier, "Record of an earlier visit of the same machine");
   command->add_option("--reference", options->reference, "What good machines of the model draw, as learn writes it");
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
-  command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
-  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  add_output(*command, options->output);
   command->footer("Exit code: 0 release, 10 hold, 20 undecided, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, &chosen] { chosen = [options] { return judge_record(*options); }; });
 }

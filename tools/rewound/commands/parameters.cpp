@@ -9,25 +9,23 @@
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "output.hpp"
 
 namespace rewound::tool {
 
 void add_parameters(CLI::App& app, action& chosen) {
   struct parameters_options {
     std::string file;
-    std::string format = "text";
-    std::string out;
+    output_options output;
   };
   auto options = std::make_shared<parameters_options>();
   auto* command = app.add_subcommand("parameters", "The machine's equivalent circuit by its run-up, and what the readings leave open");
   command->add_option("record", options->file, "Record of the machine")->required();
-  command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
-  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  add_output(*command, options->output);
   command->footer("Exit code: 0 whatever the answer, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, &chosen] {
     chosen = [options] {
-      const auto result = job::machine_parameters(job::load_record(options->file));
-      write_out(options->out, options->format == "json" ? report::parameters_json(result) : report::parameters_text(result));
+      show(options->output, job::machine_parameters(job::load_record(options->file)), report::parameters_text, report::parameters_json);
       return released;
     };
   });

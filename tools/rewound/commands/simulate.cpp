@@ -10,6 +10,7 @@
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "output.hpp"
 
 namespace rewound::tool {
 

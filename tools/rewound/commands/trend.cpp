@@ -11,6 +11,7 @@
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "output.hpp"
 
 namespace rewound::tool {
 
@@ -19,8 +20,7 @@ namespace {
 struct trend_options {
   std::vector<std::string> files;
   std::string policy;
-  std::string format = "text";
-  std::string out;
+  output_options output;
 };
 
 int show_trend(const trend_options& options) {
@@ -28,7 +28,7 @@ int show_trend(const trend_options& options) {
   for (const auto& file : options.files) records.push_back(job::load_record(file));
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
   const auto result = job::trend(records, policy);
-  write_out(options.out, options.format == "json" ? report::trend_json(result) : report::trend_text(result));
+  show(options.output, result, report::trend_text, report::trend_json);
   return released;
 }
 
@@ -39,8 +39,7 @@ void add_trend(CLI::App& app, action& chosen) {
   auto* command = app.add_subcommand("trend", "Insulation of one machine over its visits: slope, steps, and when it meets its minimum");
   command->add_option("records", options->files, "Records of one machine's visits, in any order")->required();
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
-  command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
-  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  add_output(*command, options->output);
   command->footer("Exit code: 0 whatever the trend, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, &chosen] { chosen = [options] { return show_trend(*options); }; });
 }

@@ -9,6 +9,7 @@
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "output.hpp"
 
 namespace rewound::tool {
 
@@ -19,13 +20,11 @@ struct whatif_options {
   job::whatif_change change;
   double supply_voltage_V = 0.0;
   double supply_frequency_Hz = 0.0;
-  std::string format = "text";
-  std::string out;
+  output_options output;
 };
 
 int show_whatif(const whatif_options& options) {
-  const auto result = job::whatif(job::load_record(options.file), options.change);
-  write_out(options.out, options.format == "json" ? report::whatif_json(result) : report::whatif_text(result));
+  show(options.output, job::whatif(job::load_record(options.file), options.change), report::whatif_text, report::whatif_json);
   return released;
 }
 
@@ -40,8 +39,7 @@ void add_whatif(CLI::App& app, action& chosen) {
       ->capture_default_str();
   auto* volts = command->add_option("--supply-voltage", options->supply_voltage_V, "Volts of the mains; else the record's");
   auto* hertz = command->add_option("--supply-frequency", options->supply_frequency_Hz, "Hertz of the mains; else the record's");
-  command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
-  command->add_option("--out", options->out, "Write to this file instead of standard output");
+  add_output(*command, options->output);
   command->footer("Exit code: 0 whatever the answer, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, volts, hertz, &chosen] {
     if (volts->count() > 0) options->change.supply_voltage_V = options->supply_voltage_V;

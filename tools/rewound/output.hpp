@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace CLI {
+class App;
+}
+
+namespace rewound::tool {
+
+/// How and where a result is shown, as asked for on the command line.
+struct output_options {
+  std::string format = "text";
+  std::string file;  ///< empty: standard output
+};
+
+/// Adds the options --format and --out to a command.
+void add_output(CLI::App& command, output_options& asked);
+
+/// Writes to the file, whole or not at all, or to standard output where no file is named.
+///
+/// @throws base::error file_unwritable
+void write_out(const std::string& file, std::string_view content);
+
+/// Writes a result in the format asked for.
+template <class Result>
+void show(const output_options& asked, const Result& result, std::string (&text)(const Result&), std::string (&json)(const Result&)) {
+  write_out(asked.file, asked.format == "json" ? json(result) : text(result));
+}
+
+}  // namespace rewound::tool
