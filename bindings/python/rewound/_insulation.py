@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-import json
-from functools import cached_property
 from typing import Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
 
 import numpy as np
@@ -15,6 +13,7 @@ from ._core import Record
 from ._draw import _numbers
 from ._errors import refuse
 from ._judging import AnyPath, _rules
+from ._shown import Shown
 
 Array = NDArray[np.float64]
 
@@ -177,15 +176,8 @@ def _shaped(name: str, values: ArrayLike, times: Array, scalar: bool = False) ->
     return np.atleast_2d(array)
 
 
-class Trend:
-    """Insulation of one machine over its visits. Made by :func:`trend`."""
-
-    def __init__(self, computed: _core.InsulationTrend) -> None:
-        self._computed = computed
-
-    @cached_property
-    def _values(self) -> Dict[str, Any]:
-        return self.to_dict()
+class Trend(Shown):
+    """Insulation of one machine over its visits. Made by :func:`trend`; its JSON has the format ``rewound-trend/1``."""
 
     @property
     def circuits(self) -> List[Dict[str, Any]]:
@@ -196,18 +188,6 @@ class Trend:
         ``log_slope_u``, ``steps``, ``forecast`` and ``messages``; a number that does not exist is None.
         """
         return self._values["circuits"]
-
-    def to_dict(self) -> Dict[str, Any]:
-        """The whole trend as a new dict, equal to what the command-line tool writes as JSON."""
-        return json.loads(self.to_json())
-
-    def to_json(self) -> str:
-        """The whole trend as JSON text, format ``rewound-trend/1``."""
-        return self._computed.to_json()
-
-    def to_text(self) -> str:
-        """The trend as plain text for people, lines of at most 79 characters."""
-        return self._computed.to_text()
 
     def __repr__(self) -> str:
         return f"<rewound.Trend {self._values['machine']}, {len(self.circuits)} circuits>"

@@ -3,29 +3,22 @@
 
 from __future__ import annotations
 
-import json
 import os
-from functools import cached_property
 from typing import Any, Dict, Iterable, List, Mapping, Optional, Union
 
 from . import _core
 from ._core import Record, Reference
+from ._shown import Shown
 
 AnyPath = Union[str, bytes, "os.PathLike[Any]"]
 
 
-class Result:
+class Result(Shown):
     """Judgement of one visit: a decision, and what stands behind it.
 
-    Made by :func:`judge`. The attributes are parts of :meth:`to_dict`; treat them as read-only.
+    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict`; treat
+    them as read-only.
     """
-
-    def __init__(self, judgement: _core.Judgement) -> None:
-        self._judgement = judgement
-
-    @cached_property
-    def _values(self) -> Dict[str, Any]:
-        return self.to_dict()
 
     @property
     def decision(self) -> str:
@@ -61,18 +54,6 @@ class Result:
     def next(self) -> List[str]:
         """What to do next, weightiest first."""
         return self._values["next"]
-
-    def to_dict(self) -> Dict[str, Any]:
-        """The whole result as a new dict, equal to what the command-line tool writes as JSON."""
-        return json.loads(self.to_json())
-
-    def to_json(self) -> str:
-        """The whole result as JSON text, format ``rewound-result/1``."""
-        return self._judgement.to_json()
-
-    def to_text(self) -> str:
-        """The result as plain text for people, lines of at most 79 characters."""
-        return self._judgement.to_text()
 
     def __repr__(self) -> str:
         return f"<rewound.Result {self._values['machine']}: {self.decision}, {len(self.findings)} findings>"

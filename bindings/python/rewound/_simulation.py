@@ -4,11 +4,11 @@
 from __future__ import annotations
 
 import json
-from functools import cached_property
 from typing import Any, Dict, Iterable, List, Mapping, Optional, Union
 
 from . import _core
 from ._core import Record
+from ._shown import Shown
 
 
 def simulate(
@@ -71,15 +71,8 @@ def simulate(
     return _core.simulate(machine, faults, seed, unit, bench, id, state, shaft, list(read))
 
 
-class WhatIf:
-    """What a change of winding or mains would change. Made by :func:`whatif`."""
-
-    def __init__(self, computed: _core.WhatIfAnswer) -> None:
-        self._computed = computed
-
-    @cached_property
-    def _values(self) -> Dict[str, Any]:
-        return self.to_dict()
+class WhatIf(Shown):
+    """What a change of winding or mains would change. Made by :func:`whatif`; its JSON has the format ``rewound-whatif/1``."""
 
     @property
     def changes(self) -> List[Dict[str, Any]]:
@@ -96,18 +89,6 @@ class WhatIf:
     def basis(self) -> Dict[str, Any]:
         """What the answer rests on: channels ``read``, nameplate, resistance, ``designs``, and their ``misfit``."""
         return self._values["basis"]
-
-    def to_dict(self) -> Dict[str, Any]:
-        """The whole answer as a new dict, equal to what the command-line tool writes as JSON."""
-        return json.loads(self.to_json())
-
-    def to_json(self) -> str:
-        """The whole answer as JSON text, format ``rewound-whatif/1``."""
-        return self._computed.to_json()
-
-    def to_text(self) -> str:
-        """The answer as plain text for people, lines of at most 79 characters."""
-        return self._computed.to_text()
 
     def __repr__(self) -> str:
         return f"<rewound.WhatIf {self._values['machine']}, {len(self.changes)} changes>"
