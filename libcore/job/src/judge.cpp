@@ -3,31 +3,15 @@
 
 #include <algorithm>
 
-#include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
 
 #include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
+#include "running_basis.hpp"
 
 namespace rewound::job {
 
 namespace {
-
-void expect_same_machine(const record& now, const record& earlier) {
-  using base::error;
-  using base::error_code;
-  if (now.machine.id != earlier.machine.id)
-    throw error(error_code::records_do_not_match, {"", 0, "machine.id"}, "\"" + earlier.machine.id + "\" in the earlier visit",
-                "the same machine, here \"" + now.machine.id + "\"");
-  if (now.machine.rated_voltage_V != earlier.machine.rated_voltage_V ||
-      now.machine.rated_frequency_Hz != earlier.machine.rated_frequency_Hz ||
-      now.machine.phases != earlier.machine.phases)
-    throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
-                "another rated voltage, frequency or number of phases in the earlier visit", "the same rating in both");
-  if (earlier.visit.day > now.visit.day)
-    throw error(error_code::records_do_not_match, {"", 0, "visit.date"}, earlier.visit.day.iso() + " for the earlier visit",
-                "a day not after this visit's, " + now.visit.day.iso());
-}
 
 /// What the default policy would have needed and this one let go.
 std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findings, const verdict::policy& policy) {
@@ -40,11 +24,6 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
     if (!policy.needs(check) && !shown) out.push_back(check);
   }
   return out;
-}
-
-/// Another winding than at the earlier visit: nothing of it can be compared.
-bool other_winding(const record& now, const record& earlier) {
-  return now.machine.wound_year && earlier.machine.wound_year && *now.machine.wound_year != *earlier.machine.wound_year;
 }
 
 }  // namespace

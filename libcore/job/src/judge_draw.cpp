@@ -15,25 +15,13 @@
 #include "machine_kind_of.hpp"
 #include "reference_comparison.hpp"
 #include "run_up_analysis.hpp"
+#include "running_basis.hpp"
 
 namespace rewound::job {
 
 namespace {
 
 using curve = fit::current_curve;
-
-/// Current expected of each speed at the rated voltage, from the best source that knows it.
-expected_currents expected_of(const visit_facts& visit, const run_up_analysis* before, const pooled_reference* model) {
-  expected_currents out;
-  for (const auto& speed : visit.in.machine.speeds) {
-    const curve* earlier = before == nullptr ? nullptr : before->curve_of(speed);
-    if (const auto mean = model == nullptr ? std::nullopt : mean_current(*model, speed)) out.emplace_back(speed, *mean);
-    else if (earlier != nullptr) out.emplace_back(speed, units::amperes(std::exp(fit::log_current(*earlier, 1.0).value)));
-    else if (visit.in.machine.rated_current_A && speed == visit.in.machine.speeds.front())
-      out.emplace_back(speed, units::amperes(*visit.in.machine.rated_current_A));
-  }
-  return out;
-}
 
 void fill_row(verdict::draw_row& row, const curve& now, const checks::draw_input& input,
               const std::optional<double>& supply_V) {
@@ -123,15 +111,11 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
                    const std::optional<reference>& good, const verdict::policy& policy,
                    std::optional<electrical_evidence>& evidence, result& out) {
   verdict::rules::draw_facts facts;
-  std::optional<run_up_analysis> then;
-  if (before && before->in.visit.shaft == now.in.visit.shaft) then = analyse(*before, expected_of(*before, nullptr, nullptr));
+  const auto [beside, model, then, today] = running_basis_of(now, before, good, policy);
   facts.earlier_shaft_differs = before && !then;
   facts.earlier_same_day = before && before->in.visit.day == now.in.visit.day;
-  const auto beside = without_this_visit(good, now.in);
   facts.visit_in_reference = good && beside->machines.size() < good->machines.size();
-  const auto model = usable_reference(now.in, beside, policy);
   facts.reference_shaft_differs = good && !model;
-  const auto today = analyse(now, expected_of(now, then ? &*then : nullptr, model ? &*model : nullptr));
   const auto channels = channels_of(now, today);
   facts.rated_current_A = now.in.machine.rated_current_A;
   for (const auto& speed : now.in.machine.speeds) {

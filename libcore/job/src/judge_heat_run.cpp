@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <array>
 #include <cmath>
 #include <optional>
 #include <string>
@@ -12,6 +13,7 @@
 #include <rewound/verdict/rules/heat_run.hpp>
 
 #include "judge_parts.hpp"
+#include "picture_parts.hpp"
 #include "run_up_analysis.hpp"
 
 namespace rewound::job {
@@ -52,6 +54,20 @@ struct rise_scale {
   double common_by_thermometer(double rise_K) const { return std::hypot(thermometer_K, thermometer_gain * rise_K); }
   double at_ambient_ohm() const { return run.cold_ohm - rise(run.cold_ohm) / per_ohm(); }
 };
+
+rise_scale scale_of(const visit_facts& now, const verdict::policy& policy) {
+  return {*now.in.heat_run, material_of(now.in), policy.practice("copper_constant_K").value,
+          units::in_ohms(now.instruments.ohmmeter.digit_uncertainty()),
+          units::in_kelvins(now.instruments.thermometer.digit_uncertainty()),
+          now.instruments.thermometer.gain_uncertainty()};
+}
+
+/// What all readings share, at the last of them.
+double common_at_end(const rise_scale& scale) {
+  const auto& run = scale.run;
+  return run.resistance_ohm.empty() ? scale.common_by_thermometer(run.temperature_C.back() - run.ambient_C)
+                                    : scale.common(run.resistance_ohm.back());
+}
 
 checks::heat_run_input heating_of(const rise_scale& scale, const visit_facts& now, const verdict::policy& policy) {
   const auto& run = scale.run;
@@ -128,15 +144,11 @@ void judge_heat_run(const visit_facts& now, const verdict::policy& policy, resul
     return;
   }
   const auto& run = *now.in.heat_run;
-  const rise_scale scale{run, material_of(now.in), policy.practice("copper_constant_K").value,
-                         units::in_ohms(now.instruments.ohmmeter.digit_uncertainty()),
-                         units::in_kelvins(now.instruments.thermometer.digit_uncertainty()),
-                         now.instruments.thermometer.gain_uncertainty()};
+  const auto scale = scale_of(now, policy);
   verdict::rules::heat_run_facts facts;
   facts.by_resistance = !run.resistance_ohm.empty();
   facts.heating = checks::heat_run(heating_of(scale, now, policy));
-  facts.common_uncertainty = facts.by_resistance ? scale.common(run.resistance_ohm.back())
-                                                 : scale.common_by_thermometer(run.temperature_C.back() - run.ambient_C);
+  facts.common_uncertainty = common_at_end(scale);
   facts.insulation_class = now.in.machine.insulation_class;
   facts.appliance = now.in.machine.appliance_class.has_value();
   facts.rated_power_W = now.in.machine.rated_power_W;
@@ -146,6 +158,32 @@ void judge_heat_run(const visit_facts& now, const verdict::policy& policy, resul
   tell_cooling(scale, facts);
   tell_mains(now, facts);
   append(out.findings, verdict::rules::heat_run(facts, policy));
+}
+
+std::optional<heat_picture> heat_picture_of(const visit_facts& now, const verdict::policy& policy) {
+  if (!now.in.heat_run) return std::nullopt;
+  const auto scale = scale_of(now, policy);
+  const auto input = heating_of(scale, now, policy);
+  heat_picture out;
+  for (std::size_t i = 0; i < input.readings.size(); ++i)
+    out.readings.push_back({static_cast<int>(i), units::in_seconds(input.readings[i].time), units::in_kelvins(input.readings[i].rise)});
+  const auto found = checks::heat_run(input);
+  if (found.status != checks::heat_run_status::projected) return out;
+  const double further = common_at_end(scale);
+  const auto [low, middle, high] = std::array{found.final_rise.quantile(0.025, further), found.final_rise.quantile(0.5, further),
+                                              found.final_rise.quantile(0.975, further)};
+  const double last = out.readings.back().x;
+  const double at_end = units::in_kelvins(found.at_end);
+  const double tau = units::in_seconds(found.time_constants.front());
+  constexpr int steps = 24;
+  constexpr double shown = 3.0;  // time constants, after which 5 % of the way is left
+  for (int i = 0; i <= steps; ++i) {
+    const double after = shown * tau * i / steps;
+    const double left = std::exp(-after / tau);
+    const auto towards = [&](double final) { return final + (at_end - final) * left; };
+    add_point(out.projected, last + after, towards(middle), towards(low), towards(high));
+  }
+  return out;
 }
 
 }  // namespace rewound::job

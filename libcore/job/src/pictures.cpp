@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/job/pictures.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+#include <rewound/checks/absorption.hpp>
+#include <rewound/checks/expected_current.hpp>
+#include <rewound/measurement/distribution.hpp>
+#include <rewound/units/rotation.hpp>
+
+#include "coasting.hpp"
+#include "insulation_analysis.hpp"
+#include "picture_parts.hpp"
+#include "reference_comparison.hpp"
+#include "running_basis.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+constexpr int steps_of_a_curve = 48;
+
+/// From the lowest turning reading in use to the highest, the rated voltage and the mains if those lie above.
+struct voltage_span {
+  double low;
+  double high;
+};
+
+voltage_span span_of(const visit_facts& now, const fit::current_curve& curve) {
+  const double rated = now.in.machine.rated_voltage_V;
+  const double beyond = std::max(rated, now.in.visit.supply_voltage_V.value_or(rated));
+  return {curve.x_low * rated, std::max(curve.x_high * rated, beyond)};
+}
+
+drawn_curve fitted_curve(const fit::current_curve& curve, const voltage_span& span, double rated_V) {
+  drawn_curve out;
+  for (int i = 0; i <= steps_of_a_curve; ++i) {
+    const double volts = span.low + (span.high - span.low) * i / steps_of_a_curve;
+    const auto log = fit::log_current(curve, volts / rated_V);
+    const double half = measurement::coverage_95 * log.standard_uncertainty;
+    add_point(out, volts, std::exp(log.value), std::exp(log.value - half), std::exp(log.value + half));
+  }
+  return out;
+}
+
+/// One more reading by these meters on one more machine of the population.
+drawn_curve expected_curve(const pooled_reference& model, const std::string& speed, double gain, const voltage_span& span,
+                           double rated_V) {
+  drawn_curve out;
+  for (std::size_t i = 0; i < model.blocks.size(); ++i) {
+    if (model.blocks[i].speed != speed || model.blocks[i].what != fit::channel::current) continue;
+    checks::expected_current_input input{model.population, model.shapes[i], static_cast<Eigen::Index>(3 * i)};
+    input.ammeter_uncertainty = gain;
+    for (int k = 0; k <= steps_of_a_curve; ++k) {
+      const double volts = span.low + (span.high - span.low) * k / steps_of_a_curve;
+      input.x = volts / rated_V;
+      const auto expected = checks::expected_current(input);
+      const double half = measurement::coverage_factor(0.95, expected.degrees_of_freedom) * expected.log_uncertainty;
+      add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half), std::exp(expected.log_value + half));
+    }
+  }
+  return out;
+}
+
+std::vector<drawn_reading> readings_of(const run_up_analysis& today, std::size_t run) {
+  std::vector<drawn_reading> out;
+  for (const auto& reading : today.as_read[run].readings)
+    out.push_back({reading.index, reading.voltage.value(), reading.current.value(), false, !reading.turning});
+  for (const auto& suspect : today.suspects.readings)
+    if (suspect.run == run)
+      for (auto& each : out)
+        if (each.index == suspect.index) each.suspect = true;
+  return out;
+}
+
+/// What the curves are drawn beside: good machines first, then the earlier visit, as in the judgement.
+struct drawn_beside {
+  std::optional<pooled_reference> model;
+  double gain = 0.0;
+};
+
+drawn_beside beside_of(const running_basis& basis, const visit_facts& now, const std::optional<visit_facts>& before,
+                       const verdict::policy& policy) {
+  if (basis.model) return {basis.model, remaining_current_gain(now, *basis.beside)};
+  if (!basis.then) return {};
+  const auto itself = reference_of(before->in);
+  return {pool_reference(itself, between_visits(policy)), remaining_current_gain(now, itself)};
+}
+
+std::vector<draw_picture> draw_pictures(const visit_facts& now, const std::optional<visit_facts>& before,
+                                        const std::optional<reference>& good, const verdict::policy& policy) {
+  std::vector<draw_picture> out;
+  const auto basis = running_basis_of(now, before, good, policy);
+  const auto beside = beside_of(basis, now, before, policy);
+  const double rated = now.in.machine.rated_voltage_V;
+  for (std::size_t run = 0; run < basis.today.as_read.size(); ++run) {
+    draw_picture picture{basis.today.as_read[run].speed, readings_of(basis.today, run), {}, {}};
+    if (const auto* curve = basis.today.curve_of(picture.speed)) {
+      const auto span = span_of(now, *curve);
+      picture.fitted = fitted_curve(*curve, span, rated);
+      if (beside.model) picture.expected = expected_curve(*beside.model, picture.speed, beside.gain, span, rated);
+    }
+    out.push_back(std::move(picture));
+  }
+  return out;
+}
+
+std::vector<drawn_reading> readings_of(const std::vector<double>& x, const std::vector<double>& y) {
+  std::vector<drawn_reading> out;
+  for (std::size_t i = 0; i < x.size(); ++i) out.push_back({static_cast<int>(i), x[i], y[i]});
+  return out;
+}
+
+/// Leakage and absorption from the first reading to the last, or to ten minutes, at equal steps of the logarithm.
+drawn_curve absorption_curve(const checks::absorption_result& split, double first_s, double last_s) {
+  drawn_curve out;
+  constexpr double ten_minutes_s = 600.0;
+  const double end = std::max(last_s, ten_minutes_s);
+  for (int i = 0; i <= steps_of_a_curve / 2; ++i) {
+    const double time = first_s * std::pow(end / first_s, 2.0 * i / steps_of_a_curve);
+    const auto there = checks::predicted_resistance(split, units::seconds(time));
+    add_point(out, time, units::in_megohms(there.value), units::in_megohms(there.range.low), units::in_megohms(there.range.high));
+  }
+  return out;
+}
+
+std::vector<insulation_picture> insulation_pictures(const visit_facts& now, const std::optional<visit_facts>& before,
+                                                    const verdict::policy& policy) {
+  std::vector<insulation_picture> out;
+  for (const auto& entry : now.in.insulation) {
+    insulation_picture picture{entry.circuit, readings_of(entry.time_s, entry.resistance_Mohm), {}, {}};
+    const auto facts = analyse_insulation(now.in, now.instruments, entry, policy);
+    if (facts.split && facts.split->usable())
+      picture.fitted = absorption_curve(*facts.split, entry.time_s.front(), entry.time_s.back());
+    if (before)
+      for (const auto& then : before->in.insulation)
+        if (then.circuit == entry.circuit) picture.earlier = readings_of(then.time_s, then.resistance_Mohm);
+    out.push_back(std::move(picture));
+  }
+  return out;
+}
+
+std::optional<coast_picture> coast_picture_of(const visit_facts& now, const std::optional<visit_facts>& before,
+                                              const verdict::policy& policy) {
+  if (!now.in.coast_down) return std::nullopt;
+  const auto& section = *now.in.coast_down;
+  coast_picture out{readings_of(section.time_s, section.speed_rpm), {}, {}};
+  if (before && before->in.coast_down && before->in.visit.shaft == now.in.visit.shaft)
+    out.earlier = readings_of(before->in.coast_down->time_s, before->in.coast_down->speed_rpm);
+  const auto fitted = checks::coast_down(coasting_of(now, fastest_rpm(section), policy));
+  if (fitted.status != checks::coast_down_status::fitted) return out;
+  const double last = section.time_s.back() - section.time_s.front();
+  const double stop = checks::coasting_time(fitted.initial, fitted.terms);
+  constexpr double twice = 2.0;  // a run broken off early is not drawn far beyond what was seen
+  const double end = std::min(stop, twice * last);
+  for (int i = 0; i <= steps_of_a_curve; ++i) {
+    const double time = end * i / steps_of_a_curve;
+    const double rpm = units::in_rpm(units::angular_velocity::from_value(checks::coasting_speed(fitted.initial, fitted.terms, time)));
+    if (std::isfinite(rpm)) add_point(out.fitted, section.time_s.front() + time, std::max(0.0, rpm));
+  }
+  return out;
+}
+
+}  // namespace
+
+pictures pictures_of(const record& now, const sources& compare_with, const verdict::policy& policy) {
+  const auto& earlier = compare_with.earlier;
+  if (earlier) expect_same_machine(now, *earlier);
+  const visit_facts today{now, instruments_of(now)};
+  std::optional<visit_facts> before;
+  if (earlier && !other_winding(now, *earlier)) before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  return {draw_pictures(today, before, compare_with.good, policy), insulation_pictures(today, before, policy),
+          heat_picture_of(today, policy), coast_picture_of(today, before, policy)};
+}
+
+}  // namespace rewound::job
