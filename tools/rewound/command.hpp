@@ -13,6 +13,7 @@ namespace rewound::tool {
 using action = std::function<int()>;
 
 void add_judge(CLI::App& app, action& chosen);
+void add_plot(CLI::App& app, action& chosen);
 void add_learn(CLI::App& app, action& chosen);
 void add_trend(CLI::App& app, action& chosen);
 void add_simulate(CLI::App& app, action& chosen);

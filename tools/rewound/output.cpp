@@ -10,8 +10,9 @@
 
 namespace rewound::tool {
 
-void add_output(CLI::App& command, output_options& asked) {
-  command.add_option("--format", asked.format, "text or json")->check(CLI::IsMember({"text", "json"}))->capture_default_str();
+void add_output(CLI::App& command, output_options& asked, const std::vector<std::string>& formats) {
+  asked.format = formats.front();
+  command.add_option("--format", asked.format, "How it is shown")->check(CLI::IsMember(formats))->capture_default_str();
   command.add_option("--out", asked.file, "Write to this file instead of standard output");
 }
 

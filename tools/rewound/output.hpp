@@ -3,6 +3,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace CLI {
 class App;
@@ -16,8 +17,8 @@ struct output_options {
   std::string file;  ///< empty: standard output
 };
 
-/// Adds the options --format and --out to a command.
-void add_output(CLI::App& command, output_options& asked);
+/// Adds the options --format and --out to a command; the first of the formats is the usual one.
+void add_output(CLI::App& command, output_options& asked, const std::vector<std::string>& formats = {"text", "json"});
 
 /// Writes to the file, whole or not at all, or to standard output where no file is named.
 ///

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include <rewound/report/view.hpp>
+#include <rewound/report/wording.hpp>
 
 #include "layout.hpp"
 
@@ -12,43 +13,17 @@ namespace rewound::report {
 
 namespace {
 
-std::string shown_outcome(verdict::outcome value) {
-  return value == verdict::outcome::not_tested ? "not tested" : std::string(verdict::name(value));
-}
-
 std::string speeds_table(const view& in) {
   std::string out = wrapped("", "  ", "Current at each speed, in amperes, against " + in.expectation);
   out += "  " + cell("speed", 12) + cell("at rated V", 16) + cell("expected", 10) + cell("off by, %", 14) +
          cell("on mains", 16) + "outcome\n";
   for (const auto& row : in.speeds)
     out += "  " + cell(row.speed, 11) + " " + cell(row.at_rated, 15) + " " + cell(row.expected, 9) + " " +
-           cell(row.level, 13) + " " + cell(row.at_supply, 15) + " " + shown_outcome(row.outcome) + "\n";
+           cell(row.level, 13) + " " + cell(row.at_supply, 15) + " " + outcome_words(row.outcome) + "\n";
   for (const auto& row : in.speeds)
     if (row.exponent != "-")
       out += wrapped("  ", "  ", "speed " + row.speed + ": current grows as the voltage to the power " + row.exponent);
   return out + "\n";
-}
-
-std::string_view heading(verdict::check which) {
-  using verdict::check;
-  switch (which) {
-    case check::draw: return "Draw";
-    case check::steps: return "Speed steps";
-    case check::supply: return "Supply";
-    case check::insulation: return "Insulation";
-    case check::polarization_index: return "Insulation, ten minutes";
-    case check::resistance: return "Winding resistance";
-    case check::withstand: return "Withstand";
-    case check::leakage: return "Leakage";
-    case check::earth: return "Earth";
-    case check::starting: return "Starting";
-    case check::coast_down: return "Coast-down";
-    case check::heat_run: return "Heat run";
-    case check::unbalance: return "Unbalance";
-    case check::readings: return "Readings";
-    case check::checks: return "Bench checks";
-  }
-  return "";
 }
 
 std::string finding_mark(verdict::outcome value) {
@@ -95,7 +70,7 @@ std::string text_report(const job::result& result) {
   out += listed("What would tell most about the cause", in.telling);
   if (!in.not_tested.empty()) {
     std::string all;
-    for (const auto& name : in.not_tested) all += (all.empty() ? "" : ", ") + name;
+    for (const auto& each : in.not_tested) all += (all.empty() ? "" : ", ") + each;
     out += wrapped("Not tested or not judged: ", "  ", all) + "\n";
   }
   std::string cautions = listed("Cautions", in.cautions);

@@ -157,8 +157,55 @@ void fill_findings(const job::result& in, view& out) {
     if (finding.outcome == outcome::not_tested && finding.bearing != verdict::bearing::does_not_apply &&
         !finding.value && finding.check != verdict::check::readings &&
         finding.says != verdict::statement::insulation_humidity_not_given)
-      add_once(out.not_tested, std::string(verdict::name(finding.check)) +
+      add_once(out.not_tested, std::string(heading(finding.check)) +
                                    (finding.subject.empty() ? "" : " (" + finding.subject + ")"));
+  }
+}
+
+/// 3 for what stands most in the way of a release.
+int weight(outcome value) {
+  switch (value) {
+    case outcome::fails: return 3;
+    case outcome::undecided: return 2;
+    case outcome::conforms: return 1;
+    case outcome::not_tested: return 0;
+  }
+  return 0;
+}
+
+void fill_tests(const job::result& in, view& out) {
+  for (std::size_t i = 0; i < verdict::check_names.size(); ++i) {
+    view_test test{static_cast<verdict::check>(i), outcome::not_tested};
+    const auto absent = std::find(in.decision.absent.begin(), in.decision.absent.end(), test.check) != in.decision.absent.end();
+    bool due = absent;
+    for (const auto& f : in.findings) {
+      if (f.check != test.check || f.bearing == verdict::bearing::does_not_apply) continue;
+      due = true;
+      if (f.bearing == verdict::bearing::informs && f.outcome != outcome::fails) continue;
+      if (weight(f.outcome) > weight(test.outcome)) test.outcome = f.outcome;
+    }
+    if (due) out.tests.push_back(test);
+  }
+}
+
+std::string_view unit_of_instrument(std::string_view kind) {
+  if (kind == "voltmeter") return "V";
+  if (kind == "ammeter" || kind == "leakage_meter") return "A";
+  if (kind == "wattmeter") return "W";
+  if (kind == "tachometer") return "rpm";
+  if (kind == "thermometer") return "degC";
+  return "ohm";
+}
+
+void fill_instruments(const job::result& in, view& out) {
+  for (const auto& [kind, meter] : in.instruments) {
+    std::string name = kind;
+    std::replace(name.begin(), name.end(), '_', ' ');
+    std::string line = name + (meter.name ? " \"" + *meter.name + "\"" : "") + ": within " + number_text(meter.reading_percent) + " %";
+    if (meter.digits > 0.0)
+      line += " and " + number_text(meter.digits) + (meter.digits == 1.0 ? " digit of " : " digits of ") +
+              number_text(meter.resolution) + " " + std::string(unit_of_instrument(kind));
+    out.instruments.push_back(std::move(line));
   }
 }
 
@@ -230,6 +277,8 @@ view view_of(const job::result& result) {
   fill_conditions(result, out);
   fill_speeds(result, out);
   fill_findings(result, out);
+  fill_tests(result, out);
+  fill_instruments(result, out);
   fill_causes(result, out);
   fill_cautions(result, out);
   return out;

@@ -68,4 +68,30 @@ std::string advice_for_absent(verdict::check check) {
          "\", and the record holds nothing that this version judges for it";
 }
 
+std::string_view heading(verdict::check which) {
+  using verdict::check;
+  switch (which) {
+    case check::draw: return "Draw";
+    case check::steps: return "Speed steps";
+    case check::supply: return "Supply";
+    case check::insulation: return "Insulation";
+    case check::polarization_index: return "Insulation, ten minutes";
+    case check::resistance: return "Winding resistance";
+    case check::withstand: return "Withstand";
+    case check::leakage: return "Leakage";
+    case check::earth: return "Earth";
+    case check::starting: return "Starting";
+    case check::coast_down: return "Coast-down";
+    case check::heat_run: return "Heat run";
+    case check::unbalance: return "Unbalance";
+    case check::readings: return "Readings";
+    case check::checks: return "Bench checks";
+  }
+  return "";
+}
+
+std::string outcome_words(verdict::outcome value) {
+  return value == verdict::outcome::not_tested ? "not tested" : std::string(verdict::name(value));
+}
+
 }  // namespace rewound::report

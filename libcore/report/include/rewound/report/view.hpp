@@ -27,6 +27,12 @@ struct view_speed {
   verdict::outcome outcome;
 };
 
+/// One check as a whole: the worst outcome of what decides on it.
+struct view_test {
+  verdict::check check;
+  verdict::outcome outcome;
+};
+
 /// Everything that a person is shown, worded and rounded once: text, JSON and pages are made from it.
 struct view {
   std::string title;              ///< machine and what it is
@@ -42,7 +48,9 @@ struct view {
   std::vector<view_line> findings;      ///< in the order of judgement
   std::vector<std::string> causes;      ///< what may stand behind the findings, likeliest first; empty where nothing asks for one
   std::vector<std::string> telling;     ///< the two measurements that would tell most of the cause, and what they would mean
-  std::vector<std::string> not_tested;  ///< names of checks without a judgement
+  std::vector<view_test> tests;         ///< one a check that is due on this machine, those without a judgement not_tested
+  std::vector<std::string> not_tested;  ///< checks without a judgement, by their headings
+  std::vector<std::string> instruments; ///< as recorded, with their accuracy
   std::vector<std::string> cautions;
 };
 

@@ -26,6 +26,12 @@ std::string sentence(const verdict::finding& finding);
 std::string advice(const verdict::finding& finding);
 std::string condition(const verdict::finding& finding);
 
+/// What a check is called: "Speed steps".
+std::string_view heading(verdict::check which);
+
+/// An outcome in words: "not tested" of not_tested.
+std::string outcome_words(verdict::outcome value);
+
 /// What to do about a needed check that left no finding at all.
 std::string advice_for_absent(verdict::check check);
 

@@ -1,0 +1,214 @@
+// SPDX-License-Identifier: MIT
+#include "chart.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+#include "markup.hpp"
+
+namespace rewound::report {
+
+namespace {
+
+// Sizes of a picture.
+constexpr double width = 360.0;
+constexpr double left = 50.0;
+constexpr double right = 346.0;
+constexpr double top = 50.0;
+constexpr double bottom = 222.0;
+constexpr double label_rows = 14.0;
+constexpr double key_top = 270.0;
+constexpr double key_row = 16.0;
+
+std::string quoted(std::string_view name, std::string_view value) {
+  return " " + std::string(name) + "=\"" + std::string(value) + "\"";
+}
+
+std::string stroke_from(double x1, double y1, double x2, double y2, std::string_view css_class) {
+  return "<path" + quoted("class", css_class) + " d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" + coordinate(x2) +
+         " " + coordinate(y2) + "\"/>";
+}
+
+}  // namespace
+
+std::string coordinate(double value) {
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.1f", value);
+  return text.data();
+}
+
+double text_width(std::string_view text) {
+  constexpr double a_character = 6.2;  // of 11 units high type, on the wide side
+  const auto characters = std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
+  return a_character * static_cast<double>(characters);
+}
+
+std::string label_at(double x, double y, std::string_view anchor, std::string_view css_class, std::string_view text) {
+  return "<text x=\"" + coordinate(x) + "\" y=\"" + coordinate(y) + "\" text-anchor=\"" + std::string(anchor) + "\"" +
+         quoted("class", css_class) + ">" + escaped(text) + "</text>";
+}
+
+std::string mark_at(double x, double y, mark_shape shape, std::string_view css_class) {
+  const auto path = [&](std::string_view shape_class, std::initializer_list<std::array<double, 2>> corners) {
+    std::string out = "<path" + quoted("class", std::string(shape_class) + " " + std::string(css_class)) + " d=\"";
+    char command = 'M';
+    for (const auto& [dx, dy] : corners) {
+      out += command + coordinate(x + dx) + " " + coordinate(y + dy);
+      command = 'L';
+    }
+    return out + "Z\"/>";
+  };
+  const auto circle = [&](std::string_view shape_class, const char* radius) {
+    return "<circle" + quoted("class", std::string(shape_class) + " " + std::string(css_class)) + " cx=\"" + coordinate(x) +
+           "\" cy=\"" + coordinate(y) + "\" r=\"" + radius + "\"/>";
+  };
+  switch (shape) {
+    case mark_shape::disc: return circle("solid", "3.4");
+    case mark_shape::ring: return circle("open", "4.2");
+    case mark_shape::diamond: return path("open", {{0.0, -6.5}, {6.5, 0.0}, {0.0, 6.5}, {-6.5, 0.0}});
+    case mark_shape::triangle: return path("open", {{0.0, -5.0}, {5.0, 4.0}, {-5.0, 4.0}});
+    case mark_shape::square: return path("open", {{-3.2, -3.2}, {3.2, -3.2}, {3.2, 3.2}, {-3.2, 3.2}});
+  }
+  return "";
+}
+
+std::string svg_element(double wide, double high, std::string_view id, std::string_view title, std::string_view description,
+                        std::string_view css, std::string_view content) {
+  const std::string name(id);
+  std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"picture\" role=\"img\" viewBox=\"0 0 " +
+                    coordinate(wide) + " " + coordinate(high) + "\"";
+  if (!css.empty()) out += " width=\"" + coordinate(2.0 * wide) + "\" height=\"" + coordinate(2.0 * high) + "\"";
+  out += " aria-labelledby=\"" + name + "-title " + name + "-desc\">";
+  out += "<title id=\"" + name + "-title\">" + escaped(title) + "</title><desc id=\"" + name + "-desc\">" +
+         escaped(description) + "</desc>";
+  if (!css.empty())
+    out += "<style>" + std::string(css) + "</style><rect class=\"paper\" width=\"" + coordinate(wide) + "\" height=\"" +
+           coordinate(high) + "\"/>";
+  out += content;
+  return out + "</svg>";
+}
+
+chart::chart(axis across, axis up) : x_(std::move(across)), y_(std::move(up)) {}
+
+double chart::across(double x) const { return left + (right - left) * x_.place(x); }
+double chart::up(double y) const { return bottom - (bottom - top) * y_.place(y); }
+double chart::kept_across(double x) const { return std::clamp(across(x), left, right); }
+double chart::kept_up(double y) const { return std::clamp(up(y), top, bottom); }
+
+void chart::band(const std::vector<double>& x, const std::vector<double>& low, const std::vector<double>& high,
+                 std::string_view css_class) {
+  if (x.empty() || low.size() != x.size()) return;
+  std::string path;
+  char command = 'M';
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    path += command + coordinate(kept_across(x[i])) + " " + coordinate(kept_up(high[i]));
+    command = 'L';
+  }
+  for (std::size_t i = x.size(); i-- > 0;) path += "L" + coordinate(kept_across(x[i])) + " " + coordinate(kept_up(low[i]));
+  back_ += "<path" + quoted("class", css_class) + " d=\"" + path + "Z\"/>";
+}
+
+void chart::line(const std::vector<double>& x, const std::vector<double>& y, std::string_view css_class) {
+  if (x.empty()) return;
+  std::string path;
+  char command = 'M';
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    path += command + coordinate(kept_across(x[i])) + " " + coordinate(kept_up(y[i]));
+    command = 'L';
+  }
+  front_ += "<path" + quoted("class", css_class) + " d=\"" + path + "\"/>";
+}
+
+void chart::upright(double x, std::string_view css_class, std::string_view label, int row) {
+  if (x < x_.low || x > x_.high) return;
+  const double place = across(x);
+  const double baseline = top - 5.0 - (row == 0 ? label_rows : 0.0);
+  front_ += stroke_from(place, baseline + 2.0, place, bottom, css_class);
+  const double half = 0.5 * text_width(label);
+  front_ += label_at(std::clamp(place, half, width - half), baseline - 1.0, "middle", "small", label);
+}
+
+void chart::level(double y, std::string_view css_class, std::string_view label) {
+  if (y < y_.low || y > y_.high) return;
+  const double place = up(y);
+  front_ += stroke_from(left, place, right, place, css_class);
+  const bool room_above = place - top > 16.0;
+  front_ += label_at(right - 3.0, room_above ? place - 4.0 : place + 12.0, "end", "small halo", label);
+}
+
+void chart::stroke(double x, double y, std::string_view css_class, std::string_view label) {
+  if (y < y_.low || y > y_.high) return;
+  constexpr double half = 9.0;
+  const double place = kept_across(x);
+  front_ += stroke_from(place - half, up(y), std::min(right, place + half), up(y), css_class);
+  front_ += label_at(place - half - 3.0, up(y) + 4.0, "end", "small halo", label);
+}
+
+void chart::whisker(double x, double low, double high, std::string_view css_class) {
+  front_ += stroke_from(kept_across(x), kept_up(low), kept_across(x), kept_up(high), css_class);
+}
+
+void chart::mark(double x, double y, mark_shape shape, std::string_view css_class, std::string_view reading,
+                 std::string_view note, std::string_view label) {
+  front_ += "<g class=\"mark " + std::string(css_class) + "\"";
+  if (!reading.empty()) front_ += quoted("data-reading", escaped(reading));
+  front_ += ">";
+  if (!note.empty()) front_ += text_element("title", "", note);
+  front_ += mark_at(kept_across(x), kept_up(y), shape, css_class) + "</g>";
+  if (label.empty()) return;
+  const bool near_edge = kept_across(x) + 10.0 + text_width(label) > right;
+  front_ += label_at(kept_across(x) + (near_edge ? -10.0 : 10.0), kept_up(y) + 4.0, near_edge ? "end" : "start", "small halo", label);
+}
+
+void chart::key_entry(std::string sample, std::string_view text) {
+  constexpr double sample_width = 26.0;
+  constexpr double gap = 12.0;
+  const double wide = sample_width + text_width(text);
+  if (key_rows_ == 0 || key_right_ + wide > width) {
+    ++key_rows_;
+    key_right_ = 2.0;
+  }
+  const double y = key_top + key_row * (key_rows_ - 1);
+  key_ += "<g transform=\"translate(" + coordinate(key_right_) + " " + coordinate(y) + ")\">" + sample +
+          label_at(sample_width - 4.0, 4.0, "start", "small", text) + "</g>";
+  key_right_ += wide + gap;
+}
+
+void chart::key_of_line(std::string_view css_class, std::string_view text) {
+  key_entry(stroke_from(0.0, 0.0, 18.0, 0.0, css_class), text);
+}
+
+void chart::key_of_band(std::string_view css_class, std::string_view text) {
+  key_entry("<path" + quoted("class", css_class) + " d=\"M0.0 -5.0L18.0 -5.0L18.0 5.0L0.0 5.0Z\"/>", text);
+}
+
+void chart::key_of_mark(mark_shape shape, std::string_view css_class, std::string_view text) {
+  key_entry(mark_at(9.0, 0.0, shape, css_class), text);
+}
+
+std::string chart::frame() const {
+  std::string out = label_at(0.0, 12.0, "start", "small name", y_.label);
+  for (const auto& each : y_.ticks) {
+    const double place = up(each.value);
+    out += stroke_from(left, place, right, place, "grid") + label_at(left - 6.0, place + 4.0, "end", "small", each.text);
+  }
+  double free_from = -1e9;
+  for (const auto& each : x_.ticks) {
+    const double place = across(each.value);
+    out += stroke_from(place, bottom, place, bottom + 4.0, "axis");
+    const double half = 0.5 * text_width(each.text);
+    if (place - half < free_from || place + half > width) continue;
+    out += label_at(place, bottom + 17.0, "middle", "small", each.text);
+    free_from = place + half + 4.0;
+  }
+  return out + stroke_from(left, bottom, right, bottom, "axis") + label_at(right, bottom + 33.0, "end", "small name", x_.label);
+}
+
+std::string chart::svg(std::string_view id, std::string_view title, std::string_view description, std::string_view css) const {
+  const double high = key_top + key_row * std::max(0, key_rows_ - 1) + 12.0;
+  return svg_element(width, high, id, title, description, css, back_ + frame() + front_ + key_);
+}
+
+}  // namespace rewound::report

@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "axis.hpp"
+
+namespace rewound::report {
+
+/// How a point is drawn; each shape keeps its meaning over all pictures.
+enum class mark_shape {
+  disc,      ///< a reading
+  diamond,   ///< a reading that looks misread
+  triangle,  ///< a reading with the rotor at rest
+  ring,      ///< a predicted value
+  square     ///< an earlier visit's reading
+};
+
+/// A picture with two axes, drawn as SVG. Sizes are in units of the picture, about a pixel on a phone.
+class chart {
+ public:
+  chart(axis across, axis up);
+
+  void band(const std::vector<double>& x, const std::vector<double>& low, const std::vector<double>& high,
+            std::string_view css_class);
+  void line(const std::vector<double>& x, const std::vector<double>& y, std::string_view css_class);
+  /// A vertical line over the whole height; its label stands above the plot in the given row, 0 or 1.
+  void upright(double x, std::string_view css_class, std::string_view label, int row);
+  /// A horizontal line over the whole width, or from `from` on; its label stands at its right end, above or below it.
+  void level(double y, std::string_view css_class, std::string_view label);
+  /// A short horizontal stroke about one place, labelled on its left.
+  void stroke(double x, double y, std::string_view css_class, std::string_view label);
+  /// A vertical stroke from low to high.
+  void whisker(double x, double low, double high, std::string_view css_class);
+  /// A point; beyond the axes it is drawn at their edge. `reading` goes into data-reading, `note` is told on pointing,
+  /// `label` stands beside it.
+  void mark(double x, double y, mark_shape shape, std::string_view css_class, std::string_view reading,
+            std::string_view note, std::string_view label = "");
+  /// An entry of the key below the picture: a sample of a line, a band or a mark, and what it is.
+  void key_of_line(std::string_view css_class, std::string_view text);
+  void key_of_band(std::string_view css_class, std::string_view text);
+  void key_of_mark(mark_shape shape, std::string_view css_class, std::string_view text);
+
+  /// The picture as an svg element.
+  ///
+  /// @param id           begins the ids of its title and description, unique on a page
+  /// @param css          style to carry inside, for a picture that stands alone; empty on a page
+  std::string svg(std::string_view id, std::string_view title, std::string_view description, std::string_view css) const;
+
+ private:
+  double across(double x) const;
+  double up(double y) const;
+  double kept_across(double x) const;
+  double kept_up(double y) const;
+  std::string frame() const;
+  void key_entry(std::string sample, std::string_view text);
+
+  axis x_;
+  axis y_;
+  std::string back_;    ///< bands
+  std::string front_;   ///< lines, marks and labels
+  std::string key_;
+  double key_right_ = 0.0;
+  int key_rows_ = 0;
+};
+
+/// Number in a picture, to a tenth.
+std::string coordinate(double value);
+
+/// Width that a text takes in a picture, estimated.
+double text_width(std::string_view text);
+
+/// An svg element around drawn content, with its title and description for those who do not see it.
+std::string svg_element(double width, double height, std::string_view id, std::string_view title,
+                        std::string_view description, std::string_view css, std::string_view content);
+
+/// A mark at a place of the picture.
+std::string mark_at(double x, double y, mark_shape shape, std::string_view css_class);
+
+/// Text at a place of the picture; anchor is start, middle or end.
+std::string label_at(double x, double y, std::string_view anchor, std::string_view css_class, std::string_view text);
+
+}  // namespace rewound::report

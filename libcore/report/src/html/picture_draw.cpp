@@ -1,0 +1,128 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+
+#include <rewound/report/number_text.hpp>
+#include <rewound/report/wording.hpp>
+
+#include "chart.hpp"
+#include "pictures.hpp"
+
+namespace rewound::report {
+
+namespace {
+
+/// The current allowed at the rated voltage on a speed, where a limit in amperes was judged by.
+std::optional<double> allowed_amperes(const job::result& result, const std::string& speed) {
+  for (const auto& f : result.findings)
+    if (f.check == verdict::check::draw && f.subject == speed && f.limit_high && f.unit == "A") return f.limit_high;
+  return std::nullopt;
+}
+
+/// Suspect readings far off would squeeze the rest into a line: those stand at the edge.
+extent amperes_to_see(const job::draw_picture& drawn, const std::optional<double>& allowed) {
+  extent out;
+  for (const auto& each : drawn.readings)
+    if (!each.suspect) out.take(each.y);
+  out.take(drawn.fitted.y);
+  out.take(drawn.expected.low);
+  out.take(drawn.expected.high);
+  if (allowed) out.take(*allowed);
+  extent kept = out;
+  for (const auto& each : drawn.readings)
+    if (each.suspect && (out.empty() || (each.y < 1.4 * out.high() && each.y > out.low() / 1.4 - 0.2 * out.high()))) kept.take(each.y);
+  return kept;
+}
+
+extent volts_to_see(const job::result& result, const job::draw_picture& drawn) {
+  extent out;
+  for (const auto& each : drawn.readings) out.take(each.x);
+  out.take(drawn.fitted.x);
+  out.take(result.machine.rated_voltage_V);
+  if (result.visit.supply_voltage_V) out.take(*result.visit.supply_voltage_V);
+  return out;
+}
+
+void draw_curves(const job::draw_picture& drawn, bool by_good, chart& out) {
+  out.band(drawn.expected.x, drawn.expected.low, drawn.expected.high, "expected-band");
+  out.line(drawn.expected.x, drawn.expected.low, "expected-edge");
+  out.line(drawn.expected.x, drawn.expected.high, "expected-edge");
+  out.line(drawn.expected.x, drawn.expected.y, "expected-line");
+  out.line(drawn.fitted.x, drawn.fitted.y, "fitted-line");
+  if (!drawn.fitted.empty()) out.key_of_line("fitted-line", "curve through them");
+  if (drawn.expected.empty()) return;
+  out.key_of_line("expected-line", by_good ? "good machines, mean" : "earlier visit");
+  out.key_of_band("expected-band", by_good ? "95 of 100 good ones" : "95 % if unchanged");
+}
+
+/// Whether a reading is told by a diamond, a triangle or a disc, and what it says on pointing.
+void draw_readings(const job::draw_picture& drawn, chart& out) {
+  std::size_t suspects = 0;
+  bool rest = false;
+  for (const auto& each : drawn.readings) {
+    const std::string note = "reading " + std::to_string(each.index + 1) + ": " + number_text(each.x) + " V, " + number_text(each.y) + " A";
+    const std::string reading = drawn.speed + ":" + std::to_string(each.index);
+    if (each.suspect) out.mark(each.x, each.y, mark_shape::diamond, "suspect", reading, note + ", looks misread", suspect_letter(suspects++));
+    else if (each.at_rest) out.mark(each.x, each.y, mark_shape::triangle, "rest", reading, note + ", rotor at rest");
+    else out.mark(each.x, each.y, mark_shape::disc, "reading", reading, note);
+    rest = rest || (each.at_rest && !each.suspect);
+  }
+  out.key_of_mark(mark_shape::disc, "reading", "reading");
+  if (suspects > 0) out.key_of_mark(mark_shape::diamond, "suspect", "looks misread");
+  if (rest) out.key_of_mark(mark_shape::triangle, "rest", "rotor at rest");
+}
+
+/// Straight lines between the points of the curve.
+std::optional<std::pair<double, double>> band_at(const job::drawn_curve& curve, double x) {
+  for (std::size_t i = 1; i < curve.x.size(); ++i) {
+    if (x < curve.x[i - 1] || x > curve.x[i]) continue;
+    const double share = (x - curve.x[i - 1]) / (curve.x[i] - curve.x[i - 1]);
+    return std::pair{std::lerp(curve.low[i - 1], curve.low[i], share), std::lerp(curve.high[i - 1], curve.high[i], share)};
+  }
+  return std::nullopt;
+}
+
+std::string description_of(const job::draw_picture& drawn) {
+  extent volts;
+  extent amperes;
+  int outside = 0;
+  int suspects = 0;
+  for (const auto& each : drawn.readings) {
+    volts.take(each.x);
+    amperes.take(each.y);
+    suspects += each.suspect ? 1 : 0;
+    if (each.suspect || each.at_rest) continue;
+    if (const auto band = band_at(drawn.expected, each.x)) outside += each.y < band->first || each.y > band->second ? 1 : 0;
+  }
+  std::string out = std::to_string(drawn.readings.size()) + " readings from " + number_text(volts.low()) + " to " +
+                    number_text(volts.high()) + " V, " + number_text(amperes.low()) + " to " + number_text(amperes.high()) + " A.";
+  if (!drawn.expected.empty()) out += " " + std::to_string(outside) + " lie outside the band of what is expected.";
+  if (suspects > 0) out += " " + std::to_string(suspects) + " look misread.";
+  return out;
+}
+
+}  // namespace
+
+std::string suspect_letter(std::size_t n) { return n < 26 ? std::string(1, static_cast<char>('a' + n)) : std::to_string(n + 1); }
+
+std::string draw_svg(const job::result& result, const job::draw_picture& drawn, const picture_frame& frame) {
+  const auto allowed = allowed_amperes(result, drawn.speed);
+  chart out(linear_axis(volts_to_see(result, drawn), "voltage, V", 6), linear_axis(amperes_to_see(drawn, allowed), "current, A", 5));
+  const double rated = result.machine.rated_voltage_V;
+  const auto& supply = result.visit.supply_voltage_V;
+  const bool by_good = std::any_of(result.draw.begin(), result.draw.end(), [](const auto& row) {
+    return row.judged_by == verdict::expectation::reference;
+  });
+  if (supply && *supply != rated) {
+    out.upright(rated, "rated", "rated " + number_text(rated) + " V", 0);
+    out.upright(*supply, "supply", "mains " + number_text(*supply) + " V", 1);
+  } else {
+    out.upright(rated, "rated", (supply ? "rated and mains " : "rated ") + number_text(rated) + " V", 1);
+  }
+  if (allowed) out.stroke(rated, *allowed, "limit", "allowed " + number_text(*allowed) + " A");
+  draw_curves(drawn, by_good, out);
+  draw_readings(drawn, out);
+  return out.svg(frame.id, "Current against voltage, speed " + drawn.speed, description_of(drawn), frame.css);
+}
+
+}  // namespace rewound::report

@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include <rewound/job/pictures.hpp>
+#include <rewound/job/result.hpp>
+
+// One function a kind of picture. `css` is empty inside a page.
+namespace rewound::report {
+
+/// Where a picture goes: its id there, and the style that it carries.
+struct picture_frame {
+  std::string_view id;
+  std::string_view css;
+};
+
+std::string draw_svg(const job::result& result, const job::draw_picture& drawn, const picture_frame& frame);
+std::string steps_svg(const job::result& result, const picture_frame& frame);
+std::string insulation_svg(const job::result& result, const job::insulation_picture& drawn, const picture_frame& frame);
+std::string heat_svg(const job::heat_picture& drawn, const job::result& result, const picture_frame& frame);
+std::string coast_svg(const job::coast_picture& drawn, const picture_frame& frame);
+
+/// Whether the ladder of speeds has anything to show: two speeds or more with a current at the rated voltage.
+bool has_steps(const job::result& result);
+
+/// "a", "b", ...: how the n-th suspect reading of a speed is called in its picture and below it.
+std::string suspect_letter(std::size_t n);
+
+}  // namespace rewound::report

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+
+#include <rewound/job/judge.hpp>
+
+namespace CLI {
+class App;
+}
+
+namespace rewound::tool {
+
+/// A record and what it is judged by, as named on the command line.
+struct judging_options {
+  std::string record;
+  std::string earlier;
+  std::string reference;
+  std::string policy;
+};
+
+/// The same, read.
+struct judging {
+  job::record record;
+  job::sources compare_with;
+  verdict::policy policy;
+};
+
+/// Adds the record and the options --earlier, --reference and --policy to a command.
+void add_judging(CLI::App& command, judging_options& asked);
+
+/// @throws base::error for a file that cannot be read
+judging load(const judging_options& asked);
+
+}  // namespace rewound::tool
