@@ -177,7 +177,8 @@ function background_of(element) {  // behind its middle, or behind all its ances
     const box = element.getBoundingClientRect();
     const stack = document.elementsFromPoint((box.left + box.right) / 2, (box.top + box.bottom) / 2);
     const own = stack.indexOf(element);
-    for (const at of stack.slice(own + 1)) if (at !== element && !element.contains(at) && at.localName !== "text") layers.push(paint_of(at));
+    const behind = stack.slice(own + 1).filter((at) => !element.contains(at) && !at.closest("text, [data-reading]"));
+    layers.push(...behind.map(paint_of));  // marks and labels beneath are no ground
   } else {
     for (let at = element; at; at = at.parentElement) layers.push(paint_of(at));
   }
@@ -290,12 +291,14 @@ checks.scrollers_take_keys = () => {
 
 checks.inert = () => {
   const found = [];
-  const live = "script, iframe, object, embed, applet, base, form, input, button, link, img, audio, video, foreignObject, animate, set, meta[http-equiv=refresh]";
+  const live = "script, iframe, object, embed, base, form, input, button, link, img, audio, video, foreignObject, animate, set, " +
+               "meta[http-equiv=refresh]";
   for (const one of document.querySelectorAll(live)) found.push(`a <${one.localName}> element`);
   for (const one of document.querySelectorAll("*"))
     for (const { name, value } of one.attributes) {
       if (/^on/i.test(name)) found.push(`<${one.localName}> has ${name}`);
-      if (/^\s*(javascript|vbscript|data):/i.test(value) && /href|src|action|data/i.test(name)) found.push(`<${one.localName}> has ${name}="${value.slice(0, 40)}"`);
+      const address = /^(xlink:)?(href|src|srcset|action|formaction|data|poster)$/i.test(name);
+      if (address && /^\s*(javascript|vbscript|data):/i.test(value)) found.push(`<${one.localName}> has ${name}="${value.slice(0, 40)}"`);
     }
   return found;
 };

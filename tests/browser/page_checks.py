@@ -108,3 +108,9 @@ def plain(text):
                               ("\u200b", "")):
         text = text.replace(ligature, letters)
     return text
+
+
+def clean(found):
+    """Whether nothing was found; what was is told whole, which an assertion about a list would not."""
+    assert not found, "\n".join([f"{len(found)} found:", *found[:30]])
+    return True
