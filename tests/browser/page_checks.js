@@ -69,7 +69,8 @@ checks.cut_text = () => {
       const style = getComputedStyle(at);
       const wide = ["hidden", "clip"].includes(style.overflowX) && at.scrollWidth > at.clientWidth + 1;
       const tall = ["hidden", "clip"].includes(style.overflowY) && at.scrollHeight > at.clientHeight + 1;
-      if (!at.ownerSVGElement && at.localName !== "svg" && at.clientWidth && (wide || tall)) found.push(`${named(at)} cuts its text`);
+      const is_picture = at.ownerSVGElement || at.localName === "svg";
+      if (!is_picture && at.clientWidth && (wide || tall)) found.push(`${named(at)} cuts its text`);
     }
   }
   return [...new Set(found)];
@@ -166,8 +167,9 @@ function opacity_of(element) {
 function paint_of(element) {  // what fills it, or null
   const style = getComputedStyle(element);
   if (!element.ownerSVGElement) return colour_of(style.backgroundColor);
-  const filled = ["rect", "path", "polygon", "circle", "ellipse"].includes(element.localName) && style.fill !== "none";
-  return filled && !style.fill.startsWith("url") ? faded(colour_of(style.fill), parseFloat(style.fillOpacity) * opacity_of(element)) : null;
+  const shape = ["rect", "path", "polygon", "circle", "ellipse"].includes(element.localName);
+  if (!shape || style.fill === "none" || style.fill.startsWith("url")) return null;
+  return faded(colour_of(style.fill), parseFloat(style.fillOpacity) * opacity_of(element));
 }
 
 function background_of(element) {  // behind its middle, or behind all its ancestors
@@ -234,7 +236,8 @@ checks.document = () => {
   for (const link of document.querySelectorAll("a")) {
     const href = link.getAttribute("href");
     if (!link.textContent.trim() && !link.getAttribute("aria-label")) found.push("a link without words");
-    if (href && href.startsWith("#") && !document.getElementById(decodeURIComponent(href.slice(1)))) found.push(`link to ${href}, which is not there`);
+    const inside = href && href.startsWith("#");
+    if (inside && !document.getElementById(decodeURIComponent(href.slice(1)))) found.push(`link to ${href}, which is not there`);
   }
   return found;
 };

@@ -5,6 +5,7 @@ Each function returns a list of sentences about what is wrong, empty when nothin
 
 import re
 import tomllib
+import unicodedata
 
 from browser import SCHEMES, WIDTHS
 
@@ -76,7 +77,7 @@ def marks(page, record_path, suspect_readings=()):
     for picture in {mark["picture"] for mark in there}:
         inside = [(mark["reading"], mark["group"]) for mark in there if mark["picture"] == picture]
         lines = 3 if any(one[1] and inside.count(one) == 3 for one in inside) else 1  # of three phases each line has its own
-        found += [f"the reading {one[0]} has {inside.count(one)} marks in one picture" for one in sorted(set(inside))
+        found += [f"the reading {one[0]} has {inside.count(one)} marks in one picture" for one in sorted(set(inside), key=str)
                   if inside.count(one) != (lines if one[1] else 1)]
     flagged = {mark["reading"] for mark in there if mark["suspect"]}
     found += [f"the suspect reading {one} is drawn as any other" for one in sorted(suspect - flagged)]
@@ -93,9 +94,9 @@ def paper(page, path, size, needed_words=()):
     if pdf.pages < 1:
         return found + [f"{size}: no pages"]
     text = re.sub(r"\s+", "", plain(pdf.text))
-    spaced = " ".join(plain(pdf.text).split()).lower()
+    spaced = " ".join(plain(pdf.text).split())
     found += [f"{size}: \"{word}\" is not on the paper" for word in sorted(words) if plain(word) not in text]
-    found += [f"{size}: \"{needed}\" is not on the paper" for needed in needed_words if needed.lower() not in spaced]
+    found += [f"{size}: \"{needed}\" is not on the paper" for needed in needed_words if plain(needed) not in spaced]
     for width, height, left, top, right, bottom, word in pdf.word_boxes():
         if left < 0 or top < 0 or right > width or bottom > height:
             found.append(f"{size}: \"{word}\" runs over the edge of the paper")
@@ -103,11 +104,8 @@ def paper(page, path, size, needed_words=()):
 
 
 def plain(text):
-    """Without ligatures and soft hyphens, which a PDF keeps or drops as it likes."""
-    for ligature, letters in (("ﬀ", "ff"), ("ﬁ", "fi"), ("ﬂ", "fl"), ("ﬃ", "ffi"), ("ﬄ", "ffl"), ("\u00ad", ""), ("\u00a0", " "),
-                              ("\u200b", "")):
-        text = text.replace(ligature, letters)
-    return text
+    """As a PDF may hold it: ligatures in letters, kinds of space alike, no soft hyphens, capitals (text-transform) or not."""
+    return re.sub("[\u00ad\u200b]", "", unicodedata.normalize("NFKC", text)).casefold()
 
 
 def clean(found):

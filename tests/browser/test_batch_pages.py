@@ -31,8 +31,9 @@ def test_the_index_has_one_row_a_machine_the_most_urgent_first(chromium, folder)
     assert sorted(machine for row in there for machine in machines if machine in row) == machines
     decisions = [next(word for word in URGENCY if word in row.lower()) for row in there]
     assert decisions == sorted(decisions, key=URGENCY.index)
-    assert page.driver.execute_script("return [...document.querySelectorAll('tbody tr')].every((row) => row.querySelector('svg'))")
-    links = page.driver.execute_script("return [...document.querySelectorAll('tbody a[href]')].map((a) => a.getAttribute('href'))")
+    ask = page.driver.execute_script
+    assert ask("return [...document.querySelectorAll('tbody tr')].every((row) => row.querySelector('svg'))")
+    links = ask("return [...document.querySelectorAll('tbody a[href]')].map((a) => a.getAttribute('href'))")
     assert len(set(links)) == len(machines) and all((folder / link).is_file() for link in links)
 
 

@@ -194,7 +194,8 @@ def test_a_fault_of_one_width_or_one_scheme_is_told_with_it(shown):
         ('data-reading="winding to frame:1" ', "", "no mark for reading winding to frame:1"),
         ('data-reading="low:0"', 'data-reading="low:1"', "a mark low:1 without a reading"),
         ('data-speed="low"', 'data-speed="high"', "the mark of low:0 lies in the group of speed high"),
-        ('cx="100" cy="50" r="4" fill="#888"/>\n<path', 'cx="500" cy="50" r="4" fill="#888"/>\n<path', "the mark of high:0 is not seen"),
+        ('cx="100" cy="50" r="4" fill="#888"/>\n<path', 'cx="500" cy="50" r="4" fill="#888"/>\n<path',
+         "the mark of high:0 is not seen"),
         ('cx="150" cy="80"', 'visibility="hidden" cx="150" cy="80"', "the mark of low:0 is not seen"),
         ("mark suspect", "mark", "the suspect reading high:1 is drawn as any other"),
         ('<circle data-reading="low:0"', '<circle class="suspect" data-reading="low:0"', "the reading low:0 is drawn as suspect"),
@@ -231,7 +232,8 @@ def test_requests_messages_and_dialogs_are_found(shown, old, new, said):
         ("</style>", "@page { margin: 0 } h2 { position: absolute; left: -20px }</style>", "over the edge"),
         ("h1>Release</h1", "h1>Hold</h1", '"Release" is not on the paper'),
         ("break-inside: avoid", "", "a page may end within it"),
-        ("@media print {", "@media print { h2 { height: 6px; overflow: hidden; line-height: 60px }", '"Current" is not on the paper'),
+        ("@media print {", "@media print { h2 { height: 6px; overflow: hidden; line-height: 60px }",
+         '"Current" is not on the paper'),
     ],
 )
 def test_what_the_paper_cuts_off_is_found(shown, tmp_path, old, new, said):

@@ -61,7 +61,8 @@ def test_the_pictures_of_what_was_recorded_are_there(report):
     """One picture at least for each of these, told by its title."""
     page, record, _ = report
     text = record.read_text(encoding="utf-8")
-    titles = " | ".join(page.driver.execute_script("return [...document.querySelectorAll('svg > title')].map(t => t.textContent)")).lower()
+    ask = page.driver.execute_script
+    titles = " | ".join(ask("return [...document.querySelectorAll('svg > title')].map((one) => one.textContent)")).lower()
     wanted = {"[[run_up]]": "current", "[[insulation]]": "insulation", "[coast_down]": "coast", "[heat_run]": "heat"}
     for section, word in wanted.items():
         if section in text:
