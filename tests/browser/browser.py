@@ -27,6 +27,7 @@ class browser:
                      "--host-resolver-rules=MAP * ~NOTFOUND"):
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        options.add_experimental_option("perfLoggingPrefs", {"enableNetwork": True, "enablePage": False})
         options.set_capability("unhandledPromptBehavior", "ignore")
         self.driver = webdriver.Chrome(service=Service("/usr/bin/chromedriver"), options=options)
 
