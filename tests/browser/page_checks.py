@@ -45,8 +45,8 @@ def quiet(page):
 
 
 def expected_marks(record):
-    """({reading of a run-up: its speed}, {reading of an insulation test}) of a record, as `data-reading` names them."""
-    run_up, insulation, taken = {}, set(), {}
+    """({reading of a run-up: its speed}, {any other reading with a picture}) of a record, as `data-reading` names them."""
+    run_up, others, taken = {}, set(), {}
     for one in record.get("run_up", []):
         if one.get("leads", "as_marked") != "as_marked":
             continue
@@ -55,20 +55,22 @@ def expected_marks(record):
             run_up[f"{one['speed']}:{index}"] = one["speed"]
         taken[one["speed"]] = first + len(one["voltage_V"])
     for one in record.get("insulation", []):
-        insulation |= {f"{one['circuit']}:{index}" for index in range(len(one["time_s"]))}
-    return run_up, insulation
+        others |= {f"{one['circuit']}:{index}" for index in range(len(one["time_s"]))}
+    for one in ("coast_down", "heat_run"):
+        others |= {f"{one}:{index}" for index in range(len(record.get(one, {}).get("time_s", [])))}
+    return run_up, others
 
 
 def marks(page, record_path, suspect_readings=()):
     """Every reading of the record has its mark; the suspect ones, and no others, are drawn as such."""
     with open(record_path, "rb") as file:
-        run_up, insulation = expected_marks(tomllib.load(file))
+        run_up, others = expected_marks(tomllib.load(file))
     suspect = {f"{one['speed']}:{one['index']}" for one in suspect_readings}
     page.look(WIDTHS[-1])
     there = page.find("marks")
     drawn = {mark["reading"] for mark in there}
-    found = [f"no mark for reading {one}" for one in sorted((run_up.keys() | insulation) - drawn)]
-    found += [f"a mark {one} without a reading" for one in sorted(drawn - run_up.keys() - insulation)]
+    found = [f"no mark for reading {one}" for one in sorted((run_up.keys() | others) - drawn)]
+    found += [f"a mark {one} without a reading" for one in sorted(drawn - run_up.keys() - others)]
     found += [f"the mark of {mark['reading']} is not seen" for mark in there if not mark["seen"]]
     for mark in there:
         speed = run_up.get(mark["reading"])

@@ -28,6 +28,7 @@ GOOD = """<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>GH-01, release</title>
+<link rel="icon" href="data:,">
 <style>
 :root { color-scheme: light dark; --ink: #222; --paper: #fff; --faint: #666 }
 @media (prefers-color-scheme: dark) { :root { --ink: #eee; --paper: #111; --faint: #aaa } }
@@ -107,6 +108,7 @@ PLANTED = [
     ("scrollers_take_keys", ' tabindex="0"', ""),
     ("inert", "</main>", "<script>1</script></main>"),
     ("inert", "<h1>", '<h1 onclick="1">'),
+    ("inert", 'href="data:,"', 'href="data:image/png;base64,AAAA"'),
     ("inert", 'href="#end"', 'href="javascript:1"'),
     ("inert", "<desc>", "<animate/><desc>"),
     ("characters", "tested", "tes\x01ted"),

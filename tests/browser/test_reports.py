@@ -35,6 +35,7 @@ def test_the_page_is_well_made(report):
     page, _, judged = report
     assert clean(page_checks.structure(page))
     text = page.find("whole_text")
+    assert "\ufffd" not in text  # what stands in for a control character
     assert judged["machine"] in text and judged["decision"] in text.lower()
 
 
@@ -63,7 +64,7 @@ def test_the_pictures_of_what_was_recorded_are_there(report):
     text = record.read_text(encoding="utf-8")
     ask = page.driver.execute_script
     titles = " | ".join(ask("return [...document.querySelectorAll('svg > title')].map((one) => one.textContent)")).lower()
-    wanted = {"[[run_up]]": "current", "[[insulation]]": "insulation", "[coast_down]": "coast", "[heat_run]": "heat"}
+    wanted = {"[[run_up]]": "current", "[[insulation]]": "insulation", "[coast_down]": "coast", "[heat_run]": "rise"}
     for section, word in wanted.items():
         if section in text:
             assert word in titles, f"no picture of {section} among: {titles}"
