@@ -143,7 +143,7 @@ void chart::stroke(double x, double y, std::string_view css_class, std::string_v
   constexpr double half = 9.0;
   const double place = kept_across(x);
   front_ += stroke_from(place - half, up(y), std::min(right, place + half), up(y), css_class);
-  const bool at_edge = right - place < half;
+  const bool at_edge = right - place < 2.0 * half;
   front_ += label_at(at_edge ? right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
 }
 

@@ -78,7 +78,11 @@ std::string typeset(std::string_view text) {
   constexpr std::array<std::pair<std::string_view, std::string_view>, 4> signs{
       {{" +- ", " \u00b1 "}, {" degC", " \u00b0C"}, {" Mohm", " M\u03a9"}, {" ohm", " \u03a9"}}};
   for (const auto& [plain, sign] : signs)
-    for (auto at = out.find(plain); at != std::string::npos; at = out.find(plain, at + sign.size())) out.replace(at, plain.size(), sign);
+    for (auto at = out.find(plain); at != std::string::npos; at = out.find(plain, at + 1)) {
+      const char after = at + plain.size() < out.size() ? out[at + plain.size()] : ' ';
+      const bool longer_word = plain.back() != ' ' && after >= 'a' && after <= 'z';
+      if (!longer_word) out.replace(at, plain.size(), sign);
+    }
   return out;
 }
 
