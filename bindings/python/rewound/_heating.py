@@ -12,12 +12,13 @@ from . import _core
 from ._coasting import _curve
 from ._draw import _numbers
 from ._errors import refuse
+from ._shown import Remade
 from ._winding import _aluminium
 
 Array = NDArray[np.float64]
 
 
-class HeatProjection:
+class HeatProjection(Remade):
     """What a heat run comes to, made by :func:`project_heat_run`.
 
     Attributes
@@ -163,15 +164,13 @@ def project_heat_run(
     u = np.full_like(times, u) if u.ndim == 0 else u
     if u.shape != times.shape:
         raise refuse("rise_u_K", f"shape {u.shape}", f"one number, or time_s's shape {times.shape}")
-    return HeatProjection(
-        _core.project_heat_run(
-            times, rises, u,
-            time_constant_s=60.0 * float(time_constant_min),
-            time_constant_factor=float(time_constant_factor),
-            two_parts_certainty=_from_zero("two_parts_certainty", two_parts_certainty),
-            known_within_K=float(known_within_K),
-            steady_within_K=float(steady_within_K),
-        )
+    return HeatProjection._made(
+        "project_heat_run", times, rises, u,
+        time_constant_s=60.0 * float(time_constant_min),
+        time_constant_factor=float(time_constant_factor),
+        two_parts_certainty=_from_zero("two_parts_certainty", two_parts_certainty),
+        known_within_K=float(known_within_K),
+        steady_within_K=float(steady_within_K),
     )  # fmt: skip
 
 
