@@ -59,9 +59,10 @@ def test_frame_has_every_plain_value_of_the_part(result, part):
     frame = result.to_frame(part)
     rows = getattr(result, part)
     assert len(frame) == len(rows) > 0
+    nested = {key for row in rows for key, value in row.items() if isinstance(value, (dict, list))}
     for i, row in enumerate(rows):
         for key, value in row.items():
-            if isinstance(value, (dict, list)):
+            if key in nested:
                 assert key not in frame.columns
             elif value is None:
                 assert pd.isna(frame.loc[i, key])
@@ -103,12 +104,23 @@ def test_plot_shows_readings_and_marks_the_suspect_one(result, visit):
         out = np.zeros(len(amps), dtype=bool)
         if run["speed"] == suspect["speed"]:
             out[suspect["index"]] = True
-            assert list(shown["suspect reading"].get_ydata()) == list(amps[out])
+            edge = shown["suspect reading, off the scale"]
+            assert edge.get_marker() == "^" and 0.0 < edge.get_ydata()[0] < panel.get_ylim()[1] < amps[out][0]
         else:
-            assert "suspect reading" not in shown
+            assert not any(label.startswith("suspect") for label in shown)
         assert list(shown["readings"].get_ydata()) == list(amps[~out])
     assert panels[0].get_ylabel() == "current [A]"
-    assert suspect["explanation"].replace("_", " ") in [text.get_text() for text in panels[1].texts]
+    assert [text.get_text() for text in panels[1].texts] == [f"{suspect['read']:.4g} A: decimal slipped"]
+
+
+def test_a_suspect_reading_near_the_others_stands_where_it_was_read(visit, reference):
+    values = visit.to_dict()
+    values["run_up"][1]["current_A"][3] = 1.3 * values["run_up"][1]["current_A"][4]
+    result = rewound.judge(rewound.Record.from_dict(values), reference)
+    (suspect,) = result.suspect_readings
+    shown = lines_of(result.plot()[1])["suspect reading"]
+    assert (suspect["index"], list(shown.get_ydata())) == (3, [suspect["read"]])
+    assert shown.get_marker() == "x"
 
 
 def test_plot_shows_the_reference_it_was_judged_by(result, reference):
@@ -126,7 +138,7 @@ def test_plot_beside_an_earlier_visit_and_beside_a_nameplate(demo, demo_dict):
     band = lines_of(earlier[0])["earlier visit"]
     at_rated = np.interp(230.0, band.get_xdata(), band.get_ydata())
     assert at_rated == pytest.approx(0.421, rel=0.01)
-    marked = lines_of(rewound.judge(demo).plot()[0])["marked current"]
+    marked = lines_of(rewound.judge(demo).plot()[0])["marked current, of the fastest speed"]
     assert (list(marked.get_xdata()), list(marked.get_ydata())) == ([230.0], [0.42])
 
 

@@ -45,7 +45,10 @@ def machines_of(df: "pd.DataFrame", facts: Facts) -> Iterator[Machine]:
     InputError
         Columns that are unknown, missing or given twice: mistakes of the frame, not of a machine in it.
     """
-    table = _Readings(df, facts)
+    return _each(_Readings(df, facts))
+
+
+def _each(table: "_Readings") -> Iterator[Machine]:
     for code, label in enumerate(table.labels):
         try:
             yield Machine(label, table.record(code), None)

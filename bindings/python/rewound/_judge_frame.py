@@ -92,19 +92,21 @@ def judge_frame(
     pd = pandas()
     if not 1 <= threads <= 1024:
         raise refuse("threads", repr(threads), "a whole number from 1 to 1024")
+    read = machines_of(df, machines)
+    nothing: Dict[str, Any] = dict.fromkeys([*_FIRST, "error"])
     named = _speeds_in(df) if speeds is None else list(speeds)
     rules = _core.read_policy(_rules(policy))
 
     def row_of(machine: Machine) -> Dict[str, Any]:
         if machine.record is None:
-            return {"error": str(machine.trouble)}
+            return {**nothing, "error": str(machine.trouble)}
         try:
-            return _row(Result(_core.judge(machine.record, reference, None, rules), machine.record, reference), named)
+            return {**nothing, **_row(Result(_core.judge(machine.record, reference, None, rules), machine.record, reference), named)}
         except RewoundError as trouble:
-            return {"error": str(trouble)}
+            return {**nothing, "error": str(trouble)}
 
     labels: List[Any] = []
-    rows = list(_in_order(row_of, _noting(machines_of(df, machines), labels), threads))
+    rows = list(_in_order(row_of, _noting(read, labels), threads))
     index = pd.Index(labels, dtype=object, name=columns.MACHINE)
     frame = pd.DataFrame(rows, columns=_columns(named), index=index)
     numbers = {name for name in frame.columns if name in _NUMBERS or name.startswith(_LEVELS)}

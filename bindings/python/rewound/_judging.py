@@ -129,7 +129,7 @@ class Result(Shown):
         Parameters
         ----------
         part : {"findings", "draw", "suspect_readings", "causes", "next_measurements"}
-            See the attribute of that name for the columns; entries that are lists or dicts are left out.
+            See the attribute of that name for the columns; what is itself a dict or a list is left out.
 
         Returns
         -------
@@ -144,7 +144,7 @@ class Result(Shown):
         """
         if part not in _PARTS:
             raise refuse("part", f'"{part}"', "one of " + ", ".join(_PARTS))
-        rows = [{k: v for k, v in row.items() if not isinstance(v, (dict, list))} for row in self._rows_at(part)]
+        rows = [{key: row[key] for key in _PARTS[part]} for row in self._rows_at(part)]
         frame = pandas().DataFrame(rows, columns=_PARTS[part])
         return frame.astype({name: float for name in frame.columns if name in _NUMBERS})
 
@@ -275,7 +275,16 @@ def learn(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, A
 
 
 def load_reference(path: AnyPath) -> Reference:
-    """Read a reference file of format ``rewound-reference/1``, as :meth:`Reference.save` writes it.
+    """Read a reference file, as :meth:`Reference.save` writes it.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+        A TOML file of format ``rewound-reference/1``.
+
+    Returns
+    -------
+    Reference
 
     Raises
     ------

@@ -19,6 +19,11 @@ def pyplot() -> Any:
     return _module("matplotlib.pyplot", "Matplotlib", "plots")
 
 
+def dates_of_axes() -> Any:
+    """The module matplotlib.dates."""
+    return _module("matplotlib.dates", "Matplotlib", "plots")
+
+
 def _module(name: str, title: str, purpose: str) -> Any:
     try:
         return importlib.import_module(name)

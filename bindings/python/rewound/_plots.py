@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._errors import refuse
-from ._optional import pyplot
+from ._optional import dates_of_axes, pyplot
 
 if TYPE_CHECKING:
     from ._judging import Result
@@ -39,8 +39,9 @@ def plot_result(
     for i, (run, panel) in enumerate(zip(runs, panels)):
         row = rows.get(run["speed"], {})
         _expectation(panel, run, row, record["machine"], reference, earlier)
-        _readings(panel, run, [s for s in result.suspect_readings if s["speed"] == run["speed"]])
+        _readings(panel, run, [s["index"] for s in result.suspect_readings if s["speed"] == run["speed"]])
         _label(panel, f"{run['speed']}\n{_level_words(row)}", first=i == 0 or axes is not None)
+    _suspect_readings(runs, panels, result.suspect_readings)
     _finish(panels, f"{record['machine']['id']}, visit of {record['visit']['date']}: {result.decision}", axes)
     return panels
 
@@ -63,6 +64,7 @@ def plot_reference(reference: _core.Reference, voltage: Optional[ArrayLike], lev
 def plot_trend(circuits: Sequence[Mapping[str, Any]], machine: str, axes: Any) -> Any:
     """A panel a circuit; see Trend.plot."""
     panels = _panels(axes, len(circuits), sharey=False)
+    mdates = dates_of_axes()
     for i, (circuit, panel) in enumerate(zip(circuits, panels)):
         visits = circuit["visits"]
         for in_line, look, words in ((True, _READING, "at 40 degC, 95 %"), (False, _AT_REST, "of an earlier winding")):
@@ -71,6 +73,8 @@ def plot_trend(circuits: Sequence[Mapping[str, Any]], machine: str, axes: Any) -
                 _visits(panel, of_kind, look, words)
         panel.axhline(circuit["minimum_Mohm"], color="0.25", linestyle="--", linewidth=1.2, label="minimum")
         panel.set_yscale("log")
+        panel.yaxis.set_major_formatter("{x:g}")
+        panel.xaxis.set_major_locator(mdates.AutoDateLocator(minticks=2, maxticks=5))
         panel.set_title(circuit["circuit"], fontsize=10)
         panel.set_xlabel("date")
         panel.tick_params(axis="x", rotation=35)
@@ -118,9 +122,8 @@ def _expectation(
         _band(panel, points, band, "earlier visit", "unchanged machine, 95 %")
     elif judged_by in ("nameplate", "nameplate_ceiling") and "rated_current_A" in machine:
         marked = machine["rated_current_A"]
-        words = "marked current" if judged_by == "nameplate" else "marked current, of the fastest speed"
-        panel.plot([machine["rated_voltage_V"]], [marked], marker="D", markersize=8, markerfacecolor="white",
-                   color="0.25", linestyle="none", label=words)  # fmt: skip
+        look: Dict[str, Any] = {"marker": "D", "markersize": 9, "markerfacecolor": "white", "color": "0.25", "linestyle": "none"}
+        panel.plot([machine["rated_voltage_V"]], [marked], label="marked current, of the fastest speed", **look)
 
 
 def _band(panel: Any, points: Array, band: Tuple[Array, Array, Array], mean: str, spread: str) -> None:
@@ -129,24 +132,49 @@ def _band(panel: Any, points: Array, band: Tuple[Array, Array, Array], mean: str
     panel.plot(points, value, label=mean, **_EXPECTED)
 
 
-def _readings(panel: Any, run: Mapping[str, Any], suspects: List[Dict[str, Any]]) -> None:
+def _readings(panel: Any, run: Mapping[str, Any], suspects: List[int]) -> None:
     volts = np.asarray(run["voltage_V"], dtype=np.float64)
-    amps = np.asarray(run["current_A"], dtype=np.float64)
-    if amps.ndim == 2:
-        amps = amps.mean(axis=0)
+    amps = _amps(run)
     turning = np.asarray(run.get("turning", np.ones(len(volts))), dtype=bool)
     out = np.zeros(len(volts), dtype=bool)
-    out[[suspect["index"] for suspect in suspects]] = True
-    for chosen, look, words in (
-        (turning & ~out, _READING, "readings"),
-        (~turning & ~out, _AT_REST, "rotor at rest"),
-        (out, _OUT, "suspect reading"),
-    ):
+    out[suspects] = True
+    for chosen, look, words in ((turning & ~out, _READING, "readings"), (~turning & ~out, _AT_REST, "rotor at rest")):
         if np.any(chosen):
             panel.plot(volts[chosen], amps[chosen], label=words, **look)
-    for suspect in suspects:
-        at = (volts[suspect["index"]], amps[suspect["index"]])
-        panel.annotate(suspect["explanation"].replace("_", " "), at, xytext=(6, 6), textcoords="offset points", fontsize=8)
+
+
+def _suspect_readings(runs: Sequence[Mapping[str, Any]], panels: Any, suspects: Sequence[Mapping[str, Any]]) -> None:
+    """Suspect readings over what the other readings set the scale to; those far off it stand at its edge."""
+    shown = [(run, panel, s) for run, panel in zip(runs, panels) for s in suspects if s["speed"] == run["speed"]]
+    for run, panel, suspect in shown:
+        low, high = panel.get_ylim()
+        amps = _amps(run)[suspect["index"]]
+        if low - (high - low) < amps < high + (high - low):
+            margin = 0.08 * (high - low)
+            panel.set_ylim(min(low, amps - margin), max(high, amps + margin))
+    for run, panel, suspect in shown:
+        low, high = panel.get_ylim()
+        volts, amps = run["voltage_V"][suspect["index"]], _amps(run)[suspect["index"]]
+        edge = 0.04 * (high - low)
+        at = min(max(amps, low + edge), high - edge)
+        words = suspect["explanation"].replace("_", " ")
+        if at == amps:
+            panel.plot([volts], [amps], label="suspect reading", **_OUT)
+        else:
+            look: Dict[str, Any] = {**_OUT, "marker": "^" if amps > high else "v"}
+            panel.plot([volts], [at], label="suspect reading, off the scale", **look)
+            words = f"{amps:.4g} A: {words}"
+        below, left = at > 0.5 * (low + high), volts > np.mean(panel.get_xlim())
+        panel.annotate(
+            words, (volts, at), xytext=(-8 if left else 8, 0), textcoords="offset points", fontsize=8,
+            ha="right" if left else "left", va="top" if below else "bottom",
+        )  # fmt: skip
+
+
+def _amps(run: Mapping[str, Any]) -> Array:
+    """Currents of a run-up [A]; of three lines the mean."""
+    amps = np.asarray(run["current_A"], dtype=np.float64)
+    return np.asarray(amps.mean(axis=0)) if amps.ndim == 2 else amps
 
 
 def _span(volts: Sequence[float]) -> Array:
@@ -185,5 +213,5 @@ def _finish(panels: Any, title: str, axes: Any) -> None:
     figure = panels[0].figure
     figure.suptitle(title, fontsize=11)
     if shown:
-        figure.legend(shown.values(), shown.keys(), loc="lower center", ncol=min(len(shown), 4), fontsize=8, frameon=False)
-    figure.tight_layout(rect=(0.0, 0.08, 1.0, 0.98))
+        figure.legend(shown.values(), shown.keys(), loc="lower center", ncol=min(len(shown), 5), fontsize=8, frameon=False)
+    figure.tight_layout(rect=(0.0, 0.09, 1.0, 1.0))
