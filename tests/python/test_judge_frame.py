@@ -149,6 +149,27 @@ def test_speeds_are_in_the_order_given_else_in_that_of_the_rows():
     assert rewound.records_from_frame(frame, named)["GH-1"].speeds == ["high", "medium", "low"]
 
 
+def test_a_reference_stands_in_for_facts_without_a_column(readings, reference, judged):
+    bare = readings[["machine", "speed", "voltage_V", "current_A"]].sort_values(["machine", "speed"], kind="stable")
+    record = next(iter(rewound.records_from_frame(bare, reference=reference).values())).to_dict()
+    assert record["machine"]["model"] == reference.model and record["visit"]["shaft"] == reference.shaft == "loaded"
+    assert (record["machine"]["rated_voltage_V"], record["machine"]["rated_frequency_Hz"]) == (230, 50)
+    assert record["machine"]["speeds"] == reference.speeds == ["high", "medium", "low"]
+    assert record["visit"]["date"] == datetime.date.today()
+    found = rewound.judge_frame(bare, reference, policy=DRAW_ONLY)
+    assert found["error"].isna().all() and found["decision"].iloc[-1] == "hold"
+    stated = bare.assign(model=["another" if name == bare["machine"].iloc[0] else None for name in bare["machine"]])
+    found = rewound.judge_frame(stated, reference, policy=DRAW_ONLY)
+    assert found["error"].notna().all()  # a cell that is empty beside others says that it is not known
+
+
+def test_speeds_may_be_lists_and_other_lists_are_refused():
+    named = small(speeds=[["high", "low"]] * 6)
+    assert rewound.records_from_frame(named, FACTS)[7].speeds == ["high", "low"]
+    with pytest.raises(rewound.InputError, match="readings.model: read a list or dict in a cell"):
+        rewound.judge_frame(small(model=[["a"]] * 6), machines=FACTS)
+
+
 def test_a_machine_that_cannot_be_read_says_why_and_the_others_are_judged():
     frame = small()
     frame.loc[1, "current_A"] = -0.34
@@ -163,6 +184,7 @@ def test_a_machine_that_cannot_be_read_says_why_and_the_others_are_judged():
 @pytest.mark.parametrize(
     "change, error",
     [
+        ({"turning": [True, None, True, True, True, True]}, "turning, reading 2 of speed high: read nothing, allowed: a value for every reading of a speed, or for none"),
         ({"current_A": [0.27, None, 0.42, 1, 1, 1]}, "current_A, reading 2 of speed high: read nothing, allowed: a value for every reading of a speed, or for none"),
         ({"speed": ["high", None, "high", "high", "high", "high"]}, "speed: read nothing, allowed: the name of a speed on every row"),
         ({"model": ["a", "b", "a", "a", "a", "a"]}, "model: read a and b, allowed: the same value on all rows of one machine"),

@@ -162,6 +162,17 @@ def test_trend_plot_shows_values_and_minimum(trend):
     assert lines_of(panels[0])["minimum"].get_ydata()[0] == trend.circuits[0]["minimum_Mohm"]
 
 
+def test_heat_run_plot_shows_readings_and_the_final_rise():
+    run = rewound.project_heat_run([0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5], rise_u_K=0.3)
+    panel = run.plot()
+    shown = lines_of(panel)
+    assert list(shown["readings"].get_xdata()) == [0.0, 40.0, 80.0, 120.0]
+    assert shown["final rise"].get_ydata()[0] == run.final_rise_K
+    assert (panel.get_xlabel(), panel.get_ylabel()) == ("time [min]", "rise [K]")
+    short = rewound.project_heat_run([0, 2400], [0.0, 30.0], rise_u_K=0.3).plot()
+    assert short.get_title() == "too few readings" and "final rise" not in lines_of(short)
+
+
 def test_axes_of_ones_own_are_used_and_counted(result, reference):
     from matplotlib import pyplot
 

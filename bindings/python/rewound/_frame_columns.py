@@ -45,7 +45,6 @@ READINGS = RUN_UP + LISTS + tuple(LINES)
 NEEDED: Dict[str, Optional[Any]] = {
     "rated_voltage_V": None,
     "rated_frequency_Hz": None,
-    "date": None,
     "phases": 1,
     "speed_control": "unknown",
     "running_circuit": "unknown",
@@ -53,7 +52,7 @@ NEEDED: Dict[str, Optional[Any]] = {
 }
 _TEXTS = {"model", "description", "insulation_class", "appliance_class", "speed"}
 _FLAGS = {"frame_earthed", "portable", "turning"}
-_TEXT_LISTS = {"speeds", "work"}
+TEXT_LISTS = ("speeds", "work")
 
 
 def expect_known(columns: Iterable[Any], known: Tuple[str, ...], frame: str) -> None:
@@ -101,7 +100,7 @@ def plain(column: str, value: Any) -> Any:
     """A cell as the value that the record's reader takes: days of timestamps, texts of codes that look like numbers."""
     if isinstance(value, datetime.datetime):
         return value.date()
-    if column in _TEXT_LISTS:
+    if column in TEXT_LISTS:
         words = value.split(";") if isinstance(value, str) else value
         return [str(word).strip() for word in words]
     if column in _TEXTS or column.endswith(".name"):

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import List, NamedTuple, Optional, Tuple
+from typing import Any, List, NamedTuple, Optional, Tuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,6 +12,7 @@ from . import _core
 from ._coasting import _curve
 from ._draw import _numbers
 from ._errors import refuse
+from ._plots import plot_heat_run
 from ._shown import Remade
 from ._winding import _aluminium
 
@@ -102,6 +103,27 @@ class HeatProjection(Remade):
             further_u_K is below 0, or nothing was projected.
         """
         return self._run.probability_below(float(rise_K), _from_zero("further_u_K", further_u_K))
+
+    def plot(self, axes: Any = None) -> Any:
+        """Draw the rise over the time, and the final rise with its 95 % interval.
+
+        Parameters
+        ----------
+        axes : matplotlib.axes.Axes, optional
+            New ones where None.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Rise [K] over time [min].
+
+        Raises
+        ------
+        MissingPackageError
+            Matplotlib is not installed.
+        """
+        times, rises, _ = self._made_by[1]
+        return plot_heat_run(self, times, rises, axes)
 
     def __repr__(self) -> str:
         if self.status != "projected":

@@ -10,7 +10,8 @@ from . import _core
 from . import _frame_columns as columns
 from ._core import Reference
 from ._errors import RewoundError, refuse
-from ._frames import Facts, Machine, machines_of
+from ._frame_facts import Facts
+from ._frames import Machine, machines_of
 from ._judging import AnyPath, Result, _rules
 from ._optional import pandas
 
@@ -47,14 +48,16 @@ def judge_frame(
         tables of a record. Any fact of the machine may stand beside them, the same on all of its rows. A cell that is
         empty (NaN, None, "") says nothing; a list has a value for every reading of a speed or for none.
     reference : Reference, optional
-        What good machines of the model draw, as in :func:`judge`; it holds for all machines of the frame.
+        What good machines of the model draw, as in :func:`judge`; it holds for all machines of the frame. It stands in
+        for facts that have no column: model, ratings, condition of the shaft, order of the speeds.
     machines : pandas.DataFrame or dict, optional
         Facts of the machines under the record's keys of ``[machine]`` and ``[visit]`` (``rated_voltage_V``,
         ``rated_frequency_Hz``, ``date``, ``model``, ``speeds`` ...) and ``instruments.ammeter.reading_percent`` and
-        the like: one row a machine under ``machine``, or a dict for all alike. ``rated_voltage_V``,
-        ``rated_frequency_Hz`` and ``date`` are needed, here or in ``df``. ``speeds`` are texts with semicolons,
-        ``"high;medium;low"``, fastest first; without them a machine's speeds count in the order of its rows. Without
-        ``phases`` it is 1, without ``state`` as_found, without ``speed_control`` and ``running_circuit`` unknown.
+        the like: one row a machine under ``machine``, or a dict for all alike. ``rated_voltage_V`` and
+        ``rated_frequency_Hz`` are needed, from here, ``df`` or the reference. ``speeds`` are texts with semicolons,
+        ``"high;medium;low"``, fastest first; without them the speeds count in the order of the reference, else of a
+        machine's rows. Where nothing is said ``phases`` is 1, ``state`` as_found, ``speed_control`` and
+        ``running_circuit`` unknown; without a column ``date`` it is today.
     policy : str, bytes, os.PathLike or dict, optional
         As in :func:`judge`. A frame has run-ups only, and the default policy needs more than these for a release:
         ``{"format": "rewound-policy/1", "needed": ["draw", "steps"]}`` asks for nothing else.
@@ -92,7 +95,7 @@ def judge_frame(
     pd = pandas()
     if not 1 <= threads <= 1024:
         raise refuse("threads", repr(threads), "a whole number from 1 to 1024")
-    read = machines_of(df, machines)
+    read = machines_of(df, machines, reference)
     nothing: Dict[str, Any] = dict.fromkeys([*_FIRST, "error"])
     named = _speeds_in(df) if speeds is None else list(speeds)
     rules = _core.read_policy(_rules(policy))

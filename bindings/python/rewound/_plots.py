@@ -14,6 +14,7 @@ from ._errors import refuse
 from ._optional import dates_of_axes, pyplot
 
 if TYPE_CHECKING:
+    from ._heating import HeatProjection
     from ._judging import Result
 
 Array = NDArray[np.float64]
@@ -82,6 +83,22 @@ def plot_trend(circuits: Sequence[Mapping[str, Any]], machine: str, axes: Any) -
             panel.set_ylabel("insulation resistance [Mohm]")
     _finish(panels, f"{machine}: insulation over visits", axes)
     return panels
+
+
+def plot_heat_run(run: "HeatProjection", times: Array, rises: Array, axes: Any) -> Any:
+    """One panel; see HeatProjection.plot."""
+    panel = pyplot().subplots(figsize=(5.0, 3.4))[1] if axes is None else axes
+    panel.plot(times / 60.0, rises, label="readings", **_READING)
+    title = run.status.replace("_", " ")
+    if run.status == "projected":
+        panel.axhspan(run.low_K, run.high_K, label="final rise, 95 %", **_BAND)
+        panel.axhline(run.final_rise_K, label="final rise", **_EXPECTED)
+        title = f"final rise {run.final_rise_K:.1f} K ({run.low_K:.1f} to {run.high_K:.1f})"
+    panel.set(xlabel="time [min]", ylabel="rise [K]", title=title)
+    panel.grid(True, color="0.9", linewidth=0.6)
+    panel.set_axisbelow(True)
+    panel.legend(fontsize=8, loc="lower right")
+    return panel
 
 
 def _visits(panel: Any, visits: List[Mapping[str, Any]], look: Mapping[str, Any], words: str) -> None:

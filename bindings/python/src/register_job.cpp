@@ -124,6 +124,10 @@ Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not cha
                              "Rated voltage of the model [V] (float).")
       .def_property_readonly("rated_frequency_Hz", [](const job::reference& self) { return self.rated_frequency_Hz; },
                              "Rated frequency of the model [Hz] (float).")
+      .def_property_readonly("shaft", [](const job::reference& self) {
+        return self.shaft == job::shaft_condition::bare ? "bare" : "loaded";
+      },
+                             "Whether the machines ran with their fan on, loaded, or bare (str).")
       .def("expected", &expected_band, py::arg("speed"), py::arg("voltage"), py::arg("level") = 0.95,
            py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0, R"(Current that one more good machine draws, with its band.
 
