@@ -66,12 +66,24 @@ def test_the_trend_prints_what_the_readme_shows(workplace):
     assert shown.rstrip() in run(command, workplace).stdout
 
 
-def test_the_python_example_runs(workplace):
-    example, = blocks("python")
-    environment = dict(os.environ, PYTHONPATH=str(workplace / "build" / "python"))
+def run_python(example, workplace):
+    environment = dict(os.environ, PYTHONPATH=str(workplace / "build" / "python"), MPLBACKEND="Agg")
     done = subprocess.run([sys.executable, "-c", example], cwd=workplace, env=environment, capture_output=True,
                           text=True, timeout=60)
     assert done.returncode == 0, done.stderr
+    return done
+
+
+def test_the_python_example_runs(workplace):
+    example, _ = blocks("python")
+    done = run_python(example, workplace)
     assert done.stdout.startswith("release speed high draws")
     assert "\nexponent 1.08\n" in done.stdout
     assert done.stdout.rstrip().endswith("0.281 mm or 807 turns")
+
+
+def test_the_example_of_many_machines_runs(workplace):
+    _, example = blocks("python")
+    printed = run_python(example, workplace).stdout
+    assert all(f"GH-{n:02d}" in printed for n in range(1, 7)) and "level_percent.high" in printed
+    assert (workplace / "gh06.png").read_bytes().startswith(b"\x89PNG")

@@ -7,7 +7,8 @@ A record of one visit is read with :func:`load_record` or :meth:`Record.from_dic
 a :class:`FanDesign` runs. Running down and warming up are :func:`fit_coast_down` and :func:`project_heat_run`; starts,
 no-load losses and unbalance are :func:`proven_starts`, :func:`separate_no_load` and :func:`unbalance_percent`.
 :func:`simulate` makes records of invented machines, :func:`machine_parameters` finds the equivalent circuit of a real
-one, and :func:`whatif` says what other turns, wire or mains would change. All errors are :class:`RewoundError`.
+one, and :func:`whatif` says what other turns, wire or mains would change. :func:`judge_frame` judges a whole frame of
+readings; it needs pandas, and the ``plot`` methods need Matplotlib. All errors are :class:`RewoundError`.
 """
 
 from ._bench import (
@@ -25,7 +26,8 @@ from ._bench import (
 from ._coasting import CoastDown, fit_coast_down
 from ._core import Record, Reference, __version__
 from ._draw import DrawFit, fit_draw
-from ._errors import InputError, PreconditionError, RewoundError
+from ._errors import InputError, MissingPackageError, PreconditionError, RewoundError
+from ._frames import frame_from_records, records_from_frame
 from ._heating import (
     HeatProjection,
     SwitchOff,
@@ -34,6 +36,7 @@ from ._heating import (
     rise_by_resistance,
 )
 from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
+from ._judge_frame import judge_frame
 from ._judging import Result, judge, learn, load_record, load_reference
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
 from ._simulation import WhatIf, machine_parameters, simulate, whatif
@@ -46,6 +49,7 @@ __all__ = [
     "FanDesign",
     "HeatProjection",
     "InputError",
+    "MissingPackageError",
     "NoLoadLosses",
     "PositionDifference",
     "PreconditionError",
@@ -69,13 +73,16 @@ __all__ = [
     "fit_absorption",
     "fit_coast_down",
     "fit_draw",
+    "frame_from_records",
     "judge",
+    "judge_frame",
     "learn",
     "load_record",
     "load_reference",
     "machine_parameters",
     "project_heat_run",
     "proven_starts",
+    "records_from_frame",
     "resistance_at_switch_off",
     "rise_by_resistance",
     "running_points",

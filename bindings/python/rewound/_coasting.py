@@ -11,13 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 from . import _core
 from ._draw import _numbers
 from ._errors import refuse
+from ._shown import Remade
 
 Array = NDArray[np.float64]
 
 _RPM = 30.0 / np.pi
 
 
-class CoastDown:
+class CoastDown(Remade):
     """Friction of a machine that coasts to rest, made by :func:`fit_coast_down`.
 
     The speed w [rad/s] falls by dw/dt = -(c0 + c1 w + c2 w^2): bearing, viscous drag and windage, each over the inertia,
@@ -59,7 +60,10 @@ class CoastDown:
         self._curve = curve
         self.status: str = curve.status
         known = self.status == "fitted"
-        told = (lambda value: np.array(value, dtype=np.float64)) if known else (lambda value: np.full(np.shape(value), np.nan))
+
+        def told(value: ArrayLike) -> Array:
+            return np.array(value, dtype=np.float64) if known else np.full(np.shape(value), np.nan)
+
         self.terms: Array = told(curve.terms)
         self.covariance: Array = told(curve.covariance)
         self.fitted: List[bool] = curve.fitted
@@ -165,8 +169,8 @@ def fit_coast_down(
     if inertia_kgm2 is not None and not (np.isfinite(inertia_kgm2) and inertia_kgm2 > 0.0):
         raise refuse("inertia_kgm2", repr(inertia_kgm2), "a finite number above 0")
     at = None if compare_at_rpm is None else float(compare_at_rpm)
-    curve = _core.fit_coast_down(times, speeds, float(speed_u_rpm), float(time_u_s), at)
-    return CoastDown(curve, None if inertia_kgm2 is None else float(inertia_kgm2))
+    beside = (None if inertia_kgm2 is None else float(inertia_kgm2),)
+    return CoastDown._made("fit_coast_down", times, speeds, float(speed_u_rpm), float(time_u_s), at, beside=beside)
 
 
 def _curve(first: str, x: ArrayLike, second: str, y: ArrayLike) -> "tuple[Array, Array]":

@@ -4,20 +4,22 @@
 from __future__ import annotations
 
 import difflib
-from typing import List, Optional, Tuple
+from typing import Any, List, Optional, Tuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._errors import InputError, refuse
+from ._html import curves_table
+from ._shown import Remade
 
 Array = NDArray[np.float64]
 
 _MODELS = ("auto", "proportional", "power", "log_quadratic", "magnetising", "magnetising_load")
 
 
-class DrawFit:
+class DrawFit(Remade):
     """Fitted curves of current against voltage, made by :func:`fit_draw`.
 
     The first axis of every array runs over the curves and is kept, with length 1, where a single curve was fitted.
@@ -105,6 +107,9 @@ class DrawFit:
     def __repr__(self) -> str:
         good = sum(status.startswith("converged") for status in self.status)
         return f"<rewound.DrawFit {self.model}, {len(self.models)} curves, {good} converged>"
+
+    def _repr_html_(self) -> str:
+        return curves_table(repr(self)[1:-1], self.models, self.status, self.params, self.chi2)
 
 
 def fit_draw(
@@ -203,7 +208,8 @@ def fit_draw(
         raise refuse("voltage", f"an array of {volts.ndim} dimensions", "one dimension, or two for a batch")
     rows = np.atleast_2d(volts)
     rated = _numbers("rated_voltage", rated_voltage)
-    fitted = _core.fit_draw(
+    return DrawFit._made(
+        "fit_draw",
         rows,
         _like(volts, "current", current),
         np.full(len(rows), rated) if rated.ndim == 0 else rated,
@@ -215,7 +221,6 @@ def fit_draw(
         robust=bool(robust),
         threads=threads,
     )
-    return DrawFit(fitted)
 
 
 def _expect_model(model: str) -> None:
@@ -249,5 +254,5 @@ def _numbers(name: str, values: ArrayLike) -> Array:
         raise refuse(name, "lists of unequal length", "lists of one length, filled up with NaN") from None
     if array.dtype.kind not in "fiu":
         raise refuse(name, f"values of type {array.dtype}", "real numbers")
-    array = array.astype(np.float64)
-    return array.filled(np.nan) if isinstance(array, np.ma.MaskedArray) else array
+    numbers: Any = array.astype(np.float64)
+    return np.asarray(numbers.filled(np.nan) if isinstance(array, np.ma.MaskedArray) else numbers, dtype=np.float64)

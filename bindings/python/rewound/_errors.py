@@ -55,6 +55,10 @@ class PreconditionError(RewoundError, ValueError):
     """A function was called with arguments that its documentation rules out."""
 
 
+class MissingPackageError(RewoundError, ImportError):
+    """A frame or a plot was asked for, and the package it is made with is not installed."""
+
+
 def refuse(field: str, read: str, allowed: str) -> PreconditionError:
     """The error for an argument that is found wrong before the compiled part sees it."""
     message = f"{field}: read {read}, allowed: {allowed}"

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import List, NamedTuple, Optional, Tuple
+from typing import Any, List, NamedTuple, Optional, Tuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,12 +12,14 @@ from . import _core
 from ._coasting import _curve
 from ._draw import _numbers
 from ._errors import refuse
+from ._plots import plot_heat_run
+from ._shown import Remade
 from ._winding import _aluminium
 
 Array = NDArray[np.float64]
 
 
-class HeatProjection:
+class HeatProjection(Remade):
     """What a heat run comes to, made by :func:`project_heat_run`.
 
     Attributes
@@ -102,6 +104,27 @@ class HeatProjection:
         """
         return self._run.probability_below(float(rise_K), _from_zero("further_u_K", further_u_K))
 
+    def plot(self, axes: Any = None) -> Any:
+        """Draw the rise over the time, and the final rise with its 95 % interval.
+
+        Parameters
+        ----------
+        axes : matplotlib.axes.Axes, optional
+            New ones where None.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Rise [K] over time [min].
+
+        Raises
+        ------
+        MissingPackageError
+            Matplotlib is not installed.
+        """
+        times, rises, _ = self._made_by[1]
+        return plot_heat_run(self, times, rises, axes)
+
     def __repr__(self) -> str:
         if self.status != "projected":
             return f"<rewound.HeatProjection {self.status}>"
@@ -163,15 +186,13 @@ def project_heat_run(
     u = np.full_like(times, u) if u.ndim == 0 else u
     if u.shape != times.shape:
         raise refuse("rise_u_K", f"shape {u.shape}", f"one number, or time_s's shape {times.shape}")
-    return HeatProjection(
-        _core.project_heat_run(
-            times, rises, u,
-            time_constant_s=60.0 * float(time_constant_min),
-            time_constant_factor=float(time_constant_factor),
-            two_parts_certainty=_from_zero("two_parts_certainty", two_parts_certainty),
-            known_within_K=float(known_within_K),
-            steady_within_K=float(steady_within_K),
-        )
+    return HeatProjection._made(
+        "project_heat_run", times, rises, u,
+        time_constant_s=60.0 * float(time_constant_min),
+        time_constant_factor=float(time_constant_factor),
+        two_parts_certainty=_from_zero("two_parts_certainty", two_parts_certainty),
+        known_within_K=float(known_within_K),
+        steady_within_K=float(steady_within_K),
     )  # fmt: skip
 
 

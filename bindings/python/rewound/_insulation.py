@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
+from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,12 +13,18 @@ from ._core import Record
 from ._draw import _numbers
 from ._errors import refuse
 from ._judging import AnyPath, _rules
-from ._shown import Shown
+from ._plots import plot_trend
+from ._html import facts_and_lists
+from ._optional import pandas
+from ._shown import Remade, Shown
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Array = NDArray[np.float64]
 
 
-class AbsorptionFit:
+class AbsorptionFit(Remade):
     """Leakage and absorption of insulation tests, made by :func:`fit_absorption`.
 
     The first axis of every array runs over the curves and is kept, with length 1, where a single curve was fitted.
@@ -163,7 +169,7 @@ def fit_absorption(
     if volts.shape != (len(rows),):
         raise refuse("test_voltage_V", f"shape {volts.shape}", "one number, or one per curve")
     u = 0.01 * ohms if resistance_u is None else _shaped("resistance_u", resistance_u, times, scalar=True)
-    return AbsorptionFit(_core.fit_absorption(rows, ohms, volts, u, batch=times.ndim == 2, threads=threads))
+    return AbsorptionFit._made("fit_absorption", rows, ohms, volts, u, batch=times.ndim == 2, threads=threads)
 
 
 def _shaped(name: str, values: ArrayLike, times: Array, scalar: bool = False) -> Array:
@@ -187,7 +193,52 @@ class Trend(Shown):
         [Mohm] at one minute, as read and at 40 degC), ``log_slope_per_year`` and its standard uncertainty
         ``log_slope_u``, ``steps``, ``forecast`` and ``messages``; a number that does not exist is None.
         """
-        return self._values["circuits"]
+        return self._rows_at("circuits")
+
+    def to_frame(self) -> "pd.DataFrame":
+        """The visits of every circuit.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a circuit and visit: ``circuit``, ``date``, ``state``, ``read_Mohm`` at one minute, ``how`` it came
+            about, ``winding_C`` [degC], ``at_40_C_Mohm`` with the interval ``low``, ``high`` [Mohm], and ``in_line``:
+            whether it counts for the line.
+
+        Raises
+        ------
+        MissingPackageError
+            pandas is not installed.
+        """
+        pd = pandas()
+        rows = [{"circuit": circuit["circuit"], **visit} for circuit in self.circuits for visit in circuit["visits"]]
+        return pd.DataFrame(rows).astype({"date": "datetime64[ns]"})
+
+    def plot(self, axes: Any = None) -> Any:
+        """Draw each circuit's one-minute value at 40 degC over the visits, with its interval and the minimum.
+
+        Parameters
+        ----------
+        axes : sequence of matplotlib.axes.Axes, optional
+            One a circuit; new ones where None.
+
+        Returns
+        -------
+        ndarray of matplotlib.axes.Axes
+            One a circuit; resistance [Mohm] on a logarithmic scale over the date.
+
+        Raises
+        ------
+        PreconditionError
+            Not one axes a circuit.
+        MissingPackageError
+            Matplotlib is not installed.
+        """
+        return plot_trend(self.circuits, self._text_at("machine"), axes)
+
+    def _repr_html_(self) -> str:
+        lists = {circuit["circuit"]: circuit["messages"] for circuit in self.circuits}
+        return facts_and_lists(f"{self._text_at('machine')}: insulation over visits", {}, lists)
 
     def __repr__(self) -> str:
         return f"<rewound.Trend {self._values['machine']}, {len(self.circuits)} circuits>"

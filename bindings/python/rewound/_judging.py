@@ -4,31 +4,70 @@
 from __future__ import annotations
 
 import os
-from typing import Any, Dict, Iterable, List, Mapping, Optional, Union
+from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
+
+from numpy.typing import ArrayLike
 
 from . import _core
 from ._core import Record, Reference
-from ._shown import Shown
+from ._errors import refuse
+from ._html import facts_and_lists, table
+from ._optional import pandas
+from ._plots import plot_reference, plot_result
+from ._shown import Computed, Shown
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 AnyPath = Union[str, bytes, "os.PathLike[Any]"]
+_PARTS: Dict[str, Tuple[str, ...]] = {
+    "findings": (
+        "check", "subject", "outcome", "quantity", "value", "unit", "low", "high", "limit_low", "limit_high", "source",
+        "message", "bearing",
+    ),
+    "draw": (
+        "speed", "level_percent", "level_low", "level_high", "exponent", "exponent_u", "outcome", "flag", "judged_by",
+        "current_at_rated_A", "current_at_rated_u_A", "expected_at_rated_A", "current_at_supply_A", "extrapolated",
+    ),
+    "suspect_readings": ("speed", "index", "quantity", "explanation", "read", "would_fit", "set_aside"),
+    "causes": ("cause", "probability"),
+    "next_measurements": ("measurement", "minutes", "bits"),
+}  # fmt: skip
+_NUMBERS = {
+    "value", "low", "high", "limit_low", "limit_high", "level_percent", "level_low", "level_high", "exponent",
+    "exponent_u", "current_at_rated_A", "current_at_rated_u_A", "expected_at_rated_A", "current_at_supply_A", "read",
+    "would_fit", "probability", "minutes", "bits",
+}  # fmt: skip
 
 
 class Result(Shown):
     """Judgement of one visit: a decision, and what stands behind it.
 
     Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict`; treat
-    them as read-only.
+    them as read-only. It keeps the record and what that was compared with, for :meth:`plot`.
     """
+
+    def __init__(
+        self,
+        computed: Computed,
+        record: Record,
+        reference: Optional[Reference] = None,
+        earlier: Optional[Record] = None,
+    ) -> None:
+        super().__init__(computed)
+        self._record = record
+        self._reference = reference
+        self._earlier = earlier
 
     @property
     def decision(self) -> str:
         """``"release"``, ``"hold"`` or ``"undecided"``; a needed check that is missing never releases."""
-        return self._values["decision"]
+        return self._text_at("decision")
 
     @property
     def reasons(self) -> List[str]:
         """The weightiest reasons for the decision, at most three sentences."""
-        return self._values["reasons"]
+        return self._texts_at("reasons")
 
     @property
     def findings(self) -> List[Dict[str, Any]]:
@@ -38,22 +77,111 @@ class Result(Shown):
         limits), ``low``, ``high`` (interval of the value), ``limit_low``, ``limit_high``, ``source``, ``message``
         and ``bearing``; a number that does not exist is None.
         """
-        return self._values["findings"]
+        return self._rows_at("findings")
 
     @property
     def draw(self) -> List[Dict[str, Any]]:
         """One dict per speed: level of the current against what is expected [%], exponent [1], outcome, flag."""
-        return self._values["draw"]
+        return self._rows_at("draw")
 
     @property
     def steps(self) -> Dict[str, Any]:
         """Order of the speeds: ``outcome``, ``flag``, ``best_order`` and ``voltage_V`` [V] of the comparison."""
-        return self._values["steps"]
+        return self._table_at("steps")
 
     @property
     def next(self) -> List[str]:
         """What to do next, weightiest first."""
-        return self._values["next"]
+        return self._texts_at("next")
+
+    @property
+    def suspect_readings(self) -> List[Dict[str, Any]]:
+        """One dict per reading that does not belong to the curve of the others.
+
+        Keys are ``speed``, ``index`` (from 0), ``quantity`` (``"voltage"`` or ``"current"``), ``explanation``,
+        ``read`` and ``would_fit`` [V] or [A], and ``set_aside``: whether it was kept out of the curve.
+        """
+        return self._rows_at("suspect_readings")
+
+    @property
+    def causes(self) -> List[Dict[str, Any]]:
+        """What may stand behind the findings, likeliest first: ``cause``, ``probability`` [1] and ``evidence``."""
+        return self._rows_at("causes")
+
+    @property
+    def next_measurements(self) -> List[Dict[str, Any]]:
+        """Measurements not made yet, the most telling of the cause for their minutes first.
+
+        Keys are ``measurement``, ``minutes`` [min], ``bits`` [bit] it is expected to tell, and ``high``,
+        ``as_expected``, ``low``: what each outcome would mean.
+        """
+        return self._rows_at("next_measurements")
+
+    @property
+    def abnormality(self) -> Optional[float]:
+        """-log10 p of the joint comparison with healthy machines [1]; None where nothing says what to expect."""
+        value: Optional[float] = self._values["abnormality"]
+        return value
+
+    def to_frame(self, part: str = "findings") -> "pd.DataFrame":
+        """A part of the result as a frame, one row an entry.
+
+        Parameters
+        ----------
+        part : {"findings", "draw", "suspect_readings", "causes", "next_measurements"}
+            See the attribute of that name for the columns; what is itself a dict or a list is left out.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        PreconditionError
+            There is no such part.
+        MissingPackageError
+            pandas is not installed.
+        """
+        if part not in _PARTS:
+            raise refuse("part", f'"{part}"', "one of " + ", ".join(_PARTS))
+        rows = [{key: row[key] for key in _PARTS[part]} for row in self._rows_at(part)]
+        frame = pandas().DataFrame(rows, columns=_PARTS[part])
+        return frame.astype({name: float for name in frame.columns if name in _NUMBERS})
+
+    def plot(self, axes: Any = None) -> Any:
+        """Draw current against voltage, a panel a speed: readings, suspect ones, and what was expected.
+
+        The expected curve and the band for one reading of one healthy machine (95 %, meters' own errors apart) are
+        those of the reference or of the earlier visit that it was judged by, with the default policy's belief in the
+        spread; beside a nameplate the marked current and its limit stand at the rated voltage.
+
+        Parameters
+        ----------
+        axes : sequence of matplotlib.axes.Axes, optional
+            One a speed that was read; new ones where None.
+
+        Returns
+        -------
+        ndarray of matplotlib.axes.Axes
+            One a speed; current [A] over voltage [V].
+
+        Raises
+        ------
+        PreconditionError
+            Not one axes a speed.
+        MissingPackageError
+            Matplotlib is not installed.
+        """
+        return plot_result(self, self._record.to_dict(), self._reference, self._earlier, axes)
+
+    def _repr_html_(self) -> str:
+        name = f"{self._text_at('machine')}, visit of {self._text_at('date')}"
+        lists = {"Why": self.reasons, "What to do next": self.next, "Cautions": self._texts_at("cautions")}
+        rows = [
+            {key: row[key] for key in ("check", "subject", "outcome", "message")}
+            for row in self.findings
+        ]  # fmt: skip
+        return facts_and_lists(name, {"Decision": self.decision.upper()}, lists) + table("Findings", rows)
 
     def __repr__(self) -> str:
         return f"<rewound.Result {self._values['machine']}: {self.decision}, {len(self.findings)} findings>"
@@ -114,7 +242,7 @@ def judge(
     TypeError
         ``record`` or ``earlier`` is not a Record.
     """
-    return Result(_core.judge(record, reference, earlier, _rules(policy)))
+    return Result(_core.judge(record, reference, earlier, _rules(policy)), record, reference, earlier)
 
 
 def _rules(policy: Union[None, AnyPath, Mapping[str, Any]]) -> Any:
@@ -147,7 +275,16 @@ def learn(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, A
 
 
 def load_reference(path: AnyPath) -> Reference:
-    """Read a reference file of format ``rewound-reference/1``, as :meth:`Reference.save` writes it.
+    """Read a reference file, as :meth:`Reference.save` writes it.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+        A TOML file of format ``rewound-reference/1``.
+
+    Returns
+    -------
+    Reference
 
     Raises
     ------
@@ -172,5 +309,45 @@ def _save(self: Reference, path: AnyPath) -> None:
     _core.save_reference(self, os.fsencode(path))
 
 
-_save.__name__ = "save"
-Reference.save = _save  # type: ignore[method-assign]
+def _plot(self: Reference, voltage: Optional[ArrayLike] = None, level: float = 0.95, axes: Any = None) -> Any:
+    """Draw what good machines draw, a panel a speed: mean curve, and the band for one more machine.
+
+    Parameters
+    ----------
+    voltage : array_like, shape (m,), optional
+        Voltages [V], above 0, rising; from half the rated voltage to a tenth above it where None.
+    level : float
+        Coverage of the band, between 0 and 1; see :meth:`expected`.
+    axes : sequence of matplotlib.axes.Axes, optional
+        One a speed; new ones where None.
+
+    Returns
+    -------
+    ndarray of matplotlib.axes.Axes
+        One a speed; current [A] over voltage [V].
+
+    Raises
+    ------
+    PreconditionError
+        A voltage or the level is out of range, or not one axes a speed.
+    MissingPackageError
+        Matplotlib is not installed.
+    """
+    return plot_reference(self, voltage, level, axes)
+
+
+def _html(self: Reference) -> str:
+    facts = {
+        "Machines": str(self.machines),
+        "Rated": f"{self.rated_voltage_V:g} V, {self.rated_frequency_Hz:g} Hz",
+        "Speeds": ", ".join(self.speeds),
+    }
+    lists = {"Good machines": self.visits, "Set aside, unlike the others": self.set_aside}
+    return facts_and_lists(f"Reference of {self.model}", facts, lists)
+
+
+for _name, _method in (("save", _save), ("plot", _plot), ("_repr_html_", _html)):
+    _method.__name__ = _name
+    _method.__qualname__ = f"Reference.{_name}"
+    setattr(Reference, _name, _method)
+del _name, _method

@@ -115,7 +115,23 @@ class FanDesign:
     faults: Sequence[Tuple[str, float]] = ()
 
     def lowest_starting_voltage(self, speed: int = 0) -> Optional[float]:
-        """The voltage [V] above which it starts on a speed; None when it does not below twice its rated voltage."""
+        """Find the voltage above which it starts.
+
+        Parameters
+        ----------
+        speed : int
+            Which of its speeds, 0 the fastest.
+
+        Returns
+        -------
+        float or None
+            Voltage of the supply [V]; None when it does not start below twice its rated voltage.
+
+        Raises
+        ------
+        PreconditionError
+            There is no such speed, or a number of the design is out of range.
+        """
         return _core.lowest_starting_voltage(_built(self), speed)
 
 

@@ -1,31 +1,117 @@
 # SPDX-License-Identifier: MIT
-"""What the library computed and can show."""
+"""What the library computed and can show, and how such things travel to another process."""
 
 from __future__ import annotations
 
 import json
 from functools import cached_property
-from typing import Any, Dict
+from typing import Any, Dict, List, NamedTuple, Protocol, Tuple, Type, TypeVar
+
+from . import _core
+
+Made = TypeVar("Made", bound="Remade")
+
+
+class Computed(Protocol):
+    """What the compiled part returns."""
+
+    def to_json(self) -> str: ...
+    def to_text(self) -> str: ...
+
+
+class _Kept(NamedTuple):
+    """A computed result as it arrived from another process."""
+
+    json: str
+    text: str
+
+    def to_json(self) -> str:
+        return self.json
+
+    def to_text(self) -> str:
+        return self.text
 
 
 class Shown:
     """A computed result as dict, as JSON and as text. The attributes are parts of :meth:`to_dict`."""
 
-    def __init__(self, computed: Any) -> None:
+    def __init__(self, computed: Computed) -> None:
         self._computed = computed
 
     @cached_property
     def _values(self) -> Dict[str, Any]:
         return self.to_dict()
 
+    def _text_at(self, key: str) -> str:
+        value: str = self._values[key]
+        return value
+
+    def _rows_at(self, key: str) -> List[Dict[str, Any]]:
+        rows: List[Dict[str, Any]] = self._values[key]
+        return rows
+
+    def _texts_at(self, key: str) -> List[str]:
+        texts: List[str] = self._values[key]
+        return texts
+
+    def _table_at(self, key: str) -> Dict[str, Any]:
+        table: Dict[str, Any] = self._values[key]
+        return table
+
     def to_dict(self) -> Dict[str, Any]:
-        """The whole result as a new dict, equal to what the command-line tool writes as JSON."""
-        return json.loads(self.to_json())
+        """The whole result as a new dict.
+
+        Returns
+        -------
+        dict
+            Equal to what the command-line tool writes as JSON.
+        """
+        values: Dict[str, Any] = json.loads(self.to_json())
+        return values
 
     def to_json(self) -> str:
-        """The whole result as JSON text; its key ``format`` names what it is."""
+        """The whole result as JSON text.
+
+        Returns
+        -------
+        str
+            Its key ``format`` names what it is.
+        """
         return self._computed.to_json()
 
     def to_text(self) -> str:
-        """The result as plain text for people, lines of at most 79 characters."""
+        """The result as plain text for people.
+
+        Returns
+        -------
+        str
+            Lines of at most 79 characters.
+        """
         return self._computed.to_text()
+
+    def __getstate__(self) -> Dict[str, Any]:
+        kept = {name: value for name, value in self.__dict__.items() if name != "_values"}
+        return {**kept, "_computed": _Kept(self.to_json(), self.to_text())}
+
+
+class Remade:
+    """A fit that is pickled as its arguments and fitted anew where it arrives."""
+
+    _made_by: Tuple[str, Tuple[Any, ...], Dict[str, Any], Tuple[Any, ...]]
+
+    def __init__(self, *computed: Any) -> None:
+        raise NotImplementedError
+
+    @classmethod
+    def _made(cls: Type[Made], function: str, *given: Any, beside: Tuple[Any, ...] = (), **named: Any) -> Made:
+        """The fit that a function of the compiled part makes; `beside` goes to the class as it is."""
+        made = cls(getattr(_core, function)(*given, **named), *beside)
+        made._made_by = (function, given, named, beside)
+        return made
+
+    def __reduce__(self) -> Tuple[Any, ...]:
+        return _remade, (type(self), *self._made_by)
+
+
+def _remade(kind: Type[Made], function: str, given: Any, named: Any, beside: Any) -> Made:
+    return kind._made(function, *given, beside=beside, **named)

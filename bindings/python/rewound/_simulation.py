@@ -4,11 +4,18 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Dict, Iterable, List, Mapping, Optional, Union
+from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
 
 from . import _core
 from ._core import Record
+from ._html import table
+from ._optional import pandas
 from ._shown import Shown
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_QUANTITIES = ("current", "power", "copper_heat", "flux")
 
 
 def simulate(
@@ -60,6 +67,7 @@ def simulate(
     >>> shorted.machine
     'circulator-40-7'
     """
+    faults: List[Tuple[str, Optional[float]]]
     if fault is None:
         faults = []
     elif isinstance(fault, str):
@@ -83,15 +91,48 @@ class WhatIf(Shown):
         ``power``, ``copper_heat``, ``flux``, each with ``percent``, ``low`` and ``high``: the change against the
         present winding at the rated voltage [%] and its 95 % interval; None where it cannot turn.
         """
-        return self._values["changes"]
+        return self._rows_at("changes")
 
     @property
     def basis(self) -> Dict[str, Any]:
         """What the answer rests on: channels ``read``, nameplate, resistance, ``designs``, and their ``misfit``."""
-        return self._values["basis"]
+        return self._table_at("basis")
+
+    def to_frame(self) -> "pd.DataFrame":
+        """The changes, one row a case and speed.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``case``, ``speed``, ``read``, ``running``, and ``current_percent``, ``current_low``, ``current_high`` [%],
+            alike of ``power``, ``copper_heat`` and ``flux``; NaN where it cannot turn.
+
+        Raises
+        ------
+        MissingPackageError
+            pandas is not installed.
+        """
+        pd = pandas()
+        return pd.DataFrame([_flat(change) for change in self.changes])
+
+    def _repr_html_(self) -> str:
+        rows = [_flat(change) for change in self.changes]
+        return table(f"{self._text_at('machine')}: expected changes", rows, note="95 % intervals, in percent")
 
     def __repr__(self) -> str:
         return f"<rewound.WhatIf {self._values['machine']}, {len(self.changes)} changes>"
+
+
+def _flat(change: Mapping[str, Any]) -> Dict[str, Any]:
+    """A change with the intervals of its quantities in columns of their own."""
+    out: Dict[str, Any] = {}
+    for key, value in change.items():
+        if key in _QUANTITIES:
+            parts: Mapping[str, Any] = value or {}
+            out.update({f"{key}_{part}": parts.get(part, float("nan")) for part in ("percent", "low", "high")})
+        else:
+            out[key] = value
+    return out
 
 
 def whatif(
@@ -152,4 +193,5 @@ def machine_parameters(record: Record) -> List[Dict[str, Any]]:
     InputError
         Neither a run-up of the fastest speed nor a marked current, or a speed control that the model does not know.
     """
-    return json.loads(_core.machine_parameters(record))["parameters"]
+    parameters: List[Dict[str, Any]] = json.loads(_core.machine_parameters(record))["parameters"]
+    return parameters

@@ -5,6 +5,7 @@ PYBIND11_MODULE(_core, module) {
   module.doc() = "Compiled part of rewound; the public names are in the package itself.";
   module.attr("__version__") = REWOUND_VERSION;
   rewound::python::register_errors(module);
+  rewound::python::register_record(module);
   rewound::python::register_job(module);
   rewound::python::register_winding(module);
   rewound::python::register_machine(module);

@@ -168,8 +168,8 @@ void register_insulation(py::module_& module) {
   module.def("fit_absorption", &fit_all, py::arg("time_s"), py::arg("resistance_Mohm"), py::arg("test_voltage_V"),
              py::arg("resistance_u"), py::kw_only(), py::arg("batch"), py::arg("threads"));
   py::class_<job::trend_result>(module, "InsulationTrend", "A trend as computed; rewound.Trend shows it.")
-      .def("to_json", &report::trend_json)
-      .def("to_text", &report::trend_text);
+      .def("to_json", &report::trend_json, py::call_guard<py::gil_scoped_release>())
+      .def("to_text", &report::trend_text, py::call_guard<py::gil_scoped_release>());
   module.def("trend", [](const std::vector<job::record>& records, const py::object& policy) {
     const auto rules = policy_from_python(policy);
     const py::gil_scoped_release unlocked;

@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
 #include <optional>
 #include <string>
 #include <tuple>
+#include <vector>
 
 #include <rewound/base/error.hpp>
 #include <rewound/checks/expected_current.hpp>
@@ -23,6 +25,7 @@ namespace rewound::python {
 
 verdict::policy policy_from_python(const py::object& policy) {
   if (policy.is_none()) return job::default_policy();
+  if (py::isinstance<verdict::policy>(policy)) return policy.cast<verdict::policy>();
   if (py::isinstance<py::dict>(policy)) return job::policy_from(document_from(policy));
   return job::load_policy(policy.cast<std::string>());
 }
@@ -41,11 +44,19 @@ job::result judge(const job::record& record, const job::reference* good, const j
 
 using doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
 
-std::tuple<doubles, doubles, doubles> expected_band(const job::reference& good, const std::string& speed,
-                                                    const doubles& voltage, double level, double current_u,
-                                                    double voltage_u) {
-  base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
-  const auto pooled = job::pool_reference(good, job::between_machines(job::default_policy()));
+using band = std::tuple<doubles, doubles, doubles>;
+
+/// What the reading to be made is like: coverage of the band, relative standard uncertainties of the reading.
+struct band_asked {
+  double level;
+  double current_u;
+  double voltage_u;
+};
+
+band band_of(const job::reference& good, const job::curve_spread& spread, const std::string& speed, const doubles& voltage,
+             const band_asked& asked) {
+  base::expect(asked.level > 0.0 && asked.level < 1.0, "level", asked.level, "a number between 0 and 1");
+  const auto pooled = job::pool_reference(good, spread);
   std::size_t place = 0;
   while (place < pooled.blocks.size() &&
          (pooled.blocks[place].speed != speed || pooled.blocks[place].what != fit::channel::current))
@@ -53,19 +64,49 @@ std::tuple<doubles, doubles, doubles> expected_band(const job::reference& good, 
   if (place == pooled.blocks.size())
     throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"", "a speed of the reference");
   checks::expected_current_input input{pooled.population, pooled.shapes[place], static_cast<Eigen::Index>(3 * place)};
-  input.ammeter_uncertainty = current_u;
-  input.voltmeter_uncertainty = voltage_u;
+  input.ammeter_uncertainty = asked.current_u;
+  input.voltmeter_uncertainty = asked.voltage_u;
   doubles value(voltage.size()), low(voltage.size()), high(voltage.size());
   for (py::ssize_t i = 0; i < voltage.size(); ++i) {
     input.x = voltage.data()[i] / good.rated_voltage_V;
     const auto expected = checks::expected_current(input);
-    const double half = measurement::coverage_factor(level, expected.degrees_of_freedom) * expected.log_uncertainty;
+    const double half = measurement::coverage_factor(asked.level, expected.degrees_of_freedom) * expected.log_uncertainty;
     value.mutable_data()[i] = std::exp(expected.log_value);
     low.mutable_data()[i] = std::exp(expected.log_value - half);
     high.mutable_data()[i] = std::exp(expected.log_value + half);
   }
   return {value, low, high};
 }
+
+band expected_band(const job::reference& good, const std::string& speed, const doubles& voltage, double level,
+                   double current_u, double voltage_u) {
+  return band_of(good, job::between_machines(job::default_policy()), speed, voltage, {level, current_u, voltage_u});
+}
+
+/// The same machine at a later visit: its spread is the drift between visits.
+band expected_later(const job::record& visit, const std::string& speed, const doubles& voltage, double level,
+                    double current_u, double voltage_u) {
+  return band_of(job::reference_of(visit), job::between_visits(job::default_policy()), speed, voltage,
+                 {level, current_u, voltage_u});
+}
+
+std::vector<std::string> visit_names(const std::vector<job::reference_machine>& machines) {
+  std::vector<std::string> names;
+  for (const auto& machine : machines) names.push_back(machine.visit_name());
+  return names;
+}
+
+/// Speeds whose current is known, in the order in which the machines' records name them.
+std::vector<std::string> reference_speeds(const job::reference& good) {
+  std::vector<std::string> names;
+  for (const auto& machine : good.machines)
+    for (const auto& block : machine.blocks)
+      if (block.what == fit::channel::current && std::find(names.begin(), names.end(), block.speed) == names.end())
+        names.push_back(block.speed);
+  return names;
+}
+
+std::string text_of_reference(const job::reference& good) { return job::reference_text(good, job::default_policy()); }
 
 void register_reference(py::module_& module) {
   py::class_<job::reference>(module, "Reference", R"(What good machines of one model draw.
@@ -74,12 +115,19 @@ Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not cha
       .def_property_readonly("model", [](const job::reference& self) { return self.model; }, "Name of the model (str).")
       .def_property_readonly("machines", [](const job::reference& self) { return self.machines.size(); },
                              "Number of good machines behind it (int).")
-      .def_property_readonly("set_aside", [](const job::reference& self) {
-        std::vector<std::string> names;
-        for (const auto& machine : self.set_aside) names.push_back(machine.visit_name());
-        return names;
-      },
+      .def_property_readonly("visits", [](const job::reference& self) { return visit_names(self.machines); },
+                             "The good machines with the day of their visit (list of str).")
+      .def_property_readonly("set_aside", [](const job::reference& self) { return visit_names(self.set_aside); },
                              "Machines that did not fit the others and were left out (list of str).")
+      .def_property_readonly("speeds", &reference_speeds, "Speeds whose current it knows (list of str).")
+      .def_property_readonly("rated_voltage_V", [](const job::reference& self) { return self.rated_voltage_V; },
+                             "Rated voltage of the model [V] (float).")
+      .def_property_readonly("rated_frequency_Hz", [](const job::reference& self) { return self.rated_frequency_Hz; },
+                             "Rated frequency of the model [Hz] (float).")
+      .def_property_readonly("shaft", [](const job::reference& self) {
+        return self.shaft == job::shaft_condition::bare ? "bare" : "loaded";
+      },
+                             "Whether the machines ran with their fan on, loaded, or bare (str).")
       .def("expected", &expected_band, py::arg("speed"), py::arg("voltage"), py::arg("level") = 0.95,
            py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0, R"(Current that one more good machine draws, with its band.
 
@@ -106,8 +154,14 @@ PreconditionError
     A voltage is not above 0, or the level is outside (0, 1).
 InputError
     The reference does not know the speed.)")
-      .def("to_text", [](const job::reference& self) { return job::reference_text(self, job::default_policy()); },
-           "The reference as the text of its file (str).")
+      .def("to_text", &text_of_reference, R"(The reference as the text of its file.
+
+Returns
+-------
+str
+    TOML, format ``rewound-reference/1``.)")
+      .def(py::pickle([](const job::reference& self) { return py::str(text_of_reference(self)); },
+                      [](const py::str& text) { return job::reference_from(job::read_toml_text(std::string(text), "")); }))
       .def("__repr__", [](const job::reference& self) {
         return "<rewound.Reference " + self.model + ", " + std::to_string(self.machines.size()) + " machines>";
       });
@@ -120,59 +174,20 @@ InputError
   module.def("save_reference", [](const job::reference& good, const std::string& path) {
     job::write_whole_file(path, job::reference_text(good, job::default_policy()));
   }, py::arg("reference"), py::arg("path"));
-}
-
-py::object calendar_day(const job::record& record) {
-  const auto& day = record.visit.day;
-  return py::module_::import("datetime").attr("date")(day.year, day.month, day.day);
-}
-
-std::string record_repr(const job::record& record) {
-  return "<rewound.Record " + record.machine.id + ", " + record.visit.day.iso() + ", " +
-         std::to_string(record.run_up.size()) + " run-up curves>";
-}
-
-void register_record(py::module_& module) {
-  py::class_<job::record>(module, "Record", R"(All that was read on one machine in one visit.
-
-Made by :func:`rewound.load_record`, :meth:`from_dict` or :func:`rewound.simulate`; it does not change afterwards.)")
-      .def_static(
-          "from_dict", [](const py::object& values) { return job::record_from(document_from(values)); },
-          py::arg("values"), R"(Make a record of a dict with the keys of the record file.
-
-Parameters
-----------
-values : dict
-    Same keys, units and nesting as the TOML file (``format``, ``machine``, ``visit``, ``run_up`` ...).
-    Values may be dict, list, tuple, str, bool, int, float, datetime.date, and NumPy arrays or scalars
-    of these.
-
-Returns
--------
-Record
-
-Raises
-------
-InputError
-    A key is unknown or missing, or a value cannot be; ``field`` names it.)")
-      .def_property_readonly("machine", [](const job::record& self) { return self.machine.id; },
-                             "Name of the machine (str).")
-      .def_property_readonly("date", &calendar_day, "Day of the visit (datetime.date).")
-      .def_property_readonly("speeds", [](const job::record& self) { return self.machine.speeds; },
-                             "Names of the speeds, fastest first (list of str).")
-      .def("to_text", &job::record_text, "The record as the text of its file, TOML (str).")
-      .def("__repr__", &record_repr);
+  module.def("expected_later", &expected_later, py::arg("visit"), py::arg("speed"), py::arg("voltage"), py::arg("level"),
+             py::arg("current_u"), py::arg("voltage_u"));
 }
 
 }  // namespace
 
 void register_job(py::module_& module) {
-  register_record(module);
+  using unlocked = py::call_guard<py::gil_scoped_release>;
   py::class_<job::result>(module, "Judgement", "A judgement as computed; rewound.Result shows it.")
-      .def("to_json", &report::json_report)
-      .def("to_text", &report::text_report);
-  module.def("load_record", &job::load_record, py::arg("path"), py::call_guard<py::gil_scoped_release>());
+      .def("to_json", &report::json_report, unlocked())
+      .def("to_text", &report::text_report, unlocked());
   register_reference(module);
+  py::class_<verdict::policy>(module, "Policy", "A policy as read.");
+  module.def("read_policy", &policy_from_python, py::arg("policy").none(true));
   module.def("judge", &judge, py::arg("record"), py::arg("reference").none(true), py::arg("earlier").none(true), py::arg("policy").none(true));
 }
 

@@ -34,6 +34,7 @@ job::record simulated(const std::string& machine, const faults_asked& faults, st
   options.state = job::visit_state_named(state);
   options.shaft = job::shaft_condition_named(shaft);
   for (const auto& what : read) job::read_too(options, what);
+  const py::gil_scoped_release unlocked;
   return job::simulate(job::simulated_machine_named(machine), options);
 }
 
@@ -53,8 +54,8 @@ void register_simulation(py::module_& module) {
     return report::parameters_json(job::machine_parameters(record));
   }, py::arg("record"));
   py::class_<job::whatif_result>(module, "WhatIfAnswer", "An answer as computed; rewound.WhatIf shows it.")
-      .def("to_json", &report::whatif_json)
-      .def("to_text", &report::whatif_text);
+      .def("to_json", &report::whatif_json, py::call_guard<py::gil_scoped_release>())
+      .def("to_text", &report::whatif_text, py::call_guard<py::gil_scoped_release>());
   module.def("whatif", &asked, py::arg("record"), py::arg("turns_factor"), py::arg("wire_area_factor"),
              py::arg("supply_voltage").none(true), py::arg("supply_frequency").none(true));
 }

@@ -9,7 +9,10 @@ namespace rewound::python {
 /// Turns base::error into the classes of rewound/_errors.py.
 void register_errors(py::module_& module);
 
-/// Record, Judgement, load_record and judge.
+/// Record and load_record.
+void register_record(py::module_& module);
+
+/// Reference, load_reference and learn, Judgement and judge.
 void register_job(py::module_& module);
 
 /// AbsorptionCurves and fit_absorption, InsulationTrend and trend.

@@ -153,7 +153,8 @@ void fill_speeds(const job::result& in, view& out) {
 
 void fill_findings(const job::result& in, view& out) {
   for (const auto& finding : in.findings) {
-    out.findings.push_back({finding.check, finding.outcome, sentence(finding), finding.source});
+    const bool noted = finding.bearing == verdict::bearing::informs && finding.value.has_value();
+    out.findings.push_back({finding.check, finding.outcome, noted, sentence(finding), finding.source});
     if (finding.outcome == outcome::not_tested && finding.bearing != verdict::bearing::does_not_apply &&
         !finding.value && finding.check != verdict::check::readings &&
         finding.says != verdict::statement::insulation_humidity_not_given)
@@ -197,14 +198,21 @@ std::string_view unit_of_instrument(std::string_view kind) {
   return "ohm";
 }
 
+/// "0.8 % and 3 digits of 0.001 A"
+std::string accuracy_words(const job::instrument_section& meter, std::string_view unit) {
+  constexpr double mega = 1e6;
+  const bool in_mega = unit == "ohm" && meter.resolution >= 0.001 * mega;
+  const std::string digits = number_text(meter.digits) + (meter.digits == 1.0 ? " digit of " : " digits of ") +
+                             number_text(in_mega ? meter.resolution / mega : meter.resolution) + (in_mega ? " M" : " ") + std::string(unit);
+  if (!(meter.digits > 0.0)) return number_text(meter.reading_percent) + " %";
+  return meter.reading_percent > 0.0 ? number_text(meter.reading_percent) + " % and " + digits : digits;
+}
+
 void fill_instruments(const job::result& in, view& out) {
   for (const auto& [kind, meter] : in.instruments) {
     std::string name = kind;
     std::replace(name.begin(), name.end(), '_', ' ');
-    std::string line = name + (meter.name ? " \"" + *meter.name + "\"" : "") + ": within " + number_text(meter.reading_percent) + " %";
-    if (meter.digits > 0.0)
-      line += " and " + number_text(meter.digits) + (meter.digits == 1.0 ? " digit of " : " digits of ") +
-              number_text(meter.resolution) + " " + std::string(unit_of_instrument(kind));
+    std::string line = name + (meter.name ? " \"" + *meter.name + "\"" : "") + ": within " + accuracy_words(meter, unit_of_instrument(kind));
     out.instruments.push_back(std::move(line));
   }
 }

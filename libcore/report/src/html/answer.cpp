@@ -53,6 +53,13 @@ std::string fact(std::string_view name, std::string_view value) {
   return text_element("dt", "", name) + text_element("dd", "", value);
 }
 
+std::string facts_of(std::string_view name, const std::vector<std::string>& values) {
+  if (values.empty()) return "";
+  std::string out = text_element("dt", "", name);
+  for (const auto& value : values) out += text_element("dd", "", value);
+  return out;
+}
+
 std::string facts(const view& shown, const job::result& result) {
   const auto& machine = result.machine;
   const auto& visit = result.visit;
@@ -63,17 +70,17 @@ std::string facts(const view& shown, const job::result& result) {
   if (machine.model) out += fact("Model", *machine.model);
   out += fact("Visit", visit.day.iso() + ", " + state_words(visit.state)) + fact("Rating", rating);
   if (visit.supply_voltage_V) out += fact("Mains", number_text(*visit.supply_voltage_V) + " V");
-  if (visit.ambient_C) out += fact("Air", number_text(*visit.ambient_C) + " degC" + (visit.humidity_percent ? ", " + number_text(*visit.humidity_percent) + " % humidity" : ""));
-  for (const auto& work : visit.work) out += fact("Work", work);
-  out += fact("Draw judged by", shown.expectation) + fact("Policy", result.policy_name);
-  for (const auto& line : shown.instruments) out += fact("Instrument", line);
-  if (shown.instruments.empty()) out += fact("Instruments", "none stated in the record");
+  if (visit.ambient_C) out += fact("Air", number_text(*visit.ambient_C) + " \u00b0C" + (visit.humidity_percent ? ", " + number_text(*visit.humidity_percent) + " % humidity" : ""));
+  out += facts_of("Work", visit.work) + fact("Draw judged by", shown.expectation) + fact("Policy", result.policy_name);
+  out += shown.instruments.empty() ? fact("Instruments", "none stated in the record") : facts_of("Instruments", shown.instruments);
   return element("dl", "facts", out);
 }
 
 }  // namespace
 
-std::string outcome_badge(verdict::outcome value) {
+std::string outcome_badge(verdict::outcome value, bool noted) {
+  if (noted && value == verdict::outcome::not_tested)
+    return "<span class=\"badge not_tested\"><span aria-hidden=\"true\">\u00b7</span> noted</span>";
   std::string_view sign = "\u2013";
   switch (value) {
     case verdict::outcome::conforms: sign = "\u2713"; break;
@@ -88,7 +95,7 @@ std::string outcome_badge(verdict::outcome value) {
 std::string text_list(const std::vector<std::string>& texts, bool numbered) {
   if (texts.empty()) return "";
   std::string items;
-  for (const auto& text : texts) items += text_element("li", "", text);
+  for (const auto& text : texts) items += element("li", "", typeset(text));
   return element(numbered ? "ol" : "ul", "", items);
 }
 
@@ -100,7 +107,7 @@ std::string answer_section(const view& shown, const job::result& result) {
                      block("Released on these conditions", shown.conditions, false) +
                      block("Limits of the shop's own", shown.own_limits, false);
   return "<section class=\"answer " + shown.decision + "\" aria-label=\"Decision\">" + answer + element("div", "two",
-         element("div", "", left) + element("div", "", tests_table(shown) + facts(shown, result))) + "</section>";
+         element("div", "", left + facts(shown, result)) + element("div", "", tests_table(shown))) + "</section>";
 }
 
 }  // namespace rewound::report

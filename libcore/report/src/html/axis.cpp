@@ -27,7 +27,8 @@ std::string tick_text(double value, double step) {
   constexpr double rounding = 1e-9;
   const int decimals = std::clamp(static_cast<int>(-std::floor(std::log10(step) + rounding)), 0, 6);
   std::array<char, 64> text{};
-  std::snprintf(text.data(), text.size(), "%.*f", decimals, value);
+  const bool nothing = std::abs(value) < 1e-9 * step;  // never "-0"
+  std::snprintf(text.data(), text.size(), "%.*f", decimals, nothing ? 0.0 : value);
   return text.data();
 }
 

@@ -127,7 +127,7 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
   const double baseline = top - 5.0 - (row == 0 ? label_rows : 0.0);
   front_ += stroke_from(place, baseline + 2.0, place, bottom, css_class);
   const double half = 0.5 * text_width(label);
-  front_ += label_at(std::clamp(place, half, width - half), baseline - 1.0, "middle", "small", label);
+  front_ += label_at(std::clamp(place, half, width - half), baseline - 1.0, "middle", "small halo", label);
 }
 
 void chart::level(double y, std::string_view css_class, std::string_view label) {
@@ -143,7 +143,8 @@ void chart::stroke(double x, double y, std::string_view css_class, std::string_v
   constexpr double half = 9.0;
   const double place = kept_across(x);
   front_ += stroke_from(place - half, up(y), std::min(right, place + half), up(y), css_class);
-  front_ += label_at(place - half - 3.0, up(y) + 4.0, "end", "small halo", label);
+  const bool at_edge = right - place < 2.0 * half;
+  front_ += label_at(at_edge ? right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
 }
 
 void chart::whisker(double x, double low, double high, std::string_view css_class) {

@@ -30,7 +30,7 @@ class chart {
   void upright(double x, std::string_view css_class, std::string_view label, int row);
   /// A horizontal line over the whole width, or from `from` on; its label stands at its right end, above or below it.
   void level(double y, std::string_view css_class, std::string_view label);
-  /// A short horizontal stroke about one place, labelled on its left.
+  /// A short horizontal stroke about one place, labelled on its left, or below it where it stands at the right edge.
   void stroke(double x, double y, std::string_view css_class, std::string_view label);
   /// A vertical stroke from low to high.
   void whisker(double x, double low, double high, std::string_view css_class);

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "markup.hpp"
 
-#include <cstdint>
+#include <array>
+#include <utility>
 
 namespace rewound::report {
 
@@ -69,6 +70,19 @@ std::string escaped(std::string_view text) {
     append_escaped(out, c, text.substr(0, c.bytes));
     text.remove_prefix(c.bytes);
   }
+  return out;
+}
+
+std::string typeset(std::string_view text) {
+  std::string out = escaped(text);
+  constexpr std::array<std::pair<std::string_view, std::string_view>, 4> signs{
+      {{" +- ", " \u00b1 "}, {" degC", " \u00b0C"}, {" Mohm", " M\u03a9"}, {" ohm", " \u03a9"}}};
+  for (const auto& [plain, sign] : signs)
+    for (auto at = out.find(plain); at != std::string::npos; at = out.find(plain, at + 1)) {
+      const char after = at + plain.size() < out.size() ? out[at + plain.size()] : ' ';
+      const bool longer_word = plain.back() != ' ' && after >= 'a' && after <= 'z';
+      if (!longer_word) out.replace(at, plain.size(), sign);
+    }
   return out;
 }
 

@@ -25,7 +25,7 @@ std::string suspects_told(const job::result& result, const job::draw_picture& dr
       if (f.says != verdict::statement::reading_suspect || f.subject != drawn.speed) continue;
       for (const auto& number : f.numbers)
         if (number.key == "number" && static_cast<int>(number.value) == reading.index + 1)
-          items += element("li", "", text_element("b", "", called) + " " + escaped(sentence(f)));
+          items += element("li", "", text_element("b", "", called) + " " + typeset(sentence(f)));
     }
   }
   return items.empty() ? "" : element("ul", "suspects", items);
@@ -35,7 +35,7 @@ std::string speeds_table(const view& shown) {
   std::string rows;
   for (const auto& row : shown.speeds) {
     rows += "<tr><th scope=\"row\">" + escaped(row.speed) + "</th>";
-    for (const auto* cell : {&row.at_rated, &row.expected, &row.level, &row.at_supply, &row.exponent}) rows += text_element("td", "", *cell);
+    for (const auto* cell : {&row.at_rated, &row.expected, &row.level, &row.at_supply, &row.exponent}) rows += element("td", "", typeset(*cell));
     rows += "<td>" + outcome_badge(row.outcome) + "</td></tr>";
   }
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of currents\"><table><caption>" +

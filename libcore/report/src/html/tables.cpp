@@ -13,8 +13,8 @@ std::string rows_of(const view& shown, verdict::check check) {
   std::string out;
   for (const auto& line : shown.findings) {
     if (line.check != check) continue;
-    out += "<tr><td>" + outcome_badge(line.outcome) + "</td><td>" + escaped(line.sentence);
-    if (!line.source.empty()) out += " " + text_element("cite", "", line.source);
+    out += "<tr><td>" + outcome_badge(line.outcome, line.noted) + "</td><td>" + typeset(line.sentence);
+    if (!line.source.empty()) out += " " + element("cite", "", typeset(line.source));
     out += "</td></tr>";
   }
   return out;

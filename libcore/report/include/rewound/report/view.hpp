@@ -12,6 +12,7 @@ namespace rewound::report {
 struct view_line {
   verdict::check check;
   verdict::outcome outcome;
+  bool noted;  ///< told for information: not_tested then means that nothing limits it
   std::string sentence;
   std::string source;
 };

@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <rewound/job/document.hpp>
+
+#include "pybind.hpp"
+
+namespace rewound::python {
+
+/// A document as Python's own values: dict, list, str, bool, int, float, datetime.date; document_from() of it gives the
+/// same document.
+py::object document_to_python(const job::node& value);
+
+}  // namespace rewound::python

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <rewound/job/pictures.hpp>
+#include <rewound/job/result.hpp>
+
+namespace rewound::report {
+
+/// One machine of an index: a row that is already worded, so that a long batch keeps no judgements.
+struct index_entry {
+  std::string file;                           ///< the machine's page, relative to the index; empty where there is none
+  std::string machine;
+  std::string subtitle;
+  std::optional<verdict::decision> decision;  ///< absent: the record could not be judged
+  std::string reason;                         ///< the weightiest, or why it could not be judged
+  std::string picture;                        ///< an svg element
+};
+
+/// @param file    the machine's page, relative to the index
+/// @param number  sets the row's picture apart from others on the page
+index_entry index_entry_of(const job::result& result, const job::pictures& drawn, std::string file, std::size_t number);
+
+/// A record that could not be judged.
+index_entry unreadable_entry(std::string record, std::string reason, std::size_t number);
+
+/// A page with one row a machine, in order of urgency: held, not readable, undecided, released; within these in the order
+/// given.
+std::string index_page(std::string_view title, std::vector<index_entry> entries);
+
+}  // namespace rewound::report

@@ -1,0 +1,298 @@
+# SPDX-License-Identifier: MIT
+"""judge_frame: a long frame of readings in, one row a machine out. Source: judge of each machine's record by itself."""
+
+import datetime
+import pickle
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import rewound
+
+DRAW_ONLY = {"format": "rewound-policy/1", "needed": ["draw", "steps"]}
+SEEDS = range(11, 17)
+
+
+@pytest.fixture(scope="module")
+def records():
+    made = [rewound.simulate("circulator-40", seed=n, read=("watts", "rpm")) for n in SEEDS]
+    made.append(rewound.simulate("circulator-40", fault={"shorted_turns": 0.1}, seed=17, read=("watts", "rpm")))
+    return made
+
+
+@pytest.fixture(scope="module")
+def reference():
+    return rewound.learn(rewound.simulate("circulator-40", seed=n) for n in range(1, 5))
+
+
+@pytest.fixture(scope="module")
+def readings(records):
+    return rewound.frame_from_records(records)
+
+
+@pytest.fixture(scope="module")
+def judged(readings, reference):
+    return rewound.judge_frame(readings, reference, policy=DRAW_ONLY)
+
+
+def run_ups_only(record):
+    kept = {key: value for key, value in record.to_dict().items() if key in ("format", "machine", "visit", "run_up")}
+    meters = ("voltmeter", "ammeter", "wattmeter", "tachometer")
+    given = record.to_dict().get("instruments", {})
+    kept["instruments"] = {name: given[name] for name in meters if name in given}
+    return rewound.Record.from_dict(kept)
+
+
+def test_records_come_back_from_their_frame(readings, records):
+    found = rewound.records_from_frame(readings)
+    assert list(found) == [record.machine for record in records]
+    assert list(found.values()) == [run_ups_only(record) for record in records]
+
+
+def test_rows_are_those_of_judging_one_by_one(judged, records, reference):
+    assert list(judged.index) == [record.machine for record in records]
+    assert judged.index.name == "machine"
+    for record in records:
+        result = rewound.judge(run_ups_only(record), reference, policy=DRAW_ONLY)
+        row = judged.loc[record.machine]
+        assert row["decision"] == result.decision
+        assert row["reasons"] == " | ".join(result.reasons)
+        assert row["abnormality"] == result.abnormality
+        assert (row["cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
+        for draw in result.draw:
+            for name in ("level_percent", "level_low", "level_high"):
+                assert row[f"{name}.{draw['speed']}"] == draw[name]
+        assert row["error"] is None
+
+
+def test_the_machine_with_shorted_turns_stands_out(judged):
+    assert judged["abnormality"].idxmax() == judged.index[-1]
+    assert judged["decision"].iloc[-1] == "hold" and "draw" in judged["fails"].iloc[-1]
+    assert judged["level_low.high"].iloc[-1] > 0.0
+
+
+def test_a_partition_alone_gives_the_rows_of_the_whole(readings, reference, judged):
+    moved = pickle.loads(pickle.dumps(reference))
+    for name in judged.index:
+        alone = rewound.judge_frame(readings[readings["machine"] == name], moved, policy=DRAW_ONLY)
+        pd.testing.assert_frame_equal(alone, judged.loc[[name]])
+
+
+def test_rows_may_be_mixed_and_the_machine_may_be_the_index(readings, reference, judged):
+    mixed = readings.sort_values("voltage_V", kind="stable")
+    found = rewound.judge_frame(mixed.set_index("machine"), reference, policy=DRAW_ONLY)
+    assert list(found.index) == list(dict.fromkeys(mixed["machine"]))
+    order = found.loc[judged.index]
+    np.testing.assert_allclose(order["level_percent.high"], judged["level_percent.high"], rtol=1e-9)
+    assert list(order["decision"]) == list(judged["decision"])
+
+
+def test_threads_change_nothing(readings, reference, judged):
+    pd.testing.assert_frame_equal(rewound.judge_frame(readings, reference, policy=DRAW_ONLY, threads=3), judged)
+    for threads in (0, 1025):
+        with pytest.raises(rewound.PreconditionError):
+            rewound.judge_frame(readings, reference, threads=threads)
+
+
+def facts_apart(readings):
+    facts = [name for name in readings.columns if name not in ("speed", "voltage_V", "current_A", "power_W", "speed_rpm", "turning", "winding_C")]
+    machines = readings[facts].drop_duplicates()
+    return readings.drop(columns=[name for name in facts if name != "machine"]), machines
+
+
+def test_facts_may_stand_in_a_frame_of_machines(readings, reference, judged):
+    bare, machines = facts_apart(readings)
+    shuffled = machines.iloc[::-1]
+    pd.testing.assert_frame_equal(rewound.judge_frame(bare, reference, shuffled, policy=DRAW_ONLY), judged)
+    pd.testing.assert_frame_equal(rewound.judge_frame(bare, reference, shuffled.set_index("machine"), policy=DRAW_ONLY), judged)
+
+
+def test_facts_common_to_all_may_be_a_dict_and_days_may_be_timestamps(readings, reference, judged):
+    bare, machines = facts_apart(readings)
+    common = machines.drop(columns="machine").iloc[0].dropna().to_dict()
+    common["date"] = pd.Timestamp(common["date"])
+    found = rewound.judge_frame(bare, reference, common, policy=DRAW_ONLY)
+    np.testing.assert_array_equal(found["level_percent.high"], judged["level_percent.high"])
+
+
+def small(**more):
+    """Two machines of one speed, as few columns as may be."""
+    frame = pd.DataFrame(
+        {
+            "machine": [7, 7, 7, 8, 8, 8],
+            "speed": "high",
+            "voltage_V": [150.0, 190.0, 230.0] * 2,
+            "current_A": [0.27, 0.34, 0.42, 0.28, 0.35, 0.43],
+        }
+    )
+    return frame.assign(**more)
+
+
+FACTS = {"rated_voltage_V": 230, "rated_frequency_Hz": 50, "date": datetime.date(2026, 5, 14), "rated_current_A": 0.42}
+
+
+def test_few_facts_are_enough_and_what_is_left_out_has_a_stated_value():
+    record = rewound.records_from_frame(small(), FACTS)[7]
+    machine, visit = record.to_dict()["machine"], record.to_dict()["visit"]
+    assert (machine["id"], machine["phases"], machine["speeds"]) == ("7", 1, ["high"])
+    assert (machine["speed_control"], machine["running_circuit"]) == ("unknown", "unknown")
+    assert (visit["state"], visit["date"]) == ("as_found", datetime.date(2026, 5, 14))
+    judged = rewound.judge_frame(small(), machines=FACTS)
+    assert list(judged.index) == [7, 8] and list(judged["decision"]) == ["undecided", "undecided"]
+
+
+def test_speeds_are_in_the_order_given_else_in_that_of_the_rows():
+    frame = small(speed=["low", "low", "low", "high", "high", "high"], machine="GH-1")
+    assert rewound.records_from_frame(frame, FACTS)["GH-1"].speeds == ["low", "high"]
+    named = {**FACTS, "speeds": "high; medium; low"}
+    assert rewound.records_from_frame(frame, named)["GH-1"].speeds == ["high", "medium", "low"]
+
+
+def test_a_reference_stands_in_for_facts_without_a_column(readings, reference, judged):
+    bare = readings[["machine", "speed", "voltage_V", "current_A"]].sort_values(["machine", "speed"], kind="stable")
+    record = next(iter(rewound.records_from_frame(bare, reference=reference).values())).to_dict()
+    assert record["machine"]["model"] == reference.model and record["visit"]["shaft"] == reference.shaft == "loaded"
+    assert (record["machine"]["rated_voltage_V"], record["machine"]["rated_frequency_Hz"]) == (230, 50)
+    assert record["machine"]["speeds"] == reference.speeds == ["high", "medium", "low"]
+    assert record["visit"]["date"] == datetime.date.today()
+    found = rewound.judge_frame(bare, reference, policy=DRAW_ONLY)
+    assert found["error"].isna().all() and found["decision"].iloc[-1] == "hold"
+    stated = bare.assign(model=["another" if name == bare["machine"].iloc[0] else None for name in bare["machine"]])
+    found = rewound.judge_frame(stated, reference, policy=DRAW_ONLY)
+    assert found["error"].notna().all()  # a cell that is empty beside others says that it is not known
+
+
+def test_speeds_may_be_lists_and_other_lists_are_refused():
+    named = small(speeds=[["high", "low"]] * 6)
+    assert rewound.records_from_frame(named, FACTS)[7].speeds == ["high", "low"]
+    with pytest.raises(rewound.InputError, match="readings.model: read a list or dict in a cell"):
+        rewound.judge_frame(small(model=[["a"]] * 6), machines=FACTS)
+
+
+def test_a_machine_that_cannot_be_read_says_why_and_the_others_are_judged():
+    frame = small()
+    frame.loc[1, "current_A"] = -0.34
+    judged = rewound.judge_frame(frame, machines=FACTS)
+    assert judged.loc[7, "error"] == (
+        "current_A, reading 2 of speed high: read -0.34, allowed: a finite number not below 0"
+    )
+    assert judged.loc[7, "decision"] is None and np.isnan(judged.loc[7, "level_percent.high"])
+    assert pd.isna(judged.loc[8, "error"]) and judged.loc[8, "decision"] == "undecided"
+
+
+@pytest.mark.parametrize(
+    "change, error",
+    [
+        ({"turning": [True, None, True, True, True, True]}, "turning, reading 2 of speed high: read nothing, allowed: a value for every reading of a speed, or for none"),
+        ({"current_A": [0.27, None, 0.42, 1, 1, 1]}, "current_A, reading 2 of speed high: read nothing, allowed: a value for every reading of a speed, or for none"),
+        ({"speed": ["high", None, "high", "high", "high", "high"]}, "speed: read nothing, allowed: the name of a speed on every row"),
+        ({"model": ["a", "b", "a", "a", "a", "a"]}, "model: read a and b, allowed: the same value on all rows of one machine"),
+        ({"phases": 2}, "phases: read 2, allowed: 1 or 3"),
+        ({"state": "mended"}, 'state: read "mended", allowed: one of as_found, after_repair, recheck'),
+    ],
+)  # fmt: skip
+def test_errors_name_the_column(change, error):
+    judged = rewound.judge_frame(small(**change), machines=FACTS)
+    assert judged.loc[7, "error"] == error
+
+
+def test_rows_without_a_machine_are_reported_not_lost():
+    judged = rewound.judge_frame(small(machine=[7, 7, 7, None, None, None]), machines=FACTS)
+    assert len(judged) == 2 and judged.index[1] is None
+    assert judged["error"].iloc[1] == "machine: read nothing, allowed: the name of a machine on every row"
+
+
+def test_a_reference_of_another_model_is_an_error_of_each_machine(reference):
+    judged = rewound.judge_frame(small(), reference, {**FACTS, "model": "blower-2"})
+    assert judged["decision"].isna().all() and judged["error"].str.contains("circulator-40").all()
+
+
+@pytest.mark.parametrize(
+    "frame, facts, code, field, words",
+    [
+        (small(curent_A=1.0), FACTS, "unknown_key", "readings.curent_A", "did you mean current_A?"),
+        (small(), {**FACTS, "rated_volage_V": 1}, "unknown_key", "machines.rated_volage_V", "did you mean rated_voltage_V?"),
+        (small().drop(columns="voltage_V"), FACTS, "missing_key", "readings.voltage_V", "a column voltage_V"),
+        (small().drop(columns="current_A"), FACTS, "missing_key", "readings.current_A", "a column current_A"),
+        (small(), {"rated_voltage_V": 230}, "missing_key", "machines.rated_frequency_Hz", "a column rated_frequency_Hz"),
+        (small(rated_voltage_V=230), FACTS, "repeated", "machines.rated_voltage_V", "the column in one of them"),
+        (pd.concat([small(), small()[["speed"]]], axis=1), FACTS, "repeated", "readings.speed", "each column once"),
+        (small(), pd.DataFrame({"machine": [7, 7], **{k: [v] * 2 for k, v in FACTS.items()}}), "repeated", "machines.machine", "one row a machine"),
+    ],
+)  # fmt: skip
+def test_mistakes_of_the_frame_are_raised(frame, facts, code, field, words):
+    with pytest.raises(rewound.InputError) as caught:
+        rewound.judge_frame(frame, machines=facts)
+    assert (caught.value.code, caught.value.field) == (code, field)
+    assert words in caught.value.allowed
+
+
+def test_an_impossible_policy_is_raised_not_repeated_for_each_machine():
+    with pytest.raises(rewound.InputError, match="did you mean needed"):
+        rewound.judge_frame(small(), machines=FACTS, policy={"format": "rewound-policy/1", "neded": []})
+
+
+def test_an_empty_frame_has_the_columns_of_a_full_one(readings, reference, judged):
+    empty = rewound.judge_frame(readings.iloc[:0], reference, speeds=["high", "medium", "low"])
+    assert list(empty.columns) == list(judged.columns) and list(empty.dtypes) == list(judged.dtypes)
+    assert len(empty) == 0
+
+
+def test_three_phases_stand_in_columns_by_line():
+    amps = {f"current_L{line}_A": [0.27, 0.34, 0.42, 0.28, 0.35, 0.43] for line in (1, 2, 3)}
+    frame = small(**amps, leads=[None, None, None, "as_marked", "as_marked", "as_marked"]).drop(columns="current_A")
+    facts = {**FACTS, "phases": 3, "running_circuit": "three_phase"}
+    records = rewound.records_from_frame(frame, facts)
+    assert records[7].to_dict()["run_up"][0]["current_A"] == [[0.27, 0.34, 0.42]] * 3
+    back = rewound.frame_from_records(records.values())
+    assert list(back["current_L3_A"]) == amps["current_L3_A"]
+    frame.loc[4, "current_L2_A"] = -1.0
+    judged = rewound.judge_frame(frame, machines=facts)
+    assert judged.loc[8, "error"].startswith("current_L2_A, reading 2 of speed high: read -1,")
+
+
+def test_every_fact_is_a_key_of_the_record(demo_dict):
+    from rewound import _frame_columns as columns
+
+    for column in columns.FACTS + ("winding_C", "leads") + columns.LISTS:
+        values = {key: demo_dict[key] for key in ("format", "machine", "visit", "run_up")}
+        *sections, key = columns.place_in_record(column) if column in columns.FACTS else ["run_up", column]
+        place = values
+        for section in sections:
+            place = place.setdefault(section, {}) if section != "run_up" else place[section][0]
+        kept = place.get(key)
+        place[key] = {"no": "such value"}
+        with pytest.raises(rewound.InputError) as caught:
+            rewound.Record.from_dict(values)
+        assert caught.value.code != "unknown_key", column
+        if kept is None:
+            del place[key]
+        else:
+            place[key] = kept
+
+
+def test_every_key_of_the_blank_record_is_a_fact(repository):
+    import re
+
+    from rewound import _frame_columns as columns
+
+    text = (repository / "reference" / "records" / "blank.toml").read_text(encoding="utf-8")
+    for section, known in (("machine", columns.MACHINE_FACTS), ("visit", columns.VISIT_FACTS)):
+        body = re.search(rf"\[{section}\]\n(.*?)\n(?:# )?\[", text, re.DOTALL).group(1)
+        keys = set(re.findall(r"^#? ?(\w+) =", body, re.MULTILINE)) - {"id"}
+        assert len(keys) > 5 and keys <= set(known)
+
+
+def test_a_frame_of_one_machine_twice_is_refused(records):
+    with pytest.raises(rewound.PreconditionError, match="twice"):
+        rewound.frame_from_records([records[0], records[0]])
+
+
+def test_without_pandas_the_error_says_so(monkeypatch, records):
+    import sys
+
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(rewound.MissingPackageError, match="pandas") as caught:
+        rewound.frame_from_records(records)
+    assert isinstance(caught.value, ImportError) and caught.value.code == "missing_package"

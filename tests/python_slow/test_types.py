@@ -1,0 +1,65 @@
+# SPDX-License-Identifier: MIT
+"""The package's types hold: mypy at its strictest, and the stub against the compiled part."""
+
+import os
+import pathlib
+import subprocess
+import sys
+
+import pytest
+
+import rewound
+
+HERE = pathlib.Path(__file__).parent
+PACKAGE = pathlib.Path(rewound.__file__).parent
+
+
+def run(*words, folder):
+    environment = {**os.environ, "MYPY_CACHE_DIR": str(folder), "MYPYPATH": str(PACKAGE.parent)}
+    return subprocess.run([sys.executable, "-m", *words], capture_output=True, text=True, cwd=folder, env=environment, timeout=600)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("types")
+
+
+def test_the_package_passes_strict_mypy(folder):
+    done = run("mypy", "--config-file", HERE / "mypy.ini", "-p", "rewound", folder=folder)
+    assert done.stdout.startswith("Success: no issues found in"), done.stdout + done.stderr
+    assert int(done.stdout.split()[5]) >= len(list(PACKAGE.glob("*.py")))
+
+
+def test_a_user_sees_the_types(folder):
+    program = folder / "user.py"
+    program.write_text(
+        'import rewound\nresult = rewound.judge(rewound.load_record("x.toml"))\n'
+        "decision: str = result.decision\nabnormality: float = result.abnormality\nrewound.judge(1)\n",
+        encoding="utf-8",
+    )
+    done = run("mypy", "--config-file", HERE / "mypy.ini", program, folder=folder)
+    lines = [line.split(": ", 1)[0] for line in done.stdout.splitlines() if ": error:" in line]
+    assert lines == ["user.py:4", "user.py:5"], done.stdout + done.stderr
+
+
+def test_the_stub_is_that_of_the_compiled_part(folder):
+    done = run("mypy.stubtest", "rewound._core", "--mypy-config-file", HERE / "mypy.ini", "--allowlist",
+               HERE / "stubtest_allowed.txt", folder=folder)  # fmt: skip
+    assert (done.returncode, done.stdout.strip()) == (0, "Success: no issues found in 1 module"), done.stdout + done.stderr
+
+
+def test_a_stub_that_names_too_much_is_found_out(folder):
+    """The control of the test above: the same check of a copy of the package whose stub has one function more."""
+    import shutil
+
+    copy = folder / "copy" / "rewound"
+    shutil.copytree(PACKAGE, copy)
+    with open(copy / "_core.pyi", "a", encoding="utf-8") as stub:
+        stub.write("def never_there() -> int: ...\n")
+    environment = {**os.environ, "MYPY_CACHE_DIR": str(folder / "other"), "PYTHONPATH": str(copy.parent)}
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy.stubtest", "rewound._core", "--mypy-config-file", HERE / "mypy.ini", "--allowlist",
+         HERE / "stubtest_allowed.txt"],
+        capture_output=True, text=True, cwd=copy.parent, env={**environment, "MYPYPATH": str(copy.parent)}, timeout=600,
+    )  # fmt: skip
+    assert done.returncode != 0 and "never_there is not present at runtime" in done.stdout
