@@ -76,7 +76,11 @@ class browser:
         return self
 
     def picture(self, path):
-        pathlib.Path(path).write_bytes(base64.b64decode(self.command("Page.captureScreenshot", format="png")["data"]))
+        """What is shown, down to the page's end, as PNG."""
+        width, height = self.driver.execute_script("return [innerWidth, document.documentElement.offsetHeight]")
+        clip = {"x": 0, "y": 0, "width": width, "height": height, "scale": 1}
+        data = self.command("Page.captureScreenshot", format="png", clip=clip)["data"]
+        pathlib.Path(path).write_bytes(base64.b64decode(data))
 
     def print(self, path, paper):
         """Print as the shop would, with the page's own margins where it states them."""
