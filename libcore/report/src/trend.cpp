@@ -10,8 +10,24 @@
 #include <rewound/report/wording.hpp>
 
 #include "layout.hpp"
+#include "trend_words.hpp"
 
 namespace rewound::report {
+
+std::vector<std::string> trend_advice(const job::trend_result& in) {
+  std::vector<std::string> out;
+  for (const auto& circuit : in.circuits)
+    for (const auto& finding : circuit.findings)
+      if (finding.outcome == verdict::outcome::fails || finding.outcome == verdict::outcome::undecided)
+        out.push_back(advice(finding));
+  return out;
+}
+
+std::vector<std::string> trend_cautions() {
+  return {discharge_caution(0.0),
+          "A trend says what the readings did, not what the winding will do; it takes no test's place. Local codes and a "
+          "licensed person decide."};
+}
 
 namespace {
 
@@ -46,21 +62,6 @@ std::string circuit_text(const job::circuit_trend& circuit) {
     out += wrapped("  - ", "    ", text);
   }
   return out + "\n";
-}
-
-std::vector<std::string> next_of(const job::trend_result& in) {
-  std::vector<std::string> out;
-  for (const auto& circuit : in.circuits)
-    for (const auto& finding : circuit.findings)
-      if (finding.outcome == verdict::outcome::fails || finding.outcome == verdict::outcome::undecided)
-        out.push_back(advice(finding));
-  return out;
-}
-
-std::vector<std::string> cautions_of() {
-  return {discharge_caution(0.0),
-          "A trend says what the readings did, not what the winding will do; it takes no test's place. Local codes and a "
-          "licensed person decide."};
 }
 
 ordered_json number_or_null(const std::optional<double>& value) {
@@ -134,8 +135,8 @@ std::string trend_text(const job::trend_result& result) {
                                           (result.visits.size() == 1 ? "" : " to " + result.visits.back().iso()));
   out += "\n";
   for (const auto& circuit : result.circuits) out += circuit_text(circuit);
-  out += listed("What to do next", next_of(result));
-  std::string cautions = listed("Cautions", cautions_of());
+  out += listed("What to do next", trend_advice(result));
+  std::string cautions = listed("Cautions", trend_cautions());
   cautions.pop_back();
   return out + cautions;
 }
@@ -144,8 +145,8 @@ std::string trend_json(const job::trend_result& result) {
   ordered_json out{{"format", "rewound-trend/1"}, {"machine", result.machine}, {"horizon_years", result.horizon_years}};
   out["circuits"] = ordered_json::array();
   for (const auto& circuit : result.circuits) out["circuits"].push_back(circuit_json(circuit));
-  out["next"] = next_of(result);
-  out["cautions"] = cautions_of();
+  out["next"] = trend_advice(result);
+  out["cautions"] = trend_cautions();
   return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
 }
 

@@ -31,11 +31,12 @@ std::optional<job::reference> reference_for(const job::record& in, const std::ve
 }
 
 judged_machine judge_item(const job::batch_item& item, const batch_standards& standards) {
-  judged_machine out{item.machine, item.file, {}, {}, "", false};
+  judged_machine out{item.machine, item.file, {}, {}, {}, "", false};
   try {
     out.in = item.load();
     out.machine = out.in->machine.id;
-    out.judgement = job::judge(*out.in, {{}, reference_for(*out.in, standards.references)}, standards.policy);
+    out.compare_with.good = reference_for(*out.in, standards.references);
+    out.judgement = job::judge(*out.in, out.compare_with, standards.policy);
   } catch (const base::error& trouble) {
     out.trouble = trouble.what();
     out.internal_trouble = trouble.code() == base::error_code::precondition;

@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 
+#include <rewound/job/judge.hpp>
 #include <rewound/job/record.hpp>
 #include <rewound/job/result.hpp>
 
@@ -15,6 +16,7 @@ struct judged_machine {
   std::string machine;  ///< its id; empty where it could not be read
   std::string file;     ///< where it stands in the input
   std::optional<job::record> in;
+  job::sources compare_with;  ///< what it was judged beside
   std::optional<job::result> judgement;
   std::string trouble;            ///< one line; empty with a judgement
   bool internal_trouble = false;  ///< a mistake of ours, not of the input

@@ -14,6 +14,7 @@
 #include <rewound/job/batch_source.hpp>
 #include <rewound/job/policy_file.hpp>
 
+#include "batch/html_sink.hpp"
 #include "batch/run_batch.hpp"
 #include "command.hpp"
 #include "exit_code.hpp"
@@ -69,17 +70,27 @@ void tell(const outcome_counts& outcomes) {
             << " undecided; " << unreadable + internal << " could not be judged\n";
 }
 
+void make_folder(const std::string& name) {
+  std::error_code trouble;
+  std::filesystem::create_directories(name.empty() ? "." : name, trouble);
+  if (name.empty() || trouble)
+    throw base::error(base::error_code::usage, {"", 0, "--out"}, name.empty() ? "nothing" : name, "a folder for the pages of --format html");
+}
+
 int batch(const batch_options& options) {
   expect_no_input(options);
   batch_standards standards{{}, options.policy.empty() ? job::default_policy() : job::load_policy(options.policy)};
   for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));
   const auto source = job::open_batch(options.input);
-  const auto sink = options.format == "json" ? json_sink() : csv_sink();
-  results_file results(options.out, run_of(options, *source), sink->head(), options.fresh);
+  const bool pages = options.format == "html";
+  if (pages) make_folder(options.out);
+  const auto sink = pages ? html_sink(options.out, standards.policy) : options.format == "json" ? json_sink() : csv_sink();
+  results_file results(pages ? index_rows(options.out) : options.out, run_of(options, *source), sink->head(), options.fresh);
   if (results.taken_over() > 0)
     std::cerr << "taken over from " << options.out << ": " << results.taken_over()
               << (results.taken_over() == 1 ? " machine" : " machines") << " judged before\n";
   run_batch(*source, standards, *sink, options.threads, results);
+  if (pages) write_index(options.out, options.input);
   tell(results.outcomes());
   return exit_code_of_all(results.outcomes());
 }
@@ -94,7 +105,7 @@ void add_batch(CLI::App& app, action& chosen) {
   command->add_option("--reference", options->references, "What good machines of a model draw; several times for several models")
       ->expected(1)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
-  command->add_option("--format", options->format, "csv, or json: one result a line")->check(CLI::IsMember({"csv", "json"}))->capture_default_str();
+  command->add_option("--format", options->format, "csv; json: one result a line; html: a folder with a page a machine and an index")->check(CLI::IsMember({"csv", "json", "html"}))->capture_default_str();
   command->add_option("--out", options->out, "Write to this file instead of standard output; started again, a run goes on where it was "
                                              "interrupted (NAME.run beside it keeps how far it was)");
   command->add_flag("--fresh", options->fresh, "Judge everything again and replace the results that are there");

@@ -28,7 +28,8 @@ int show_trend(const trend_options& options) {
   for (const auto& file : options.files) records.push_back(job::load_record(file));
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
   const auto result = job::trend(records, policy);
-  show(options.output, result, report::trend_text, report::trend_json);
+  if (options.output.format == "html") write_out(options.output.file, report::trend_html(result));
+  else show(options.output, result, report::trend_text, report::trend_json);
   return released;
 }
 
@@ -39,7 +40,7 @@ void add_trend(CLI::App& app, action& chosen) {
   auto* command = app.add_subcommand("trend", "Insulation of one machine over its visits: slope, steps, and when it meets its minimum");
   command->add_option("records", options->files, "Records of one machine's visits, in any order")->required();
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
-  add_output(*command, options->output);
+  add_output(*command, options->output, {"text", "json", "html"});
   command->footer("Exit code: 0 whatever the trend, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, &chosen] { chosen = [options] { return show_trend(*options); }; });
 }

@@ -28,6 +28,10 @@ index_entry index_entry_of(const job::result& result, const job::pictures& drawn
 /// A record that could not be judged.
 index_entry unreadable_entry(std::string record, std::string reason, std::size_t number);
 
+/// A row as a line of JSON that ends in a newline, and back: how a batch keeps rows until it is through.
+std::string index_line(const index_entry& entry);
+index_entry index_entry_from(std::string_view line);
+
 /// A page with one row a machine, in order of urgency: held, not readable, undecided, released; within these in the order
 /// given.
 std::string index_page(std::string_view title, std::vector<index_entry> entries);

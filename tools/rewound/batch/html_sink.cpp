@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: MIT
+#include "batch/html_sink.hpp"
+
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+
+#include <rewound/base/checksum.hpp>
+#include <rewound/base/error.hpp>
+#include <rewound/job/pictures.hpp>
+#include <rewound/job/write_file.hpp>
+#include <rewound/report/html.hpp>
+#include <rewound/report/index_page.hpp>
+
+namespace rewound::tool {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t longest_name = 60;
+
+/// Letters, digits, hyphens and underscores of a name; anything else is a hyphen.
+std::string plain_name(std::string_view name) {
+  std::string out;
+  for (const char c : name.substr(0, longest_name)) {
+    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
+    out += plain ? c : '-';
+  }
+  return out;
+}
+
+/// A page's name: that of its record, with a number behind it where that alone might be another page's name too.
+std::string page_name(const judged_machine& one) {
+  const fs::path file(one.file);
+  const std::string name = file.extension() == ".toml" ? file.stem().string() : one.machine;
+  const std::string plain = plain_name(name);
+  if (file.extension() == ".toml" && plain == name && plain != "index") return plain + ".html";
+  char number[17];
+  std::snprintf(number, sizeof number, "%08x", static_cast<unsigned>(base::checksum_of(one.file + "\n" + one.machine)));
+  return plain + "-" + number + ".html";
+}
+
+class html_pages final : public batch_sink {
+ public:
+  html_pages(std::string folder, verdict::policy policy) : folder_(std::move(folder)), policy_(std::move(policy)) {}
+
+  std::string piece(const judged_machine& one) const override {
+    const auto number = static_cast<std::size_t>(base::checksum_of(one.file + "\n" + one.machine));
+    if (!one.judgement) return report::index_line(report::unreadable_entry(one.file, one.trouble, number));
+    const auto drawn = job::pictures_of(*one.in, one.compare_with, policy_);
+    const auto name = page_name(one);
+    job::write_whole_file((fs::path(folder_) / name).string(), report::html_report(*one.judgement, drawn));
+    return report::index_line(report::index_entry_of(*one.judgement, drawn, name, number));
+  }
+
+ private:
+  std::string folder_;
+  verdict::policy policy_;
+};
+
+}  // namespace
+
+std::unique_ptr<batch_sink> html_sink(std::string folder, verdict::policy policy) {
+  return std::make_unique<html_pages>(std::move(folder), std::move(policy));
+}
+
+std::string index_rows(const std::string& folder) { return (fs::path(folder) / "index.rows").string(); }
+
+void write_index(const std::string& folder, const std::string& input) {
+  std::ifstream rows(index_rows(folder));
+  std::vector<report::index_entry> entries;
+  for (std::string line; std::getline(rows, line);) entries.push_back(report::index_entry_from(line));
+  const auto name = fs::path(input).filename().empty() ? fs::path(input).parent_path().filename() : fs::path(input).filename();
+  job::write_whole_file((fs::path(folder) / "index.html").string(), report::index_page("Machines of " + name.string(), std::move(entries)));
+}
+
+}  // namespace rewound::tool
