@@ -95,6 +95,29 @@ def test_threads_change_nothing(readings, reference, judged):
             rewound.judge_frame(readings, reference, threads=threads)
 
 
+def test_machine_and_speed_may_both_be_levels_of_the_index(readings, reference, judged):
+    found = rewound.judge_frame(readings.set_index(["machine", "speed"]), reference, policy=DRAW_ONLY)
+    pd.testing.assert_frame_equal(found, judged)
+
+
+def test_cells_of_a_table_with_gaps_are_what_they_were(tmp_path):
+    facts = pd.DataFrame(
+        {
+            "machine": [7, 8], "rated_voltage_V": [230, 230], "rated_frequency_Hz": [50.0, 50.0], "phases": [1, None],
+            "poles": [None, 4], "wound_year": [2026, None], "insulation_class": [130, None], "frame_earthed": [True, None],
+            "portable": [None, None], "date": ["2026-05-14", "2026-05-15"], "work": ["stator rewound; cord replaced", None],
+        }
+    )  # fmt: skip
+    facts.to_csv(tmp_path / "machines.csv", index=False)
+    records = rewound.records_from_frame(small(), pd.read_csv(tmp_path / "machines.csv"))
+    first, second = records[7].to_dict(), records[8].to_dict()
+    assert (first["machine"]["wound_year"], first["machine"]["insulation_class"]) == (2026, "130")
+    assert first["machine"]["frame_earthed"] is True and "portable" not in first["machine"]
+    assert (second["machine"]["poles"], second["machine"]["phases"]) == (4, 1) and "wound_year" not in second["machine"]
+    assert first["visit"]["work"] == ["stator rewound", "cord replaced"] and "work" not in second["visit"]
+    assert second["visit"]["date"] == datetime.date(2026, 5, 15)
+
+
 def facts_apart(readings):
     facts = [name for name in readings.columns if name not in ("speed", "voltage_V", "current_A", "power_W", "speed_rpm", "turning", "winding_C")]
     machines = readings[facts].drop_duplicates()
@@ -218,6 +241,7 @@ def test_a_reference_of_another_model_is_an_error_of_each_machine(reference):
         (small(), {"rated_voltage_V": 230}, "missing_key", "machines.rated_frequency_Hz", "a column rated_frequency_Hz"),
         (small(rated_voltage_V=230), FACTS, "repeated", "machines.rated_voltage_V", "the column in one of them"),
         (pd.concat([small(), small()[["speed"]]], axis=1), FACTS, "repeated", "readings.speed", "each column once"),
+        (small().set_index(small()["machine"]), FACTS, "repeated", "readings.machine", "one of them"),
         (small(), pd.DataFrame({"machine": [7, 7], **{k: [v] * 2 for k, v in FACTS.items()}}), "repeated", "machines.machine", "one row a machine"),
     ],
 )  # fmt: skip
@@ -234,7 +258,11 @@ def test_an_impossible_policy_is_raised_not_repeated_for_each_machine():
 
 
 def test_an_empty_frame_has_the_columns_of_a_full_one(readings, reference, judged):
-    empty = rewound.judge_frame(readings.iloc[:0], reference, speeds=["high", "medium", "low"])
+    empty = rewound.judge_frame(readings.iloc[:0], reference)
+    one_speed = rewound.judge_frame(readings[readings["speed"] == "low"], reference, policy=DRAW_ONLY)
+    assert list(one_speed.columns) == list(judged.columns) and one_speed["level_percent.high"].isna().all()
+    named = rewound.judge_frame(readings.iloc[:40], reference, speeds=["low"])
+    assert list(named.filter(like=".").columns) == ["level_percent.low", "level_low.low", "level_high.low"]
     assert list(empty.columns) == list(judged.columns) and list(empty.dtypes) == list(judged.dtypes)
     assert len(empty) == 0
 

@@ -45,8 +45,9 @@ class MachineFacts:
         self._stand_in(set(beside_readings) | set(self._columns), reference)
 
     def _read(self, facts: "pd.DataFrame") -> None:
-        frame = facts.reset_index() if facts.index.name == columns.MACHINE else facts
-        columns.expect_known(frame.columns, (columns.MACHINE,) + columns.FACTS, "machines")
+        known = (columns.MACHINE,) + columns.FACTS
+        frame = columns.from_index(facts, known, "machines")
+        columns.expect_known(frame.columns, known, "machines")
         columns.expect_there(frame.columns, (columns.MACHINE,), "machines")
         self._columns = tuple(name for name in frame.columns if name != columns.MACHINE)
         self._rows = {}

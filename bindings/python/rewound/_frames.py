@@ -157,11 +157,8 @@ def frame_from_records(records: Iterable[Record]) -> "pd.DataFrame":
             raise refuse("records", f"machine {record.machine} twice", "one record a machine")
         seen.add(record.machine)
         rows.extend(_rows(record))
-    there = [name for name in _ALL if any(name in row for row in rows)] or [columns.MACHINE, *columns.READINGS[:1]]
+    there = [name for name in columns.KNOWN if any(name in row for row in rows)] or [columns.MACHINE, *columns.READINGS[:1]]
     return pd.DataFrame(rows, columns=there)
-
-
-_ALL = (columns.MACHINE,) + columns.READINGS + columns.FACTS
 
 
 def _rows(record: Record) -> Iterator[Dict[str, Any]]:

@@ -36,8 +36,8 @@ def judge_frame(
     """Judge the machines of a long frame of readings, one row a reading in and one row a machine out.
 
     Nothing but the arguments counts, so that a partition gives the same rows as the whole, in any process: under Dask
-    ``frame.map_partitions(rewound.judge_frame, reference, meta=rewound.judge_frame(head.iloc[:0], speeds=names),
-    speeds=names)``, with all rows of a machine in one partition.
+    ``frame.map_partitions(rewound.judge_frame, reference)``. All rows of a machine have to be in one partition, as they
+    are with the machine as the index.
 
     Parameters
     ----------
@@ -62,8 +62,8 @@ def judge_frame(
         As in :func:`judge`. A frame has run-ups only, and the default policy needs more than these for a release:
         ``{"format": "rewound-policy/1", "needed": ["draw", "steps"]}`` asks for nothing else.
     speeds : iterable of str, optional
-        Speeds to tell the levels of; those of ``df`` in the order of its rows where None. Name them where frames of
-        several partitions are to have the same columns.
+        Speeds to tell the levels of. Where None those of the reference, without one those of ``df`` in the order of its
+        rows; name them there where frames of several partitions are to have the same columns.
     threads : int
         Threads to share the machines among, 1 to 1024; the result does not depend on it.
 
@@ -97,7 +97,10 @@ def judge_frame(
         raise refuse("threads", repr(threads), "a whole number from 1 to 1024")
     read = machines_of(df, machines, reference)
     nothing: Dict[str, Any] = dict.fromkeys([*_FIRST, "error"])
-    named = _speeds_in(df) if speeds is None else list(speeds)
+    if speeds is not None:
+        named = list(speeds)
+    else:
+        named = _speeds_in(df) if reference is None else reference.speeds
     rules = _core.read_policy(_rules(policy))
 
     def row_of(machine: Machine) -> Dict[str, Any]:
@@ -133,9 +136,8 @@ def _noting(machines: Iterable[Machine], labels: List[Any]) -> Iterator[Machine]
 
 
 def _speeds_in(df: "pd.DataFrame") -> List[str]:
-    if "speed" not in df.columns:
-        return []
-    return [columns.text(speed) for speed in df["speed"].unique() if not columns.absent(speed)]
+    speeds = columns.from_index(df, ("speed",), "readings")["speed"].unique()
+    return [columns.text(speed) for speed in speeds if not columns.absent(speed)]
 
 
 def _columns(speeds: List[str]) -> List[str]:
