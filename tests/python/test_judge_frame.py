@@ -252,6 +252,22 @@ def test_mistakes_of_the_frame_are_raised(frame, facts, code, field, words):
     assert words in caught.value.allowed
 
 
+@pytest.mark.parametrize("given", [{"df": [1]}, {"machines": [FACTS]}, {"reference": "model.toml"}])
+def test_other_kinds_of_arguments_are_type_errors(given):
+    (name,) = given
+    with pytest.raises(TypeError, match=f"{name}: read a value of type"):
+        rewound.judge_frame(**{"df": small(), "machines": FACTS, **given})
+
+
+def test_machines_without_facts_say_so_and_facts_without_readings_are_passed_over():
+    facts = pd.DataFrame({"machine": [8, 9], **{key: [value] * 2 for key, value in FACTS.items()}})
+    judged = rewound.judge_frame(small(), machines=facts)
+    assert list(judged.index) == [7, 8] and judged.loc[8, "error"] is None
+    assert judged.loc[7, "error"].startswith("rated_voltage_V: read nothing")
+    with pytest.raises(rewound.InputError, match="name of a machine on every row"):
+        rewound.judge_frame(small(), machines=facts.assign(machine=[8, None]))
+
+
 def test_an_impossible_policy_is_raised_not_repeated_for_each_machine():
     with pytest.raises(rewound.InputError, match="did you mean needed"):
         rewound.judge_frame(small(), machines=FACTS, policy={"format": "rewound-policy/1", "neded": []})

@@ -53,7 +53,8 @@ def judge_frame(
     machines : pandas.DataFrame or dict, optional
         Facts of the machines under the record's keys of ``[machine]`` and ``[visit]`` (``rated_voltage_V``,
         ``rated_frequency_Hz``, ``date``, ``model``, ``speeds`` ...) and ``instruments.ammeter.reading_percent`` and
-        the like: one row a machine under ``machine``, or a dict for all alike. ``rated_voltage_V`` and
+        the like: one row a machine under ``machine``, or a dict for all alike; machines that ``df`` has no readings of
+        are passed over. ``rated_voltage_V`` and
         ``rated_frequency_Hz`` are needed, from here, ``df`` or the reference. ``speeds`` are texts with semicolons,
         ``"high;medium;low"``, fastest first; without them the speeds count in the order of the reference, else of a
         machine's rows. Where nothing is said ``phases`` is 1, ``state`` as_found, ``speed_control`` and
@@ -83,6 +84,8 @@ def judge_frame(
         A machine that cannot be read raises nothing: see ``error``.
     PreconditionError
         ``threads`` is out of range.
+    TypeError
+        ``df``, ``machines`` or ``reference`` is something else.
     MissingPackageError
         pandas is not installed.
 
