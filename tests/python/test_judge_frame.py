@@ -52,14 +52,14 @@ def test_records_come_back_from_their_frame(readings, records):
 
 def test_rows_are_those_of_judging_one_by_one(judged, records, reference):
     assert list(judged.index) == [record.machine for record in records]
-    assert judged.index.name == "machine"
+    assert list(judged["machine"]) == list(judged.index)
     for record in records:
         result = rewound.judge(run_ups_only(record), reference, policy=DRAW_ONLY)
         row = judged.loc[record.machine]
         assert row["decision"] == result.decision
-        assert row["reasons"] == " | ".join(result.reasons)
+        assert row["reasons"] == "; ".join(result.reasons)
         assert row["abnormality"] == result.abnormality
-        assert (row["cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
+        assert (row["likeliest_cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
         for draw in result.draw:
             for name in ("level_percent", "level_low", "level_high"):
                 assert row[f"{name}.{draw['speed']}"] == draw[name]

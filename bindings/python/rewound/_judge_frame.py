@@ -18,10 +18,13 @@ from ._optional import pandas
 if TYPE_CHECKING:
     import pandas as pd
 
-_FIRST = ("decision", "reasons", "fails", "abnormality", "cause", "cause_probability", "steps_flag", "suspect_readings")
+_FIRST = (
+    "machine", "decision", "reasons", "fails", "abnormality", "likeliest_cause", "cause_probability", "steps_flag",
+    "suspect_readings",
+)  # fmt: skip
 _NUMBERS = ("abnormality", "cause_probability")
 _LEVELS = ("level_percent", "level_low", "level_high")
-_APART = " | "
+_APART = "; "
 
 
 def judge_frame(
@@ -71,11 +74,12 @@ def judge_frame(
     Returns
     -------
     pandas.DataFrame
-        Indexed by machine, in the order of their first rows. ``decision``, ``reasons`` (sentences, with ``|``
-        between), ``fails`` (checks that fail), ``abnormality`` (-log10 p against healthy machines), ``cause`` (the
-        likeliest) and its ``cause_probability``, ``steps_flag``, ``suspect_readings``; a speed's current off the
-        expected one with its 95 % interval in ``level_percent.high``, ``level_low.high``, ``level_high.high`` [%] and
-        so on; ``error``: why a machine could not be judged, and then everything else is empty.
+        In the order of the machines' first rows, named as in the results of ``rewound batch``: ``machine``, which is
+        the index too; ``decision``, ``reasons`` (sentences), ``fails`` (checks that fail), ``abnormality`` (-log10 p
+        against healthy machines), ``likeliest_cause`` and its ``cause_probability``, ``steps_flag``,
+        ``suspect_readings``; a speed's current off the expected one with its 95 % interval in ``level_percent.high``,
+        ``level_low.high``, ``level_high.high`` [%] and so on; ``error``: why a machine could not be judged, and then
+        everything else is empty.
 
     Raises
     ------
@@ -92,7 +96,7 @@ def judge_frame(
     Examples
     --------
     >>> readings = rewound.frame_from_records(rewound.simulate("circulator-40", seed=n) for n in (1, 2))
-    >>> rewound.judge_frame(readings, policy={"format": "rewound-policy/1", "needed": ["draw"]}).index.tolist()
+    >>> rewound.judge_frame(readings, policy={"format": "rewound-policy/1", "needed": ["draw"]})["machine"].tolist()
     ['circulator-40-1', 'circulator-40-2']
     """
     pd = pandas()
@@ -116,8 +120,8 @@ def judge_frame(
 
     labels: List[Any] = []
     rows = list(_in_order(row_of, _noting(read, labels), threads))
-    index = pd.Index(labels, dtype=object, name=columns.MACHINE)
-    frame = pd.DataFrame(rows, columns=_columns(named), index=index)
+    frame = pd.DataFrame(rows, columns=_columns(named), index=pd.Index(labels, dtype=object))
+    frame[columns.MACHINE] = frame.index
     numbers = {name for name in frame.columns if name in _NUMBERS or name.startswith(_LEVELS)}
     return frame.astype({name: float if name in numbers else object for name in frame.columns})
 
@@ -155,7 +159,7 @@ def _row(result: Result, speeds: List[str]) -> Dict[str, Any]:
         "reasons": _APART.join(result.reasons),
         "fails": ", ".join(dict.fromkeys(f["check"] for f in result.findings if f["outcome"] == "fails")),
         "abnormality": result.abnormality,
-        "cause": likeliest["cause"],
+        "likeliest_cause": likeliest["cause"],
         "cause_probability": likeliest["probability"],
         "steps_flag": result.steps["flag"],
         "suspect_readings": _APART.join(_suspect(reading) for reading in result.suspect_readings),
@@ -167,4 +171,5 @@ def _row(result: Result, speeds: List[str]) -> Dict[str, Any]:
 
 
 def _suspect(reading: Mapping[str, Any]) -> str:
-    return f"{reading['speed']} reading {reading['index'] + 1}, {reading['quantity']}: {reading['explanation']}"
+    words = reading["explanation"].replace("_", " ")
+    return f"{reading['speed']} reading {reading['index'] + 1}, {reading['quantity']} {reading['read']:.6g}: {words}"
