@@ -15,6 +15,7 @@ using action = std::function<int()>;
 void add_judge(CLI::App& app, action& chosen);
 void add_learn(CLI::App& app, action& chosen);
 void add_trend(CLI::App& app, action& chosen);
+void add_batch(CLI::App& app, action& chosen);
 void add_simulate(CLI::App& app, action& chosen);
 void add_parameters(CLI::App& app, action& chosen);
 void add_whatif(CLI::App& app, action& chosen);

@@ -33,6 +33,7 @@ int run(int argc, char** argv) {
   add_judge(app, chosen);
   add_learn(app, chosen);
   add_trend(app, chosen);
+  add_batch(app, chosen);
   add_simulate(app, chosen);
   add_whatif(app, chosen);
   add_parameters(app, chosen);

@@ -7,6 +7,8 @@
 
 #include <rewound/base/error.hpp>
 
+#include "table_columns.hpp"
+
 namespace rewound::job {
 
 namespace {
@@ -14,25 +16,12 @@ namespace {
 using base::error;
 using base::error_code;
 
-std::string trimmed(const std::string& text) {
-  const auto first = text.find_first_not_of(" \t\r");
-  if (first == std::string::npos) return "";
-  return text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
-}
-
 std::vector<std::string> split(const std::string& line, const std::string& file, int number) {
-  std::vector<std::string> cells{""};
-  bool quoted = false;
-  for (std::size_t i = 0; i < line.size(); ++i) {
-    const char c = line[i];
-    if (quoted && c == '"' && i + 1 < line.size() && line[i + 1] == '"') cells.back() += line[++i];
-    else if (c == '"') quoted = !quoted;
-    else if (c == ',' && !quoted) cells.emplace_back();
-    else cells.back() += c;
-  }
-  if (quoted) throw error(error_code::bad_table, {file, number, ""}, "a quotation mark that is not closed", "closed quotation marks on each line");
-  for (auto& cell : cells) cell = trimmed(cell);
-  return cells;
+  std::vector<std::string_view> cells;
+  std::vector<std::string> unquoted;
+  if (!split_cells(line, cells, unquoted))
+    throw error(error_code::bad_table, {file, number, ""}, "a quotation mark that is not closed", "closed quotation marks on each line");
+  return {cells.begin(), cells.end()};
 }
 
 }  // namespace
@@ -44,7 +33,7 @@ csv_table read_csv(const std::string& path) {
   std::string line;
   for (int number = 1; std::getline(in, line); ++number) {
     if (number == 1 && line.starts_with("\xef\xbb\xbf")) line.erase(0, 3);
-    if (trimmed(line).empty()) continue;
+    if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
     auto cells = split(line, path, number);
     if (out.columns.empty()) {
       out.columns = std::move(cells);

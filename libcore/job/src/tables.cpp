@@ -10,6 +10,7 @@
 #include <rewound/base/error.hpp>
 
 #include "csv.hpp"
+#include "table_columns.hpp"
 
 namespace rewound::job {
 
@@ -30,25 +31,8 @@ constexpr std::array<gathered, 2> gathered_sections{{
     {"insulation", "circuit", "", "", {"time_s", "resistance_Mohm", "", "", ""}},
 }};
 
-/// A column that is one of three lists under a key: what is read on three lines stands in three columns.
-struct line_column {
-  std::string_view column;
-  std::string_view key;
-  std::size_t line;
-};
-
-constexpr std::array<line_column, 6> line_columns{{{"current_L1_A", "current_A", 0},
-                                                   {"current_L2_A", "current_A", 1},
-                                                   {"current_L3_A", "current_A", 2},
-                                                   {"voltage_L1_L2_V", "line_voltage_V", 0},
-                                                   {"voltage_L2_L3_V", "line_voltage_V", 1},
-                                                   {"voltage_L3_L1_V", "line_voltage_V", 2}}};
-
 const line_column* line_of(const gathered* rule, std::string_view column) {
-  if (rule == nullptr || rule->section != "run_up") return nullptr;
-  for (const auto& entry : line_columns)
-    if (entry.column == column) return &entry;
-  return nullptr;
+  return rule == nullptr || rule->section != "run_up" ? nullptr : line_column_named(column);
 }
 
 const gathered* gathering_of(std::string_view section) {
@@ -61,19 +45,6 @@ node* member(node_table& table, std::string_view key) {
   for (auto& [name, value] : table)
     if (name == key) return &value;
   return nullptr;
-}
-
-/// A cell as the value it looks like; the field's own reader then says whether that kind is right.
-node cell_value(const std::string& cell, int line, const std::shared_ptr<const std::string>& file) {
-  node out;
-  out.line = line;
-  out.file = file;
-  double number = 0.0;
-  const auto [end, trouble] = std::from_chars(cell.data(), cell.data() + cell.size(), number);
-  if (cell == "true" || cell == "false") out.value = cell == "true";
-  else if (trouble == std::errc() && end == cell.data() + cell.size()) out.value = number;
-  else out.value = cell;
-  return out;
 }
 
 /// A member's text; `otherwise` where there is none.
@@ -185,6 +156,19 @@ void expand_section(node_list& entries, std::string_view section, const std::str
 }
 
 }  // namespace
+
+node cell_value(std::string_view cell, int line, const std::shared_ptr<const std::string>& file) {
+  node out;
+  out.line = line;
+  out.file = file;
+  double number = 0.0;
+  const auto [end, trouble] = std::from_chars(cell.data(), cell.data() + cell.size(), number);
+  if (cell == "true" || cell == "True") out.value = true;
+  else if (cell == "false" || cell == "False") out.value = false;
+  else if (trouble == std::errc() && end == cell.data() + cell.size()) out.value = number;
+  else out.value = std::string(cell);
+  return out;
+}
 
 void expand_tables(node& document, const std::string& folder) {
   auto* sections = std::get_if<node_table>(&document.value);

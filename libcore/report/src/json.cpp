@@ -16,6 +16,8 @@ namespace {
 
 using nlohmann::ordered_json;
 
+constexpr std::string_view result_format = "rewound-result/1";
+
 ordered_json number(const std::optional<double>& value) {
   if (!value || !std::isfinite(*value)) return nullptr;
   return *value;
@@ -118,11 +120,9 @@ ordered_json step_json(const verdict::next_step& in) {
           {"low", meaning_json(in.low)}};
 }
 
-}  // namespace
-
-std::string json_report(const job::result& result) {
+ordered_json judgement_json(const job::result& result) {
   const view shown = view_of(result);
-  ordered_json out{{"format", "rewound-result/1"}, {"machine", result.machine.id},
+  ordered_json out{{"format", result_format}, {"machine", result.machine.id},
                    {"date", result.visit.day.iso()}, {"decision", shown.decision},
                    {"reasons", shown.reasons},       {"policy", result.policy_name}};
   out["own_limits"] = ordered_json::array();
@@ -146,7 +146,26 @@ std::string json_report(const job::result& result) {
   out["conditions"] = shown.conditions;
   out["cautions"] = shown.cautions;
   out["abnormality"] = number(result.abnormality);
-  return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+  return out;
+}
+
+/// @param indent  blanks a level; negative: all on one line
+std::string dumped(const ordered_json& in, int indent) {
+  return in.dump(indent, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace
+
+std::string json_report(const job::result& result) { return dumped(judgement_json(result), 2); }
+
+std::string json_line(std::string_view file, const job::result& result) {
+  auto out = judgement_json(result);
+  out["file"] = file;
+  return dumped(out, -1);
+}
+
+std::string json_trouble_line(std::string_view machine, std::string_view file, std::string_view trouble) {
+  return dumped({{"format", result_format}, {"machine", machine}, {"decision", nullptr}, {"file", file}, {"error", trouble}}, -1);
 }
 
 }  // namespace rewound::report

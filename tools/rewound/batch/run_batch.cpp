@@ -1,0 +1,116 @@
+// SPDX-License-Identifier: MIT
+#include "batch/run_batch.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <optional>
+
+#include <unistd.h>
+
+#include <rewound/base/error.hpp>
+#include <rewound/job/judge.hpp>
+
+#include "batch/in_order.hpp"
+
+namespace rewound::tool {
+
+namespace {
+
+/// The reference of a record's model: the one that was learnt at its rating and with its shaft, or else the first.
+std::optional<job::reference> reference_for(const job::record& in, const std::vector<job::reference>& references) {
+  const job::reference* best = nullptr;
+  for (const auto& each : references) {
+    if (in.machine.model != each.model) continue;
+    const bool fits = each.rated_voltage_V == in.machine.rated_voltage_V && each.rated_frequency_Hz == in.machine.rated_frequency_Hz &&
+                      each.shaft == in.visit.shaft;
+    if (fits) return each;
+    if (best == nullptr) best = &each;
+  }
+  return best == nullptr ? std::nullopt : std::optional(*best);
+}
+
+judged_machine judge_item(const job::batch_item& item, const batch_standards& standards) {
+  judged_machine out{item.machine, item.file, {}, {}, "", false};
+  try {
+    out.in = item.load();
+    out.machine = out.in->machine.id;
+    out.judgement = job::judge(*out.in, {{}, reference_for(*out.in, standards.references)}, standards.policy);
+  } catch (const base::error& trouble) {
+    out.trouble = trouble.what();
+    out.internal_trouble = trouble.code() == base::error_code::precondition;
+  } catch (const std::exception& trouble) {
+    out.trouble = std::string("internal error: ") + trouble.what();
+    out.internal_trouble = true;
+  }
+  return out;
+}
+
+batch_outcome outcome_of(const judged_machine& one) {
+  if (one.internal_trouble) return batch_outcome::internal;
+  if (!one.judgement) return batch_outcome::unreadable;
+  switch (one.judgement->decision.decision) {
+    case verdict::decision::release: return batch_outcome::release;
+    case verdict::decision::hold: return batch_outcome::hold;
+    case verdict::decision::undecided: return batch_outcome::not_decided;
+  }
+  return batch_outcome::internal;
+}
+
+/// How far it has come, on a terminal; a few times a second, and nothing where standard error is a file.
+class terminal_progress {
+ public:
+  ~terminal_progress() {
+    if (shown_) std::fprintf(stderr, "\r%40s\r", "");
+  }
+
+  void show(const outcome_counts& outcomes) {
+    using clock = std::chrono::steady_clock;
+    if (!terminal_ || clock::now() < next_) return;
+    next_ = clock::now() + std::chrono::milliseconds(200);
+    std::size_t all = 0;
+    for (const auto count : outcomes) all += count;
+    std::fprintf(stderr, "\r%zu machines judged ", all);
+    std::fflush(stderr);
+    shown_ = true;
+  }
+
+ private:
+  bool terminal_ = ::isatty(STDERR_FILENO) == 1;
+  bool shown_ = false;
+  std::chrono::steady_clock::time_point next_{};
+};
+
+struct work_piece {
+  job::batch_item item;
+  std::string piece;
+  batch_outcome outcome = batch_outcome::internal;
+};
+
+}  // namespace
+
+void run_batch(job::batch_source& source, const batch_standards& standards, const batch_sink& sink, unsigned threads,
+               results_file& results) {
+  for (std::size_t i = 0; i < results.taken_over(); ++i) source.next();
+  terminal_progress progress;
+  in_order(
+      threads,
+      [&]() -> std::optional<work_piece> {
+        auto item = source.next();
+        if (!item) return std::nullopt;
+        return work_piece{std::move(*item), "", {}};
+      },
+      [&](work_piece& one) {
+        const auto judged = judge_item(one.item, standards);
+        one.piece = sink.piece(judged);
+        one.outcome = outcome_of(judged);
+        one.item.load = nullptr;
+      },
+      [&](work_piece& one) {
+        results.add(one.piece, one.outcome);
+        progress.show(results.outcomes());
+      });
+  results.finish();
+}
+
+}  // namespace rewound::tool

@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: MIT
+#include <filesystem>
+#include <fstream>
+#include <iostream>
+#include <iterator>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+
+#include <rewound/base/checksum.hpp>
+#include <rewound/base/error.hpp>
+#include <rewound/job/batch_source.hpp>
+#include <rewound/job/policy_file.hpp>
+
+#include "batch/run_batch.hpp"
+#include "command.hpp"
+#include "exit_code.hpp"
+
+namespace rewound::tool {
+
+namespace {
+
+struct batch_options {
+  std::string input;
+  std::vector<std::string> references;
+  std::string policy;
+  std::string out;
+  std::string format = "csv";
+  unsigned threads = 1;
+  bool fresh = false;
+};
+
+std::uint64_t with_content(const std::string& file, std::uint64_t so_far) {
+  std::ifstream in(file, std::ios::binary);
+  const std::string content{std::istreambuf_iterator<char>(in), {}};
+  return base::checksum_of(content, base::checksum_of(std::to_string(content.size()) + ";", so_far));
+}
+
+/// Tells one run from another by all that its results depend on: the number of threads is not among it.
+std::uint64_t run_of(const batch_options& options, const job::batch_source& source) {
+  auto out = base::checksum_of(REWOUND_VERSION ";" + options.format + ";" + std::to_string(source.fingerprint(options.out)) + ";");
+  for (const auto& file : options.references) out = with_content(file, out);
+  return options.policy.empty() ? out : with_content(options.policy, base::checksum_of("policy;", out));
+}
+
+void expect_no_input(const batch_options& options) {
+  namespace fs = std::filesystem;
+  std::error_code absent;
+  bool among = fs::equivalent(options.out, options.input, absent) || fs::path(options.out).extension() == ".toml";
+  for (const auto& file : options.references) among = among || fs::equivalent(options.out, file, absent);
+  if (among)
+    throw base::error(base::error_code::usage, {"", 0, "--out"}, options.out, "a file that is no input and does not end in .toml");
+}
+
+/// What could not be read weighs most, since the batch is then not whole; then what is held, then what is undecided.
+int exit_code_of_all(const outcome_counts& outcomes) {
+  const auto any = [&](batch_outcome which) { return outcomes[static_cast<std::size_t>(which)] > 0; };
+  if (any(batch_outcome::internal)) return internal_error;
+  if (any(batch_outcome::unreadable)) return bad_input;
+  if (any(batch_outcome::hold)) return held;
+  return any(batch_outcome::not_decided) ? undecided : released;
+}
+
+void tell(const outcome_counts& outcomes) {
+  const auto [release, hold, open, unreadable, internal] = outcomes;
+  std::cerr << "judged " << release + hold + open << ": " << release << " release, " << hold << " hold, " << open
+            << " undecided; " << unreadable + internal << " could not be judged\n";
+}
+
+int batch(const batch_options& options) {
+  expect_no_input(options);
+  batch_standards standards{{}, options.policy.empty() ? job::default_policy() : job::load_policy(options.policy)};
+  for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));
+  const auto source = job::open_batch(options.input);
+  const auto sink = options.format == "json" ? json_sink() : csv_sink();
+  results_file results(options.out, run_of(options, *source), sink->head(), options.fresh);
+  if (results.taken_over() > 0)
+    std::cerr << "taken over from " << options.out << ": " << results.taken_over()
+              << (results.taken_over() == 1 ? " machine" : " machines") << " judged before\n";
+  run_batch(*source, standards, *sink, options.threads, results);
+  tell(results.outcomes());
+  return exit_code_of_all(results.outcomes());
+}
+
+}  // namespace
+
+void add_batch(CLI::App& app, action& chosen) {
+  auto options = std::make_shared<batch_options>();
+  auto* command = app.add_subcommand("batch", "Judge a folder of records, or the machines of one long table; an interrupted run goes on");
+  command->add_option("input", options->input, "Folder with records (*.toml, in the order of their names), or a comma-separated table "
+                                               "with a column machine: a row a reading, a machine's rows together")->required();
+  command->add_option("--reference", options->references, "What good machines of a model draw; several times for several models")
+      ->expected(1)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
+  command->add_option("--format", options->format, "csv, or json: one result a line")->check(CLI::IsMember({"csv", "json"}))->capture_default_str();
+  command->add_option("--out", options->out, "Write to this file instead of standard output; started again, a run goes on where it was "
+                                             "interrupted (NAME.run beside it keeps how far it was)");
+  command->add_flag("--fresh", options->fresh, "Judge everything again and replace the results that are there");
+  command->add_option("--threads", options->threads, "Machines judged at a time; the results keep their order")
+      ->check(CLI::Range(1u, 256u))->capture_default_str();
+  command->footer("Exit code, the first that applies: 65 some could not be read, 10 some hold, 20 some undecided, 0 all release; "
+                  "64 wrong usage, 70 internal error.");
+  command->callback([options, &chosen] { chosen = [options] { return batch(*options); }; });
+}
+
+}  // namespace rewound::tool
