@@ -3,6 +3,7 @@
 
 import datetime
 import pickle
+import subprocess
 
 import numpy as np
 import pandas as pd
@@ -70,6 +71,26 @@ def test_the_machine_with_shorted_turns_stands_out(judged):
     assert judged["abnormality"].idxmax() == judged.index[-1]
     assert judged["decision"].iloc[-1] == "hold" and "draw" in judged["fails"].iloc[-1]
     assert judged["level_low.high"].iloc[-1] > 0.0
+
+
+def test_rows_are_those_of_the_tools_batch(readings, reference, tool, tmp_path):
+    bare = readings[[name for name in readings.columns if not name.startswith("instruments.")]].copy()
+    bare.loc[2, "current_A"] = -1.0
+    bare.to_csv(tmp_path / "table.csv", index=False)
+    reference.save(tmp_path / "model.toml")
+    (tmp_path / "policy.toml").write_text('format = "rewound-policy/1"\nneeded = ["draw", "steps"]\n', encoding="utf-8")
+    words = ["--reference", "model.toml", "--policy", "policy.toml", "--out", "results.csv"]
+    done = subprocess.run([tool, "batch", "table.csv", *words], cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 65, done.stderr
+    batch = pd.read_csv(tmp_path / "results.csv", keep_default_na=False)
+    judged = rewound.judge_frame(bare, reference, policy=DRAW_ONLY)
+    for name in ("machine", "decision", "reasons", "likeliest_cause"):
+        assert list(batch[name]) == list(judged[name].fillna("")), name
+    there = judged["error"].isna().to_numpy()
+    assert list(batch["error"].eq("")) == list(there) and there.sum() == len(judged) - 1
+    for name in ("abnormality", "cause_probability"):
+        written = batch.loc[there, name].astype(float)
+        np.testing.assert_allclose(written, judged.loc[there, name], rtol=1e-3, atol=1e-6)
 
 
 def test_a_partition_alone_gives_the_rows_of_the_whole(readings, reference, judged):
