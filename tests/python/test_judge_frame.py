@@ -3,6 +3,7 @@
 
 import datetime
 import pickle
+import subprocess
 
 import numpy as np
 import pandas as pd
@@ -52,14 +53,14 @@ def test_records_come_back_from_their_frame(readings, records):
 
 def test_rows_are_those_of_judging_one_by_one(judged, records, reference):
     assert list(judged.index) == [record.machine for record in records]
-    assert judged.index.name == "machine"
+    assert list(judged["machine"]) == list(judged.index)
     for record in records:
         result = rewound.judge(run_ups_only(record), reference, policy=DRAW_ONLY)
         row = judged.loc[record.machine]
         assert row["decision"] == result.decision
-        assert row["reasons"] == " | ".join(result.reasons)
+        assert row["reasons"] == "; ".join(result.reasons)
         assert row["abnormality"] == result.abnormality
-        assert (row["cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
+        assert (row["likeliest_cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
         for draw in result.draw:
             for name in ("level_percent", "level_low", "level_high"):
                 assert row[f"{name}.{draw['speed']}"] == draw[name]
@@ -70,6 +71,26 @@ def test_the_machine_with_shorted_turns_stands_out(judged):
     assert judged["abnormality"].idxmax() == judged.index[-1]
     assert judged["decision"].iloc[-1] == "hold" and "draw" in judged["fails"].iloc[-1]
     assert judged["level_low.high"].iloc[-1] > 0.0
+
+
+def test_rows_are_those_of_the_tools_batch(readings, reference, tool, tmp_path):
+    bare = readings[[name for name in readings.columns if not name.startswith("instruments.")]].copy()
+    bare.loc[2, "current_A"] = -1.0
+    bare.to_csv(tmp_path / "table.csv", index=False)
+    reference.save(tmp_path / "model.toml")
+    (tmp_path / "policy.toml").write_text('format = "rewound-policy/1"\nneeded = ["draw", "steps"]\n', encoding="utf-8")
+    words = ["--reference", "model.toml", "--policy", "policy.toml", "--out", "results.csv"]
+    done = subprocess.run([tool, "batch", "table.csv", *words], cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 65, done.stderr
+    batch = pd.read_csv(tmp_path / "results.csv", keep_default_na=False)
+    judged = rewound.judge_frame(bare, reference, policy=DRAW_ONLY)
+    for name in ("machine", "decision", "reasons", "likeliest_cause"):
+        assert list(batch[name]) == list(judged[name].fillna("")), name
+    there = judged["error"].isna().to_numpy()
+    assert list(batch["error"].eq("")) == list(there) and there.sum() == len(judged) - 1
+    for name in ("abnormality", "cause_probability"):
+        written = batch.loc[there, name].astype(float)
+        np.testing.assert_allclose(written, judged.loc[there, name], rtol=1e-3, atol=1e-6)
 
 
 def test_a_partition_alone_gives_the_rows_of_the_whole(readings, reference, judged):
@@ -93,6 +114,29 @@ def test_threads_change_nothing(readings, reference, judged):
     for threads in (0, 1025):
         with pytest.raises(rewound.PreconditionError):
             rewound.judge_frame(readings, reference, threads=threads)
+
+
+def test_machine_and_speed_may_both_be_levels_of_the_index(readings, reference, judged):
+    found = rewound.judge_frame(readings.set_index(["machine", "speed"]), reference, policy=DRAW_ONLY)
+    pd.testing.assert_frame_equal(found, judged)
+
+
+def test_cells_of_a_table_with_gaps_are_what_they_were(tmp_path):
+    facts = pd.DataFrame(
+        {
+            "machine": [7, 8], "rated_voltage_V": [230, 230], "rated_frequency_Hz": [50.0, 50.0], "phases": [1, None],
+            "poles": [None, 4], "wound_year": [2026, None], "insulation_class": [130, None], "frame_earthed": [True, None],
+            "portable": [None, None], "date": ["2026-05-14", "2026-05-15"], "work": ["stator rewound; cord replaced", None],
+        }
+    )  # fmt: skip
+    facts.to_csv(tmp_path / "machines.csv", index=False)
+    records = rewound.records_from_frame(small(), pd.read_csv(tmp_path / "machines.csv"))
+    first, second = records[7].to_dict(), records[8].to_dict()
+    assert (first["machine"]["wound_year"], first["machine"]["insulation_class"]) == (2026, "130")
+    assert first["machine"]["frame_earthed"] is True and "portable" not in first["machine"]
+    assert (second["machine"]["poles"], second["machine"]["phases"]) == (4, 1) and "wound_year" not in second["machine"]
+    assert first["visit"]["work"] == ["stator rewound", "cord replaced"] and "work" not in second["visit"]
+    assert second["visit"]["date"] == datetime.date(2026, 5, 15)
 
 
 def facts_apart(readings):
@@ -218,6 +262,7 @@ def test_a_reference_of_another_model_is_an_error_of_each_machine(reference):
         (small(), {"rated_voltage_V": 230}, "missing_key", "machines.rated_frequency_Hz", "a column rated_frequency_Hz"),
         (small(rated_voltage_V=230), FACTS, "repeated", "machines.rated_voltage_V", "the column in one of them"),
         (pd.concat([small(), small()[["speed"]]], axis=1), FACTS, "repeated", "readings.speed", "each column once"),
+        (small().set_index(small()["machine"]), FACTS, "repeated", "readings.machine", "one of them"),
         (small(), pd.DataFrame({"machine": [7, 7], **{k: [v] * 2 for k, v in FACTS.items()}}), "repeated", "machines.machine", "one row a machine"),
     ],
 )  # fmt: skip
@@ -228,13 +273,33 @@ def test_mistakes_of_the_frame_are_raised(frame, facts, code, field, words):
     assert words in caught.value.allowed
 
 
+@pytest.mark.parametrize("given", [{"df": [1]}, {"machines": [FACTS]}, {"reference": "model.toml"}])
+def test_other_kinds_of_arguments_are_type_errors(given):
+    (name,) = given
+    with pytest.raises(TypeError, match=f"{name}: read a value of type"):
+        rewound.judge_frame(**{"df": small(), "machines": FACTS, **given})
+
+
+def test_machines_without_facts_say_so_and_facts_without_readings_are_passed_over():
+    facts = pd.DataFrame({"machine": [8, 9], **{key: [value] * 2 for key, value in FACTS.items()}})
+    judged = rewound.judge_frame(small(), machines=facts)
+    assert list(judged.index) == [7, 8] and judged.loc[8, "error"] is None
+    assert judged.loc[7, "error"].startswith("rated_voltage_V: read nothing")
+    with pytest.raises(rewound.InputError, match="name of a machine on every row"):
+        rewound.judge_frame(small(), machines=facts.assign(machine=[8, None]))
+
+
 def test_an_impossible_policy_is_raised_not_repeated_for_each_machine():
     with pytest.raises(rewound.InputError, match="did you mean needed"):
         rewound.judge_frame(small(), machines=FACTS, policy={"format": "rewound-policy/1", "neded": []})
 
 
 def test_an_empty_frame_has_the_columns_of_a_full_one(readings, reference, judged):
-    empty = rewound.judge_frame(readings.iloc[:0], reference, speeds=["high", "medium", "low"])
+    empty = rewound.judge_frame(readings.iloc[:0], reference)
+    one_speed = rewound.judge_frame(readings[readings["speed"] == "low"], reference, policy=DRAW_ONLY)
+    assert list(one_speed.columns) == list(judged.columns) and one_speed["level_percent.high"].isna().all()
+    named = rewound.judge_frame(readings.iloc[:40], reference, speeds=["low"])
+    assert list(named.filter(like=".").columns) == ["level_percent.low", "level_low.low", "level_high.low"]
     assert list(empty.columns) == list(judged.columns) and list(empty.dtypes) == list(judged.dtypes)
     assert len(empty) == 0
 

@@ -206,7 +206,7 @@ def test_html_of_each_result_is_well_formed_and_short(result, reference, trend, 
         "result": (result, [result.decision.upper(), result.reasons[0]]),
         "reference": (reference, ["circulator-40", "230 V, 50 Hz"]),
         "trend": (trend, ["GH-12", trend.circuits[0]["messages"][0]]),
-        "what if": (rewound.whatif(demo, turns_factor=1.05), ["GH-07", "new_winding"]),
+        "what if": (rewound.whatif(demo, turns_factor=1.05), ["GH-07", "new winding on mains"]),
         "fit": (fit, ["DrawFit", "converged", "10 more not shown"]),
     }
     for name, (thing, words) in shown.items():
@@ -214,6 +214,13 @@ def test_html_of_each_result_is_well_formed_and_short(result, reference, trend, 
         for word in words:
             assert re.sub(r"\s+", " ", word) in text, name
         assert len(thing._repr_html_()) < 20_000, name
+
+
+def test_html_carries_the_cautions(result, trend, demo):
+    for thing in (result, trend, rewound.whatif(demo, turns_factor=1.05)):
+        text = "".join(parsed(thing._repr_html_()).itertext())
+        cautions = thing.to_dict()["cautions"]
+        assert cautions and all(caution in text for caution in cautions)
 
 
 def test_html_escapes_what_a_record_says(demo_dict):

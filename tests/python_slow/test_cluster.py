@@ -51,14 +51,18 @@ def partitioned(readings):
 
 
 def test_partitions_on_two_processes_give_the_answers_of_one(readings, reference, single, client):
-    meta = rewound.judge_frame(readings.iloc[:0], reference, policy=POLICY, speeds=SPEEDS)
-    work = partitioned(readings).map_partitions(
-        rewound.judge_frame, reference, policy=POLICY, speeds=SPEEDS, meta=meta
-    )
+    work = partitioned(readings).map_partitions(rewound.judge_frame, reference, policy=POLICY)
     assert list(work.columns) == list(single.columns)
     pd.testing.assert_frame_equal(work.compute(), single)
     assert single["error"].notna().sum() == 1 and (single["decision"] == "hold").any()
     assert len({os.getpid(), *client.run(os.getpid).values()}) == 3
+
+
+def test_without_a_reference_the_speeds_are_named(readings, client):
+    single = rewound.judge_frame(readings, policy=POLICY)
+    assert list(single.filter(like="level_percent").columns) == [f"level_percent.{speed}" for speed in SPEEDS]
+    work = partitioned(readings).map_partitions(rewound.judge_frame, policy=POLICY, speeds=SPEEDS)
+    pd.testing.assert_frame_equal(work.compute(), single)
 
 
 def judge_or_die(frame, reference, folder):

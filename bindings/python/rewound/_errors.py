@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import Optional
+from typing import Any, Optional
 
 
 class RewoundError(Exception):
@@ -57,6 +57,12 @@ class PreconditionError(RewoundError, ValueError):
 
 class MissingPackageError(RewoundError, ImportError):
     """A frame or a plot was asked for, and the package it is made with is not installed."""
+
+
+def expect_kind(field: str, value: object, kind: Any, allowed: str) -> None:
+    """Raises TypeError where an argument is not of its kind."""
+    if not isinstance(value, kind):
+        raise TypeError(f"{field}: read a value of type {type(value).__name__}, allowed: {allowed}")
 
 
 def refuse(field: str, read: str, allowed: str) -> PreconditionError:

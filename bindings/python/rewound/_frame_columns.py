@@ -5,11 +5,14 @@ from __future__ import annotations
 
 import datetime
 import difflib
-from typing import Any, Dict, Iterable, List, Optional, Tuple
+from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Optional, Tuple
 
 import numpy as np
 
 from ._errors import InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MACHINE = "machine"
 
@@ -40,6 +43,7 @@ METER_FACTS = tuple(
 )
 FACTS = MACHINE_FACTS + VISIT_FACTS + METER_FACTS
 READINGS = RUN_UP + LISTS + tuple(LINES)
+KNOWN = (MACHINE,) + READINGS + FACTS
 
 # A record has to say these. Where a frame does not, this stands in; None: the frame has to.
 NEEDED: Dict[str, Optional[Any]] = {
@@ -66,6 +70,15 @@ def expect_known(columns: Iterable[Any], known: Tuple[str, ...], frame: str) -> 
         if column in seen:
             raise _refused("repeated", frame, str(column), "this column twice", "each column once")
         seen.add(column)
+
+
+def from_index(df: "pd.DataFrame", known: Tuple[str, ...], frame: str) -> "pd.DataFrame":
+    """The frame with those levels of its index as columns that have a known name."""
+    levels = [name for name in df.index.names if name in known]
+    for name in levels:
+        if name in df.columns:
+            raise _refused("repeated", frame, str(name), "this name in the index and as a column", "one of them")
+    return df.reset_index(level=levels) if levels else df
 
 
 def expect_there(columns: Iterable[Any], needed: Tuple[str, ...], frame: str) -> None:

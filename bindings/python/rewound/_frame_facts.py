@@ -13,7 +13,7 @@ from ._errors import InputError
 if TYPE_CHECKING:
     import pandas as pd
 
-Facts = Union[None, "pd.DataFrame", Mapping[str, Any]]
+Facts = Union[None, "pd.DataFrame", Dict[str, Any]]
 
 
 class MachineFacts:
@@ -33,7 +33,7 @@ class MachineFacts:
         self._all: Dict[str, Any] = {}
         self._rows: Optional[Dict[str, Dict[str, Any]]] = None
         self._columns: Tuple[str, ...] = ()
-        if isinstance(facts, Mapping):
+        if isinstance(facts, dict):
             columns.expect_known(facts, columns.FACTS, "machines")
             self._all = _stated(facts)
             self._columns = tuple(facts)
@@ -45,13 +45,17 @@ class MachineFacts:
         self._stand_in(set(beside_readings) | set(self._columns), reference)
 
     def _read(self, facts: "pd.DataFrame") -> None:
-        frame = facts.reset_index() if facts.index.name == columns.MACHINE else facts
-        columns.expect_known(frame.columns, (columns.MACHINE,) + columns.FACTS, "machines")
+        known = (columns.MACHINE,) + columns.FACTS
+        frame = columns.from_index(facts, known, "machines")
+        columns.expect_known(frame.columns, known, "machines")
         columns.expect_there(frame.columns, (columns.MACHINE,), "machines")
         self._columns = tuple(name for name in frame.columns if name != columns.MACHINE)
         self._rows = {}
         for row in frame.astype(object).to_dict("records"):
-            name = columns.text(row.pop(columns.MACHINE))
+            label = row.pop(columns.MACHINE)
+            if columns.absent(label):
+                raise trouble_with("missing_key", "machines.machine", "nothing", "the name of a machine on every row")
+            name = columns.text(label)
             if name in self._rows:
                 raise trouble_with("repeated", "machines.machine", f"{name} twice", "one row a machine")
             self._rows[name] = _stated(row)

@@ -33,8 +33,8 @@ class Readings:
     """
 
     def __init__(self, df: "pd.DataFrame") -> None:
-        frame = df.reset_index() if df.index.name == columns.MACHINE else df
-        columns.expect_known(frame.columns, (columns.MACHINE,) + columns.READINGS + columns.FACTS, "readings")
+        frame = columns.from_index(df, columns.KNOWN, "readings")
+        columns.expect_known(frame.columns, columns.KNOWN, "readings")
         columns.expect_there(frame.columns, (columns.MACHINE, "speed", "voltage_V"), "readings")
         if "current_L1_A" not in frame.columns:
             columns.expect_there(frame.columns, ("current_A",), "readings")

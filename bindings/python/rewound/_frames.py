@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Dict, Iterable, Iterator, List, NamedTupl
 
 from . import _frame_columns as columns
 from ._core import Record, Reference
-from ._errors import InputError, RewoundError, refuse
+from ._errors import InputError, RewoundError, expect_kind, refuse
 from ._frame_facts import Facts, MachineFacts, trouble_with
 from ._frame_readings import Entry, Readings
 from ._optional import pandas
@@ -36,6 +36,10 @@ def machines_of(df: "pd.DataFrame", facts: Facts, reference: Optional[Reference]
     InputError
         Columns that are unknown, missing or given twice: mistakes of the frame, not of a machine in it.
     """
+    kind = pandas().DataFrame
+    expect_kind("df", df, kind, "a pandas.DataFrame")
+    expect_kind("machines", facts, (kind, dict, type(None)), "a pandas.DataFrame or a dict")
+    expect_kind("reference", reference, (Reference, type(None)), "a Reference")
     readings = Readings(df)
     return _each(readings, MachineFacts(facts, readings.facts, reference))
 
@@ -157,11 +161,8 @@ def frame_from_records(records: Iterable[Record]) -> "pd.DataFrame":
             raise refuse("records", f"machine {record.machine} twice", "one record a machine")
         seen.add(record.machine)
         rows.extend(_rows(record))
-    there = [name for name in _ALL if any(name in row for row in rows)] or [columns.MACHINE, *columns.READINGS[:1]]
+    there = [name for name in columns.KNOWN if any(name in row for row in rows)] or [columns.MACHINE, *columns.READINGS[:1]]
     return pd.DataFrame(rows, columns=there)
-
-
-_ALL = (columns.MACHINE,) + columns.READINGS + columns.FACTS
 
 
 def _rows(record: Record) -> Iterator[Dict[str, Any]]:

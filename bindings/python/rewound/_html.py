@@ -13,7 +13,7 @@ _MOST_ROWS = 20
 
 def facts_and_lists(title: str, facts: Mapping[str, str], lists: Mapping[str, Sequence[str]]) -> str:
     """A title, facts one a line, and lists under their heads; an empty list is left out."""
-    out = [f"<p><strong>{escaped(title)}</strong></p>"]
+    out = [f"<p><strong>{escaped(title)}</strong></p>"] if title else []
     if facts:
         lines = "<br>".join(f"{escaped(name)}: {escaped(value)}" for name, value in facts.items())
         out.append(f"<p>{lines}</p>")

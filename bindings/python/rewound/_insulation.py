@@ -237,7 +237,8 @@ class Trend(Shown):
         return plot_trend(self.circuits, self._text_at("machine"), axes)
 
     def _repr_html_(self) -> str:
-        lists = {circuit["circuit"]: circuit["messages"] for circuit in self.circuits}
+        lists: Dict[str, List[str]] = {circuit["circuit"]: circuit["messages"] for circuit in self.circuits}
+        lists.update({"What to do next": self._texts_at("next"), "Cautions": self._texts_at("cautions")})
         return facts_and_lists(f"{self._text_at('machine')}: insulation over visits", {}, lists)
 
     def __repr__(self) -> str:

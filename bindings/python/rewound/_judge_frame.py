@@ -18,10 +18,13 @@ from ._optional import pandas
 if TYPE_CHECKING:
     import pandas as pd
 
-_FIRST = ("decision", "reasons", "fails", "abnormality", "cause", "cause_probability", "steps_flag", "suspect_readings")
+_FIRST = (
+    "machine", "decision", "reasons", "fails", "abnormality", "likeliest_cause", "cause_probability", "steps_flag",
+    "suspect_readings",
+)  # fmt: skip
 _NUMBERS = ("abnormality", "cause_probability")
 _LEVELS = ("level_percent", "level_low", "level_high")
-_APART = " | "
+_APART = "; "
 
 
 def judge_frame(
@@ -36,8 +39,8 @@ def judge_frame(
     """Judge the machines of a long frame of readings, one row a reading in and one row a machine out.
 
     Nothing but the arguments counts, so that a partition gives the same rows as the whole, in any process: under Dask
-    ``frame.map_partitions(rewound.judge_frame, reference, meta=rewound.judge_frame(head.iloc[:0], speeds=names),
-    speeds=names)``, with all rows of a machine in one partition.
+    ``frame.map_partitions(rewound.judge_frame, reference)``. All rows of a machine have to be in one partition, as they
+    are with the machine as the index.
 
     Parameters
     ----------
@@ -53,7 +56,8 @@ def judge_frame(
     machines : pandas.DataFrame or dict, optional
         Facts of the machines under the record's keys of ``[machine]`` and ``[visit]`` (``rated_voltage_V``,
         ``rated_frequency_Hz``, ``date``, ``model``, ``speeds`` ...) and ``instruments.ammeter.reading_percent`` and
-        the like: one row a machine under ``machine``, or a dict for all alike. ``rated_voltage_V`` and
+        the like: one row a machine under ``machine``, or a dict for all alike; machines that ``df`` has no readings of
+        are passed over. ``rated_voltage_V`` and
         ``rated_frequency_Hz`` are needed, from here, ``df`` or the reference. ``speeds`` are texts with semicolons,
         ``"high;medium;low"``, fastest first; without them the speeds count in the order of the reference, else of a
         machine's rows. Where nothing is said ``phases`` is 1, ``state`` as_found, ``speed_control`` and
@@ -62,19 +66,20 @@ def judge_frame(
         As in :func:`judge`. A frame has run-ups only, and the default policy needs more than these for a release:
         ``{"format": "rewound-policy/1", "needed": ["draw", "steps"]}`` asks for nothing else.
     speeds : iterable of str, optional
-        Speeds to tell the levels of; those of ``df`` in the order of its rows where None. Name them where frames of
-        several partitions are to have the same columns.
+        Speeds to tell the levels of. Where None those of the reference, without one those of ``df`` in the order of its
+        rows; name them there where frames of several partitions are to have the same columns.
     threads : int
         Threads to share the machines among, 1 to 1024; the result does not depend on it.
 
     Returns
     -------
     pandas.DataFrame
-        Indexed by machine, in the order of their first rows. ``decision``, ``reasons`` (sentences, with ``|``
-        between), ``fails`` (checks that fail), ``abnormality`` (-log10 p against healthy machines), ``cause`` (the
-        likeliest) and its ``cause_probability``, ``steps_flag``, ``suspect_readings``; a speed's current off the
-        expected one with its 95 % interval in ``level_percent.high``, ``level_low.high``, ``level_high.high`` [%] and
-        so on; ``error``: why a machine could not be judged, and then everything else is empty.
+        In the order of the machines' first rows, named as in the results of ``rewound batch``: ``machine``, which is
+        the index too; ``decision``, ``reasons`` (sentences), ``fails`` (checks that fail), ``abnormality`` (-log10 p
+        against healthy machines), ``likeliest_cause`` and its ``cause_probability``, ``steps_flag``,
+        ``suspect_readings``; a speed's current off the expected one with its 95 % interval in ``level_percent.high``,
+        ``level_low.high``, ``level_high.high`` [%] and so on; ``error``: why a machine could not be judged, and then
+        everything else is empty.
 
     Raises
     ------
@@ -83,13 +88,15 @@ def judge_frame(
         A machine that cannot be read raises nothing: see ``error``.
     PreconditionError
         ``threads`` is out of range.
+    TypeError
+        ``df``, ``machines`` or ``reference`` is something else.
     MissingPackageError
         pandas is not installed.
 
     Examples
     --------
     >>> readings = rewound.frame_from_records(rewound.simulate("circulator-40", seed=n) for n in (1, 2))
-    >>> rewound.judge_frame(readings, policy={"format": "rewound-policy/1", "needed": ["draw"]}).index.tolist()
+    >>> rewound.judge_frame(readings, policy={"format": "rewound-policy/1", "needed": ["draw"]})["machine"].tolist()
     ['circulator-40-1', 'circulator-40-2']
     """
     pd = pandas()
@@ -97,7 +104,10 @@ def judge_frame(
         raise refuse("threads", repr(threads), "a whole number from 1 to 1024")
     read = machines_of(df, machines, reference)
     nothing: Dict[str, Any] = dict.fromkeys([*_FIRST, "error"])
-    named = _speeds_in(df) if speeds is None else list(speeds)
+    if speeds is not None:
+        named = list(speeds)
+    else:
+        named = _speeds_in(df) if reference is None else reference.speeds
     rules = _core.read_policy(_rules(policy))
 
     def row_of(machine: Machine) -> Dict[str, Any]:
@@ -110,8 +120,8 @@ def judge_frame(
 
     labels: List[Any] = []
     rows = list(_in_order(row_of, _noting(read, labels), threads))
-    index = pd.Index(labels, dtype=object, name=columns.MACHINE)
-    frame = pd.DataFrame(rows, columns=_columns(named), index=index)
+    frame = pd.DataFrame(rows, columns=_columns(named), index=pd.Index(labels, dtype=object))
+    frame[columns.MACHINE] = frame.index
     numbers = {name for name in frame.columns if name in _NUMBERS or name.startswith(_LEVELS)}
     return frame.astype({name: float if name in numbers else object for name in frame.columns})
 
@@ -133,9 +143,8 @@ def _noting(machines: Iterable[Machine], labels: List[Any]) -> Iterator[Machine]
 
 
 def _speeds_in(df: "pd.DataFrame") -> List[str]:
-    if "speed" not in df.columns:
-        return []
-    return [columns.text(speed) for speed in df["speed"].unique() if not columns.absent(speed)]
+    speeds = columns.from_index(df, ("speed",), "readings")["speed"].unique()
+    return [columns.text(speed) for speed in speeds if not columns.absent(speed)]
 
 
 def _columns(speeds: List[str]) -> List[str]:
@@ -150,7 +159,7 @@ def _row(result: Result, speeds: List[str]) -> Dict[str, Any]:
         "reasons": _APART.join(result.reasons),
         "fails": ", ".join(dict.fromkeys(f["check"] for f in result.findings if f["outcome"] == "fails")),
         "abnormality": result.abnormality,
-        "cause": likeliest["cause"],
+        "likeliest_cause": likeliest["cause"],
         "cause_probability": likeliest["probability"],
         "steps_flag": result.steps["flag"],
         "suspect_readings": _APART.join(_suspect(reading) for reading in result.suspect_readings),
@@ -162,4 +171,5 @@ def _row(result: Result, speeds: List[str]) -> Dict[str, Any]:
 
 
 def _suspect(reading: Mapping[str, Any]) -> str:
-    return f"{reading['speed']} reading {reading['index'] + 1}, {reading['quantity']}: {reading['explanation']}"
+    words = reading["explanation"].replace("_", " ")
+    return f"{reading['speed']} reading {reading['index'] + 1}, {reading['quantity']} {reading['read']:.6g}: {words}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, 
 
 from . import _core
 from ._core import Record
-from ._html import table
+from ._html import facts_and_lists, table
 from ._optional import pandas
 from ._shown import Shown
 
@@ -116,8 +116,10 @@ class WhatIf(Shown):
         return pd.DataFrame([_flat(change) for change in self.changes])
 
     def _repr_html_(self) -> str:
-        rows = [_flat(change) for change in self.changes]
-        return table(f"{self._text_at('machine')}: expected changes", rows, note="95 % intervals, in percent")
+        rows = [_spoken(change) for change in self.changes]
+        name = f"{self._text_at('machine')}: what a change would change"
+        lists = {"Remarks": self._texts_at("remarks"), "Cautions": self._texts_at("cautions")}
+        return table(name, rows, note="percent, with 95 % intervals") + facts_and_lists("", {}, lists)
 
     def __repr__(self) -> str:
         return f"<rewound.WhatIf {self._values['machine']}, {len(self.changes)} changes>"
@@ -132,6 +134,16 @@ def _flat(change: Mapping[str, Any]) -> Dict[str, Any]:
             out.update({f"{key}_{part}": parts.get(part, float("nan")) for part in ("percent", "low", "high")})
         else:
             out[key] = value
+    return out
+
+
+def _spoken(change: Mapping[str, Any]) -> Dict[str, str]:
+    """A change as words for a table."""
+    out = {"case": change["case"].replace("_", " "), "speed": change["speed"], "turns": f"{change['running']:.0%}"}
+    for key in _QUANTITIES:
+        found: Optional[Mapping[str, float]] = change.get(key)
+        words = key.replace("_", " ")
+        out[words] = f"{found['percent']:+.1f} ({found['low']:+.1f} to {found['high']:+.1f})" if found else "-"
     return out
 
 
