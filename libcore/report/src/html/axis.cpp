@@ -73,6 +73,12 @@ axis logarithmic_axis(const extent& values, std::string label) {
       if (value < out.low || value > out.high || (many && factor != 1.0)) continue;
       out.ticks.push_back({value, tick_text(value, decade)});
     }
+  constexpr std::size_t enough = 3;
+  if (out.ticks.size() >= enough) return out;
+  // Less than a decade: equal steps, as on a linear axis.
+  out.ticks.clear();
+  const double step = nice_step(out.high - out.low, 4);
+  for (double k = std::ceil(out.low / step); k * step <= out.high; k += 1.0) out.ticks.push_back({k * step, tick_text(k * step, step)});
   return out;
 }
 

@@ -40,7 +40,7 @@ std::string coordinate(double value) {
 }
 
 double text_width(std::string_view text) {
-  constexpr double a_character = 6.2;  // of 11 units high type, on the wide side
+  constexpr double a_character = 6.6;  // of 11 units high type, on the wide side
   const auto characters = std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
   return a_character * static_cast<double>(characters);
 }
@@ -127,7 +127,7 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
   const double baseline = top - 5.0 - (row == 0 ? label_rows : 0.0);
   front_ += stroke_from(place, baseline + 2.0, place, bottom, css_class);
   const double half = 0.5 * text_width(label);
-  front_ += label_at(std::clamp(place, half, width - half), baseline - 1.0, "middle", "small halo", label);
+  front_ += label_at(std::clamp(place, half + 2.0, width - half - 2.0), baseline - 1.0, "middle", "small halo", label);
 }
 
 void chart::level(double y, std::string_view css_class, std::string_view label) {
@@ -144,6 +144,7 @@ void chart::stroke(double x, double y, std::string_view css_class, std::string_v
   const double place = kept_across(x);
   front_ += stroke_from(place - half, up(y), std::min(right, place + half), up(y), css_class);
   const bool at_edge = right - place < 2.0 * half;
+  if (label.empty()) return;
   front_ += label_at(at_edge ? right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
 }
 

@@ -101,7 +101,7 @@ std::string insulation_svg(const job::result& result, const job::insulation_pict
   const auto for_index = ten_minutes_for_index(result, drawn);
   chart out(time_axis(drawn), megohm_axis(drawn, minimum, for_index));
   if (minimum) out.level(*minimum, "limit", "minimum at this temperature " + megohms(*minimum));
-  if (for_index) out.stroke(ten_minutes_s, *for_index, "limit", "index asked");
+  if (for_index) out.stroke(ten_minutes_s, *for_index, "limit", "");
   out.line(drawn.fitted.x, drawn.fitted.y, "fitted-line");
   for (const auto& each : drawn.earlier)
     out.mark(each.x, each.y, mark_shape::square, "earlier", "", "earlier visit: " + number_text(each.x) + " s, " + number_text(each.y) + " Mohm");
@@ -112,6 +112,7 @@ std::string insulation_svg(const job::result& result, const job::insulation_pict
   if (!drawn.fitted.empty()) out.key_of_line("fitted-line", "leakage and absorption");
   if (!drawn.earlier.empty()) out.key_of_mark(mark_shape::square, "earlier", "earlier visit");
   draw_predicted(drawn, out);
+  if (for_index) out.key_of_line("limit", "at ten minutes: asked by the index");
   return out.svg(frame.id, "Insulation resistance against time, " + drawn.circuit, description_of(drawn, minimum), frame.css);
 }
 

@@ -39,7 +39,7 @@ std::string speeds_table(const view& shown) {
     rows += "<td>" + outcome_badge(row.outcome) + "</td></tr>";
   }
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of currents\"><table><caption>" +
-         escaped("Current of each speed, in amperes with 95 % intervals, against " + shown.expectation) +
+         text_element("span", "", "Current of each speed, in amperes with 95 % intervals, against " + shown.expectation) +
          "</caption><thead><tr><th scope=\"col\">speed</th><th scope=\"col\">at rated volts</th><th scope=\"col\">expected</th>"
          "<th scope=\"col\">off by, %</th><th scope=\"col\">on the mains</th><th scope=\"col\">grows as volts to the power</th>"
          "<th scope=\"col\">outcome</th></tr></thead><tbody>" + rows + "</tbody></table></div>";

@@ -9,7 +9,7 @@ namespace rewound::report {
 namespace {
 
 constexpr double small_width = 120.0;
-constexpr double small_height = 44.0;
+constexpr double small_height = 60.0;
 constexpr double small_edge = 5.0;
 
 /// Both axes of a picture without ticks.
@@ -48,7 +48,7 @@ std::string small_svg(const job::pictures& drawn, std::string_view machine, std:
   for (const auto& speed : drawn.draw)
     for (const auto& each : speed.readings)
       if (each.suspect) content += mark_at(frame.x(each.x), frame.y(each.y), mark_shape::diamond, "suspect");
-      else content += "<circle class=\"solid\" cx=\"" + coordinate(frame.x(each.x)) + "\" cy=\"" + coordinate(frame.y(each.y)) + "\" r=\"1.8\"/>";
+      else content += "<circle class=\"solid\" cx=\"" + coordinate(frame.x(each.x)) + "\" cy=\"" + coordinate(frame.y(each.y)) + "\" r=\"1.5\"/>";
   const std::string told = drawn.draw.empty() ? "no run-up" : std::to_string(drawn.draw.size()) + " speeds";
   return svg_element(small_width, small_height, id, "Current over voltage, " + std::string(machine), told, "", content);
 }

@@ -67,7 +67,7 @@ std::string visits_table(const job::circuit_trend& in) {
                                        number_text(visit.range_Mohm.high, half) + ")") + "</tr>";
   }
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of visits\"><table><caption>" +
-         escaped("Corrected to 40 \u00b0C as " + in.system + (in.system_stated ? "" : ", which was not stated")) +
+         text_element("span", "", "Corrected to 40 \u00b0C as " + in.system + (in.system_stated ? "" : ", which was not stated")) +
          "</caption><thead><tr><th scope=\"col\">visit</th><th scope=\"col\">state</th><th scope=\"col\">read, M\u03a9</th>"
          "<th scope=\"col\">winding, \u00b0C</th><th scope=\"col\">at 40 \u00b0C, M\u03a9 (95 %)</th></tr></thead><tbody>" + rows +
          "</tbody></table></div>";
