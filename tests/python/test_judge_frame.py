@@ -349,6 +349,18 @@ def test_every_key_of_the_blank_record_is_a_fact(repository):
         assert len(keys) > 5 and keys <= set(known)
 
 
+def test_columns_are_those_of_the_tools_long_table(repository):
+    import re
+
+    from rewound import _frame_columns as columns
+
+    text = (repository / "libcore" / "job" / "src" / "table_columns.cpp").read_text(encoding="utf-8")
+    table = re.search(r"known_columns = \[\] \{(.*?)\}\(\);", text, re.DOTALL).group(1)
+    in_table = set(re.findall(r'\{"(\w+)", (?:machine_id|machine_key|visit_key|run_up_key|reading)', table))
+    assert len(in_table) > 30
+    assert in_table == set(columns.KNOWN) - set(columns.METER_FACTS) - set(columns.LINES)
+
+
 def test_a_frame_of_one_machine_twice_is_refused(records):
     with pytest.raises(rewound.PreconditionError, match="twice"):
         rewound.frame_from_records([records[0], records[0]])
