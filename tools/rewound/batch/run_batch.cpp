@@ -2,16 +2,14 @@
 #include "batch/run_batch.hpp"
 
 #include <algorithm>
-#include <chrono>
-#include <cstdio>
+#include <numeric>
 #include <optional>
-
-#include <unistd.h>
 
 #include <rewound/base/error.hpp>
 #include <rewound/job/judge.hpp>
 
 #include "batch/in_order.hpp"
+#include "progress.hpp"
 
 namespace rewound::tool {
 
@@ -58,30 +56,6 @@ batch_outcome outcome_of(const judged_machine& one) {
   return batch_outcome::internal;
 }
 
-/// How far it has come, on a terminal; a few times a second, and nothing where standard error is a file.
-class terminal_progress {
- public:
-  ~terminal_progress() {
-    if (shown_) std::fprintf(stderr, "\r%40s\r", "");
-  }
-
-  void show(const outcome_counts& outcomes) {
-    using clock = std::chrono::steady_clock;
-    if (!terminal_ || clock::now() < next_) return;
-    next_ = clock::now() + std::chrono::milliseconds(200);
-    std::size_t all = 0;
-    for (const auto count : outcomes) all += count;
-    std::fprintf(stderr, "\r%zu machines judged ", all);
-    std::fflush(stderr);
-    shown_ = true;
-  }
-
- private:
-  bool terminal_ = ::isatty(STDERR_FILENO) == 1;
-  bool shown_ = false;
-  std::chrono::steady_clock::time_point next_{};
-};
-
 struct work_piece {
   job::batch_item item;
   std::string piece;
@@ -93,7 +67,7 @@ struct work_piece {
 void run_batch(job::batch_source& source, const batch_standards& standards, const batch_sink& sink, unsigned threads,
                results_file& results) {
   for (std::size_t i = 0; i < results.taken_over(); ++i) source.next();
-  terminal_progress progress;
+  terminal_progress progress("machines judged");
   in_order(
       threads,
       [&]() -> std::optional<work_piece> {
@@ -109,7 +83,7 @@ void run_batch(job::batch_source& source, const batch_standards& standards, cons
       },
       [&](work_piece& one) {
         results.add(one.piece, one.outcome);
-        progress.show(results.outcomes());
+        progress.show(std::accumulate(results.outcomes().begin(), results.outcomes().end(), std::size_t{0}));
       });
   results.finish();
 }

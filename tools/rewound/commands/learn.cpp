@@ -13,6 +13,7 @@
 #include "command.hpp"
 #include "exit_code.hpp"
 #include "output.hpp"
+#include "progress.hpp"
 
 namespace rewound::tool {
 
@@ -50,7 +51,9 @@ void tell_doubts(const std::string& file, const job::record& record, const verdi
 int learn(const learn_options& options) {
   const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
   std::vector<job::reference> parts;
+  terminal_progress progress("files read");
   for (const auto& file : options.files) {
+    progress.show(parts.size());
     const auto document = job::read_toml_file(file);
     if (is_reference(document)) {
       parts.push_back(job::reference_from(document));
@@ -58,8 +61,10 @@ int learn(const learn_options& options) {
     }
     const auto record = job::record_from(document);
     parts.push_back(job::learn({record}, policy));
+    progress.clear();
     tell_doubts(file, record, policy);
   }
+  progress.clear();
   const auto learnt = job::merge(parts, policy);
   write_out(options.out, job::reference_text(learnt, policy));
   std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");

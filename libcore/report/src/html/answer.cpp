@@ -107,7 +107,7 @@ std::string answer_section(const view& shown, const job::result& result) {
                      block("Released on these conditions", shown.conditions, false) +
                      block("Limits of the shop's own", shown.own_limits, false);
   return "<section class=\"answer " + shown.decision + "\" aria-label=\"Decision\">" + answer + element("div", "two",
-         element("div", "", left + facts(shown, result)) + element("div", "", tests_table(shown))) + "</section>";
+         element("div", "", left) + element("div", "beside", tests_table(shown)) + facts(shown, result)) + "</section>";
 }
 
 }  // namespace rewound::report

@@ -66,7 +66,7 @@ axis logarithmic_axis(const extent& values, std::string label) {
   constexpr double spare = 1.15;
   out.low = values.low() / spare;
   out.high = std::max(values.high() * spare, 2.0 * out.low);
-  const bool many = std::log10(out.high / out.low) > 2.2;
+  const bool many = std::log10(out.high / out.low) > 2.8;
   for (double decade = std::pow(10.0, std::floor(std::log10(out.low))); decade <= out.high; decade *= 10.0)
     for (const double factor : {1.0, 2.0, 5.0}) {
       const double value = factor * decade;
@@ -74,7 +74,7 @@ axis logarithmic_axis(const extent& values, std::string label) {
       out.ticks.push_back({value, tick_text(value, decade)});
     }
   constexpr std::size_t enough = 3;
-  if (out.ticks.size() >= enough) return out;
+  if (out.ticks.size() >= enough || out.high > 10.0 * out.low) return out;
   // Less than a decade: equal steps, as on a linear axis.
   out.ticks.clear();
   const double step = nice_step(out.high - out.low, 4);

@@ -161,7 +161,7 @@ void chart::mark(double x, double y, mark_shape shape, std::string_view css_clas
   front_ += mark_at(kept_across(x), kept_up(y), shape, css_class) + "</g>";
   if (label.empty()) return;
   const bool near_edge = kept_across(x) + 10.0 + text_width(label) > right;
-  front_ += label_at(kept_across(x) + (near_edge ? -10.0 : 10.0), kept_up(y) + 4.0, near_edge ? "end" : "start", "small halo", label);
+  front_ += label_at(kept_across(x) + (near_edge ? -10.0 : 10.0), kept_up(y) + (near_edge ? 16.0 : 4.0), near_edge ? "end" : "start", "small halo", label);
 }
 
 void chart::key_entry(std::string sample, std::string_view text) {
