@@ -132,6 +132,21 @@ def test_the_reference_of_each_machines_model_is_used(rewound, tmp_path, draw_po
     assert all("high" in row["levels"] and "medium" in row["levels"] for row in rows[:2])
 
 
+def test_what_was_worked_out_for_one_machine_serves_the_next_to_the_last_digit(rewound, tmp_path, altered):
+    """Beside a reference, a machine judged after others of its model comes out as one judged by itself."""
+    assert rewound("learn", GOOD / "gh07_after_repair.toml", "--out", "model.ref").returncode == 0
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    for i, (volts, ohms) in enumerate((("120.0", "18.40"), ("121.3", "18.61"), ("118.2", "18.10"), ("150.0", "18.40"))):
+        altered(('id = "GH-07"', f'id = "M-{i}"'), ("[120.0, 150.2", f"[{volts}, 150.2"), ("resistance_ohm = 18.40", f"resistance_ohm = {ohms}"),
+                ("expected_ohm = 18.2\n", ""), name=f"shop/{i}.toml")
+    lines = [json.loads(line) for line in rewound("batch", folder, "--reference", "model.ref", "--format", "json").stdout.splitlines()]
+    assert len(lines) == 4 and all(line["causes"] and line["abnormality"] is not None for line in lines)
+    for line in lines:
+        name = line.pop("file")
+        assert line == json.loads(rewound("judge", folder / name, "--reference", "model.ref", "--format", "json").stdout)
+
+
 def test_rows_that_are_wrong_stop_their_machine_alone(rewound, tmp_path, draw_policy):
     broken = machine_rows("M-2")
     broken[3] = broken[3].replace("0.381", "much")

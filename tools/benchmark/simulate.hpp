@@ -133,5 +133,6 @@ void print_judgement(const options& asked);
 void print_bad_readings(const options& asked);
 void print_learning(const options& asked);
 void print_causes(const options& asked);
+void print_judging(const options& asked);
 
 }  // namespace rewound::bench

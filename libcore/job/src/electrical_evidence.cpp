@@ -6,57 +6,17 @@
 
 #include <Eigen/Cholesky>
 
-#include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_signatures.hpp>
-#include <rewound/machine/fan_population.hpp>
-#include <rewound/machine/running_point.hpp>
 #include <rewound/verdict/cause.hpp>
-#include <rewound/verdict/cause_tables.hpp>
 
 #include "machine_kind_of.hpp"
+#include "prepared_designs.hpp"
 
 namespace rewound::job {
 
 namespace {
 
 using fit::channel;
-
-std::size_t index_of(verdict::cause cause) { return static_cast<std::size_t>(cause); }
-
-std::vector<checks::weighed_fault> faults_for(const machine_section& machine) {
-  std::vector<checks::weighed_fault> out;
-  for (const auto& row : verdict::cause_tables::fault_severity)
-    for (const auto fault : machine::all_faults) {
-      if (machine::name(fault) != row.fault) continue;
-      const auto cause = index_of(verdict::cause_named(row.fault).value());
-      if (fault != machine::fault::speed_leads_exchanged) out.push_back({cause, fault, row.least, row.most});
-      else
-        for (std::size_t n = 1; n < machine.speeds.size(); ++n)
-          out.push_back({cause, fault, static_cast<double>(n), static_cast<double>(n)});
-    }
-  // The other of the two mains frequencies there are.
-  const double other = machine.rated_frequency_Hz < 55.0 ? 60.0 / 50.0 - 1.0 : 50.0 / 60.0 - 1.0;
-  out.push_back({index_of(verdict::cause::wrong_frequency), machine::fault::wrong_frequency, other, other});
-  return out;
-}
-
-/// Amperes read on another range than was thought, on all speeds or on one, about each healthy alternative.
-void add_meter_ranges(const std::vector<evidence_block>& blocks, const std::vector<checks::alternative>& healthy,
-                      std::vector<checks::alternative>& out) {
-  for (const auto& about : healthy)
-    for (const double decades : {-3.0, -1.0, 1.0, 3.0}) {
-      Eigen::VectorXd all = about.mean;
-      for (std::size_t i = 0; i < blocks.size(); ++i) {
-        if (blocks[i].what != channel::current) continue;
-        const auto level = static_cast<Eigen::Index>(3 * i);
-        Eigen::VectorXd one = about.mean;
-        one[level] += decades * std::log(10.0);
-        all[level] += decades * std::log(10.0);
-        out.push_back({index_of(verdict::cause::meter_range), about.weight, std::move(one)});
-      }
-      out.push_back({index_of(verdict::cause::meter_range), about.weight, std::move(all)});
-    }
-}
 
 /// What a fault outside the list may do to level, slope and curvature, and its share of faults.
 void add_unknown_fault(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
@@ -157,12 +117,6 @@ Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, cons
   return out;
 }
 
-/// Readings that no fan shows may be matched best by a design that stalls; its faults have no meaning.
-bool runs_when_rated(const machine::fan_design& design) {
-  const auto rated = machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V));
-  return rated.state == machine::running_state::runs;
-}
-
 /// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
 std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model, std::size_t speeds) {
   std::vector<double> out(speeds, 1.0);
@@ -195,7 +149,6 @@ Eigen::MatrixXd about_marked_current(const std::vector<evidence_block>& blocks, 
 
 checks::fault_model finished(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
                              checks::fault_model model) {
-  add_meter_ranges(blocks, model.healthy, model.faulty);
   add_unknown_fault(blocks, policy, model);
   model.causes = verdict::cause_count;
   return model;
@@ -212,37 +165,23 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   const auto probes = probes_of(out.blocks, true);
   auto [values, uncertainty] = known_values(out.blocks, model, probes);
-  const auto currents = currents_of(out.blocks, model, now.in.machine.speeds.size());
-  const auto matched = checks::design_match(
-      {machine::fan_population(machine_kind_of(now.in), currents), probes, std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
-  if (matched.empty()) return std::nullopt;
-  out.misfit = matched.front().misfit;
-  std::vector<machine::fan_design> designs;
-  std::vector<double> weights;
-  constexpr double worth_weighing = 0.03;  // of a design's share, since each costs some hundred solves (project's choice)
-  for (const auto& each : matched) {
-    if (each.weight < worth_weighing || !runs_when_rated(each.design)) continue;
-    designs.push_back(each.design);
-    weights.push_back(each.weight);
-  }
-  if (designs.empty()) return std::nullopt;
-  auto signatures = checks::fault_signatures({designs, weights, probes_of(out.blocks, false), faults_for(now.in.machine),
-                                              checks::healthy_spreads(), matched.front().misfit,
-                                              now.in.visit.shaft == shaft_condition::loaded});
+  const auto prepared = designs_beside({machine_kind_of(now.in), currents_of(out.blocks, model, now.in.machine.speeds.size()), probes,
+                                        probes_of(out.blocks, false), std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
+  out.misfit = prepared->misfit;
+  if (prepared->faulty.empty()) return std::nullopt;
+  const auto& spread = prepared->healthy_covariance;
   const known_coefficients known(out.blocks);
   pooled_reference about = model;
   // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
   // visits to one machine it is drift alone.
   if (what == compared_with::good_machines)
     put_in(about.population, known,
-           population_with_spread(good, model, known.places, picked(signatures.healthy_covariance, known.here), policy));
+           population_with_spread(good, model, known.places, picked(spread, known.here), policy));
   if (what == compared_with::earlier_visit)
-    add_at(about.population.between, known.there, share_of_drift * share_of_drift * picked(signatures.healthy_covariance, known.here));
-  checks::fault_model faults{with_known(signatures.healthy_covariance, known.here, picked(about.population.between, known.there)),
-                             doubt_of_spread(good.machines.size(), policy),
-                             {{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}},
-                             std::move(signatures.faulty), {}, 0.0, 0};
-  faults.covariance += between_designs(signatures.healthy_values, weights, known.here);
+    add_at(about.population.between, known.there, share_of_drift * share_of_drift * picked(spread, known.here));
+  checks::fault_model faults{with_known(spread, known.here, picked(about.population.between, known.there)),
+                             doubt_of_spread(good.machines.size(), policy), prepared->healthy, prepared->faulty, {}, 0.0, 0};
+  faults.covariance += between_designs(prepared->healthy_values, prepared->weights, known.here);
   add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
   out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, about, good.machines, checks::resistance_entries);
@@ -260,22 +199,11 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
     currents.push_back(*machine.rated_current_A * std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
-  const bool fan_on = now.in.visit.shaft == shaft_condition::loaded;
-  auto designs = checks::scaled_designs(
-      {machine::fan_population(machine_kind_of(now.in), currents), *machine.rated_current_A, machine.rated_power_W, fan_on});
-  if (designs.empty()) return std::nullopt;
-  const std::vector<double> weights(designs.size(), 1.0 / static_cast<double>(designs.size()));
-  auto signatures = checks::fault_signatures({std::move(designs), weights, probes_of(out.blocks, false), faults_for(machine),
-                                              checks::population_spreads(), 1.0, fan_on});
-  checks::fault_model faults{about_marked_current(out.blocks, signatures.healthy_covariance, policy),
-                             doubt_of_spread(1, policy), {}, {}, {}, 0.0, 0};
-  for (auto& values : signatures.healthy_values) {
-    values.tail(checks::resistance_entries).setZero();
-    faults.healthy.push_back({0, 1.0, values});
-  }
-  // A signature is a deviation from its own design.
-  for (auto& each : signatures.faulty) each.mean += signatures.healthy_values[each.design];
-  faults.faulty = std::move(signatures.faulty);
+  const auto prepared = designs_by_nameplate({machine_kind_of(now.in), std::move(currents), probes_of(out.blocks, false),
+                                              *machine.rated_current_A, machine.rated_power_W});
+  if (prepared->faulty.empty()) return std::nullopt;
+  checks::fault_model faults{about_marked_current(out.blocks, prepared->healthy_covariance, policy), doubt_of_spread(1, policy),
+                             prepared->healthy, prepared->faulty, {}, 0.0, 0};
   out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, model, {}, checks::resistance_entries);
   return out;

@@ -75,6 +75,12 @@ std::optional<measurement::uncertain<double>> current_by_winding(const record& i
   return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
 }
 
+/// Twenty healthy machines as odd are enough: p is then 0.03 or more, far from any alarm (project's choice).
+double joint_p_value(const electrical_evidence& evidence) {
+  constexpr std::size_t draws = 600, enough = 20;
+  return checks::fault_likelihood({evidence.observed, evidence.model, draws, enough}).p_value;
+}
+
 void judge_readings(const visit_facts& now, const run_up_analysis& today, result& out) {
   verdict::rules::readings_facts facts;
   for (const auto& suspect : today.suspects.readings)
@@ -141,7 +147,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   }
   // Where no design is like the machine, the distance from good ones alone is the test.
   if (evidence && evidence->designs_agree())
-    facts.joint_p_value = checks::fault_likelihood({evidence->observed, evidence->model}).p_value;
+    facts.joint_p_value = joint_p_value(*evidence);
   if (!model && !then && !facts.rated_current_A) facts.log_current_by_winding = current_by_winding(now.in);
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));
@@ -149,9 +155,9 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   out.draw = facts.rows;
   if (!facts.joint_p_value) {
     evidence = evidence_by_nameplate(now, channels, policy);
-    if (evidence) facts.joint_p_value = checks::fault_likelihood({evidence->observed, evidence->model}).p_value;
+    if (evidence) facts.joint_p_value = joint_p_value(*evidence);
   }
-  if (facts.joint_p_value) out.abnormality = -std::log10(std::max(*facts.joint_p_value, 1e-300));
+  if (facts.joint_p_value) out.abnormality = std::log10(1.0 / std::max(*facts.joint_p_value, 1e-300));
   // An earlier visit may have had the same leads exchanged: only good machines say which speed is which.
   judge_steps(now, today, beside, model, facts.step_ratios, policy, out);
   judge_supply(now, channels, out);

@@ -1,16 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <filesystem>
+#include <fstream>
 #include <string>
 #include <vector>
 
-#include <judged.hpp>
+#include <rewound/base/error.hpp>
 #include <rewound/job/batch_source.hpp>
 #include <rewound/job/record.hpp>
-
-#include <cstdio>
-#include <filesystem>
-#include <fstream>
 
 namespace job = rewound::job;
 

@@ -8,6 +8,9 @@
 #include <vector>
 
 #include <CLI/CLI.hpp>
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 
 #include <rewound/base/checksum.hpp>
 #include <rewound/base/error.hpp>
@@ -77,7 +80,17 @@ void make_folder(const std::string& name) {
     throw base::error(base::error_code::usage, {"", 0, "--out"}, name.empty() ? "nothing" : name, "a folder for the pages of --format html");
 }
 
+/// Judgements take and free the same matrices over and over; giving each back to the system costs a third of the time.
+void keep_freed_memory() {
+#ifdef __GLIBC__
+  constexpr int megabyte = 1 << 20;
+  mallopt(M_MMAP_THRESHOLD, 32 * megabyte);
+  mallopt(M_TRIM_THRESHOLD, 128 * megabyte);
+#endif
+}
+
 int batch(const batch_options& options) {
+  keep_freed_memory();
   expect_no_input(options);
   batch_standards standards{{}, options.policy.empty() ? job::default_policy() : job::load_policy(options.policy)};
   for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));

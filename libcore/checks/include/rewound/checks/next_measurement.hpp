@@ -79,7 +79,7 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   const auto& o = in.observed.observation;
   weighed_alternatives all;
   std::vector<double> log_weight;
-  const auto add = [&](const std::vector<alternative>& list, bool healthy) {
+  const auto add = [&](const alternative_list& list, bool healthy) {
     std::vector<double> total(in.log_prior.size(), 0.0);
     for (const auto& each : list) total[healthy ? in.healthy_cause : each.cause] += each.weight;
     for (const auto& each : list) {
@@ -111,9 +111,9 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   return kept;
 }
 
-inline std::vector<double> by_cause(const weighed_alternatives& in, const std::vector<double>& probability, std::size_t causes) {
+inline std::vector<double> by_cause(const weighed_alternatives& in, const Eigen::VectorXd& probability, std::size_t causes) {
   std::vector<double> out(causes, 0.0);
-  for (std::size_t i = 0; i < probability.size(); ++i) out[in.cause[i]] += probability[i];
+  for (std::size_t i = 0; i < in.cause.size(); ++i) out[in.cause[i]] += probability[static_cast<Eigen::Index>(i)];
   return out;
 }
 
@@ -160,15 +160,13 @@ struct drawn_outcomes {
 };
 
 /// The alternatives' probabilities after one more outcome, given in coordinates in which its covariance is the unit matrix.
-inline std::vector<double> after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means,
-                                         const std::vector<double>& before) {
-  const Eigen::VectorXd square = (means.rowwise() - point.transpose()).rowwise().squaredNorm();
-  const double nearest = square.minCoeff();
-  std::vector<double> out(before.size());
-  double total = 0.0;
-  for (std::size_t i = 0; i < out.size(); ++i)
-    total += out[i] = before[i] * std::exp(-0.5 * (square[static_cast<Eigen::Index>(i)] - nearest));
-  for (auto& each : out) each /= total;
+///
+/// @param squares  of the lengths of the means
+inline Eigen::VectorXd after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means, const Eigen::VectorXd& squares,
+                                     const Eigen::VectorXd& before) {
+  const Eigen::VectorXd square = squares - 2.0 * (means * point);
+  Eigen::VectorXd out = before.array() * (0.5 * (square.minCoeff() - square.array())).exp();
+  out /= out.sum();
   return out;
 }
 
@@ -189,6 +187,8 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
   const auto cast = forecast_of(in, next, ways, seen);
   const Eigen::MatrixXd root = cast.factor.matrixL();
   const Eigen::MatrixXd means = cast.factor.matrixL().solve(cast.means.transpose()).transpose();
+  const Eigen::VectorXd squares = means.rowwise().squaredNorm();
+  const Eigen::VectorXd now = Eigen::Map<const Eigen::VectorXd>(ways.probability.data(), static_cast<Eigen::Index>(ways.probability.size()));
   Eigen::VectorXd telling = Eigen::VectorXd::Zero(next.observation.rows());
   for (const auto row : next.telling) telling[row] = 1.0;
   const double spread = (root.transpose() * telling).norm();
@@ -205,9 +205,9 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
     Eigen::VectorXd point = means.row(static_cast<Eigen::Index>(truth)).transpose();
     for (Eigen::Index i = 0; i < point.size(); ++i) point[i] += normal(random);
     const double away = telling.dot(root * point) - centre;
-    drawn.add(away > spread ? 0 : away < -spread ? 2 : 1, by_cause(ways, after_outcome(point, means, ways.probability), causes));
+    drawn.add(away > spread ? 0 : away < -spread ? 2 : 1, by_cause(ways, after_outcome(point, means, squares, now), causes));
   }
-  const double before = entropy_bits(by_cause(ways, ways.probability, causes));
+  const double before = entropy_bits(by_cause(ways, now, causes));
   return {std::max(0.0, before - drawn.entropy / static_cast<double>(in.draws)), drawn.meaning(0, in.draws),
           drawn.meaning(1, in.draws), drawn.meaning(2, in.draws)};
 }

@@ -3,6 +3,9 @@
 
 #include <cmath>
 #include <cstddef>
+#include <initializer_list>
+#include <memory>
+#include <utility>
 #include <vector>
 
 #include <Eigen/Core>
@@ -19,6 +22,34 @@ struct alternative {
   std::size_t design = 0; ///< index of the design it was worked out from
 };
 
+/// Alternatives that copies share until one of them is changed: they are worked out once for many machines of a model.
+class alternative_list {
+ public:
+  alternative_list() = default;
+  alternative_list(std::initializer_list<alternative> in) : list_(std::make_shared<std::vector<alternative>>(in)) {}
+  alternative_list(std::vector<alternative> in) : list_(std::make_shared<std::vector<alternative>>(std::move(in))) {}
+
+  std::size_t size() const { return list_->size(); }
+  bool empty() const { return list_->empty(); }
+  const alternative& operator[](std::size_t i) const { return (*list_)[i]; }
+  auto begin() const { return std::as_const(*list_).begin(); }
+  auto end() const { return std::as_const(*list_).end(); }
+
+  void push_back(alternative in) { own().push_back(std::move(in)); }
+  void clear() { own().clear(); }
+  alternative& operator[](std::size_t i) { return own()[i]; }
+  auto begin() { return own().begin(); }
+  auto end() { return own().end(); }
+
+ private:
+  std::vector<alternative>& own() {
+    if (list_.use_count() > 1) list_ = std::make_shared<std::vector<alternative>>(*list_);
+    return *list_;
+  }
+
+  std::shared_ptr<std::vector<alternative>> list_ = std::make_shared<std::vector<alternative>>();
+};
+
 /// What was read of a machine: values = observation times deviations + noise.
 struct observed_deviations {
   Eigen::MatrixXd observation;  ///< one row a value, one column a deviation
@@ -30,8 +61,8 @@ struct observed_deviations {
 struct fault_model {
   Eigen::MatrixXd covariance;        ///< of a machine about its alternative
   double wider_probability = 0.0;    ///< that machines of this model spread wider than the covariance says: by wider_spread
-  std::vector<alternative> healthy;  ///< designs it may be of; one of mean 0 beside good machines
-  std::vector<alternative> faulty;
+  alternative_list healthy;          ///< designs it may be of; one of mean 0 beside good machines
+  alternative_list faulty;
   Eigen::MatrixXd unknown;           ///< covariance that a fault outside the list adds; empty: none is weighed
   double unknown_share = 0.0;        ///< of such a fault among all faults, at least 0 and below 1
   std::size_t causes = 0;            ///< number of causes
@@ -43,10 +74,15 @@ inline constexpr double wider_spread = 1.6;
 
 namespace detail {
 
+/// Height of the wide normal density's peak over the narrow one's, shares included.
+inline double wide_share(double wider_probability, double dimensions) {
+  return wider_probability / (1.0 - wider_probability) * std::pow(wider_spread, -dimensions);
+}
+
 /// ln density of a squared distance in whitened coordinates, up to the constant of its dimension.
 inline Eigen::ArrayXXd log_kernel(const Eigen::ArrayXXd& square, double dimensions, double wider_probability) {
   if (wider_probability <= 0.0) return -0.5 * square;
-  const double ratio = wider_probability / (1.0 - wider_probability) * std::pow(wider_spread, -dimensions);
+  const double ratio = wide_share(wider_probability, dimensions);
   const double gain = 0.5 * (1.0 - 1.0 / (wider_spread * wider_spread));
   // Beyond the cap the wider part is all there is, and its logarithm is taken directly.
   constexpr double cap = 600.0;
