@@ -11,16 +11,17 @@ namespace rewound::curves {
 
 namespace {
 
-/// Magnetising curves: first those that a few steps over m tell, then the rest in closer steps, gathered so that they
-/// lie side by side again.
-void fit_magnetising(const kernel_table& kernels, const fit_task& task) {
+using kernel = void (*)(const fit_task&);
+
+/// First all curves the quick way, then those that it left the long way, gathered so that they lie side by side again.
+void fit_twice(kernel quick, kernel thorough, const fit_task& task) {
   constexpr std::size_t chunk = 512;
   std::array<std::size_t, chunk> left;
   for (std::size_t start = task.first; start < task.last; start += chunk) {
     fit_task part = task;
     part.first = start;
     part.last = std::min(task.last, start + chunk);
-    kernels.fit_magnetising(part);
+    quick(part);
     std::size_t count = 0;
     for (std::size_t row = part.first; row < part.last; ++row)
       if (!task.answers->certified[row]) left[count++] = row;
@@ -28,7 +29,7 @@ void fit_magnetising(const kernel_table& kernels, const fit_task& task) {
     part.first = 0;
     part.last = count;
     part.rows = left.data();
-    kernels.scan_magnetising(part);
+    thorough(part);
   }
 }
 
@@ -43,9 +44,9 @@ void fit_batch(const curve_table& table, fit::curve_family family, bool robust, 
   base::expect(first <= last && last <= table.curves, "last", std::to_string(last), "a curve of the table");
   const kernel_table& kernels = kernels_of(set);
   const fit_task task{&table, &answers, first, last, nullptr};
-  if (family == fit::curve_family::magnetising) fit_magnetising(kernels, task);
+  if (family == fit::curve_family::magnetising) fit_twice(kernels.fit_magnetising, kernels.scan_magnetising, task);
   else if (family == fit::curve_family::log_quadratic) kernels.fit_log_quadratic(task);
-  else if (robust) kernels.fit_robust_power(task);
+  else if (robust) fit_twice(kernels.fit_robust_power, kernels.search_robust_power, task);
   else kernels.fit_power(task);
 }
 

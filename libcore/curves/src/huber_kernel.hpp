@@ -96,8 +96,8 @@ REWOUND_INLINE lanes huber_level(const group& g, const power_state& at, const hu
 }
 
 /// Steps until the exponent rests and no reading changes its side.
-REWOUND_INLINE flags search_huber(const group& g, lanes reach, power_state& at, lanes& level, huber_sides& sides) {
-  constexpr int most_tries = 30;
+REWOUND_INLINE flags search_huber(const group& g, lanes reach, int most_tries, power_state& at, lanes& level,
+                                  huber_sides& sides) {
   constexpr int patience = 4;
   flags searching = flags{} - 1;
   flags good = searching;
@@ -115,15 +115,16 @@ REWOUND_INLINE flags search_huber(const group& g, lanes reach, power_state& at, 
     good &= (flags)(level > 0.0) & finite(level);
     const flags changed = take_sides(g, at, level, flags{}, sides);
     searching &= good & ((flags)(size_of(by) > last_step) | changed | careful);
-    // Where quick steps go to and fro between two choices of sides, every other one is a careful one.
-    careful = k < patience ? (flags)(sides.inside < 0.6 * g.count) : k % 2 == 0 ? changed : flags{};
+    // Where quick steps go to and fro between choices of sides, careful ones come in between, in ever longer rows.
+    const bool quick = (k & (k + 1)) == 0;
+    careful = k < patience ? (flags)(sides.inside < 0.6 * g.count) : quick ? flags{} : changed | careful;
     careful &= searching;
     take_carefully(g, at, level, careful, sides);
   }
   return good & ~searching;
 }
 
-REWOUND_INLINE void fit_robust_power_group(const group& g, group_answers<2>& out) {
+REWOUND_INLINE void fit_robust_power_in(int most_tries, const group& g, group_answers<2>& out) {
   power_state at;
   const lanes reach = reach_of(g);
   flags good = start_power(g, at);
@@ -141,12 +142,21 @@ REWOUND_INLINE void fit_robust_power_group(const group& g, group_answers<2>& out
   // Where rounding is all that is left, the scale is none.
   good &= (flags)(chi2 <= one_minimum * total) & (flags)(sides.bend * sides.bend > 1e-24 * total);
   lanes level = plain;
-  good &= search_huber(g, reach, at, level, sides);
+  good &= search_huber(g, reach, most_tries, at, level, sides);
   const auto share = [&](int i, lanes deviation) {
     return sides.outside[i] ? sides.bend / (sides.root_weight[i] * size_of(deviation)) : all_lanes(1.0);
   };
   finish_power(g, at, level, share, out);
   out.certified = good & g.sound & (flags)(g.count > 2.5) & finite(out.covariance[0]) & finite(out.covariance[3]);
+}
+
+REWOUND_INLINE void fit_robust_power_group(const group& g, group_answers<2>& out) {
+  fit_robust_power_in(8, g, out);
+}
+
+/// For the few curves whose readings take long to choose their side.
+REWOUND_INLINE void fit_robust_power_at_length(const group& g, group_answers<2>& out) {
+  fit_robust_power_in(270, g, out);
 }
 
 }  // namespace

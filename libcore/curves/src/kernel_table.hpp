@@ -33,6 +33,7 @@ struct prediction_task {
 struct kernel_table {
   void (*fit_power)(const fit_task&);
   void (*fit_robust_power)(const fit_task&);
+  void (*search_robust_power)(const fit_task&);  ///< more steps, where readings take long to choose their side
   void (*fit_log_quadratic)(const fit_task&);
   void (*fit_magnetising)(const fit_task&);
   void (*scan_magnetising)(const fit_task&);  ///< closer steps, for readings that scatter

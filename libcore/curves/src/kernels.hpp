@@ -13,6 +13,7 @@ namespace {
 
 void fit_power(const fit_task& task) { for_each_group<2>(task, fit_power_group); }
 void fit_robust_power(const fit_task& task) { for_each_group<2>(task, fit_robust_power_group); }
+void search_robust_power(const fit_task& task) { for_each_group<2>(task, fit_robust_power_at_length); }
 void fit_log_quadratic(const fit_task& task) { for_each_group<3>(task, fit_log_quadratic_group); }
 void fit_magnetising(const fit_task& task) { for_each_group<3>(task, fit_magnetising_group); }
 void scan_magnetising(const fit_task& task) { for_each_group<3>(task, scan_magnetising_group); }
@@ -25,6 +26,6 @@ void predict_magnetising(const prediction_task& task) { predict<magnetising_curv
 
 #define REWOUND_ALL_KERNELS                                                                    \
   {                                                                                            \
-    fit_power, fit_robust_power, fit_log_quadratic, fit_magnetising, scan_magnetising,         \
-        predict_power, predict_log_quadratic, predict_magnetising                              \
+    fit_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising,      \
+        scan_magnetising, predict_power, predict_log_quadratic, predict_magnetising            \
   }
