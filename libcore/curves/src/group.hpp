@@ -8,6 +8,7 @@ namespace rewound::curves {
 namespace {
 
 constexpr int most = static_cast<int>(most_readings);
+constexpr int common_readings = 8;  ///< of a run-up
 
 /// The readings of as many curves as there are lanes. Those present come first; behind them weights are 0.
 struct group {
@@ -25,6 +26,13 @@ struct group {
   lanes voltage[most];
   lanes rated;
   int logarithms = 0;
+};
+
+/// The same where every curve has as many readings as it may be known when this is compiled: loops then have no
+/// counter, and their arrays stand in registers.
+template <int fixed>
+struct group_of : group {
+  static constexpr int readings = fixed;
 };
 
 /// Numbers outside go to the careful method, so that no product here overflows.
@@ -182,14 +190,16 @@ REWOUND_INLINE void unpack(const group& g, const group_answers<parameters>& from
   }
 }
 
-/// Goes through a task by groups.
+/// Goes through a task by groups; those of the commonest length by code of their own.
 template <int parameters, class Fit>
 REWOUND_INLINE void for_each_group(const fit_task& task, const Fit& fit) {
-  group g;
+  group_of<common_readings> whole;
+  group& g = whole;
   for (std::size_t index = task.first; index < task.last; index += lane_count) {
     pack(task, index, g);
     group_answers<parameters> answers;
-    fit(g, answers);
+    if (g.readings == common_readings) fit(whole, answers);
+    else fit(g, answers);
     unpack(g, answers, *task.answers);
   }
 }

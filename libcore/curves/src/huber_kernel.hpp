@@ -32,7 +32,8 @@ REWOUND_INLINE void sort(lanes* values, int count) {
 }
 
 /// Median of sqrt(w) |I - f| of each curve, from its squares.
-REWOUND_INLINE lanes median_deviation(const group& g, const power_state& at, lanes level) {
+template <class Group>
+REWOUND_INLINE lanes median_deviation(const Group& g, const power_state& at, lanes level) {
   lanes square[most];
   for (int i = 0; i < g.readings; ++i) {
     const lanes deviation = g.current[i] - level * at.power[i];
@@ -62,7 +63,8 @@ struct huber_sides {
 /// Sorts the readings by side; says which curves have any that changed. Careful curves take a reading outside at
 /// Huber's reduced weight, which leads downhill from anywhere and slowly; the others by the sum's own second
 /// derivative, which is quick where the sides are right.
-REWOUND_INLINE flags take_sides(const group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
+template <class Group>
+REWOUND_INLINE flags take_sides(const Group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
   flags changed{};
   sides.inside = g.count;
   for (int i = 0; i < g.readings; ++i) {
@@ -81,12 +83,14 @@ REWOUND_INLINE flags take_sides(const group& g, const power_state& at, lanes lev
 }
 
 /// The readings at Huber's weights, whichever way they were taken last.
-REWOUND_INLINE void take_carefully(const group& g, const power_state& at, lanes level, flags careful,
+template <class Group>
+REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes level, flags careful,
                                    huber_sides& sides) {
   if (any(careful)) take_sides(g, at, level, careful, sides);
 }
 
-REWOUND_INLINE lanes huber_level(const group& g, const power_state& at, const huber_sides& sides) {
+template <class Group>
+REWOUND_INLINE lanes huber_level(const Group& g, const power_state& at, const huber_sides& sides) {
   lanes s{}, t{};
   for (int i = 0; i < g.readings; ++i) {
     s += sides.pull[i] * at.power[i];
@@ -96,7 +100,8 @@ REWOUND_INLINE lanes huber_level(const group& g, const power_state& at, const hu
 }
 
 /// Steps until the exponent rests and no reading changes its side.
-REWOUND_INLINE flags search_huber(const group& g, lanes reach, int most_tries, power_state& at, lanes& level,
+template <class Group>
+REWOUND_INLINE flags search_huber(const Group& g, lanes reach, int most_tries, power_state& at, lanes& level,
                                   huber_sides& sides) {
   constexpr int patience = 4;
   flags searching = flags{} - 1;
@@ -124,7 +129,8 @@ REWOUND_INLINE flags search_huber(const group& g, lanes reach, int most_tries, p
   return good & ~searching;
 }
 
-REWOUND_INLINE void fit_robust_power_in(int most_tries, const group& g, group_answers<2>& out) {
+template <class Group>
+REWOUND_INLINE void fit_robust_power_in(int most_tries, const Group& g, group_answers<2>& out) {
   power_state at;
   const lanes reach = reach_of(g);
   flags good = start_power(g, at);
@@ -150,12 +156,14 @@ REWOUND_INLINE void fit_robust_power_in(int most_tries, const group& g, group_an
   out.certified = good & g.sound & (flags)(g.count > 2.5) & finite(out.covariance[0]) & finite(out.covariance[3]);
 }
 
-REWOUND_INLINE void fit_robust_power_group(const group& g, group_answers<2>& out) {
+template <class Group>
+REWOUND_INLINE void fit_robust_power_group(const Group& g, group_answers<2>& out) {
   fit_robust_power_in(8, g, out);
 }
 
 /// For the few curves whose readings take long to choose their side.
-REWOUND_INLINE void fit_robust_power_at_length(const group& g, group_answers<2>& out) {
+template <class Group>
+REWOUND_INLINE void fit_robust_power_at_length(const Group& g, group_answers<2>& out) {
   fit_robust_power_in(270, g, out);
 }
 

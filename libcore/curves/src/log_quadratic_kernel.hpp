@@ -15,11 +15,13 @@ struct parabola_state {
   lanes shape[most];
 };
 
-REWOUND_INLINE void take_shape(const group& g, parabola_state& at) {
+template <class Group>
+REWOUND_INLINE void take_shape(const Group& g, parabola_state& at) {
   for (int i = 0; i < g.readings; ++i) at.shape[i] = exponential(at.z[i] * (at.n + at.c * at.z[i]));
 }
 
-REWOUND_INLINE void centre_logarithms(const group& g, parabola_state& at) {
+template <class Group>
+REWOUND_INLINE void centre_logarithms(const Group& g, parabola_state& at) {
   lanes w0{}, wz{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes w = g.weight[i] * g.current[i] * g.current[i];
@@ -31,7 +33,8 @@ REWOUND_INLINE void centre_logarithms(const group& g, parabola_state& at) {
 }
 
 /// The least-squares parabola of ln I over ln x, weighted as in the sum itself.
-REWOUND_INLINE flags start_parabola(const group& g, parabola_state& at) {
+template <class Group>
+REWOUND_INLINE flags start_parabola(const Group& g, parabola_state& at) {
   centre_logarithms(g, at);
   lanes m0{}, m2{}, m3{}, m4{}, l0{}, l1{}, l2{};
   for (int i = 0; i < g.readings; ++i) {
@@ -90,7 +93,8 @@ struct parabola_step {
 };
 
 /// Newton's step towards the top of ln S - ln T / 2 over n and c.
-REWOUND_INLINE parabola_step parabola_step_of(const group& g, const parabola_state& at) {
+template <class Group>
+REWOUND_INLINE parabola_step parabola_step_of(const Group& g, const parabola_state& at) {
   moments s{}, t{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes of_shape = g.weight[i] * at.shape[i];
@@ -113,7 +117,8 @@ REWOUND_INLINE parabola_step parabola_step_of(const group& g, const parabola_sta
 /// Newton's steps gain by the square: below this the next one would change nothing.
 constexpr double last_newton_step = 1e-7;
 
-REWOUND_INLINE flags search_parabola(const group& g, parabola_state& at) {
+template <class Group>
+REWOUND_INLINE flags search_parabola(const Group& g, parabola_state& at) {
   lanes reach{};
   for (int i = 0; i < g.readings; ++i) reach = greater(reach, size_of(at.z[i]));
   flags searching = flags{} - 1;
@@ -139,7 +144,8 @@ struct parabola_basis {
   lanes t0, t1, t2;  ///< their squares summed
 };
 
-REWOUND_INLINE parabola_basis basis_of(const group& g, const parabola_state& at) {
+template <class Group>
+REWOUND_INLINE parabola_basis basis_of(const Group& g, const parabola_state& at) {
   parabola_basis out{};
   lanes one{}, two{}, skew{};
   for (int i = 0; i < g.readings; ++i) {
@@ -165,7 +171,8 @@ REWOUND_INLINE parabola_basis basis_of(const group& g, const parabola_state& at)
 }
 
 /// Parameters and covariance over ln x itself: z there is `centre` more than here.
-REWOUND_INLINE void finish_parabola(const group& g, const parabola_state& at, lanes level, lanes chi2,
+template <class Group>
+REWOUND_INLINE void finish_parabola(const Group& g, const parabola_state& at, lanes level, lanes chi2,
                                     group_answers<3>& out) {
   const parabola_basis basis = basis_of(g, at);
   const lanes k = at.centre;
@@ -188,7 +195,8 @@ REWOUND_INLINE void finish_parabola(const group& g, const parabola_state& at, la
   out.chi2 = chi2;
 }
 
-REWOUND_INLINE void fit_log_quadratic_group(const group& g, group_answers<3>& out) {
+template <class Group>
+REWOUND_INLINE void fit_log_quadratic_group(const Group& g, group_answers<3>& out) {
   parabola_state at;
   flags good = start_parabola(g, at);
   good &= search_parabola(g, at);

@@ -26,7 +26,8 @@ struct bent_problem {
   lanes spread;       ///< largest -t
 };
 
-REWOUND_INLINE void take_problem(const group& g, bent_problem& to) {
+template <class Group>
+REWOUND_INLINE void take_problem(const Group& g, bent_problem& to) {
   lanes top = all_lanes(-1e3);
   lanes top_x{};
   for (int i = 0; i < g.readings; ++i) {
@@ -56,7 +57,8 @@ REWOUND_INLINE void take_problem(const group& g, bent_problem& to) {
 }
 
 /// How chi2 falls with m, with the best a and b: minus half its derivative.
-REWOUND_INLINE lanes fall_at(const group& g, const bent_problem& of, const lanes* power) {
+template <class Group>
+REWOUND_INLINE lanes fall_at(const Group& g, const bent_problem& of, const lanes* power) {
   lanes n{}, n1{}, e{}, e1{}, u{}, u1{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes p = power[i];
@@ -104,7 +106,8 @@ struct scan_plan {
 constexpr scan_plan few_steps = {0.2, {2, 2, 4, 4}};
 constexpr scan_plan close_steps = {0.05, {16, 20, 20, 10}};
 
-REWOUND_INLINE minima scan(const group& g, const bent_problem& of, const scan_plan& plan) {
+template <class Group>
+REWOUND_INLINE minima scan(const Group& g, const bent_problem& of, const scan_plan& plan) {
   lanes power[most];
   lanes factor[most];
   for (int i = 0; i < g.readings; ++i) {
@@ -140,7 +143,8 @@ struct power_step {
   lanes explained;  ///< N^2 / D, by which b lowers chi2
 };
 
-REWOUND_INLINE power_step power_step_at(const group& g, const bent_problem& of, lanes m) {
+template <class Group>
+REWOUND_INLINE power_step power_step_at(const Group& g, const bent_problem& of, lanes m) {
   lanes n{}, n1{}, n2{}, e{}, e1{}, e2{}, u{}, u1{}, u2{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes t = of.t[i];
@@ -173,7 +177,8 @@ struct found_power {
 };
 
 /// Newton's steps between bounds that close in; where one leads outside, the middle.
-REWOUND_INLINE found_power refine(const group& g, const bent_problem& of, lanes low, lanes high, lanes m) {
+template <class Group>
+REWOUND_INLINE found_power refine(const Group& g, const bent_problem& of, lanes low, lanes high, lanes m) {
   constexpr double enough = 1e-7;
   constexpr int most_refinements = 40;
   flags searching = low < high;
@@ -196,7 +201,8 @@ REWOUND_INLINE found_power refine(const group& g, const bent_problem& of, lanes 
 }
 
 /// The curve at its m, from explicit projections: differences of sums would leave no digits where x^m is almost x.
-REWOUND_INLINE flags finish_magnetising(const group& g, const bent_problem& of, lanes m, group_answers<3>& out) {
+template <class Group>
+REWOUND_INLINE flags finish_magnetising(const Group& g, const bent_problem& of, lanes m, group_answers<3>& out) {
   lanes power[most], bent[most], turned[most];
   lanes u{}, u1{};
   for (int i = 0; i < g.readings; ++i) {
@@ -256,7 +262,8 @@ REWOUND_INLINE flags finish_magnetising(const group& g, const bent_problem& of, 
 constexpr double near_enough = 0.05;
 
 /// Few steps, for curves that lie near their readings and have one minimum.
-REWOUND_INLINE void fit_magnetising_group(const group& g, group_answers<3>& out) {
+template <class Group>
+REWOUND_INLINE void fit_magnetising_group(const Group& g, group_answers<3>& out) {
   constexpr double widest = 1.6;
   bent_problem problem;
   take_problem(g, problem);
@@ -268,7 +275,8 @@ REWOUND_INLINE void fit_magnetising_group(const group& g, group_answers<3>& out)
 }
 
 /// Steps too small to hide a minimum, and the lowest of all that they find.
-REWOUND_INLINE void scan_magnetising_group(const group& g, group_answers<3>& out) {
+template <class Group>
+REWOUND_INLINE void scan_magnetising_group(const Group& g, group_answers<3>& out) {
   constexpr double widest = 2.5;
   bent_problem problem;
   take_problem(g, problem);

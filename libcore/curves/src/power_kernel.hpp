@@ -19,8 +19,8 @@ struct power_sums {
   lanes t0, t1, t2, t3;
 };
 
-template <class Pull, class Weight>
-REWOUND_INLINE power_sums sums_of(const group& g, const power_state& at, const Pull& pull, const Weight& weight) {
+template <class Group, class Pull, class Weight>
+REWOUND_INLINE power_sums sums_of(const Group& g, const power_state& at, const Pull& pull, const Weight& weight) {
   power_sums out{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = g.z[i];
@@ -69,7 +69,8 @@ REWOUND_INLINE exponent_step step_of(const power_sums& sums) {
 }
 
 /// Moves the exponent: short steps by the short polynomial. Which one a curve takes depends on nothing beside it.
-REWOUND_INLINE void move_exponent(const group& g, lanes reach, lanes by, power_state& at) {
+template <class Group>
+REWOUND_INLINE void move_exponent(const Group& g, lanes reach, lanes by, power_state& at) {
   at.n += by;
   const flags far = size_of(by) * reach > small_exponent;
   const bool some_far = any(far);
@@ -80,14 +81,16 @@ REWOUND_INLINE void move_exponent(const group& g, lanes reach, lanes by, power_s
 }
 
 /// The largest |z|.
-REWOUND_INLINE lanes reach_of(const group& g) {
+template <class Group>
+REWOUND_INLINE lanes reach_of(const Group& g) {
   lanes reach{};
   for (int i = 0; i < g.readings; ++i) reach = greater(reach, size_of(g.z[i]));
   return reach;
 }
 
 /// The least-squares line of ln I over ln x, weighted as in the sum itself.
-REWOUND_INLINE flags start_power(const group& g, power_state& at) {
+template <class Group>
+REWOUND_INLINE flags start_power(const Group& g, power_state& at) {
   lanes w0{}, wz{}, wzz{}, wl{}, wzl{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes w = g.weight[i] * g.current[i] * g.current[i];
@@ -113,7 +116,8 @@ constexpr int most_steps = 12;
 constexpr double last_step = 1e-6;
 
 /// Steps until every curve has its exponent.
-REWOUND_INLINE flags search_power(const group& g, lanes reach, power_state& at) {
+template <class Group>
+REWOUND_INLINE flags search_power(const Group& g, lanes reach, power_state& at) {
   flags searching = flags{} - 1;
   flags good = searching;
   const auto pull = [&](int i) { return g.weight[i] * g.current[i]; };
@@ -130,8 +134,8 @@ REWOUND_INLINE flags search_power(const group& g, lanes reach, power_state& at) 
 
 /// Level, covariance and chi2 at the exponent found, from the deviations themselves: differences of sums would leave
 /// chi2 no digits where a curve is close. Shares of the weights in the covariance are a robust fit's.
-template <class Share>
-REWOUND_INLINE void finish_power(const group& g, const power_state& at, lanes level, const Share& share,
+template <class Group, class Share>
+REWOUND_INLINE void finish_power(const Group& g, const power_state& at, lanes level, const Share& share,
                                  group_answers<2>& out) {
   lanes t0{}, t1{}, chi2{};
   for (int i = 0; i < g.readings; ++i) {
@@ -171,7 +175,8 @@ struct power_level {
   lanes level;
 };
 
-REWOUND_INLINE power_level level_of(const group& g, const power_state& at) {
+template <class Group>
+REWOUND_INLINE power_level level_of(const Group& g, const power_state& at) {
   lanes s{}, t{}, total{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes pull = g.weight[i] * g.current[i];
@@ -183,7 +188,8 @@ REWOUND_INLINE power_level level_of(const group& g, const power_state& at) {
   return {total, s / t};
 }
 
-REWOUND_INLINE void fit_power_group(const group& g, group_answers<2>& out) {
+template <class Group>
+REWOUND_INLINE void fit_power_group(const Group& g, group_answers<2>& out) {
   power_state at;
   const lanes reach = reach_of(g);
   flags good = start_power(g, at);

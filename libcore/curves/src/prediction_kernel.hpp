@@ -18,23 +18,38 @@ struct curve_group {
   lanes per_rated;
 };
 
+/// One number of each row.
+REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::size_t stride) {
+#if REWOUND_LANES == 8
+  return lanes{from[row[0] * stride], from[row[1] * stride], from[row[2] * stride], from[row[3] * stride],
+               from[row[4] * stride], from[row[5] * stride], from[row[6] * stride], from[row[7] * stride]};
+#elif REWOUND_LANES == 4
+  return lanes{from[row[0] * stride], from[row[1] * stride], from[row[2] * stride], from[row[3] * stride]};
+#else
+  return lanes{from[row[0] * stride], from[row[1] * stride]};
+#endif
+}
+
 template <int parameters>
 REWOUND_INLINE void gather(const prediction_task& task, const std::size_t* row, curve_group<parameters>& to) {
   constexpr auto count = static_cast<std::size_t>(parameters);
-  lanes rated;
-  for (int lane = 0; lane < lane_count; ++lane) {
-    const double* parameter = task.fits->parameters + row[lane] * count;
-    const double* covariance = task.fits->covariance + row[lane] * count * count;
-    for (int i = 0; i < parameters; ++i) to.parameter[i][lane] = parameter[i];
-    for (int i = 0; i < parameters; ++i)
-      for (int j = 0; j < parameters; ++j) to.covariance[i][j][lane] = covariance[i * parameters + j];
-    const int degrees = task.fits->degrees_of_freedom[row[lane]];
-    const bool known = degrees >= 0 && degrees <= task.most_degrees_of_freedom;
-    to.factor[lane] = known ? task.factor[degrees] : __builtin_nan("");
-    to.reading_variance[lane] = degrees > 0 && task.new_reading ? task.fits->chi2[row[lane]] / degrees : 0.0;
-    rated[lane] = task.at->rated_voltage_V[row[lane]];
+  for (std::size_t i = 0; i < count; ++i) {
+    to.parameter[i] = of_rows(task.fits->parameters + i, row, count);
+    for (std::size_t j = 0; j < count; ++j)
+      to.covariance[i][j] = of_rows(task.fits->covariance + i * count + j, row, count * count);
   }
-  to.per_rated = 1.0 / rated;
+  double factor[lane_count];
+  double degrees[lane_count];
+  for (int lane = 0; lane < lane_count; ++lane) {
+    const int here = task.fits->degrees_of_freedom[row[lane]];
+    const bool known = here >= 0 && here <= task.most_degrees_of_freedom;
+    factor[lane] = known ? task.factor[here] : __builtin_nan("");
+    degrees[lane] = here;
+  }
+  to.factor = load(factor);
+  const lanes of = load(degrees);
+  to.reading_variance = task.new_reading ? (of > 0.0 ? of_rows(task.fits->chi2, row, 1) / of : lanes{}) : lanes{};
+  to.per_rated = 1.0 / of_rows(task.at->rated_voltage_V, row, 1);
 }
 
 template <int parameters>
@@ -79,9 +94,7 @@ REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t
   gather(task, row, curves);
   const std::size_t points = task.at->count;
   for (std::size_t k = 0; k < points; ++k) {
-    lanes voltage;
-    for (int lane = 0; lane < lane_count; ++lane)
-      voltage[lane] = task.at->voltage_V[task.at->shared ? k : row[lane] * points + k];
+    const lanes voltage = task.at->shared ? all_lanes(task.at->voltage_V[k]) : of_rows(task.at->voltage_V + k, row, points);
     const auto here = Curve::at(curves.parameter, voltage * curves.per_rated);
     lanes variance{};
     for (int i = 0; i < parameters; ++i) {
