@@ -120,3 +120,85 @@ def test_no_exponent_of_a_dense_scan_fits_better(kind, readings):
         left = np.array([np.sum(w * (i - current_of(model, p, v)) ** 2) for p, v, i, w in zip(found.params, x, current, weights)])
         assert_allclose(found.chi2, left, rtol=1e-8, atol=0)
         assert np.max(left / lowest) < 1 + 1e-8
+
+
+def huber_sum(x, current, weights, p, bend):
+    z = np.sqrt(weights) * np.abs(current - current_of("power", p[:, :, None].transpose(1, 0, 2), x))
+    return np.sum(np.where(z <= bend, z**2, 2 * bend * z - bend**2), axis=1), z
+
+
+@pytest.mark.parametrize("readings", [5, 8, 12])
+def test_robust_fit_ends_where_hubers_sum_is_least(readings):
+    # Source: Huber's sum itself on ever finer nets of (a, n) about the fit; a lower place nearby would show.
+    together = [curves("robust", 150, readings, scatter, 4) for scatter in (0.003, 0.02, 0.1)]
+    x, current, weights = (np.concatenate(parts) for parts in zip(*together))
+    plain = fitted("power", x, current, weights).params
+    left = np.sqrt(weights) * np.abs(current - current_of("power", plain[:, :, None].transpose(1, 0, 2), x))
+    bend = 1.345 * 1.4826 * np.median(left, axis=1)[:, None]
+    for width in WIDTHS:
+        found = fitted("robust", x, current, weights, width)
+        assert set(found.status) <= {"converged", "converged_at_rounding"}
+        here, z = huber_sum(x, current, weights, found.params, bend)
+        assert_allclose(found.chi2, np.sum(np.minimum(1, bend / z) * z**2, axis=1), rtol=1e-8, atol=0)
+        for reach in (0.1, 0.01, 1e-3, 1e-4):
+            for turn in np.linspace(0, 2 * np.pi, 16, endpoint=False):
+                beside = found.params * [1 + reach * np.cos(turn), 1] + [0, reach * np.sin(turn)]
+                assert np.all(huber_sum(x, current, weights, beside, bend)[0] > here * (1 - 1e-8))
+
+
+@pytest.mark.parametrize("kind", MODELS)
+def test_all_widths_give_the_same_answers(kind):
+    x, current, weights = mixed(kind)
+    wide = fitted(kind, x, current, weights, WIDTHS[-1])
+    for width in WIDTHS[:-1]:
+        narrow = fitted(kind, x, current, weights, width)
+        assert narrow.status == wide.status
+        assert_allclose(narrow.chi2, wide.chi2, rtol=1e-8, atol=0)
+        assert_allclose(narrow.params, wide.params, rtol=1e-6, atol=1e-9)
+        assert_allclose(narrow.predict(np.ones((len(x), 1)), 0.95, True), wide.predict(np.ones((len(x), 1)), 0.95, True), rtol=1e-8)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("kind", MODELS)
+def test_answer_hangs_on_nothing_beside_its_own_readings(kind, width):
+    # Law: bit for bit the same alone, in another order, with other gaps and on two threads. A narrower table may take
+    # other code, which rounds otherwise.
+    x, current, weights = mixed(kind, 137)
+    whole = fitted(kind, x, current, weights, width)
+    threaded = fitted(kind, np.tile(x, (9, 1)), np.tile(current, (9, 1)), np.tile(weights, (9, 1)), width, threads=2)
+    turned = fitted(kind, x[::-1], current[::-1], weights[::-1], width)
+    for name in ("params", "covariance", "chi2", "degrees_of_freedom"):
+        assert_array_equal(getattr(threaded, name), np.concatenate([getattr(whole, name)] * 9))
+        assert_array_equal(getattr(turned, name), getattr(whole, name)[::-1])
+    for i in range(0, len(x), 5):
+        here = np.flatnonzero(~np.isnan(x[i] + current[i]) & (weights[i] > 0))
+        moved = [np.full((1, 12), np.nan) for _ in range(3)]
+        for to, row in zip(moved, (x[i], current[i], weights[i])):
+            to[0, 12 - len(here) :] = row[here]
+        alone = fitted(kind, *moved, width)
+        assert_array_equal(alone.params[0], whole.params[i])
+        assert_array_equal(alone.covariance[0], whole.covariance[i])
+        assert alone.status[0] == whole.status[i]
+        narrow = fitted(kind, x[i : i + 1, here], current[i : i + 1, here], weights[i : i + 1, here], width)
+        assert_allclose(narrow.chi2[0], whole.chi2[i], rtol=1e-8, atol=0)
+        assert_allclose(narrow.params[0], whole.params[i], rtol=1e-6, atol=1e-9)
+
+
+def test_width_that_the_machine_lacks_is_refused():
+    x, current, weights = curves("power", 3, 8, 0.01, 5)
+    with pytest.raises(rewound.InputError) as caught:
+        fitted("power", x, current, weights, "sse9")
+    assert caught.value.field == "instruction_set" and "plain" in caught.value.allowed
+
+
+def test_covariance_is_that_of_the_formula():
+    # Source: (J^T J)^-1 chi2 / (n - p) in NumPy, with derivatives by the complex step.
+    for kind, p in (("power", 2), ("parabola", 3), ("magnetising", 3)):
+        x, current, weights = curves(kind, 60, 8, 0.01, 6)
+        found = fitted(kind, x, current, weights)
+        for i in range(len(x)):
+            steps = found.params[i] + 1e-30j * np.eye(p)
+            jacobian = np.sqrt(weights[i]) * np.array([current_of(MODELS[kind][0], step, x[i]).imag / 1e-30 for step in steps])
+            q, r = np.linalg.qr(jacobian.T)
+            inverse = np.linalg.inv(r)
+            assert_allclose(found.covariance[i], inverse @ inverse.T * found.chi2[i] / (8 - p), rtol=1e-6, atol=0)

@@ -8,6 +8,8 @@ namespace rewound::curves {
 namespace {
 
 constexpr int most = static_cast<int>(most_readings);
+/// Registers that hold a row.
+constexpr int blocks = (most + lane_count - 1) / lane_count;
 constexpr int common_readings = 8;  ///< of a run-up
 
 /// The readings of as many curves as there are lanes. Those present come first; behind them weights are 0.
@@ -22,14 +24,15 @@ struct group {
   std::size_t row[lane_count];
   int used = 0;  ///< lanes that hold a curve; the others repeat the last one
 
-  // What the logarithms were taken of, for the next group may be read at the same voltages.
-  lanes voltage[most];
-  lanes rated;
-  int logarithms = 0;
+  // The row of voltages last read: the next one is often the same, as the speeds of a machine are.
+  lanes last_voltage[blocks];
+  lanes last_x[blocks];
+  lanes last_z[blocks];
+  double last_rated[blocks] = {};
 };
 
-/// The same where every curve has as many readings as it may be known when this is compiled: loops then have no
-/// counter, and their arrays stand in registers.
+/// The same with a number of readings that is known when this is compiled, filled up with readings of weight 0: loops
+/// then have no counter, and their arrays stand in registers.
 template <int fixed>
 struct group_of : group {
   static constexpr int readings = fixed;
@@ -52,24 +55,50 @@ REWOUND_INLINE void load_columns(const double* table, std::size_t stride, int re
   }
 }
 
-/// The logarithms of group.voltage over group.rated; where they are those of the group before, nothing is to do.
-REWOUND_INLINE void take_logarithms(group& g, const lanes* voltage, lanes rated) {
-  if (g.logarithms == g.readings) {
-    flags other = rated != g.rated;
-    for (int i = 0; i < g.readings; ++i) other |= voltage[i] != g.voltage[i];
-    if (!any(other)) return;
+/// Voltages over rated voltages and their logarithms. A row like the one before costs no logarithm.
+REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings,
+                                  group& g) {
+  for (int j = 0, block = 0; j < readings; j += lane_count, ++block) {
+    lanes x[lane_count], z[lane_count];
+#pragma GCC unroll 8
+    for (int i = 0; i < lane_count; ++i) {
+      const lanes row = load(voltage + static_cast<std::size_t>(i) * stride + j);
+      if (rated[i] != g.last_rated[block] || any(row != g.last_voltage[block])) {
+        g.last_voltage[block] = row;
+        g.last_rated[block] = rated[i];
+        g.last_x[block] = row * (1.0 / rated[i]);
+        g.last_z[block] = logarithm(g.last_x[block]);
+      }
+      x[i] = g.last_x[block];
+      z[i] = g.last_z[block];
+    }
+    transpose(x);
+    transpose(z);
+    for (int i = 0; i < lane_count && j + i < readings; ++i) {
+      g.x[j + i] = x[i];
+      g.z[j + i] = z[i];
+    }
   }
-  g.rated = rated;
-  const lanes inverse = 1.0 / rated;
-  for (int i = 0; i < g.readings; ++i) {
-    g.voltage[i] = voltage[i];
-    g.x[i] = voltage[i] * inverse;
-    g.z[i] = logarithm(g.x[i]);
-  }
-  g.logarithms = g.readings;
 }
 
-/// Rows that stand one below the other and lack nothing; false where they do, and then nothing is changed.
+/// Finds numbers outside what the arithmetic can take, NaN among them.
+struct range_check {
+  lanes low = all_lanes(1.0);
+  lanes high = all_lanes(1.0);
+  lanes sum{};
+
+  REWOUND_INLINE void add(lanes value) {
+    low = lesser(low, value);
+    high = greater(high, value);
+    sum += value;  // keeps a NaN that the comparisons lose
+  }
+
+  REWOUND_INLINE bool passed() const {
+    return !any(~((low >= least_number) & (high <= largest_number) & (sum <= 1e102)));
+  }
+};
+
+/// Rows that stand one below the other and lack nothing; false where they do.
 REWOUND_INLINE bool pack_whole(const curve_table& table, std::size_t first, group& g) {
   const int n = static_cast<int>(table.readings);
   const int loaded = (n + lane_count - 1) / lane_count * lane_count;
@@ -77,24 +106,20 @@ REWOUND_INLINE bool pack_whole(const curve_table& table, std::size_t first, grou
   // The last block of a row reaches into the next one; behind the last row there is nothing to read.
   if (start + (lane_count - 1) * table.readings + static_cast<std::size_t>(loaded) > table.curves * table.readings)
     return false;
-  lanes voltage[most];
-  load_columns(table.voltage_V + start, table.readings, n, voltage);
+  load_voltages(table.voltage_V + start, table.rated_voltage_V + first, table.readings, n, g);
   load_columns(table.current_A + start, table.readings, n, g.current);
   load_columns(table.weight + start, table.readings, n, g.weight);
-  const lanes rated = load(table.rated_voltage_V + first);
-  lanes low = rated;
-  lanes high = rated;
-  lanes sum = rated;
+  range_check check;
+  check.add(load(table.rated_voltage_V + first));
   for (int i = 0; i < n; ++i) {
-    low = lesser(lesser(low, voltage[i]), lesser(g.current[i], g.weight[i]));
-    high = greater(greater(high, voltage[i]), greater(g.current[i], g.weight[i]));
-    sum += voltage[i] + g.current[i] + g.weight[i];  // keeps a NaN that the comparisons lose
+    check.add(g.x[i]);
+    check.add(g.current[i]);
+    check.add(g.weight[i]);
   }
-  if (any(~((low >= least_number) & (high <= largest_number) & (sum <= 1e102)))) return false;
+  if (!check.passed()) return false;
   g.readings = n;
   g.count = all_lanes(n);
   g.sound = flags{} - 1;
-  take_logarithms(g, voltage, rated);
   return true;
 }
 
@@ -152,9 +177,11 @@ inline void pack_loose(const curve_table& table, group& g) {
       g.weight[i][lane] = here ? from.weight[i][of] : 0.0;
     }
   }
-  g.logarithms = 0;  // of other numbers of readings
-  take_logarithms(g, voltage, rated);
-  g.logarithms = 0;
+  const lanes inverse = 1.0 / rated;
+  for (int i = 0; i < g.readings; ++i) {
+    g.x[i] = voltage[i] * inverse;
+    g.z[i] = logarithm(g.x[i]);
+  }
 }
 
 /// The curves from `index` of a task on.
@@ -177,30 +204,69 @@ struct group_answers {
   flags certified;
 };
 
-template <int parameters>
-REWOUND_INLINE void unpack(const group& g, const group_answers<parameters>& from, const fit_table& to) {
-  constexpr int squares = parameters * parameters;
-  for (int lane = 0; lane < g.used; ++lane) {
-    const std::size_t row = g.row[lane];
-    for (int i = 0; i < parameters; ++i) to.parameters[row * parameters + static_cast<std::size_t>(i)] = from.parameter[i][lane];
-    for (int i = 0; i < squares; ++i) to.covariance[row * squares + static_cast<std::size_t>(i)] = from.covariance[i][lane];
-    to.chi2[row] = from.chi2[lane];
-    to.degrees_of_freedom[row] = static_cast<int>(g.count[lane]) - parameters;
-    to.certified[row] = from.certified[lane] != 0;
+/// A row of two parameters and one of four covariances a curve, all curves of the group standing one below the other.
+REWOUND_INLINE void unpack_whole(const group_answers<2>& from, std::size_t row, const fit_table& to) {
+  store_two_columns(from.parameter[0], from.parameter[1], to.parameters + 2 * row);
+  const auto even = interleave(from.covariance[0], from.covariance[2]);
+  const auto odd = interleave(from.covariance[1], from.covariance[3]);
+  store_two_columns(even.first, odd.first, to.covariance + 4 * row);
+  store_two_columns(even.second, odd.second, to.covariance + 4 * row + 2 * lane_count);
+}
+
+REWOUND_INLINE void unpack_whole(const group_answers<3>& from, std::size_t row, const fit_table& to) {
+  for (std::size_t lane = 0; lane < static_cast<std::size_t>(lane_count); ++lane) {
+    for (std::size_t i = 0; i < 3; ++i) to.parameters[(row + lane) * 3 + i] = from.parameter[i][lane];
+    for (std::size_t i = 0; i < 9; ++i) to.covariance[(row + lane) * 9 + i] = from.covariance[i][lane];
   }
 }
 
-/// Goes through a task by groups; those of the commonest length by code of their own.
+template <int parameters>
+REWOUND_INLINE void unpack_lane(const group& g, const group_answers<parameters>& from, int lane, const fit_table& to) {
+  constexpr auto length = static_cast<std::size_t>(parameters);
+  const std::size_t row = g.row[lane];
+  for (std::size_t i = 0; i < length; ++i) to.parameters[row * length + i] = from.parameter[i][lane];
+  for (std::size_t i = 0; i < length * length; ++i) to.covariance[row * length * length + i] = from.covariance[i][lane];
+  to.chi2[row] = from.chi2[lane];
+}
+
+template <int parameters>
+REWOUND_INLINE void unpack(const group& g, bool whole, const group_answers<parameters>& from, const fit_table& to) {
+  if (whole) {
+    unpack_whole(from, g.row[0], to);
+    store(from.chi2, to.chi2 + g.row[0]);
+  }
+  for (int lane = 0; lane < g.used; ++lane) {
+    if (!whole) unpack_lane(g, from, lane, to);
+    to.degrees_of_freedom[g.row[lane]] = static_cast<int>(g.count[lane]) - parameters;
+    to.certified[g.row[lane]] = from.certified[lane] != 0;
+  }
+}
+
+/// Readings without weight behind the others.
+REWOUND_INLINE void fill_up(group& g, int to) {
+  for (int i = g.readings; i < to; ++i) {
+    g.weight[i] = g.z[i] = lanes{};
+    g.x[i] = g.current[i] = all_lanes(1.0);
+  }
+}
+
+/// Goes through a task by groups. Which code a curve takes is told by the width of its table alone, not by the curves
+/// beside it: rounding may differ between the two.
 template <int parameters, class Fit>
 REWOUND_INLINE void for_each_group(const fit_task& task, const Fit& fit) {
   group_of<common_readings> whole;
   group& g = whole;
+  const bool common = task.table->readings <= common_readings;
   for (std::size_t index = task.first; index < task.last; index += lane_count) {
     pack(task, index, g);
     group_answers<parameters> answers;
-    if (g.readings == common_readings) fit(whole, answers);
-    else fit(g, answers);
-    unpack(g, answers, *task.answers);
+    if (common) {
+      fill_up(g, common_readings);
+      fit(whole, answers);
+    } else {
+      fit(g, answers);
+    }
+    unpack(g, !task.rows && g.used == lane_count, answers, *task.answers);
   }
 }
 

@@ -132,10 +132,14 @@ REWOUND_INLINE flags search_huber(const Group& g, lanes reach, int most_tries, p
 template <class Group>
 REWOUND_INLINE void fit_robust_power_in(int most_tries, const Group& g, group_answers<2>& out) {
   power_state at;
+  power_sums sums;
+  lanes total;
   const lanes reach = reach_of(g);
-  flags good = start_power(g, at);
-  good &= search_power(g, reach, at);
-  const auto [total, plain] = level_of(g, at);
+  flags good = start_power(g, reach, at, total);
+  good &= search_power(g, reach, at, sums);
+  for (int i = 0; i < g.readings; ++i) at.power[i] = rested(at, g.z[i], i);
+  rest_sums(at, sums);
+  const lanes plain = sums.s0 / sums.t0;
   huber_sides sides;
   sides.bend = (1.345 * 1.4826) * median_deviation(g, at, plain);
   lanes chi2{};

@@ -84,13 +84,12 @@ REWOUND_INLINE lanes size_of(lanes value) { return (lanes)((flags)value & 0x7fff
 /// Finite and not NaN.
 REWOUND_INLINE flags finite(lanes value) { return size_of(value) < __builtin_inf(); }
 
-/// e^x to a rounding or two, for any x; beyond 700 as at 700, and NaN of NaN.
+/// e^x to a rounding or two, for |x| up to 700; beyond, numbers without meaning.
 ///
 /// x = k ln 2 + r; the polynomial interpolates (e^r - 1 - r) / r^2 at Chebyshev points of |r| <= ln 2 / 2, which leaves
 /// 2e-17 (checked in extended precision when it was made).
-REWOUND_INLINE lanes exponential(lanes x) {
+REWOUND_INLINE lanes quick_exponential(lanes x) {
   constexpr double whole = 6755399441055744.0;  // 1.5 * 2^52: adding it rounds to whole numbers
-  x = lesser(all_lanes(700.0), greater(all_lanes(-700.0), x));
   const lanes shifted = x * 1.4426950408889634 + whole;
   const lanes k = shifted - whole;
   const lanes r = (x - k * 0.6931471805598903) - k * 5.497923018708371e-14;
@@ -106,6 +105,11 @@ REWOUND_INLINE lanes exponential(lanes x) {
   p = p * r + 0.5;
   p = 1.0 + (r + r * r * p);
   return (lanes)((bits)p + ((bits)shifted << 52));
+}
+
+/// e^x of any x; beyond 700 as at 700, and NaN of NaN.
+REWOUND_INLINE lanes exponential(lanes x) {
+  return quick_exponential(lesser(all_lanes(700.0), greater(all_lanes(-700.0), x)));
 }
 
 /// e^x for |x| at most small_exponent.
@@ -168,7 +172,7 @@ REWOUND_INLINE lanes rough_logarithm(lanes x) {
   return k * 0.6931471805599453 + f * p;
 }
 
-/// Swaps a block of s columns of row a with one of row b.
+// Which elements of two rows stay in the first and in the second when blocks of 1, 2 and 4 columns change places.
 #if REWOUND_LANES == 8
 #define REWOUND_TRANSPOSE_STEPS 3
 constexpr flags kept_of_first[] = {{0, 8, 2, 10, 4, 12, 6, 14}, {0, 1, 8, 9, 4, 5, 12, 13}, {0, 1, 2, 3, 8, 9, 10, 11}};
@@ -198,6 +202,26 @@ REWOUND_INLINE void transpose(lanes (&rows)[lane_count]) {
   }
 }
 
+/// Two columns as rows of two: a0 b0 a1 b1 and so on.
+struct interleaved {
+  lanes first;
+  lanes second;
+};
+
+REWOUND_INLINE interleaved interleave(lanes a, lanes b) {
+#if REWOUND_LANES == 8
+  constexpr flags low = {0, 8, 1, 9, 2, 10, 3, 11};
+  constexpr flags high = {4, 12, 5, 13, 6, 14, 7, 15};
+#elif REWOUND_LANES == 4
+  constexpr flags low = {0, 4, 1, 5};
+  constexpr flags high = {2, 6, 3, 7};
+#else
+  constexpr flags low = {0, 2};
+  constexpr flags high = {1, 3};
+#endif
+  return {__builtin_shuffle(a, b, low), __builtin_shuffle(a, b, high)};
+}
+
 REWOUND_INLINE lanes load(const double* from) {
   lanes out;
   __builtin_memcpy(&out, from, sizeof out);
@@ -205,6 +229,12 @@ REWOUND_INLINE lanes load(const double* from) {
 }
 
 REWOUND_INLINE void store(lanes value, double* to) { __builtin_memcpy(to, &value, sizeof value); }
+
+REWOUND_INLINE void store_two_columns(lanes a, lanes b, double* to) {
+  const auto rows = interleave(a, b);
+  store(rows.first, to);
+  store(rows.second, to + lane_count);
+}
 
 }  // namespace
 }  // namespace rewound::curves

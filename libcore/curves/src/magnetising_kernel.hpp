@@ -111,8 +111,8 @@ REWOUND_INLINE minima scan(const Group& g, const bent_problem& of, const scan_pl
   lanes power[most];
   lanes factor[most];
   for (int i = 0; i < g.readings; ++i) {
-    power[i] = exponential(lowest_power * of.t[i]);
-    factor[i] = exponential(plan.first * of.t[i]);
+    power[i] = quick_exponential(lowest_power * of.t[i]);
+    factor[i] = quick_exponential(plan.first * of.t[i]);
   }
   minima out{};
   double m = lowest_power;
@@ -148,7 +148,7 @@ REWOUND_INLINE power_step power_step_at(const Group& g, const bent_problem& of, 
   lanes n{}, n1{}, n2{}, e{}, e1{}, e2{}, u{}, u1{}, u2{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes t = of.t[i];
-    const lanes p = exponential(m * t);
+    const lanes p = quick_exponential(m * t);
     const lanes pt = p * t;
     const lanes ptt = pt * t;
     const lanes wp = g.weight[i] * p;
@@ -206,7 +206,7 @@ REWOUND_INLINE flags finish_magnetising(const Group& g, const bent_problem& of, 
   lanes power[most], bent[most], turned[most];
   lanes u{}, u1{};
   for (int i = 0; i < g.readings; ++i) {
-    power[i] = exponential(m * of.t[i]);
+    power[i] = quick_exponential(m * of.t[i]);
     u += of.w_line[i] * power[i];
     u1 += of.w_line[i] * power[i] * of.t[i];
   }

@@ -9,7 +9,7 @@ namespace {
 /// A power law's exponent and x^n of every reading.
 struct power_state {
   lanes n;
-  lanes level;  ///< a, the best one for n
+  lanes rest;          ///< what n is ahead of the powers: a last step, too small to take them along
   lanes power[most];
 };
 
@@ -25,7 +25,7 @@ REWOUND_INLINE power_sums sums_of(const Group& g, const power_state& at, const P
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = g.z[i];
     lanes p = pull(i) * at.power[i];
-    lanes q = weight(i) * at.power[i] * at.power[i];
+    lanes q = weight(i) * (at.power[i] * at.power[i]);
     out.s0 += p;
     out.t0 += q;
     p *= z;
@@ -50,8 +50,9 @@ struct exponent_step {
 
 /// Halley's step, by the third derivative closer than Newton's.
 REWOUND_INLINE exponent_step step_of(const power_sums& sums) {
-  const lanes s = 1.0 / sums.s0;
-  const lanes t = 1.0 / sums.t0;
+  const lanes both = 1.0 / (sums.s0 * sums.t0);  // divisions are dear
+  const lanes s = both * sums.t0;
+  const lanes t = both * sums.s0;
   const lanes s1 = sums.s1 * s;
   const lanes t1 = sums.t1 * t;
   const lanes s2 = sums.s2 * s;
@@ -88,9 +89,9 @@ REWOUND_INLINE lanes reach_of(const Group& g) {
   return reach;
 }
 
-/// The least-squares line of ln I over ln x, weighted as in the sum itself.
+/// The least-squares line of ln I over ln x, weighted as in the sum itself; `total` becomes the sum of w I^2.
 template <class Group>
-REWOUND_INLINE flags start_power(const Group& g, power_state& at) {
+REWOUND_INLINE flags start_power(const Group& g, lanes reach, power_state& at, lanes& total) {
   lanes w0{}, wz{}, wzz{}, wl{}, wzl{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes w = g.weight[i] * g.current[i] * g.current[i];
@@ -104,9 +105,11 @@ REWOUND_INLINE flags start_power(const Group& g, power_state& at) {
   }
   const lanes spread = w0 * wzz - wz * wz;
   at.n = (w0 * wzl - wz * wl) / spread;
-  const flags told = (spread > 1e-9 * w0 * wzz) & (size_of(at.n) < 100.0);
+  const flags told = (spread > 1e-9 * w0 * wzz) & (size_of(at.n) * reach < 300.0);
   at.n = told ? at.n : all_lanes(1.0);
-  for (int i = 0; i < g.readings; ++i) at.power[i] = exponential(at.n * g.z[i]);
+  at.rest = lanes{};
+  for (int i = 0; i < g.readings; ++i) at.power[i] = quick_exponential(at.n * g.z[i]);
+  total = w0;
   return told;
 }
 
@@ -115,21 +118,64 @@ constexpr int most_steps = 12;
 /// Below this a further step of third order would change nothing.
 constexpr double last_step = 1e-6;
 
-/// Steps until every curve has its exponent.
+/// Steps until every curve has its exponent. The last one leaves the powers behind, and `sums` are those of the powers.
 template <class Group>
-REWOUND_INLINE flags search_power(const Group& g, lanes reach, power_state& at) {
+REWOUND_INLINE flags search_power(const Group& g, lanes reach, power_state& at, power_sums& sums) {
   flags searching = flags{} - 1;
   flags good = searching;
   const auto pull = [&](int i) { return g.weight[i] * g.current[i]; };
   const auto weight = [&](int i) { return g.weight[i]; };
-  for (int k = 0; k < most_steps && any(searching); ++k) {
-    const auto step = step_of(sums_of(g, at, pull, weight));
-    good = searching ? step.towards_top & finite(step.by) & (flags)(size_of(step.by) < 20.0) : good;
+  for (int k = 0; k < most_steps; ++k) {
+    sums = sums_of(g, at, pull, weight);
+    const auto step = step_of(sums);
+    good = searching ? step.towards_top & (flags)(size_of(step.by) * (1.0 + reach) < 100.0) : good;
     const lanes by = searching & good ? step.by : lanes{};
-    move_exponent(g, reach, by, at);
-    searching &= good & (flags)(size_of(by) > last_step);
+    const flags last = searching & (flags)(size_of(by) <= last_step);
+    at.n += last ? by : lanes{};
+    at.rest = last ? by : at.rest;
+    searching &= good & ~last;
+    if (!any(searching)) break;
+    move_exponent(g, reach, searching ? by : lanes{}, at);
   }
   return good & ~searching;
+}
+
+/// The powers at the exponent itself.
+REWOUND_INLINE lanes rested(const power_state& at, lanes z, int i) {
+  const lanes ahead = at.rest * z;
+  return at.power[i] * (1.0 + ahead * (1.0 + 0.5 * ahead));
+}
+
+/// The sums moved to the exponent itself.
+REWOUND_INLINE void rest_sums(const power_state& at, power_sums& sums) {
+  sums.s0 += at.rest * (sums.s1 + 0.5 * at.rest * sums.s2);
+  const lanes twice = 2.0 * at.rest;
+  sums.t0 += twice * (sums.t1 + at.rest * sums.t2);
+  sums.t1 += twice * (sums.t2 + at.rest * sums.t3);
+  sums.t2 += twice * sums.t3;
+}
+
+/// Answers from the sums; chi2 from the deviations themselves, since a difference of sums would leave it no digits.
+template <class Group>
+REWOUND_INLINE void finish_plain(const Group& g, const power_state& at, power_sums sums, group_answers<2>& out) {
+  rest_sums(at, sums);
+  const lanes per_t0 = 1.0 / sums.t0;
+  const lanes level = sums.s0 * per_t0;
+  const lanes middle = sums.t1 * per_t0;
+  lanes chi2{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes deviation = g.current[i] - level * rested(at, g.z[i], i);
+    chi2 += g.weight[i] * deviation * deviation;
+  }
+  const lanes scale = chi2 / (g.count - 2.0);
+  const lanes of_n = scale / (level * level * (sums.t2 - sums.t1 * middle));
+  const lanes with_n = -level * middle * of_n;
+  out.parameter[0] = level;
+  out.parameter[1] = at.n;
+  out.covariance[0] = scale * per_t0 - level * middle * with_n;
+  out.covariance[1] = out.covariance[2] = with_n;
+  out.covariance[3] = of_n;
+  out.chi2 = chi2;
 }
 
 /// Level, covariance and chi2 at the exponent found, from the deviations themselves: differences of sums would leave
@@ -169,33 +215,15 @@ REWOUND_INLINE void finish_power(const Group& g, const power_state& at, lanes le
 /// within twice the angle of these, and within it the function bends down throughout.
 constexpr double one_minimum = 0.02;
 
-/// Sum of w I^2, and the best level for the exponent.
-struct power_level {
-  lanes total;
-  lanes level;
-};
-
-template <class Group>
-REWOUND_INLINE power_level level_of(const Group& g, const power_state& at) {
-  lanes s{}, t{}, total{};
-  for (int i = 0; i < g.readings; ++i) {
-    const lanes pull = g.weight[i] * g.current[i];
-    const lanes of_power = g.weight[i] * at.power[i];
-    total += pull * g.current[i];
-    s += pull * at.power[i];
-    t += of_power * at.power[i];
-  }
-  return {total, s / t};
-}
-
 template <class Group>
 REWOUND_INLINE void fit_power_group(const Group& g, group_answers<2>& out) {
   power_state at;
+  power_sums sums;
+  lanes total;
   const lanes reach = reach_of(g);
-  flags good = start_power(g, at);
-  good &= search_power(g, reach, at);
-  const auto [total, level] = level_of(g, at);
-  finish_power(g, at, level, [](int, lanes) { return 1.0; }, out);
+  flags good = start_power(g, reach, at, total);
+  good &= search_power(g, reach, at, sums);
+  finish_plain(g, at, sums, out);
   out.certified = good & g.sound & (flags)(g.count > 2.5) & (flags)(out.chi2 <= one_minimum * total) &
                   finite(out.covariance[0]) & finite(out.covariance[3]);
 }

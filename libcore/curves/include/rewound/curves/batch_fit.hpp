@@ -24,7 +24,8 @@ constexpr bool in_batches(fit::curve_family family, bool robust) {
 /// An answer is certified where the search ended and where nothing lower can be overlooked: power and log-quadratic
 /// curves must lie near their readings, since then the sum has one minimum; for a magnetising curve every m is
 /// scanned, more closely where the readings scatter. What is wrong (a reading not above 0), singular, scattered too
-/// far or has no reading to spare stays uncertified. A curve's answer does not depend on the curves beside it.
+/// far or has no reading to spare stays uncertified. A curve's answer does not depend on the curves beside it,
+/// and on the columns that its table has beyond its readings by rounding alone.
 ///
 /// @param table  at most most_readings readings a curve
 /// @param first  the first curve to fit, and `last` the one after the last: calls on parts may run at the same time
