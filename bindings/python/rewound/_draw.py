@@ -174,6 +174,11 @@ def fit_draw(
 
     Notes
     -----
+    Batches. Weighted ``power`` (robust too), ``log_quadratic`` and ``magnetising`` curves of up to 16 readings are
+    fitted side by side in the widest registers of the machine; curves that this does not certify, and all others, are
+    fitted one by one. A curve's answer does not depend on the curves beside it, and on the table's other columns by
+    rounding alone.
+
     Bounds. ``magnetising`` with weights has a and b of any sign and 1.2 <= m <= 12, and the fit is the lowest of all
     minima: m is scanned, a and b are linear (variable projection). Currents on a straight line through 0 do not tell
     m: singular. Without weights a, b >= 0 and 2 <= m <= 12; where b ends at 0 the curve is I = a x and m, without
