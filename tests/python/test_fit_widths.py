@@ -110,14 +110,16 @@ def lowest_by_scan(kind, x, current, weights):
 @pytest.mark.parametrize("readings", [5, 8, 12])
 def test_no_exponent_of_a_dense_scan_fits_better(kind, readings):
     # Source: the scan. 1000 curves of each length and family, a third of them scattered by 10 % and more.
-    together = [curves(kind, count, readings, scatter, 3) for count, scatter in ((350, 0.003), (350, 0.02), (200, 0.1), (100, 0.4))]
+    parts = ((350, 0.003), (350, 0.02), (200, 0.1), (100, 0.4))
+    together = [curves(kind, count, readings, scatter, 3) for count, scatter in parts]
     x, current, weights = (np.concatenate(parts) for parts in zip(*together))
     lowest = lowest_by_scan(kind, x, current, weights)
     for width in WIDTHS:
         found = fitted(kind, x, current, weights, width)
         assert set(found.status) <= {"converged", "converged_at_rounding"}
         model = MODELS[kind][0]
-        left = np.array([np.sum(w * (i - current_of(model, p, v)) ** 2) for p, v, i, w in zip(found.params, x, current, weights)])
+        rows = zip(found.params, x, current, weights)
+        left = np.array([np.sum(w * (i - current_of(model, p, v)) ** 2) for p, v, i, w in rows])
         assert_allclose(found.chi2, left, rtol=1e-8, atol=0)
         assert np.max(left / lowest) < 1 + 1e-8
 
@@ -155,7 +157,8 @@ def test_all_widths_give_the_same_answers(kind):
         assert narrow.status == wide.status
         assert_allclose(narrow.chi2, wide.chi2, rtol=1e-8, atol=0)
         assert_allclose(narrow.params, wide.params, rtol=1e-6, atol=1e-9)
-        assert_allclose(narrow.predict(np.ones((len(x), 1)), 0.95, True), wide.predict(np.ones((len(x), 1)), 0.95, True), rtol=1e-8)
+        at = np.ones((len(x), 1))
+        assert_allclose(narrow.predict(at, 0.95, True), wide.predict(at, 0.95, True), rtol=1e-8)
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -198,7 +201,7 @@ def test_covariance_is_that_of_the_formula():
         found = fitted(kind, x, current, weights)
         for i in range(len(x)):
             steps = found.params[i] + 1e-30j * np.eye(p)
-            jacobian = np.sqrt(weights[i]) * np.array([current_of(MODELS[kind][0], step, x[i]).imag / 1e-30 for step in steps])
-            q, r = np.linalg.qr(jacobian.T)
+            gradient = np.array([current_of(MODELS[kind][0], step, x[i]).imag / 1e-30 for step in steps])
+            _, r = np.linalg.qr((np.sqrt(weights[i]) * gradient).T)
             inverse = np.linalg.inv(r)
             assert_allclose(found.covariance[i], inverse @ inverse.T * found.chi2[i] / (8 - p), rtol=1e-6, atol=0)

@@ -155,6 +155,18 @@ inline void take_row(const curve_table& table, std::size_t row, int lane, loose_
   to.sound[lane] = sound;
 }
 
+/// A curve by itself in every lane.
+inline void repeat_first_lane(group& g, lanes* voltage, lanes& rated) {
+  g.count = all_lanes(g.count[0]);
+  g.sound = flags{} + g.sound[0];
+  rated = all_lanes(rated[0]);
+  for (int i = 0; i < g.readings; ++i) {
+    voltage[i] = all_lanes(voltage[i][0]);
+    g.current[i] = all_lanes(g.current[i][0]);
+    g.weight[i] = all_lanes(g.weight[i][0]);
+  }
+}
+
 inline void pack_loose(const curve_table& table, group& g) {
   loose_readings from;
   g.readings = 0;
@@ -163,9 +175,10 @@ inline void pack_loose(const curve_table& table, group& g) {
     if (from.count[lane] > g.readings) g.readings = from.count[lane];
   }
   lanes voltage[most];
-  lanes rated;
+  lanes rated{};
   for (int lane = 0; lane < lane_count; ++lane) {
     const int of = lane < g.used ? lane : g.used - 1;
+    if (g.used == 1 && lane == 1) break;
     const int count = from.count[of];
     g.count[lane] = count;
     g.sound[lane] = from.sound[of] ? -1 : 0;
@@ -177,6 +190,7 @@ inline void pack_loose(const curve_table& table, group& g) {
       g.weight[i][lane] = here ? from.weight[i][of] : 0.0;
     }
   }
+  if (g.used == 1) repeat_first_lane(g, voltage, rated);
   const lanes inverse = 1.0 / rated;
   for (int i = 0; i < g.readings; ++i) {
     g.x[i] = voltage[i] * inverse;
@@ -189,7 +203,8 @@ REWOUND_INLINE void pack(const fit_task& task, std::size_t index, group& g) {
   const std::size_t left = task.last - index;
   g.used = left < static_cast<std::size_t>(lane_count) ? static_cast<int>(left) : lane_count;
   for (int lane = 0; lane < g.used; ++lane)
-    g.row[lane] = task.rows ? task.rows[index + static_cast<std::size_t>(lane)] : index + static_cast<std::size_t>(lane);
+    g.row[lane] = task.rows ? task.rows[index + static_cast<std::size_t>(lane)]
+                            : index + static_cast<std::size_t>(lane);
   if (!task.rows && g.used == lane_count && pack_whole(*task.table, index, g)) return;
   pack_loose(*task.table, g);
 }

@@ -175,8 +175,10 @@ REWOUND_INLINE lanes rough_logarithm(lanes x) {
 // Which elements of two rows stay in the first and in the second when blocks of 1, 2 and 4 columns change places.
 #if REWOUND_LANES == 8
 #define REWOUND_TRANSPOSE_STEPS 3
-constexpr flags kept_of_first[] = {{0, 8, 2, 10, 4, 12, 6, 14}, {0, 1, 8, 9, 4, 5, 12, 13}, {0, 1, 2, 3, 8, 9, 10, 11}};
-constexpr flags kept_of_second[] = {{1, 9, 3, 11, 5, 13, 7, 15}, {2, 3, 10, 11, 6, 7, 14, 15}, {4, 5, 6, 7, 12, 13, 14, 15}};
+constexpr flags kept_of_first[] = {
+    {0, 8, 2, 10, 4, 12, 6, 14}, {0, 1, 8, 9, 4, 5, 12, 13}, {0, 1, 2, 3, 8, 9, 10, 11}};
+constexpr flags kept_of_second[] = {
+    {1, 9, 3, 11, 5, 13, 7, 15}, {2, 3, 10, 11, 6, 7, 14, 15}, {4, 5, 6, 7, 12, 13, 14, 15}};
 #elif REWOUND_LANES == 4
 #define REWOUND_TRANSPOSE_STEPS 2
 constexpr flags kept_of_first[] = {{0, 4, 2, 6}, {0, 1, 4, 5}};

@@ -179,7 +179,7 @@ struct found_power {
 /// Newton's steps between bounds that close in; where one leads outside, the middle.
 template <class Group>
 REWOUND_INLINE found_power refine(const Group& g, const bent_problem& of, lanes low, lanes high, lanes m) {
-  constexpr double enough = 1e-7;
+  constexpr double enough = 1e-6;  // the error left is about its square
   constexpr int most_refinements = 40;
   flags searching = low < high;
   lanes explained{};
@@ -200,9 +200,21 @@ REWOUND_INLINE found_power refine(const Group& g, const bent_problem& of, lanes 
   return {m, explained, ~searching};
 }
 
-/// The curve at its m, from explicit projections: differences of sums would leave no digits where x^m is almost x.
+/// The curve at its m in orthogonal parts: the line, what x^m has beyond it, and what x^m ln x has beyond both.
+/// Projections are explicit: differences of sums would leave no digits where x^m is almost x.
+struct bent_parts {
+  lanes s;   ///< of the line in x^m
+  lanes c1;  ///< of the line in x^m t
+  lanes c2;  ///< of the second part in x^m t
+  lanes b;   ///< level of the second part
+  lanes per_second;  ///< 1 / its square summed
+  lanes third;       ///< square of the third part summed
+  lanes chi2;
+  flags told;  ///< the parts stand out of rounding
+};
+
 template <class Group>
-REWOUND_INLINE flags finish_magnetising(const Group& g, const bent_problem& of, lanes m, group_answers<3>& out) {
+REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, lanes m) {
   lanes power[most], bent[most], turned[most];
   lanes u{}, u1{};
   for (int i = 0; i < g.readings; ++i) {
@@ -210,41 +222,52 @@ REWOUND_INLINE flags finish_magnetising(const Group& g, const bent_problem& of, 
     u += of.w_line[i] * power[i];
     u1 += of.w_line[i] * power[i] * of.t[i];
   }
-  const lanes s = u * of.per_line;
-  const lanes c1 = u1 * of.per_line;
+  bent_parts out;
+  out.s = u * of.per_line;
+  out.c1 = u1 * of.per_line;
   lanes d{}, n{}, e{}, cross{};
   for (int i = 0; i < g.readings; ++i) {
-    bent[i] = power[i] - s * of.line[i];
-    turned[i] = power[i] * of.t[i] - c1 * of.line[i];
+    bent[i] = power[i] - out.s * of.line[i];
+    turned[i] = power[i] * of.t[i] - out.c1 * of.line[i];
     const lanes w = g.weight[i] * bent[i];
     n += w * of.across[i];
     d += w * bent[i];
     cross += w * turned[i];
     e += g.weight[i] * power[i] * power[i];
   }
-  const lanes per_d = 1.0 / d;
-  const lanes b = n * per_d;
-  const lanes c2 = cross * per_d;
-  lanes chi2{}, third{}, whole_third{};
+  out.per_second = 1.0 / d;
+  out.b = n * out.per_second;
+  out.c2 = cross * out.per_second;
+  out.chi2 = out.third = lanes{};
+  lanes whole_third{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes deviation = of.across[i] - b * bent[i];
-    const lanes off = turned[i] - c2 * bent[i];
-    chi2 += g.weight[i] * deviation * deviation;
-    third += g.weight[i] * off * off;
-    whole_third += g.weight[i] * power[i] * power[i] * of.t[i] * of.t[i];
+    const lanes deviation = of.across[i] - out.b * bent[i];
+    const lanes off = turned[i] - out.c2 * bent[i];
+    const lanes whole = power[i] * of.t[i];
+    out.chi2 += g.weight[i] * deviation * deviation;
+    out.third += g.weight[i] * off * off;
+    whole_third += g.weight[i] * whole * whole;
   }
+  out.told = (flags)(d > 1e-9 * e) & (flags)(out.third > 1e-9 * whole_third) & (flags)(n * out.b > 1e-20 * of.total);
+  return out;
+}
+
+/// Parameters and covariance from the orthogonal parts.
+template <class Group>
+REWOUND_INLINE flags finish_magnetising(const Group& g, const bent_problem& of, lanes m, group_answers<3>& out) {
+  const bent_parts parts = parts_at(g, of, m);
   const lanes per_power = exponential(-m * of.top);
-  const lanes scale = chi2 / (g.count - 3.0);
+  const lanes scale = parts.chi2 / (g.count - 3.0);
   const lanes v0 = scale * of.per_line * of.inverse_top * of.inverse_top;
-  const lanes v1 = scale * per_d;
-  const lanes v2 = scale / third;
-  // Rows of what turns the three orthogonal parts into a, b and m.
-  const lanes a1 = -s * of.inverse_top;
-  const lanes a2 = (s * c2 - c1) * of.inverse_top;
-  const lanes b2 = -(c2 + of.top) * per_power;
-  const lanes m2 = 1.0 / b;
-  out.parameter[0] = (of.along - b * s) * of.inverse_top;
-  out.parameter[1] = b * per_power;
+  const lanes v1 = scale * parts.per_second;
+  const lanes v2 = scale / parts.third;
+  // Rows of what turns the three parts into a, b and m.
+  const lanes a1 = -parts.s * of.inverse_top;
+  const lanes a2 = (parts.s * parts.c2 - parts.c1) * of.inverse_top;
+  const lanes b2 = -(parts.c2 + of.top) * per_power;
+  const lanes m2 = 1.0 / parts.b;
+  out.parameter[0] = (of.along - parts.b * parts.s) * of.inverse_top;
+  out.parameter[1] = parts.b * per_power;
   out.parameter[2] = m;
   out.covariance[0] = v0 + a1 * a1 * v1 + a2 * a2 * v2;
   out.covariance[1] = out.covariance[3] = a1 * per_power * v1 + a2 * b2 * v2;
@@ -252,9 +275,9 @@ REWOUND_INLINE flags finish_magnetising(const Group& g, const bent_problem& of, 
   out.covariance[4] = per_power * per_power * v1 + b2 * b2 * v2;
   out.covariance[5] = out.covariance[7] = b2 * m2 * v2;
   out.covariance[8] = m2 * m2 * v2;
-  out.chi2 = chi2;
-  return (flags)(d > 1e-9 * e) & (flags)(third > 1e-9 * whole_third) & (flags)(n * b > 1e-20 * of.total) &
-         finite(out.covariance[0]) & finite(out.covariance[4]) & finite(out.covariance[8]) & finite(out.parameter[1]);
+  out.chi2 = parts.chi2;
+  return parts.told & finite(out.covariance[0]) & finite(out.covariance[4]) & finite(out.covariance[8]) &
+         finite(out.parameter[1]);
 }
 
 /// Nearer than this share of what the line leaves chi2 is certain of its minimum after few steps: another m that does

@@ -184,21 +184,21 @@ template <class Group, class Share>
 REWOUND_INLINE void finish_power(const Group& g, const power_state& at, lanes level, const Share& share,
                                  group_answers<2>& out) {
   lanes t0{}, t1{}, chi2{};
+  lanes shared[most];
   for (int i = 0; i < g.readings; ++i) {
     const lanes deviation = g.current[i] - level * at.power[i];
     const lanes w = g.weight[i] * share(i, deviation);
-    const lanes q = w * at.power[i] * at.power[i];
-    t0 += q;
-    t1 += q * g.z[i];
+    shared[i] = w * at.power[i] * at.power[i];
+    t0 += shared[i];
+    t1 += shared[i] * g.z[i];
     chi2 += w * deviation * deviation;
   }
   const lanes per_t0 = 1.0 / t0;
   const lanes middle = t1 * per_t0;
   lanes t2{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes w = g.weight[i] * share(i, g.current[i] - level * at.power[i]);
-    const lanes off = (g.z[i] - middle) * at.power[i];
-    t2 += w * off * off;
+    const lanes off = g.z[i] - middle;
+    t2 += shared[i] * off * off;
   }
   const lanes scale = chi2 / (g.count - 2.0);
   const lanes of_n = scale / (level * level * t2);

@@ -102,7 +102,8 @@ void make_robust(rival& solver, one_curve& curve, double* p) {
     for (int i = 0; i < curve.count; ++i) curve.root[i] = std::sqrt(curve.weight[i] * std::min(1.0, bend / size[i]));
     solver.minimise(curve, p);
     deviations();
-    if (std::abs(p[0] - before[0]) <= 1e-8 * std::abs(p[0]) && std::abs(p[1] - before[1]) <= 1e-8 * std::abs(p[1])) return;
+    const auto rests = [&](int j) { return std::abs(p[j] - before[j]) <= 1e-8 * std::abs(p[j]); };
+    if (rests(0) && rests(1)) return;
   }
 }
 
@@ -210,8 +211,8 @@ std::unique_ptr<rival> rival_named(const std::string& name) {
 
 }  // namespace rewound::bench
 
-/// Seconds of computing of the quickest of `repeats` passes over all curves; below 0 where the solver was not built in. A solver is
-/// the name of a rival, or "batch" or "single" and an instruction set: "batch avx2".
+/// Seconds of computing of the quickest of `repeats` passes over all curves; below 0 where the solver was not built in.
+/// A solver is the name of a rival, or "batch" or "single" and perhaps an instruction set: "batch avx2".
 extern "C" double rewound_fit_loop(const char* solver, int kind, const rewound::bench::arrays* in, int repeats) {
   using namespace rewound;
   const std::string name = solver;
