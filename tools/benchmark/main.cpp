@@ -12,7 +12,8 @@ constexpr const char* usage =
     "usage: tools/bench [--scale FACTOR] [--seed NUMBER] [coverage|judgement|readings|learning|causes|judging]...\n"
     "Prints tables of the expected-current engine on the project's own simulation; without names, all of them.\n"
     "  --scale  multiplies the numbers of simulated cases (1)\n"
-    "  --seed   another seed (fixed)\n";
+    "  --seed   another seed (fixed)\n"
+    "tools/bench fits [--scale FACTOR] [--repeats NUMBER] prints the table of curve fits beside general solvers.\n";
 
 bool print(const std::string& table, const rewound::bench::options& asked) {
   if (table == "coverage") rewound::bench::print_coverage(asked);

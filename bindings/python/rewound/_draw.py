@@ -56,8 +56,8 @@ class DrawFit(Remade):
         self._fitted = fitted
         self.params: Array = fitted.params
         self.covariance: Array = fitted.covariance
-        self.chi2: Array = np.array(fitted.chi2, dtype=np.float64)
-        self.degrees_of_freedom: NDArray[np.int64] = np.array(fitted.degrees_of_freedom, dtype=np.int64)
+        self.chi2: Array = fitted.chi2
+        self.degrees_of_freedom: NDArray[np.int64] = fitted.degrees_of_freedom
         self.status: List[str] = fitted.status
         self.models: List[str] = fitted.models
         self.model: str = self.models[0] if len(set(self.models)) == 1 else "mixed"
@@ -179,6 +179,11 @@ def fit_draw(
 
     Notes
     -----
+    Batches. Weighted ``power`` (robust too), ``log_quadratic`` and ``magnetising`` curves of up to 16 readings are
+    fitted side by side in the widest registers of the machine; curves that this does not certify, and all others, are
+    fitted one by one. A curve's answer does not depend on the curves beside it, and on the table's other columns by
+    rounding alone.
+
     Bounds. ``magnetising`` with weights has a and b of any sign and 1.2 <= m <= 12, and the fit is the lowest of all
     minima: m is scanned, a and b are linear (variable projection). Currents on a straight line through 0 do not tell
     m: singular. Without weights a, b >= 0 and 2 <= m <= 12; where b ends at 0 the curve is I = a x and m, without
@@ -206,13 +211,15 @@ def fit_draw(
     volts = _numbers("voltage", voltage)
     if volts.ndim not in (1, 2):
         raise refuse("voltage", f"an array of {volts.ndim} dimensions", "one dimension, or two for a batch")
-    rows = np.atleast_2d(volts)
+    rows = volts if volts.ndim == 2 else volts[np.newaxis]
     rated = _numbers("rated_voltage", rated_voltage)
+    if rated.ndim == 0:
+        rated = rated[np.newaxis] if len(rows) == 1 else np.full(len(rows), rated)
     return DrawFit._made(
         "fit_draw",
         rows,
         _like(volts, "current", current),
-        np.full(len(rows), rated) if rated.ndim == 0 else rated,
+        rated,
         voltage_u=None if voltage_u is None else _like(volts, "voltage_u", voltage_u, scalar=True),
         current_u=None if current_u is None else _like(volts, "current_u", current_u, scalar=True),
         weights=None if weights is None else _like(volts, "weights", weights),
@@ -243,11 +250,13 @@ def _like(volts: Array, name: str, values: ArrayLike, scalar: bool = False) -> A
         return np.full_like(np.atleast_2d(volts), array)
     if array.shape != volts.shape:
         raise refuse(name, f"shape {array.shape}", f"the voltage's shape {volts.shape}")
-    return np.atleast_2d(array)
+    return array if array.ndim == 2 else array[np.newaxis]
 
 
 def _numbers(name: str, values: ArrayLike) -> Array:
     """The values as doubles. Text, booleans and complex numbers are refused; masked values become NaN."""
+    if type(values) is np.ndarray and values.dtype == np.float64:
+        return values  # the compiled part only reads it
     try:
         array = values if isinstance(values, np.ma.MaskedArray) else np.asarray(values)
     except ValueError:

@@ -1,136 +1,21 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
-#include <cstdio>
+#include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include <rewound/base/expect.hpp>
+#include <rewound/curves/batch_prediction.hpp>
 
-#include "curve_fit.hpp"
-#include "parallel.hpp"
+#include "draw_fit.hpp"
 #include "registers.hpp"
 
 namespace rewound::python {
 
 namespace {
-
-using table = py::array_t<double, py::array::c_style>;
-
-/// The curves of one call, in the order given.
-struct fitted_curves {
-  std::vector<fitted_curve> curves;
-  std::vector<double> rated_voltage_V;
-};
-
-/// All arrays of a call: (n_curves, n_readings) each, the rated voltages (n_curves).
-struct draw_arrays {
-  table voltage;
-  table current;
-  table rated_voltage;
-  std::optional<table> voltage_u;
-  std::optional<table> current_u;
-  std::optional<table> weights;
-  bool batch;  ///< a batch may lack readings, a single curve may not
-};
-
-std::string shown(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.6g", value);
-  return text;
-}
-
-std::string shape_of(const table& array) {
-  std::string out = "shape (";
-  for (py::ssize_t i = 0; i < array.ndim(); ++i) out += (i > 0 ? ", " : "") + std::to_string(array.shape(i));
-  return out + ")";
-}
-
-void expect_same_shape(const table& array, const table& voltage, const char* name) {
-  const bool same = array.ndim() == 2 && array.shape(0) == voltage.shape(0) && array.shape(1) == voltage.shape(1);
-  base::expect(same, name, shape_of(array), ("the voltage's " + shape_of(voltage)).c_str());
-}
-
-void expect_shapes(const draw_arrays& in) {
-  base::expect(in.voltage.ndim() == 2, "voltage", shape_of(in.voltage), "one dimension, or two for a batch");
-  expect_same_shape(in.current, in.voltage, "current");
-  if (in.voltage_u) expect_same_shape(*in.voltage_u, in.voltage, "voltage_u");
-  if (in.current_u) expect_same_shape(*in.current_u, in.voltage, "current_u");
-  if (in.weights) expect_same_shape(*in.weights, in.voltage, "weights");
-  const bool one_each = in.rated_voltage.ndim() == 1 && in.rated_voltage.shape(0) == in.voltage.shape(0);
-  base::expect(one_each, "rated_voltage", shape_of(in.rated_voltage), "one number, or one per curve");
-}
-
-/// One row of the arrays, checked reading by reading.
-class row_reader {
- public:
-  row_reader(const draw_arrays& in, py::ssize_t row) : in_(in), row_(row) {}
-
-  curve_readings read() {
-    rated_ = in_.rated_voltage.at(row_);
-    expect_above_zero(rated_, in_.batch ? "rated_voltage[" + std::to_string(row_) + "]" : "rated_voltage");
-    for (py::ssize_t i = 0; i < in_.voltage.shape(1); ++i)
-      if (present(i)) take(i);
-    return {column(x_), column(current_), column(weight_), column(u_x_), column(u_current_)};
-  }
-
-  double rated_voltage() const { return rated_; }
-
- private:
-  static Eigen::VectorXd column(const std::vector<double>& values) {
-    return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(values.size()));
-  }
-
-  static void expect_above_zero(double value, const std::string& name) {
-    base::expect(std::isfinite(value) && value > 0.0, name.c_str(), shown(value), "a finite number above 0");
-  }
-
-  static void expect_not_negative(double value, const std::string& name) {
-    base::expect(std::isfinite(value) && value >= 0.0, name.c_str(), shown(value), "a finite number not below 0");
-  }
-
-  std::string at(const char* name, py::ssize_t i) const {
-    const std::string row = in_.batch ? std::to_string(row_) + ", " : "";
-    return std::string(name) + "[" + row + std::to_string(i) + "]";
-  }
-
-  bool present(py::ssize_t i) const {
-    return !in_.batch || !(std::isnan(in_.voltage.at(row_, i)) || std::isnan(in_.current.at(row_, i)));
-  }
-
-  void take(py::ssize_t i) {
-    const double voltage = in_.voltage.at(row_, i);
-    const double current = in_.current.at(row_, i);
-    expect_above_zero(voltage, at("voltage", i));
-    expect_above_zero(current, at("current", i));
-    if (in_.weights) {
-      const double weight = in_.weights->at(row_, i);
-      expect_not_negative(weight, at("weights", i));
-      if (weight == 0.0) return;
-      weight_.push_back(weight);
-    } else {
-      take_uncertainties(i, voltage, current);
-    }
-    x_.push_back(voltage / rated_);
-    current_.push_back(current);
-  }
-
-  void take_uncertainties(py::ssize_t i, double voltage, double current) {
-    constexpr double assumed_voltage = 0.005;
-    constexpr double assumed_current = 0.01;
-    const double u_voltage = in_.voltage_u ? in_.voltage_u->at(row_, i) : assumed_voltage * voltage;
-    const double u_current = in_.current_u ? in_.current_u->at(row_, i) : assumed_current * current;
-    expect_not_negative(u_voltage, at("voltage_u", i));
-    expect_above_zero(u_current, at("current_u", i));
-    u_x_.push_back(u_voltage / voltage);
-    u_current_.push_back(u_current / current);
-  }
-
-  const draw_arrays& in_;
-  py::ssize_t row_;
-  double rated_ = 0.0;
-  std::vector<double> x_, current_, weight_, u_x_, u_current_;
-};
 
 struct named_family {
   const char* name;
@@ -157,49 +42,60 @@ const char* name_of(fit::curve_family family) {
   return "unknown";
 }
 
-fitted_curves fit_draw(const draw_arrays& in, const std::string& model, bool robust, int threads) {
-  const auto family = family_named(model);
-  base::expect(threads >= 1 && threads <= 1024, "threads", std::to_string(threads), "a whole number from 1 to 1024");
-  base::expect(!(in.weights && (in.voltage_u || in.current_u)), "weights", "weights and uncertainties",
-               "either weights or uncertainties");
-  expect_shapes(in);
-  std::vector<curve_readings> readings;
-  fitted_curves out;
-  for (py::ssize_t row = 0; row < in.voltage.shape(0); ++row) {
-    row_reader reader(in, row);
-    readings.push_back(reader.read());
-    out.rated_voltage_V.push_back(reader.rated_voltage());
+std::optional<curves::instruction_set> set_named(const std::optional<std::string>& wanted) {
+  if (!wanted) return std::nullopt;
+  std::string allowed = "one of";
+  for (const auto set : curves::instruction_sets()) {
+    if (*wanted == curves::name(set)) return set;
+    allowed += " " + std::string(curves::name(set));
   }
-  out.curves.resize(readings.size());
-  const py::gil_scoped_release unlocked;
-  for_each_index(readings.size(), threads,
-                 [&](std::size_t i) { out.curves[i] = fit_curve(readings[i], family, robust); });
+  throw base::error(base::error_code::not_a_choice, {"", 0, "instruction_set"}, "\"" + *wanted + "\"", allowed);
+}
+
+py::list set_names() {
+  py::list out;
+  for (const auto set : curves::instruction_sets()) out.append(std::string(curves::name(set)));
   return out;
 }
 
 /// Most parameters of any curve: shorter ones are filled up with NaN.
 py::ssize_t width_of(const fitted_curves& fitted) {
   Eigen::Index width = 1;
-  for (const auto& curve : fitted.curves) width = std::max(width, curve.parameters.size());
+  for (const auto& curve : fitted.each) width = std::max(width, curve.parameters.size());
   return width;
 }
 
+/// A table of a batch as an array of its own.
+table copied(const std::vector<double>& from, std::vector<py::ssize_t> shape) {
+  table out(std::move(shape));
+  std::copy(from.begin(), from.end(), out.mutable_data());
+  return out;
+}
+
 table parameters_of(const fitted_curves& fitted) {
-  table out({static_cast<py::ssize_t>(fitted.curves.size()), width_of(fitted)});
+  const auto count = static_cast<py::ssize_t>(fitted.size());
+  if (fitted.batch)
+    return copied(fitted.batch->parameters, {count, static_cast<py::ssize_t>(fitted.batch->parameters_each())});
+  table out({count, width_of(fitted)});
   auto cell = out.mutable_unchecked<2>();
   for (py::ssize_t i = 0; i < cell.shape(0); ++i) {
-    const auto& from = fitted.curves[static_cast<std::size_t>(i)].parameters;
+    const auto& from = fitted.each[static_cast<std::size_t>(i)].parameters;
     for (py::ssize_t j = 0; j < cell.shape(1); ++j) cell(i, j) = j < from.size() ? from[j] : std::nan("");
   }
   return out;
 }
 
 table covariances_of(const fitted_curves& fitted) {
+  const auto count = static_cast<py::ssize_t>(fitted.size());
+  if (fitted.batch) {
+    const auto p = static_cast<py::ssize_t>(fitted.batch->parameters_each());
+    return copied(fitted.batch->covariance, {count, p, p});
+  }
   const auto width = width_of(fitted);
-  table out({static_cast<py::ssize_t>(fitted.curves.size()), width, width});
+  table out({count, width, width});
   auto cell = out.mutable_unchecked<3>();
   for (py::ssize_t i = 0; i < cell.shape(0); ++i) {
-    const auto& from = fitted.curves[static_cast<std::size_t>(i)].covariance;
+    const auto& from = fitted.each[static_cast<std::size_t>(i)].covariance;
     for (py::ssize_t j = 0; j < width; ++j)
       for (py::ssize_t k = 0; k < width; ++k)
         cell(i, j, k) = j < from.rows() && k < from.cols() ? from(j, k) : std::nan("");
@@ -207,33 +103,85 @@ table covariances_of(const fitted_curves& fitted) {
   return out;
 }
 
-/// One number or word of each curve.
-template <class Value, class Take>
-std::vector<Value> of_each(const fitted_curves& fitted, const Take& take) {
-  std::vector<Value> out;
-  for (const auto& curve : fitted.curves) out.emplace_back(take(curve));
+/// The words of all curves, each made once.
+template <class Word, class Take>
+py::list words_of(const fitted_curves& fitted, const Word& word, const Take& take) {
+  using value = decltype(take(std::size_t{}));
+  std::map<value, py::str> made;
+  py::list out(fitted.size());
+  for (std::size_t i = 0; i < fitted.size(); ++i) {
+    const value here = take(i);
+    auto found = made.find(here);
+    if (found == made.end()) found = made.emplace(here, py::str(std::string(word(here)))).first;
+    out[i] = found->second;
+  }
   return out;
 }
 
-/// Value, low and high, stacked: (3, n_curves, n_voltages).
-table predictions_of(const fitted_curves& fitted, const table& voltage, double level, bool new_reading) {
-  base::expect(level > 0.0 && level < 1.0, "level", shown(level), "a number between 0 and 1");
-  const auto count = static_cast<py::ssize_t>(fitted.curves.size());
-  const bool fits = voltage.ndim() == 2 && voltage.shape(0) == count;
-  base::expect(fits, "voltage", shape_of(voltage), "one number, one dimension, or two with one row per curve");
-  table out({py::ssize_t{3}, count, voltage.shape(1)});
+py::list status_of(const fitted_curves& fitted) {
+  return words_of(fitted, [](fit::least_squares_status status) { return fit::name(status); },
+                  [&](std::size_t i) { return fitted.batch ? fitted.batch->status[i] : fitted.each[i].status; });
+}
+
+py::list models_of(const fitted_curves& fitted) {
+  return words_of(fitted, &name_of,
+                  [&](std::size_t i) { return fitted.batch ? fitted.batch->family : fitted.each[i].family; });
+}
+
+/// One number of each curve.
+template <class Number, class Take>
+py::array_t<Number> numbers_of(const fitted_curves& fitted, const Take& take) {
+  py::array_t<Number> out(static_cast<py::ssize_t>(fitted.size()));
+  Number* to = out.mutable_data();
+  for (std::size_t i = 0; i < fitted.size(); ++i) to[i] = static_cast<Number>(take(i));
+  return out;
+}
+
+py::array_t<double> chi2_of(const fitted_curves& fitted) {
+  return numbers_of<double>(fitted, [&](std::size_t i) { return fitted.batch ? fitted.batch->chi2[i] : fitted.each[i].chi2; });
+}
+
+py::array_t<std::int64_t> degrees_of(const fitted_curves& fitted) {
+  return numbers_of<std::int64_t>(fitted, [&](std::size_t i) -> std::int64_t {
+    return fitted.batch ? fitted.batch->degrees_of_freedom[i] : fitted.each[i].degrees_of_freedom;
+  });
+}
+
+void predict_each(const fitted_curves& fitted, const table& voltage, double level, bool new_reading, table& out) {
   auto cell = out.mutable_unchecked<3>();
-  for (py::ssize_t i = 0; i < count; ++i) {
-    const auto& curve = fitted.curves[static_cast<std::size_t>(i)];
-    for (py::ssize_t j = 0; j < voltage.shape(1); ++j) {
-      const double at = voltage.at(i, j);
-      base::expect(std::isfinite(at) && at > 0.0, "voltage", shown(at), "finite numbers above 0");
-      const auto here = predict(curve, at / fitted.rated_voltage_V[static_cast<std::size_t>(i)], level, new_reading);
+  for (py::ssize_t i = 0; i < cell.shape(1); ++i) {
+    const auto& curve = fitted.each[static_cast<std::size_t>(i)];
+    const double rated = fitted.rated_voltage_V[static_cast<std::size_t>(i)];
+    for (py::ssize_t j = 0; j < cell.shape(2); ++j) {
+      const auto here = predict(curve, voltage.at(i, j) / rated, level, new_reading);
       cell(0, i, j) = here.value;
       cell(1, i, j) = here.low;
       cell(2, i, j) = here.high;
     }
   }
+}
+
+void predict_in_batch(fitted_curves& fitted, const table& voltage, double level, bool new_reading, table& out) {
+  const auto points = static_cast<std::size_t>(voltage.shape(1));
+  const std::size_t size = fitted.size() * points;
+  const curves::prediction_points at{voltage.data(), points, false, fitted.rated_voltage_V.data()};
+  double* to = out.mutable_data();
+  curves::predict_batch(fitted.batch->as_table(), fitted.batch->family, at, level, new_reading, 0, fitted.size(),
+                        {to, to + size, to + 2 * size});
+}
+
+/// Value, low and high, stacked: (3, n_curves, n_voltages).
+table predictions_of(fitted_curves& fitted, const table& voltage, double level, bool new_reading) {
+  base::expect(level > 0.0 && level < 1.0, "level", shown_digits(level), "a number between 0 and 1");
+  const auto count = static_cast<py::ssize_t>(fitted.size());
+  const bool fits = voltage.ndim() == 2 && voltage.shape(0) == count;
+  base::expect(fits, "voltage", shape_of(voltage), "one number, one dimension, or two with one row per curve");
+  for (const double* at = voltage.data(); at != voltage.data() + voltage.size(); ++at)
+    if (!(std::isfinite(*at) && *at > 0.0))  // the text takes longer than the prediction
+      base::expect(false, "voltage", shown_digits(*at), "finite numbers above 0");
+  table out({py::ssize_t{3}, count, voltage.shape(1)});
+  if (fitted.batch) predict_in_batch(fitted, voltage, level, new_reading, out);
+  else predict_each(fitted, voltage, level, new_reading, out);
   return out;
 }
 
@@ -243,30 +191,23 @@ void register_fit(py::module_& module) {
   py::class_<fitted_curves>(module, "FittedCurves", "Curves as fitted; rewound.DrawFit shows them.")
       .def_property_readonly("params", &parameters_of)
       .def_property_readonly("covariance", &covariances_of)
-      .def_property_readonly("chi2", [](const fitted_curves& self) {
-        return of_each<double>(self, [](const fitted_curve& curve) { return curve.chi2; });
-      })
-      .def_property_readonly("degrees_of_freedom", [](const fitted_curves& self) {
-        return of_each<Eigen::Index>(self, [](const fitted_curve& curve) { return curve.degrees_of_freedom; });
-      })
-      .def_property_readonly("status", [](const fitted_curves& self) {
-        return of_each<std::string>(self, [](const fitted_curve& curve) { return fit::name(curve.status); });
-      })
-      .def_property_readonly("models", [](const fitted_curves& self) {
-        return of_each<std::string>(self, [](const fitted_curve& curve) { return name_of(curve.family); });
-      })
+      .def_property_readonly("chi2", &chi2_of)
+      .def_property_readonly("degrees_of_freedom", &degrees_of)
+      .def_property_readonly("status", &status_of)
+      .def_property_readonly("models", &models_of)
       .def("predict", &predictions_of, py::arg("voltage"), py::arg("level"), py::arg("new_reading"));
   module.def(
       "fit_draw",
       [](table voltage, table current, table rated_voltage, std::optional<table> voltage_u,
          std::optional<table> current_u, std::optional<table> weights, bool batch, const std::string& model,
-         bool robust, int threads) {
+         bool robust, int threads, const std::optional<std::string>& instruction_set) {
         const draw_arrays in{voltage, current, rated_voltage, voltage_u, current_u, weights, batch};
-        return fit_draw(in, model, robust, threads);
+        return fit_draw(in, family_named(model), robust, threads, set_named(instruction_set));
       },
       py::arg("voltage"), py::arg("current"), py::arg("rated_voltage"), py::kw_only(), py::arg("voltage_u"),
       py::arg("current_u"), py::arg("weights"), py::arg("batch"), py::arg("model"), py::arg("robust"),
-      py::arg("threads"));
+      py::arg("threads"), py::arg("instruction_set") = py::none());
+  module.def("instruction_sets", &set_names);
 }
 
 }  // namespace rewound::python

@@ -1,0 +1,9 @@
+// SPDX-License-Identifier: MIT
+#define REWOUND_LANES 2
+#include "kernels.hpp"
+
+namespace rewound::curves {
+
+const kernel_table plain_kernels = REWOUND_ALL_KERNELS;
+
+}  // namespace rewound::curves

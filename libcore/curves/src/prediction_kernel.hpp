@@ -1,0 +1,173 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "kernel_table.hpp"
+#include "lanes.hpp"
+
+namespace rewound::curves {
+namespace {
+
+/// Fitted curves side by side.
+template <int parameters>
+struct curve_group {
+  static constexpr auto length = static_cast<std::size_t>(parameters);
+  lanes parameter[length];
+  lanes covariance[length][length];
+  lanes reading_variance;
+  lanes factor;
+  lanes per_rated;
+};
+
+/// One number of each row.
+REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::size_t stride) {
+#if REWOUND_LANES == 8
+  return lanes{from[row[0] * stride], from[row[1] * stride], from[row[2] * stride], from[row[3] * stride],
+               from[row[4] * stride], from[row[5] * stride], from[row[6] * stride], from[row[7] * stride]};
+#elif REWOUND_LANES == 4
+  return lanes{from[row[0] * stride], from[row[1] * stride], from[row[2] * stride], from[row[3] * stride]};
+#else
+  return lanes{from[row[0] * stride], from[row[1] * stride]};
+#endif
+}
+
+template <int parameters>
+REWOUND_INLINE void gather(const prediction_task& task, const std::size_t* row, curve_group<parameters>& to) {
+  constexpr auto count = static_cast<std::size_t>(parameters);
+  for (std::size_t i = 0; i < count; ++i) {
+    to.parameter[i] = of_rows(task.fits->parameters + i, row, count);
+    for (std::size_t j = 0; j < count; ++j)
+      to.covariance[i][j] = of_rows(task.fits->covariance + i * count + j, row, count * count);
+  }
+  double factor[lane_count];
+  double degrees[lane_count];
+  for (int lane = 0; lane < lane_count; ++lane) {
+    const int here = task.fits->degrees_of_freedom[row[lane]];
+    const bool known = here >= 0 && here <= task.most_degrees_of_freedom;
+    factor[lane] = known ? task.factor[here] : __builtin_nan("");
+    degrees[lane] = here;
+  }
+  to.factor = load(factor);
+  const lanes of = load(degrees);
+  to.reading_variance = task.new_reading ? (of > 0.0 ? of_rows(task.fits->chi2, row, 1) / of : lanes{}) : lanes{};
+  to.per_rated = 1.0 / of_rows(task.at->rated_voltage_V, row, 1);
+}
+
+template <int parameters>
+struct current_and_gradient {
+  lanes value;
+  lanes gradient[static_cast<std::size_t>(parameters)];
+};
+
+struct power_curve {
+  static constexpr int parameters = 2;
+  static REWOUND_INLINE current_and_gradient<2> at(const lanes* p, lanes, lanes z) {
+    const lanes power = exponential(p[1] * z);
+    const lanes value = p[0] * power;
+    return {value, {power, value * z}};
+  }
+};
+
+struct log_quadratic_curve {
+  static constexpr int parameters = 3;
+  static REWOUND_INLINE current_and_gradient<3> at(const lanes* p, lanes, lanes z) {
+    const lanes value = exponential(p[0] + z * (p[1] + p[2] * z));
+    return {value, {value, value * z, value * z * z}};
+  }
+};
+
+struct magnetising_curve {
+  static constexpr int parameters = 3;
+  static REWOUND_INLINE current_and_gradient<3> at(const lanes* p, lanes x, lanes z) {
+    const lanes power = exponential(p[2] * z);
+    const lanes bent = p[1] * power;
+    return {p[0] * x + bent, {x, power, bent * z}};
+  }
+};
+
+/// Points that all curves share, and their logarithms while the rated voltages stay the same.
+struct kept_points {
+  static constexpr std::size_t most_kept = 4;
+  lanes per_rated{};
+  lanes x[most_kept];
+  lanes z[most_kept];
+};
+
+REWOUND_INLINE bool keep_points(const prediction_points& at, lanes per_rated, kept_points& kept) {
+  if (!at.shared || at.count > kept_points::most_kept) return false;
+  if (!any(per_rated != kept.per_rated)) return true;
+  kept.per_rated = per_rated;
+  for (std::size_t k = 0; k < at.count; ++k) {
+    kept.x[k] = at.voltage_V[k] * per_rated;
+    kept.z[k] = logarithm(kept.x[k]);
+  }
+  return true;
+}
+
+struct current_and_half_width {
+  lanes value;
+  lanes half;
+};
+
+template <class Curve>
+REWOUND_INLINE current_and_half_width predict_at(const curve_group<Curve::parameters>& curves, lanes x, lanes z) {
+  const auto here = Curve::at(curves.parameter, x, z);
+  lanes variance = curves.reading_variance;
+  lanes of_curve{};
+  for (int i = 0; i < Curve::parameters; ++i) {
+    lanes along{};
+    for (int j = 0; j < Curve::parameters; ++j) along += curves.covariance[i][j] * here.gradient[j];
+    of_curve += here.gradient[i] * along;
+  }
+  variance += of_curve < 0.0 ? lanes{} : of_curve;  // a NaN stays one
+  return {here.value, curves.factor * root(variance)};
+}
+
+template <class Curve>
+REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t* row, int used, kept_points& kept) {
+  curve_group<Curve::parameters> curves;
+  gather(task, row, curves);
+  const auto& at = *task.at;
+  const bool known = keep_points(at, curves.per_rated, kept);
+  const auto predicted = [&](std::size_t k) {
+    if (known) return predict_at<Curve>(curves, kept.x[k], kept.z[k]);
+    const lanes voltage = at.shared ? all_lanes(at.voltage_V[k]) : of_rows(at.voltage_V + k, row, at.count);
+    const lanes x = voltage * curves.per_rated;
+    return predict_at<Curve>(curves, x, logarithm(x));
+  };
+  const auto& to = *task.answers;
+  if (at.count == 2 && used == lane_count) {
+    const auto a = predicted(0);
+    const auto b = predicted(1);
+    store_two_columns(a.value, b.value, to.value_A + 2 * row[0]);
+    store_two_columns(a.value - a.half, b.value - b.half, to.low_A + 2 * row[0]);
+    store_two_columns(a.value + a.half, b.value + b.half, to.high_A + 2 * row[0]);
+    return;
+  }
+  for (std::size_t k = 0; k < at.count; ++k) {
+    const auto here = predicted(k);
+    const lanes low = here.value - here.half;
+    const lanes high = here.value + here.half;
+    for (int lane = 0; lane < used; ++lane) {
+      const std::size_t place = row[lane] * at.count + k;
+      to.value_A[place] = here.value[lane];
+      to.low_A[place] = low[lane];
+      to.high_A[place] = high[lane];
+    }
+  }
+}
+
+template <class Curve>
+REWOUND_INLINE void predict(const prediction_task& task) {
+  kept_points kept;
+  for (std::size_t index = task.first; index < task.last; index += lane_count) {
+    const std::size_t left = task.last - index;
+    const int used = left < static_cast<std::size_t>(lane_count) ? static_cast<int>(left) : lane_count;
+    std::size_t row[lane_count];
+    for (int lane = 0; lane < lane_count; ++lane)
+      row[lane] = index + static_cast<std::size_t>(lane < used ? lane : used - 1);
+    predict_group<Curve>(task, row, used, kept);
+  }
+}
+
+}  // namespace
+}  // namespace rewound::curves
