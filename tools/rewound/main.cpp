@@ -31,6 +31,7 @@ int run(int argc, char** argv) {
   app.require_subcommand(1);
   action chosen;
   add_judge(app, chosen);
+  add_bench(app, chosen);
   add_learn(app, chosen);
   add_trend(app, chosen);
   add_simulate(app, chosen);

@@ -6,7 +6,7 @@
 
 #include <rewound/report/view.hpp>
 
-#include "layout.hpp"
+#include <rewound/report/layout.hpp>
 
 namespace rewound::report {
 
