@@ -87,7 +87,7 @@ class Bench:
         while True:
             self.child.expect(PROMPT)
             shown += self.child.before + self.child.after
-            if not re.search(CAUTION, plain(shown[-200:])):
+            if not re.search(CAUTION, plain(self.child.after)):
                 break
             self.cautions += 1
             self.child.send("\r")

@@ -204,6 +204,7 @@ def test_cautions_come_before_their_step_and_once(bare):
     assert shown.index("unplug") < shown.index("frame to earth pin")
     assert bench.cautions == 2
     bench.say("80m", "")
+    assert "hands off" not in plain(bench.seen)
     bench.say("go insulation")
     assert bench.cautions == 3
     bench.say("", "", "")

@@ -145,7 +145,7 @@ def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
     ohms = [19.9, 20.8, 21.5, 22.0]
     with Simulator([str(value) for value in ohms]) as ohmmeter:
         path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"))
-        done = piped(["go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
+        done = piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
         run = read(path)["heat_run"]
         assert run["time_s"] == [600, 1200, 1800, 2400], done.stdout
         assert run["resistance_ohm"] == ohms
@@ -156,5 +156,5 @@ def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
 def test_a_sample_that_an_instrument_misses_is_typed(tmp_path):
     with Simulator(["9.9E37", "20.8"]) as ohmmeter:
         path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"))
-        piped(["go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
+        piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
         assert read(path)["heat_run"]["resistance_ohm"] == [19.9, 20.8]

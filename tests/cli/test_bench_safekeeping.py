@@ -128,7 +128,7 @@ def test_a_disk_that_takes_no_more_is_told_and_the_record_stays_as_it_was(rewoun
 def test_a_full_file_system_is_told_and_resumed_once_there_is_room(rewound, tmp_path):
     disk = tmp_path / "disk"
     disk.mkdir()
-    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(disk)], capture_output=True, check=False)
+    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)], capture_output=True, check=False)
     if mounted.returncode != 0:
         pytest.skip("no right to mount a small file system")
     try:
@@ -136,11 +136,10 @@ def test_a_full_file_system_is_told_and_resumed_once_there_is_room(rewound, tmp_
         path.write_text(RECORD + COLD, encoding="utf-8")
         bench = opened(path)
         bench.say("115 .205")
-        with open(disk / "filler", "wb") as filler:
+        with open(disk / "filler", "wb", buffering=0) as filler:
             with pytest.raises(OSError):
-                while True:
-                    filler.write(b"x" * 512)
-                    filler.flush()
+                while filler.write(b"x" * 512):
+                    pass
         bench.child.send("150 .268\r")
         bench.child.expect("make room and press Enter")
         bench.child.expect("> ")

@@ -86,7 +86,7 @@ step choose(session& at, std::optional<step>& asked) {
       run_step(at, now, speed_of_time);
       at.left.insert(now);
     } catch (const step_left& left) {
-      at.left.insert(now);
+      if (!left.to) at.left.insert(now);  // who goes elsewhere comes back
       asked = left.to;
     } catch (const look_again&) {
       asked = now;

@@ -62,7 +62,7 @@ void remark_on(session& at, run_up_state& state, std::size_t place) {
     at.note("stopped", stop.line);
     at.person().say(stop.line, stop.why == stop_reason::misread ? "? " : "STOP  ", "      ");
     if (stop.why == stop_reason::misread) state.again = {state.speed, static_cast<std::size_t>(stop.index)};
-    else at.person().ask("press Enter when the voltage is down > ");
+    else at.person().wait_for_enter("press Enter when the voltage is down > ");
   }
 }
 

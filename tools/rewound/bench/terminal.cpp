@@ -137,7 +137,11 @@ void terminal::caution(std::string_view text) {
   if (cautioned_.contains(text)) return;
   cautioned_.emplace(text);
   say(text, "CAUTION  ", "         ");
-  ask("press Enter when this has been read > ");
+  wait_for_enter("press Enter when this has been read > ");
+}
+
+void terminal::wait_for_enter(const std::string& prompt) {
+  for (auto line = ask(prompt); !line.empty(); line = ask(prompt)) say("\"" + line + "\" was not taken: Enter first, then type it.", "! ");
 }
 
 void terminal::status(std::string_view text) {

@@ -35,6 +35,9 @@ class terminal {
   /// A caution before a step: shown once a session, and waits for a key (Enter).
   void caution(std::string_view text);
 
+  /// Waits for a bare Enter; a line typed instead is told not to be taken.
+  void wait_for_enter(const std::string& prompt);
+
   /// A line that replaces itself, such as a countdown; only where moves().
   void status(std::string_view text);
 
