@@ -58,12 +58,15 @@ void remark_on(session& at, run_up_state& state, std::size_t place) {
   state.again.reset();
   const std::string number = std::to_string(place + 1) + "  ";
   at.person().say(run_up_remark(at.judged(), facts.expected, state.speed, facts.current_A, facts.rated_V), number, "   ");
+  bool voltage_down = false;
   for (const auto& stop : stops) {
+    const bool asks = stop.why == stop_reason::misread;
     at.note("stopped", stop.line);
-    at.person().say(stop.line, stop.why == stop_reason::misread ? "? " : "STOP  ", "      ");
-    if (stop.why == stop_reason::misread) state.again = {state.speed, static_cast<std::size_t>(stop.index)};
-    else at.person().wait_for_enter("press Enter when the voltage is down > ");
+    at.person().say(stop.line, asks ? "? " : "STOP  ", asks ? "  " : "      ");
+    if (asks) state.again = {state.speed, static_cast<std::size_t>(stop.index)};
+    else voltage_down = true;
   }
+  if (voltage_down) at.person().wait_for_enter("press Enter when the voltage is down > ");
 }
 
 std::string as_kept(const job::record& in, const std::string& speed, std::size_t place) { return reading_words(in, speed, place); }
