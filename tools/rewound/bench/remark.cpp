@@ -34,8 +34,10 @@ std::string standing(const job::result& judged, const verdict::draw_row& row, co
   const bool by_curve = row.judged_by == expectation::reference || row.judged_by == expectation::earlier;
   if (by_curve && row.level_percent) {
     const double half = measurement::coverage_95 * row.level_percent->standard_uncertainty;
+    // Far from the rating a level conforms by what healthy machines do rather than by what was read.
+    const bool early = row.far_from_rated && row.outcome == verdict::outcome::conforms;
     return "speed so far " + signed_percent(row.level_percent->value, half) + " +- " + number_text(half, half) + ": " +
-           outcome_words(row.outcome);
+           outcome_words(early ? verdict::outcome::undecided : row.outcome);
   }
   const std::string at = "at " + number_text(rated_V) + " V ";
   if (row.far_from_rated || !row.at_rated) return "not enough yet: nothing near " + number_text(rated_V) + " V";
