@@ -93,7 +93,8 @@ energising may_energise(const job::result& judged) {
     const bool cold = finding.check == check::insulation || finding.check == check::earth || finding.check == check::withstand;
     if (cold && finding.outcome == outcome::fails) return {permission::refused, report::sentence(finding)};
     if (finding.check != check::insulation || finding.bearing != verdict::bearing::decides) continue;
-    if (finding.value) measured = true;
+    // Only the one-minute value is the judgement; a curve that falls is one more reason to wait.
+    if (finding.value && finding.quantity == "insulation_at_40_C") measured = true;
     if (open.empty() && finding.outcome != outcome::conforms && finding.value) open = report::sentence(finding);
   }
   if (!measured) return {permission::refused, "insulation has not been judged: a one-minute reading comes first"};
