@@ -12,6 +12,7 @@ namespace rewound::tool {
 /// What a chosen command does; returns the exit code.
 using action = std::function<int()>;
 
+void add_bench(CLI::App& app, action& chosen);
 void add_judge(CLI::App& app, action& chosen);
 void add_plot(CLI::App& app, action& chosen);
 void add_learn(CLI::App& app, action& chosen);

@@ -32,6 +32,7 @@ int run(int argc, char** argv) {
   action chosen;
   add_judge(app, chosen);
   add_plot(app, chosen);
+  add_bench(app, chosen);
   add_learn(app, chosen);
   add_trend(app, chosen);
   add_batch(app, chosen);

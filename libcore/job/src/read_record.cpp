@@ -32,12 +32,28 @@ void rising(const fields& in, const char* list, const std::vector<double>& times
                   std::to_string(times[i]) + " after " + std::to_string(times[i - 1]), "times that rise");
 }
 
+/// An instrument that answers by itself has an address and a query; one of them alone says nothing.
+void hold_link_against(const fields& in, const instrument_section& out) {
+  if (out.address.has_value() != out.query.has_value())
+    throw error(error_code::missing_key, in.place_of(out.address ? "query" : "address"), "nothing",
+                out.address ? "query beside address" : "address beside query");
+  if (!out.address) return;
+  const auto starts = [&](std::string_view with) { return out.address->starts_with(with) && out.address->size() > with.size(); };
+  if (!starts("tcp://") && !starts("serial:"))
+    throw error(error_code::out_of_range, in.place_of("address"), "\"" + *out.address + "\"",
+                "tcp://host:port or serial:/dev/name, with @baud behind it where it is not 9600");
+}
+
 instrument_section read_instrument(fields& in) {
   instrument_section out;
   out.name = in.optional_text("name");
   out.reading_percent = in.number("reading_percent", percent_range);
   out.digits = in.number("digits", range{0.0, 10000.0, "a number from 0 to 10000"});
   out.resolution = in.number("resolution", above_zero);
+  out.address = in.optional_text("address");
+  out.query = in.optional_text("query");
+  out.timeout_s = in.optional_number("timeout_s", range{0.0, 600.0, "a time above 0 and up to 600 s", true});
+  hold_link_against(in, out);
   in.finish();
   return out;
 }
@@ -126,7 +142,8 @@ run_up_section read_run_up(fields& in, const machine_section& machine) {
 
 std::vector<run_up_section> read_run_ups(fields& root, const machine_section& machine) {
   auto entries = root.tables("run_up");
-  if (entries.empty())
+  // An explicit empty list says that nothing was run up yet; a list that is not there was forgotten.
+  if (entries.empty() && !root.has("run_up"))
     throw error(error_code::missing_key, root.place_of("run_up"), "no run-up",
                 "at least one [[run_up]] with voltage_V and current_A");
   std::vector<run_up_section> out;

@@ -4,7 +4,9 @@
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <filesystem>
 
+#include <fcntl.h>
 #include <stdlib.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -30,6 +32,15 @@ bool write_all(int descriptor, std::string_view content) {
   return true;
 }
 
+/// The new name is on disk only once the folder is. A file system that cannot sync a folder has done what it can.
+void sync_folder_of(const std::string& path) {
+  const auto folder = std::filesystem::path(path).parent_path().string();
+  const int descriptor = ::open(folder.empty() ? "." : folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (descriptor < 0) return;
+  ::fsync(descriptor);
+  ::close(descriptor);
+}
+
 }  // namespace
 
 void write_whole_file(const std::string& path, std::string_view content) {
@@ -39,7 +50,10 @@ void write_whole_file(const std::string& path, std::string_view content) {
   const bool whole = write_all(descriptor, content) && ::fsync(descriptor) == 0 && ::fchmod(descriptor, 0644) == 0;
   int trouble = errno;
   ::close(descriptor);
-  if (whole && std::rename(temporary.c_str(), path.c_str()) == 0) return;
+  if (whole && std::rename(temporary.c_str(), path.c_str()) == 0) {
+    sync_folder_of(path);
+    return;
+  }
   if (whole) trouble = errno;
   std::remove(temporary.c_str());
   errno = trouble;

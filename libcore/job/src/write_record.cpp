@@ -245,6 +245,9 @@ void write_instruments(const record& in, lines& out) {
     out.key("reading_percent", meter.reading_percent);
     out.key("digits", meter.digits);
     out.key("resolution", meter.resolution);
+    out.key("address", meter.address);
+    out.key("query", meter.query);
+    out.key("timeout_s", meter.timeout_s);
   }
 }
 
@@ -271,7 +274,8 @@ std::string record_text(const record& in) {
   write_running_down(in, out);
   if (!in.checks.empty()) out.head("[checks]");
   for (const auto& [name, passed] : in.checks) out.key(key_of(name).c_str(), passed);
-  return "format = " + written(std::string(words::record_format)) + "\n" + out.text();
+  const bool nothing_run = in.run_up.empty() && in.rolled_run_up.empty();
+  return "format = " + written(std::string(words::record_format)) + "\n" + (nothing_run ? "run_up = []  # none yet\n" : "") + out.text();
 }
 
 }  // namespace rewound::job

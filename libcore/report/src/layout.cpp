@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "layout.hpp"
+#include <rewound/report/layout.hpp>
 
 #include <algorithm>
 #include <string_view>

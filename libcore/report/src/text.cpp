@@ -7,7 +7,7 @@
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
 
-#include "layout.hpp"
+#include <rewound/report/layout.hpp>
 
 namespace rewound::report {
 

@@ -5,11 +5,11 @@
 
 #include <nlohmann/json.hpp>
 
+#include <rewound/report/layout.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
 
-#include "layout.hpp"
 #include "trend_words.hpp"
 
 namespace rewound::report {

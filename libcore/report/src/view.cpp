@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/wording.hpp>
 #include <rewound/verdict/limit_tables.hpp>
@@ -235,40 +236,31 @@ void fill_causes(const job::result& in, view& out) {
 
 /// Cautions that go with the tests on record; common practice, and the local code stands above all of them.
 void fill_cautions(const job::result& in, view& out) {
-  out.cautions.emplace_back(
-      "Before touching anything inside: unplug, keep the plug in hand, prove dead with a tester proved on a live source.");
+  out.cautions.emplace_back(cautions::before_touching);
   if (in.machine.running_circuit == machine::running_circuit::permanent_capacitor ||
       in.machine.running_circuit == machine::running_circuit::start_winding_switched ||
       in.machine.speed_control == machine::speed_control::series_capacitor)
-    out.cautions.emplace_back("Discharge capacitors through a resistor first: they hold charge after unplugging.");
+    out.cautions.emplace_back(cautions::discharge_capacitors);
   // Printed whether the test was made or is still to come: without it there is no release.
   out.cautions.push_back(discharge_caution(in.longest_insulation_s));
-  out.cautions.emplace_back(
-      "Test under power only on a fused supply with a residual-current device, guards on, hands off the blades.");
+  out.cautions.emplace_back(cautions::under_power);
   const bool unearthed = in.machine.frame_earthed == false ||
                          in.machine.appliance_class == machine::appliance_class::class_0 ||
                          in.machine.appliance_class == machine::appliance_class::class_0I;
   if (unearthed)
-    out.cautions.emplace_back("The frame is not earthed: only the insulation stands between the user and a shock.");
+    out.cautions.emplace_back(cautions::frame_not_earthed);
   const auto found = [&](verdict::check which, auto&& holds) {
     return std::any_of(in.findings.begin(), in.findings.end(),
                        [&](const auto& finding) { return finding.check == which && holds(finding); });
   };
   // The withstand voltage is named even where no test was made, so its caution always stands beside it.
   if (found(verdict::check::withstand, [](const auto&) { return true; }))
-    out.cautions.emplace_back(
-        "A withstand test is made on a disconnected winding, electronics removed, once, after the insulation resistance "
-        "conforms: two qualified people, barriers, about 3 m clearance, interlocks. Every test ages the insulation.");
+    out.cautions.emplace_back(cautions::withstand);
   if (in.longest_direct_test_s > 0.0)
-    out.cautions.emplace_back(
-        "After a direct-voltage withstand test short the winding to the frame until its charge is gone; take it as live.");
+    out.cautions.emplace_back(cautions::after_direct_voltage);
   if (found(verdict::check::leakage, [](const auto& f) { return f.bearing != verdict::bearing::does_not_apply; }))
-    out.cautions.emplace_back(
-        "The earth conductor is open only for the leakage reading, and the frame may be live meanwhile: do not touch it; "
-        "reverse the polarity with power off; no isolating transformer, which hides earth faults.");
-  out.cautions.emplace_back(
-      "This is advice from the readings entered; local codes and a licensed person decide. It says what was tested and "
-      "what that showed, no more.");
+    out.cautions.emplace_back(cautions::leakage);
+  out.cautions.emplace_back(cautions::advice_only);
 }
 
 }  // namespace

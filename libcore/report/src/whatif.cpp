@@ -8,7 +8,7 @@
 
 #include <rewound/report/number_text.hpp>
 
-#include "layout.hpp"
+#include <rewound/report/layout.hpp>
 
 namespace rewound::report {
 

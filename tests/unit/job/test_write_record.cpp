@@ -148,3 +148,15 @@ TEST_CASE("records that differ in one number are not the same") {
   CHECK_FALSE(other == record);
   CHECK_FALSE(read_again(other) == record);
 }
+
+TEST_CASE("where an instrument answers queries, and that nothing was run up yet, is written") {
+  auto record = good.with("").record();
+  auto& meter = record.instruments.at("ammeter");
+  meter.address = "tcp://192.0.2.7:5025";
+  meter.query = "MEAS:CURR:AC?";
+  meter.timeout_s = 1.5;
+  CHECK(read_again(record) == record);
+  record.run_up.clear();
+  CHECK(read_again(record) == record);
+  CHECK(read_again(record).run_up.empty());
+}

@@ -22,15 +22,6 @@ struct judge_options {
   output_options output;
 };
 
-int exit_code_of(verdict::decision decision) {
-  switch (decision) {
-    case verdict::decision::release: return released;
-    case verdict::decision::hold: return held;
-    case verdict::decision::undecided: return undecided;
-  }
-  return internal_error;
-}
-
 int judge_record(const judge_options& options) {
   const auto [record, compare_with, policy] = load(options.sources);
   const auto result = job::judge(record, compare_with, policy);

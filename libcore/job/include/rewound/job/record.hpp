@@ -63,6 +63,9 @@ struct instrument_section {
   double reading_percent = 0.0;
   double digits = 0.0;
   double resolution = 0.0;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
+  std::optional<std::string> address;  ///< where it answers queries: tcp://host:port or serial:device; absent: read by eye
+  std::optional<std::string> query;    ///< asked of it for one reading in SI units, as MEAS:CURR:AC?
+  std::optional<double> timeout_s;     ///< how long an answer is waited for
 
   friend bool operator==(const instrument_section&, const instrument_section&) = default;
 };

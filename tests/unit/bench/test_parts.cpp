@@ -1,0 +1,167 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <sstream>
+
+#include <judged.hpp>
+#include <rewound/base/error.hpp>
+#include <rewound/job/policy_file.hpp>
+
+#include "bench/basics.hpp"
+#include "bench/curve_drawing.hpp"
+#include "bench/listing.hpp"
+#include "bench/plan.hpp"
+#include "bench/run_up_edit.hpp"
+#include "bench/safekeeping.hpp"
+#include "bench/scpi.hpp"
+
+namespace bench = rewound::tool::bench;
+namespace job = rewound::job;
+
+namespace {
+
+const bench::answers_given fan{{"machine.id", "GH-31"},          {"machine.rated_voltage_V", "230V"}, {"machine.rated_current_A", "420mA"},
+                               {"machine.speeds", "high, low"}, {"machine.appliance_class", "I"},    {"visit.date", "2026-05-14"},
+                               {"visit.ambient_C", "21"}};
+
+job::record blank() { return bench::record_of(fan); }
+
+std::vector<std::string> names(const std::vector<bench::planned_step>& plan) {
+  std::vector<std::string> out;
+  for (const auto& each : plan) out.push_back(each.step.name());
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("answers make a record without readings that is read back as it is") {
+  const auto record = blank();
+  CHECK(record.machine.id == "GH-31");
+  CHECK(record.machine.rated_current_A == 0.42);
+  CHECK(record.machine.speeds == std::vector<std::string>{"high", "low"});
+  CHECK(record.run_up.empty());
+  CHECK(job::record_from(job::read_toml_text(job::record_text(record), "written.toml")) == record);
+}
+
+TEST_CASE("each answer is held against the record's own reader") {
+  for (const auto& [key, text, says] : std::vector<std::array<std::string, 3>>{
+           {"machine.rated_voltage_V", "-230", "above 0"}, {"machine.poles", "3", "even"}, {"machine.phases", "2", "1 or 3"},
+           {"visit.date", "2026-02-30", "day of the calendar"}, {"visit.date", "x = 1", "a date"}, {"machine.poles", "4.5", "whole"},
+           {"machine.speed_control", "magic", "series_reactor"}, {"machine.speeds", "high high", "differ"}, {"visit.ambient_C", "900", "400"}}) {
+    CAPTURE(key);
+    CAPTURE(text);
+    auto answers = fan;
+    answers[key] = text;
+    try {
+      bench::record_of(answers);
+      FAIL("taken");
+    } catch (const rewound::base::error& trouble) {
+      CHECK(std::string(trouble.what()).find(says) != std::string::npos);
+    }
+  }
+}
+
+TEST_CASE("cold tests come first and nothing is energised before insulation") {
+  const auto policy = job::default_policy();
+  auto record = blank();
+  const auto order = names(bench::plan_of(record, policy));
+  CHECK(order == std::vector<std::string>{"earth", "resistance", "insulation", "run-up high", "run-up low", "starting"});
+  bool insulated = false;
+  for (const auto& each : bench::plan_of(record, policy)) {
+    if (each.step.kind == bench::step_kind::insulation) insulated = true;
+    if (bench::energises(each.step.kind)) CHECK(insulated);
+  }
+  record.machine.appliance_class = rewound::machine::appliance_class::class_II;
+  const auto unearthed = names(bench::plan_of(record, policy));
+  CHECK(std::count(unearthed.begin(), unearthed.end(), "leakage") == 1);
+  CHECK(std::count(unearthed.begin(), unearthed.end(), "earth") == 0);
+}
+
+TEST_CASE("insulation is asked for even where the policy does not need it, and the next step skips what was left") {
+  auto policy = job::default_policy();
+  policy.needed = {rewound::verdict::check::draw};
+  const auto plan = bench::plan_of(blank(), policy);
+  CHECK(names(plan).front() == "insulation");
+  const auto next = bench::next_step(plan, {plan.front().step});
+  REQUIRE(next);
+  CHECK(next->name() == "run-up high");
+}
+
+TEST_CASE("voltages rise to the rated one and go on above the last reading") {
+  auto record = blank();
+  CHECK(bench::run_up_voltages(record).back() == 230.0);
+  CHECK(*bench::suggested_voltage(record, "high") == 115.0);
+  record = bench::with_reading(record, {"high", 152.0, {0.2}, {}, {}, false}).record;
+  CHECK(*bench::suggested_voltage(record, "high") == 184.0);
+  record = bench::with_reading(record, {"high", 231.0, {0.4}, {}, {}, false}).record;
+  CHECK_FALSE(bench::suggested_voltage(record, "high").has_value());
+}
+
+TEST_CASE("watts are kept where every reading has them, and otherwise told") {
+  auto record = bench::with_reading(blank(), {"high", 115.0, {0.2}, {}, {}, false}).record;
+  const auto late = bench::with_reading(record, {"high", 150.0, {0.3}, 30.0, {}, false});
+  CHECK(late.told.find("journal only") != std::string::npos);
+  CHECK(late.record.run_up[0].power_W.empty());
+  record = bench::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false}).record;
+  CHECK(record.run_up[0].power_W.size() == 1);
+  CHECK_THROWS_AS(bench::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false}), rewound::base::error);
+  CHECK(bench::without_watts(record, "high").run_up[0].power_W.empty());
+}
+
+TEST_CASE("a reading is replaced, marked or dropped without touching the others") {
+  auto record = blank();
+  for (const double volts : {115.0, 150.0, 184.0}) record = bench::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false}).record;
+  const auto replaced = bench::with_reading_replaced(record, 1, {"high", 150.0, {0.31}, {}, {}, false}).record;
+  CHECK(replaced.run_up[0].current_A[1] == 0.31);
+  CHECK(replaced.run_up[0].current_A[2] == record.run_up[0].current_A[2]);
+  CHECK(bench::with_stalled(record, "high", 0).run_up[0].turning == std::vector<bool>{false, true, true});
+  CHECK(bench::without_reading(record, "high", 0).run_up[0].voltage_V == std::vector<double>{150.0, 184.0});
+  CHECK_THROWS_AS(bench::without_reading(record, "high", 3), rewound::base::error);
+  auto one = bench::with_reading(blank(), {"low", 115.0, {0.2}, {}, {}, false}).record;
+  CHECK(bench::without_entry(one, {bench::step_kind::run_up, "low"}, 0).run_up.empty());
+}
+
+TEST_CASE("a drawing keeps its width, in ASCII and with box characters") {
+  const std::vector<bench::drawn_curve> curves{{"high", {{115, 0.21}, {230, 0.42}}}, {"low", {{115, 0.15}}}};
+  for (const bool unicode : {false, true}) {
+    std::istringstream lines(bench::curve_drawing(curves, {{115, 0.2}, {230, 0.41}}, {}, unicode));
+    int count = 0;
+    for (std::string line; std::getline(lines, line); ++count) {
+      const auto columns = std::count_if(line.begin(), line.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
+      CHECK(columns <= 79);
+      if (!unicode) CHECK(std::all_of(line.begin(), line.end(), [](char c) { return c >= 0x20 && c < 0x7f; }));
+    }
+    CHECK(count == 18);
+  }
+  const auto ascii = bench::curve_drawing(curves, {}, {}, false);
+  CHECK(ascii.find("1 high, 2 low") != std::string::npos);
+  CHECK(std::count(ascii.begin(), ascii.end(), '1') >= 3);
+  CHECK(bench::curve_drawing({}, {}, {}, false) == "nothing to draw yet\n");
+}
+
+TEST_CASE("an instrument's answer is a number, an overload or no number") {
+  const auto number = [](const char* text) { return std::get<double>(bench::scpi_answer(text)); };
+  const auto why = [](const char* text) { return std::get<bench::no_reading>(bench::scpi_answer(text)).why; };
+  CHECK(number("+6.10E-01\r\n") == 0.61);
+  CHECK(number("0.61") == 0.61);
+  CHECK(number("-3") == -3.0);
+  CHECK(number(" 1.2E+3,5,6\n") == 1200.0);
+  CHECK(why("9.9E37").find("overload") != std::string::npos);
+  CHECK(why("-9.900000E+37").find("overload") != std::string::npos);
+  CHECK(why("9.91E37").find("not a number") != std::string::npos);
+  CHECK(why("0.61 A").find("is no number") != std::string::npos);
+  CHECK(why("\x1b[2Jgarbage").find('\x1b') == std::string::npos);
+  CHECK(why("").find("empty") != std::string::npos);
+  CHECK(why("nan").find("is no number") != std::string::npos);
+}
+
+TEST_CASE("a line typed and neither kept nor refused was left hanging") {
+  const auto entry = [](const char* kind, const char* text) { return bench::journal_entry{"2026-05-14T10:00:00Z", kind, text}; };
+  CHECK(bench::left_hanging({entry("typed", "110 .61")}) == "110 .61");
+  CHECK_FALSE(bench::left_hanging({entry("typed", "110 .61"), entry("kept", "high 110 V 0.61 A")}));
+  CHECK(bench::left_hanging({entry("kept", "x"), entry("typed", ".7"), entry("opened", "")}) == ".7");
+  CHECK_FALSE(bench::left_hanging({}));
+  CHECK_FALSE(bench::journal_entry_of("2026-05-14T10:0").has_value());
+  CHECK(bench::journal_entry_of("2026-05-14T10:00:00Z typed 110 .61")->text == "110 .61");
+}

@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: MIT
+#include <doctest/doctest.h>
+
+#include <string>
+#include <vector>
+
+#include <near.hpp>
+#include <rewound/base/error.hpp>
+
+#include "bench/typed_reading.hpp"
+
+namespace bench = rewound::tool::bench;
+using rewound::testing::near_relative;
+
+namespace {
+
+const std::vector<std::string> speeds{"high", "medium", "low"};
+const bench::run_up_prompt single{"medium", 110.0, 230.0, 1};
+
+bench::run_up_entry typed(const std::string& text, const bench::run_up_prompt& prompt = single) {
+  return bench::as_run_up(bench::parse_line(text, speeds), prompt);
+}
+
+}  // namespace
+
+TEST_CASE("a run-up reading is taken as a person types it") {
+  struct line {
+    const char* text;
+    const char* speed;
+    double volts;
+    double amperes;
+    std::optional<double> watts;
+  };
+  const std::vector<line> lines{
+      {"110 0.61", "medium", 110, 0.61, {}},       {"0.61", "medium", 110, 0.61, {}},
+      {"610mA", "medium", 110, 0.61, {}},          {"610 mA", "medium", 110, 0.61, {}},
+      {"high 110 .61 48W", "high", 110, 0.61, 48}, {"high .61", "high", 110, 0.61, {}},
+      {"120V 610mA", "medium", 120, 0.61, {}},     {"610mA 120V", "medium", 120, 0.61, {}},
+      {"120 V .61 A 48", "medium", 120, 0.61, 48}, {"120 .61 48", "medium", 120, 0.61, 48},
+      {"  low   90  .3 ", "low", 90, 0.3, {}},     {"0.12kV .61", "medium", 120, 0.61, {}},
+      {"120 610m", "medium", 120, 0.61, {}},       {"6.1e-1", "medium", 110, 0.61, {}},
+      {"+.61", "medium", 110, 0.61, {}},           {"48W 120 .61", "medium", 120, 0.61, 48}};
+  for (const auto& each : lines) {
+    CAPTURE(each.text);
+    const auto entry = typed(each.text);
+    CHECK(entry.speed == each.speed);
+    CHECK(near_relative(entry.voltage_V, each.volts, 1e-12));
+    REQUIRE(entry.current_A.size() == 1);
+    CHECK(near_relative(entry.current_A[0], each.amperes, 1e-12));
+    REQUIRE(entry.power_W.has_value() == each.watts.has_value());
+    if (each.watts) CHECK(near_relative(*entry.power_W, *each.watts, 1e-12));
+  }
+}
+
+TEST_CASE("a rotor that stood and its revolutions are typed beside the reading") {
+  CHECK(typed("60 .4 stalled").stalled);
+  CHECK_FALSE(typed("60 .4").stalled);
+  CHECK(near_relative(*typed("110 .61 1340rpm").speed_rpm, 1340.0, 1e-12));
+  CHECK(near_relative(*typed("110 .61 48 1340").speed_rpm, 1340.0, 1e-12));
+}
+
+TEST_CASE("three phases have three amperes, with or without volts before them") {
+  const bench::run_up_prompt three{"high", 400.0, 400.0, 3};
+  const auto bare = typed("1.1 1.2 1.3", three);
+  CHECK(bare.voltage_V == 400.0);
+  CHECK(bare.current_A == std::vector<double>{1.1, 1.2, 1.3});
+  const auto full = typed("380 1.1 1.2 1.3 500W", three);
+  CHECK(full.voltage_V == 380.0);
+  CHECK(full.current_A.size() == 3);
+  CHECK(*full.power_W == 500.0);
+  CHECK_THROWS_AS(typed("380 1.1", three), rewound::base::error);
+}
+
+TEST_CASE("what cannot be a reading is refused with the word that was read") {
+  struct bad {
+    const char* text;
+    const char* names;
+  };
+  for (const auto& each : std::vector<bad>{{"11o 0.61", "11o"}, {"0,61", "0,61"}, {"fast 110 .61", "fast"}, {"110 .61 48W 5 6", "too many"},
+                                           {"110V", "too few"}, {"", "too few"}, {"nan", "nan"}, {"110 inf", "inf"}, {"1e999", "1e999"},
+                                           {"110 .61x", ".61x"}, {".61 110", "more amperes than volts"}, {"610MA", "610MA"},
+                                           {"1 2 3 4 5 6 7", "too many"}, {"35C", "unit"}, {"110 .61 .62A .63A", "too many amperes"}}) {
+    CAPTURE(each.text);
+    try {
+      typed(each.text);
+      FAIL("taken");
+    } catch (const rewound::base::error& trouble) {
+      CHECK(std::string(trouble.what()).find(each.names) != std::string::npos);
+    }
+  }
+}
+
+TEST_CASE("a name of a speed that is a number counts as a name only with a reading behind it") {
+  const std::vector<std::string> numbered{"1", "2"};
+  const auto named = bench::parse_line("2 110 .61", numbered);
+  CHECK(named.speed == "2");
+  CHECK(named.numbers.size() == 2);
+  CHECK_FALSE(bench::parse_line("1 .61", numbered).speed.has_value());
+  CHECK(bench::parse_line("1 speed 2 110 .6", {"1 speed", "1 speed 2"}).speed == "1 speed 2");
+}
+
+TEST_CASE("one number comes in the prompt's unit, or in its own") {
+  CHECK(near_relative(bench::parse_number("1.2k", bench::quantity::resistance, 1.0), 1200.0, 1e-12));
+  CHECK(near_relative(bench::parse_number("310", bench::quantity::resistance, 1e6), 310.0, 1e-12));
+  CHECK(near_relative(bench::parse_number("1.2G", bench::quantity::resistance, 1e6), 1200.0, 1e-12));
+  CHECK(near_relative(bench::parse_number("310k", bench::quantity::resistance, 1e6), 0.31, 1e-12));
+  CHECK(near_relative(bench::parse_number("80mohm", bench::quantity::resistance, 1.0), 0.08, 1e-12));
+  CHECK(near_relative(bench::parse_number("50uA", bench::quantity::current, 1e-3), 0.05, 1e-12));
+  CHECK(near_relative(bench::parse_number("2 min", bench::quantity::time, 1.0), 120.0, 1e-12));
+  CHECK_THROWS_AS(bench::parse_number("48W", bench::quantity::resistance, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(bench::parse_number("1 2", bench::quantity::resistance, 1.0), rewound::base::error);
+}

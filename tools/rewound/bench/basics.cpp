@@ -1,0 +1,244 @@
+// SPDX-License-Identifier: MIT
+#include "basics.hpp"
+
+#include <cmath>
+#include <ctime>
+
+#include <rewound/base/error.hpp>
+#include <rewound/report/number_text.hpp>
+
+namespace rewound::tool::bench {
+
+namespace {
+
+using base::error;
+using base::error_code;
+
+std::string id_of(const question& asked) { return std::string(asked.section) + "." + asked.key; }
+
+std::vector<std::string> split(const std::string& text) {
+  std::vector<std::string> out(1);
+  for (const char c : text)
+    if (c != ' ' && c != ',') out.back() += c;
+    else if (!out.back().empty()) out.emplace_back();
+  if (out.back().empty()) out.pop_back();
+  return out;
+}
+
+/// A day as the record's file reads it: only digits and dashes get that far.
+job::node day_node(const std::string& text, const std::string& key) {
+  if (text.empty() || text.find_first_not_of("0123456789-") != std::string::npos)
+    throw error(error_code::wrong_type, {"", 0, key}, "\"" + text + "\"", "a date as 2026-05-14");
+  try {
+    return std::get<job::node_table>(job::read_toml_text("day = " + text, "").value).front().second;
+  } catch (const error&) {
+    throw error(error_code::out_of_range, {"", 0, key}, text, "a day of the calendar, as 2026-05-14");
+  }
+}
+
+job::node flag_node(const std::string& text, const std::string& key) {
+  if (text == "yes" || text == "y" || text == "true") return {.value = true};
+  if (text == "no" || text == "n" || text == "false") return {.value = false};
+  throw error(error_code::wrong_type, {"", 0, key}, "\"" + text + "\"", "yes or no");
+}
+
+job::node node_of(const question& asked, const std::string& text) {
+  switch (asked.kind) {
+    case answer_kind::text:
+    case answer_kind::choice: return {.value = text};
+    case answer_kind::number: return {.value = parse_number(text, asked.what, 1.0)};
+    case answer_kind::whole: {
+      const double value = parse_number(text, quantity::plain, 1.0);
+      if (value == std::round(value) && std::abs(value) < 1e9) return {.value = static_cast<std::int64_t>(value)};
+      return {.value = value};
+    }
+    case answer_kind::flag: return flag_node(text, id_of(asked));
+    case answer_kind::words: {
+      job::node_list words;
+      for (const auto& word : split(text)) words.push_back({.value = word});
+      return {.value = words};
+    }
+    case answer_kind::day: return day_node(text, id_of(asked));
+  }
+  return {};
+}
+
+/// What a required key holds until it is answered.
+const answers_given& stand_ins() {
+  static const answers_given out{{"machine.id", "not named yet"}, {"machine.phases", "1"}, {"machine.rated_voltage_V", "230"},
+                                 {"machine.rated_frequency_Hz", "50"}, {"machine.speeds", "full"}, {"machine.speed_control", "unknown"},
+                                 {"machine.running_circuit", "unknown"}, {"visit.date", "2026-01-01"}, {"visit.state", "after_repair"}};
+  return out;
+}
+
+}  // namespace
+
+const std::vector<question>& basic_questions() {
+  using enum answer_kind;
+  static const std::vector<question> out{
+      {"machine", "id", "your own number for the machine", text, quantity::plain, true},
+      {"machine", "model", "model, where several are alike", text},
+      {"machine", "description", "what it is and where", text},
+      {"machine", "phases", "phases, 1 or 3", whole, quantity::plain, true},
+      {"machine", "rated_voltage_V", "rated voltage, V", number, quantity::voltage, true},
+      {"machine", "rated_frequency_Hz", "rated frequency, Hz", number, quantity::plain, true},
+      {"machine", "rated_current_A", "marked current at the fastest speed, A", number, quantity::current},
+      {"machine", "rated_power_W", "marked input, W", number, quantity::power},
+      {"machine", "poles", "poles", whole},
+      {"machine", "speeds", "speeds, fastest first", words, quantity::plain, true},
+      {"machine", "speed_control", "how the speeds are made", choice, quantity::plain, true},
+      {"machine", "running_circuit", "running circuit", choice, quantity::plain, true},
+      {"machine", "appliance_class", "class of protection: 0 0I I II III", choice},
+      {"machine", "insulation_system", "insulation: thermosetting or thermoplastic", choice},
+      {"machine", "winding_kind", "winding: random_wound form_wound field armature", choice},
+      {"machine", "wound_year", "year it was wound", whole},
+      {"visit", "date", "date of this visit", day, quantity::plain, true},
+      {"visit", "state", "state: as_found after_repair recheck", choice, quantity::plain, true},
+      {"visit", "ambient_C", "air, degC", number, quantity::temperature},
+      {"visit", "humidity_percent", "relative humidity, %", number},
+      {"visit", "supply_voltage_V", "mains today, V", number, quantity::voltage},
+      {"visit", "shaft", "shaft: loaded (its fan on) or bare", choice},
+  };
+  return out;
+}
+
+answers_given usual_answers(const judged_by& by, const std::string& today) {
+  answers_given out{{"machine.phases", "1"}, {"machine.rated_voltage_V", "230"}, {"machine.rated_frequency_Hz", "50"},
+                    {"machine.speeds", "high medium low"}, {"machine.speed_control", "unknown"}, {"machine.running_circuit", "unknown"},
+                    {"visit.date", today}, {"visit.state", "after_repair"}, {"visit.shaft", "loaded"}};
+  const auto number = [](double value) { return report::number_text(value); };
+  const auto list = [](const std::vector<std::string>& names) {
+    std::string text;
+    for (const auto& name : names) text += (text.empty() ? "" : " ") + name;
+    return text;
+  };
+  if (by.compare_with.good) {
+    const auto& good = *by.compare_with.good;
+    out["machine.model"] = good.model;
+    out["machine.rated_voltage_V"] = number(good.rated_voltage_V);
+    out["machine.rated_frequency_Hz"] = number(good.rated_frequency_Hz);
+    if (good.shaft == job::shaft_condition::bare) out["visit.shaft"] = "bare";
+    std::vector<std::string> speeds;
+    for (const auto& block : good.machines.empty() ? std::vector<fit::summary_block>() : good.machines.front().blocks)
+      if (block.what == fit::channel::current) speeds.push_back(block.speed);
+    if (!speeds.empty()) out["machine.speeds"] = list(speeds);
+  }
+  if (by.compare_with.earlier) {
+    const auto& machine = by.compare_with.earlier->machine;
+    out["machine.id"] = machine.id;
+    if (machine.model) out["machine.model"] = *machine.model;
+    if (machine.description) out["machine.description"] = *machine.description;
+    out["machine.phases"] = std::to_string(machine.phases);
+    out["machine.rated_voltage_V"] = number(machine.rated_voltage_V);
+    out["machine.rated_frequency_Hz"] = number(machine.rated_frequency_Hz);
+    if (machine.rated_current_A) out["machine.rated_current_A"] = number(*machine.rated_current_A);
+    if (machine.rated_power_W) out["machine.rated_power_W"] = number(*machine.rated_power_W);
+    if (machine.poles) out["machine.poles"] = std::to_string(*machine.poles);
+    out["machine.speeds"] = list(machine.speeds);
+    out["visit.state"] = "recheck";
+  }
+  return out;
+}
+
+job::record record_of(const answers_given& answers) {
+  answers_given all = answers;
+  for (const auto& [key, text] : stand_ins()) all.try_emplace(key, text);
+  job::node_table machine;
+  job::node_table visit;
+  for (const auto& asked : basic_questions())
+    if (const auto found = all.find(id_of(asked)); found != all.end())
+      (std::string_view(asked.section) == "machine" ? machine : visit).emplace_back(asked.key, node_of(asked, found->second));
+  job::node_table root;
+  root.emplace_back("format", job::node{.value = std::string("rewound-record/1")});
+  root.emplace_back("run_up", job::node{.value = job::node_list{}});
+  root.emplace_back("machine", job::node{.value = machine});
+  root.emplace_back("visit", job::node{.value = visit});
+  return job::record_from({.value = root});
+}
+
+namespace {
+
+std::string today_iso() {
+  const std::time_t now = std::time(nullptr);
+  std::tm parts{};
+  localtime_r(&now, &parts);
+  char text[16];
+  std::strftime(text, sizeof text, "%Y-%m-%d", &parts);
+  return text;
+}
+
+/// Answers that a killed session left in the journal; a later one to the same question counts.
+answers_given left_in_journal(const safekeeping& disk) {
+  answers_given out;
+  for (const auto& entry : disk.earlier()) {
+    if (entry.kind != "answer") continue;
+    const auto equals = entry.text.find(" = ");
+    if (equals != std::string::npos) out[entry.text.substr(0, equals)] = entry.text.substr(equals + 3);
+  }
+  return out;
+}
+
+/// One answer, asked for until the record's reader takes it. @returns false where the person wants the question before
+bool ask_one(terminal& person, safekeeping& disk, const question& asked, const answers_given& usual, answers_given& given) {
+  const auto id = id_of(asked);
+  const auto found = usual.find(id);
+  const std::string fallback = found == usual.end() ? "" : found->second;
+  for (;;) {
+    const auto typed = person.ask(std::string(asked.asks) + (fallback.empty() ? (asked.required ? "" : " [not known]") : " [" + fallback + "]") + " > ");
+    if (typed == "back") return false;
+    if (typed == "quit") throw gone();
+    const bool none = typed == "-" || (typed.empty() && fallback.empty());
+    if (none && !asked.required) {
+      given.erase(id);
+      disk.note("answer", id + " = ");
+      return true;
+    }
+    auto tried = given;
+    tried[id] = typed.empty() ? fallback : typed;
+    try {
+      if (none) throw error(error_code::missing_key, {"", 0, id}, "nothing", "an answer: it is required");
+      record_of(tried);
+    } catch (const error& trouble) {
+      disk.note("refused", id + " = " + typed);
+      person.say(error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what(), "! ");
+      continue;
+    }
+    if (const auto trouble = disk.note("answer", id + " = " + tried[id]); !trouble.empty())
+      person.say("The journal takes no more: " + trouble + ". Make room on the disk.", "! ");
+    given = std::move(tried);
+    return true;
+  }
+}
+
+}  // namespace
+
+job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by) {
+  const auto usual = usual_answers(by, today_iso());
+  auto left = left_in_journal(disk);
+  answers_given given;
+  const auto& questions = basic_questions();
+  person.say("A new record. First who the machine is; Enter takes what stands in brackets, `-` says not known, `back` goes one back.");
+  if (!left.empty()) person.say("Answers of the session before are taken up from the journal.");
+  for (std::size_t i = 0; i < questions.size();) {
+    const auto id = id_of(questions[i]);
+    if (const auto before = left.find(id); before != left.end()) {
+      auto tried = given;
+      if (!before->second.empty()) tried[id] = before->second;
+      left.erase(before);
+      try {
+        record_of(tried);
+        given = std::move(tried);
+        person.say(std::string(questions[i].asks) + ": " + (given.contains(id) ? given[id] : "not known"), "  ");
+        ++i;
+        continue;
+      } catch (const error&) {
+        // An answer that the reader does not take is asked for anew.
+      }
+    }
+    if (ask_one(person, disk, questions[i], usual, given)) ++i;
+    else if (i > 0) --i;
+  }
+  return record_of(given);
+}
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: MIT
+#include "curves_of.hpp"
+
+#include <rewound/job/expected_reading.hpp>
+
+#include "curve_drawing.hpp"
+#include "run_up_edit.hpp"
+
+namespace rewound::tool::bench {
+
+std::string drawing_of(const job::record& in, const judged_by& by, const std::string& speed, bool unicode) {
+  std::vector<drawn_curve> curves;
+  for (const auto& each : in.machine.speeds) {
+    drawn_curve curve{each, {}};
+    if (const auto* run = run_up_of(in, each))
+      for (std::size_t i = 0; i < run->voltage_V.size(); ++i) curve.points.emplace_back(run->voltage_V[i], run->current_A[i]);
+    curves.push_back(std::move(curve));
+  }
+  std::vector<std::pair<double, double>> expected;
+  constexpr int steps = 30;
+  for (int i = 0; i <= steps; ++i) {
+    const double volts = in.machine.rated_voltage_V * (0.45 + 0.65 * i / steps);
+    const auto there = job::expect_reading(in, by.compare_with, by.policy, speed.empty() ? in.machine.speeds.front() : speed, units::volts(volts));
+    if (there) expected.emplace_back(volts, units::in_amperes(there->value));
+  }
+  return curve_drawing(curves, expected, {}, unicode);
+}
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: MIT
+#include "dialogue.hpp"
+
+#include <filesystem>
+
+#include <rewound/base/error.hpp>
+#include <rewound/report/cautions.hpp>
+#include <rewound/report/number_text.hpp>
+#include <rewound/report/view.hpp>
+
+#include "basics.hpp"
+#include "exit_code.hpp"
+#include "session.hpp"
+#include "steps.hpp"
+#include "stop_rules.hpp"
+
+namespace rewound::tool::bench {
+
+namespace {
+
+/// Whether a step under voltage may begin; asks where that is the person's to decide. Once a session.
+bool allowed_under_power(session& at, bool& agreed) {
+  const auto may = may_energise(at.judged());
+  if (may.permission == permission::refused) {
+    at.note("stopped", "not energised: " + may.why);
+    at.person().say("Not energised: " + may.why, "STOP  ", "      ");
+    return false;
+  }
+  if (may.permission == permission::ask && !agreed) {
+    at.person().say("Insulation is not settled: " + may.why, "STOP  ", "      ");
+    agreed = at.ask("type `energise` to go on under power all the same, Enter stays cold > ") == "energise";
+    at.note("stopped", agreed ? "energised with insulation undecided" : "stays cold");
+    if (!agreed) return false;
+  }
+  at.person().caution(report::cautions::under_power);
+  const auto& machine = at.record().machine;
+  using enum machine::appliance_class;
+  if (machine.frame_earthed == false || machine.appliance_class == class_0 || machine.appliance_class == class_0I)
+    at.person().caution(report::cautions::frame_not_earthed);
+  return true;
+}
+
+void run_step(session& at, const step& which, const pace& speed_of_time) {
+  at.person().say(which.name(), "-- ");
+  switch (which.kind) {
+    case step_kind::earth: return earth_step(at);
+    case step_kind::resistance: return resistance_step(at);
+    case step_kind::insulation: return insulation_step(at, speed_of_time);
+    case step_kind::withstand: return withstand_step(at);
+    case step_kind::run_up: return run_up_step(at, which.speed);
+    case step_kind::leakage: return leakage_step(at);
+    case step_kind::starting: return starting_step(at);
+    case step_kind::coast_down: return coast_down_step(at);
+    case step_kind::heat_run: return heat_run_step(at, speed_of_time);
+    case step_kind::checks: return checks_step(at);
+  }
+}
+
+/// What comes next: what the person named, or the plan's next step; without one, whatever is asked for.
+step choose(session& at, std::optional<step>& asked) {
+  if (asked) return *std::exchange(asked, std::nullopt);
+  for (;;) {
+    if (const auto next = next_step(plan_of(at.record(), at.by().policy), at.left)) return *next;
+    at.person().say("Nothing more is asked for. `judge`, `plan`, `go` to a step, or `quit`.");
+    try {
+      const auto line = at.ask("> ");
+      if (const auto named = step_named(line, at.record())) return *named;
+      if (!line.empty()) at.person().say("\"" + line + "\" is no command; `help` lists them", "! ");
+    } catch (const step_left& left) {
+      if (left.to) return *left.to;
+    } catch (const look_again&) {
+    }
+  }
+}
+
+[[noreturn]] void all_steps(session& at, const pace& speed_of_time) {
+  bool agreed = false;
+  std::optional<step> asked;
+  for (;;) {
+    const auto now = choose(at, asked);
+    try {
+      if (energises(now.kind) && !allowed_under_power(at, agreed)) {
+        at.left.insert(now);
+        continue;
+      }
+      run_step(at, now, speed_of_time);
+      at.left.insert(now);
+    } catch (const step_left& left) {
+      if (!left.to) at.left.insert(now);  // who goes elsewhere comes back
+      asked = left.to;
+    } catch (const look_again&) {
+      asked = now;
+    }
+    // What was left because the machine could not be energised is asked for again once it can be.
+    if (may_energise(at.judged()).permission != permission::refused && !energises(now.kind))
+      std::erase_if(at.left, [](const step& each) { return energises(each.kind); });
+  }
+}
+
+void tell_end(session& at) {
+  const auto shown = report::view_of(at.judged());
+  for (const auto& reason : shown.reasons) at.person().say(reason, "  - ", "    ");
+  at.person().say(std::string(report::cautions::advice_only));
+  at.person().say("Decision: " + shown.decision + ". " + "The record is on disk.");
+}
+
+job::record first_record(terminal& person, safekeeping& disk, const judged_by& by) {
+  auto record = ask_basics(person, disk, by);
+  disk.save(record);
+  disk.note("kept", "a new record");
+  person.say("on disk: " + disk.path(), "  ");
+  return record;
+}
+
+job::record record_on_disk(terminal& person, safekeeping& disk) {
+  auto record = job::load_record(disk.path());
+  person.say("Continues " + record.machine.id + ", visit " + record.visit.day.iso() + ".");
+  if (const auto hanging = left_hanging(disk.earlier()))
+    person.say("The session before ended while \"" + *hanging + "\" was being taken: `list` shows whether it is there.", "! ");
+  if (disk.earlier().empty())
+    if (const auto copy = disk.keep_original()) person.say("This record was written by hand: it is kept as it was in " + *copy + ".");
+  return record;
+}
+
+}  // namespace
+
+int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_time) {
+  if (std::filesystem::exists(path)) job::load_record(path);  // what cannot be read is refused before anything is made beside it
+  safekeeping disk(path);
+  terminal person;
+  const bool there = std::filesystem::exists(disk.path());
+  if (speed_of_time.factor != 1.0)
+    person.say("REHEARSAL: time runs " + report::number_text(speed_of_time.factor) + " times as fast; its readings are no test.", "! ");
+  std::optional<job::record> record;
+  try {
+    record = there ? record_on_disk(person, disk) : first_record(person, disk, by);
+  } catch (const gone&) {
+    disk.note("closed", "before the first saving");
+    person.say("Not saved yet: the answers are in " + disk.journal_path() + " and are taken up by the next `bench`.");
+    return undecided;
+  }
+  session at(person, disk, by, std::move(*record));
+  at.judged();  // what does not match is refused before anything is asked
+  at.note("opened", speed_of_time.factor == 1.0 ? "" : "rehearsal");
+  try {
+    all_steps(at, speed_of_time);
+  } catch (const session_over&) {
+  } catch (const gone&) {
+  }
+  at.note("closed", "");
+  tell_end(at);
+  return exit_code_of(at.judged().decision.decision);
+}
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,127 @@
+// SPDX-License-Identifier: MIT
+#include "plan.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace rewound::tool::bench {
+
+namespace {
+
+constexpr auto step_names = std::to_array<std::string_view>(
+    {"earth", "resistance", "insulation", "withstand", "run-up", "leakage", "starting", "coast-down", "heat run", "checks"});
+
+const job::run_up_section* run_of(const job::record& in, const std::string& speed) {
+  for (const auto& run : in.run_up)
+    if (run.speed == speed) return &run;
+  return nullptr;
+}
+
+/// Four readings, one of them within 5 % of the rated voltage (as the report advises; policy's near_rating_percent).
+bool run_up_recorded(const job::record& in, const std::string& speed) {
+  const auto* run = run_of(in, speed);
+  if (run == nullptr || run->voltage_V.size() < 4) return false;
+  constexpr double near = 0.05;
+  return std::any_of(run->voltage_V.begin(), run->voltage_V.end(),
+                     [&](double volts) { return std::abs(volts / in.machine.rated_voltage_V - 1.0) <= near; });
+}
+
+bool insulation_recorded(const job::record& in, bool ten_minutes) {
+  const double until = ten_minutes ? 600.0 : 60.0;
+  return std::any_of(in.insulation.begin(), in.insulation.end(), [&](const auto& test) { return test.time_s.back() >= until - 0.5; });
+}
+
+/// Whether the frame is known to be earthed; nothing where the record does not say.
+std::optional<bool> earthed(const job::machine_section& machine) {
+  using enum machine::appliance_class;
+  if (machine.appliance_class == class_I) return true;
+  if (machine.appliance_class) return false;
+  return machine.frame_earthed;
+}
+
+bool checks_recorded(const job::record& in, const verdict::policy& policy) {
+  return std::all_of(policy.required_checks.begin(), policy.required_checks.end(),
+                     [&](const auto& key) { return in.checks.contains(key); });
+}
+
+}  // namespace
+
+std::string step::name() const {
+  std::string out(step_names[static_cast<std::size_t>(kind)]);
+  return speed.empty() ? out : out + " " + speed;
+}
+
+bool energises(step_kind kind) {
+  switch (kind) {
+    case step_kind::run_up:
+    case step_kind::leakage:
+    case step_kind::starting:
+    case step_kind::coast_down:
+    case step_kind::heat_run: return true;
+    case step_kind::earth:
+    case step_kind::resistance:
+    case step_kind::insulation:
+    case step_kind::withstand:
+    case step_kind::checks: return false;
+  }
+  return true;
+}
+
+std::vector<planned_step> plan_of(const job::record& in, const verdict::policy& policy) {
+  using verdict::check;
+  std::vector<planned_step> out;
+  const auto add = [&](step_kind kind, bool recorded) { out.push_back({{kind, ""}, recorded}); };
+  const auto frame = earthed(in.machine);
+  const bool low_voltage = in.machine.appliance_class == machine::appliance_class::class_III;
+  if (policy.needs(check::earth) && frame.value_or(true)) add(step_kind::earth, in.earth_continuity_ohm.has_value());
+  if (policy.needs(check::resistance)) add(step_kind::resistance, !in.resistance.empty());
+  add(step_kind::insulation, insulation_recorded(in, policy.needs(check::polarization_index)));
+  if (policy.needs(check::withstand)) add(step_kind::withstand, !in.withstand.empty());
+  if (policy.needs(check::draw) || policy.needs(check::steps))
+    for (const auto& speed : in.machine.speeds) out.push_back({{step_kind::run_up, speed}, run_up_recorded(in, speed)});
+  if (policy.needs(check::leakage) && !frame.value_or(false) && !low_voltage) add(step_kind::leakage, !in.leakage.empty());
+  if (policy.needs(check::starting)) add(step_kind::starting, !in.starts.empty());
+  if (policy.needs(check::coast_down)) add(step_kind::coast_down, in.coast_down.has_value());
+  if (policy.needs(check::heat_run)) add(step_kind::heat_run, in.heat_run.has_value());
+  if (!policy.required_checks.empty()) add(step_kind::checks, checks_recorded(in, policy));
+  return out;
+}
+
+std::optional<step> next_step(const std::vector<planned_step>& plan, const std::set<step>& left) {
+  for (const auto& each : plan)
+    if (!each.recorded && !left.contains(each.step)) return each.step;
+  return std::nullopt;
+}
+
+std::optional<step> step_named(std::string_view text, const job::record& in) {
+  for (const auto& speed : in.machine.speeds)
+    if (text == speed || text == "run-up " + speed) return step{step_kind::run_up, speed};
+  for (std::size_t i = 0; i < step_names.size(); ++i) {
+    if (text != step_names[i]) continue;
+    const auto kind = static_cast<step_kind>(i);
+    return step{kind, kind == step_kind::run_up ? in.machine.speeds.front() : ""};
+  }
+  return std::nullopt;
+}
+
+std::vector<double> run_up_voltages(const job::record& in) {
+  const double rated = in.machine.rated_voltage_V;
+  std::vector<double> out;
+  // Steps on which a curve's exponent and curvature show; below half of the rating many rotors stand (common practice, no source).
+  for (const double share : {0.50, 0.65, 0.80, 0.90, 1.0}) out.push_back(std::round(share * rated));
+  out.back() = rated;
+  const double mains = in.visit.supply_voltage_V.value_or(0.0);
+  if (mains > 1.02 * rated && mains <= 1.1 * rated) out.push_back(mains);
+  return out;
+}
+
+std::optional<double> suggested_voltage(const job::record& in, const std::string& speed) {
+  const auto* run = run_of(in, speed);
+  const double reached = run == nullptr ? 0.0 : *std::max_element(run->voltage_V.begin(), run->voltage_V.end());
+  for (const double volts : run_up_voltages(in))
+    if (volts > 1.02 * reached) return volts;
+  return std::nullopt;
+}
+
+}  // namespace rewound::tool::bench

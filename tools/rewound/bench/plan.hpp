@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <rewound/job/record.hpp>
+#include <rewound/verdict/policy.hpp>
+
+namespace rewound::tool::bench {
+
+/// The steps of a visit, in the order in which they are asked for: what is read cold first, nothing under voltage before
+/// insulation.
+enum class step_kind { earth, resistance, insulation, withstand, run_up, leakage, starting, coast_down, heat_run, checks };
+
+struct step {
+  step_kind kind = step_kind::insulation;
+  std::string speed;  ///< of a run-up
+
+  std::string name() const;  ///< "run-up high", "insulation"
+  friend auto operator<=>(const step&, const step&) = default;
+};
+
+struct planned_step {
+  bench::step step;
+  bool recorded = false;  ///< the record holds enough of it to go on
+};
+
+/// Whether a step puts the machine under its running voltage.
+bool energises(step_kind kind);
+
+/// Every step that the policy needs of this machine, and insulation always, in order.
+std::vector<planned_step> plan_of(const job::record& in, const verdict::policy& policy);
+
+/// The first step that is neither recorded nor left by the person.
+std::optional<step> next_step(const std::vector<planned_step>& plan, const std::set<step>& left);
+
+/// The step that a person names: `insulation`, `heat run`, a speed; none for other words.
+std::optional<step> step_named(std::string_view text, const job::record& in);
+
+/// The voltages at which a speed is read: rising to the rated one, and today's mains above it where it is known.
+std::vector<double> run_up_voltages(const job::record& in);
+
+/// The next of them for a speed: the first above the highest that was read.
+std::optional<double> suggested_voltage(const job::record& in, const std::string& speed);
+
+}  // namespace rewound::tool::bench

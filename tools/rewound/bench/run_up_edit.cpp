@@ -1,0 +1,137 @@
+// SPDX-License-Identifier: MIT
+#include "run_up_edit.hpp"
+
+#include <algorithm>
+
+#include <rewound/base/error.hpp>
+#include <rewound/report/number_text.hpp>
+
+namespace rewound::tool::bench {
+
+namespace {
+
+using base::error;
+using base::error_code;
+using report::number_text;
+
+job::run_up_section& section_for(job::record& in, const std::string& speed) {
+  for (auto& run : in.run_up)
+    if (run.speed == speed) return run;
+  in.run_up.push_back({.speed = speed});
+  if (in.machine.phases == 3) in.run_up.back().line_current_A.resize(3);
+  return in.run_up.back();
+}
+
+template <class Value>
+void put(std::vector<Value>& list, std::size_t place, const Value& value) {
+  if (place == list.size()) list.push_back(value);
+  else list[place] = value;
+}
+
+/// A list that all readings of a speed have or none: starts with the first reading, and is then asked for.
+void put_channel(std::vector<double>& list, std::size_t place, std::size_t count, const std::optional<double>& value,
+                 const char* what, std::string& told) {
+  if (!list.empty() && !value)
+    throw error(error_code::missing_key, {"", 0, what}, "nothing", std::string(what) + " too, as at the readings before, or `drop " + what + "`");
+  if (list.empty() && value && count > 0 && !(count == 1 && place == 0)) {
+    told += (told.empty() ? "" : "; ") + std::string(what) + " stand in the journal only: the readings before have none";
+    return;
+  }
+  if (value) put(list, place, *value);
+}
+
+void put_reading(job::run_up_section& run, std::size_t place, const run_up_entry& entry, std::string& told) {
+  const std::size_t count = run.voltage_V.size();
+  put_channel(run.power_W, place, count, entry.power_W, "watts", told);
+  put_channel(run.speed_rpm, place, count, entry.speed_rpm, "rpm", told);
+  double mean = 0.0;
+  for (const double line : entry.current_A) mean += line / static_cast<double>(entry.current_A.size());
+  put(run.voltage_V, place, entry.voltage_V);
+  put(run.current_A, place, mean);
+  for (std::size_t line = 0; line < run.line_current_A.size(); ++line) put(run.line_current_A[line], place, entry.current_A[line]);
+  const bool rpm_says = !run.speed_rpm.empty() && run.turning.empty();
+  if (entry.stalled && !rpm_says && run.turning.empty()) run.turning.assign(count, true);
+  if (!run.turning.empty()) put(run.turning, place, !entry.stalled && !(entry.speed_rpm && *entry.speed_rpm == 0.0));
+}
+
+void expect_reading_at(const job::run_up_section* run, std::size_t place) {
+  const std::size_t count = run == nullptr ? 0 : run->voltage_V.size();
+  if (place < count) return;
+  throw error(error_code::out_of_range, {}, "reading " + std::to_string(place + 1),
+              count == 0 ? "nothing: this speed has no reading yet" : "1 to " + std::to_string(count));
+}
+
+}  // namespace
+
+const job::run_up_section* run_up_of(const job::record& in, const std::string& speed) {
+  for (const auto& run : in.run_up)
+    if (run.speed == speed) return &run;
+  return nullptr;
+}
+
+changed_run_up with_reading(job::record in, const run_up_entry& entry) {
+  changed_run_up out;
+  auto& run = section_for(in, entry.speed);
+  // Line voltages read by another hand: one more reading without them would leave the lists uneven.
+  if (!run.line_voltage_V.empty())
+    throw error(error_code::out_of_range, {"", 0, "line_voltage_V"}, "a speed with line voltages", "such a run-up is continued in the file");
+  put_reading(run, run.voltage_V.size(), entry, out.told);
+  out.record = std::move(in);
+  return out;
+}
+
+changed_run_up with_reading_replaced(job::record in, std::size_t place, const run_up_entry& entry) {
+  expect_reading_at(run_up_of(in, entry.speed), place);
+  changed_run_up out;
+  put_reading(section_for(in, entry.speed), place, entry, out.told);
+  out.record = std::move(in);
+  return out;
+}
+
+job::record without_reading(job::record in, const std::string& speed, std::size_t place) {
+  expect_reading_at(run_up_of(in, speed), place);
+  auto& run = section_for(in, speed);
+  const auto cut = [place](auto& list) {
+    if (place < list.size()) list.erase(list.begin() + static_cast<std::ptrdiff_t>(place));
+  };
+  for (auto* list : {&run.voltage_V, &run.current_A, &run.power_W, &run.speed_rpm}) cut(*list);
+  for (auto& line : run.line_current_A) cut(line);
+  for (auto& line : run.line_voltage_V) cut(line);
+  cut(run.turning);
+  if (run.voltage_V.empty()) std::erase_if(in.run_up, [&](const auto& each) { return each.speed == speed; });
+  return in;
+}
+
+job::record with_stalled(job::record in, const std::string& speed, std::size_t place) {
+  expect_reading_at(run_up_of(in, speed), place);
+  auto& run = section_for(in, speed);
+  if (run.turning.empty()) run.turning.assign(run.voltage_V.size(), true);
+  run.turning[place] = false;
+  return in;
+}
+
+job::record without_watts(job::record in, const std::string& speed) {
+  section_for(in, speed).power_W.clear();
+  return in;
+}
+
+job::record without_rpm(job::record in, const std::string& speed) {
+  section_for(in, speed).speed_rpm.clear();
+  return in;
+}
+
+std::string reading_words(const job::record& in, const std::string& speed, std::size_t place) {
+  const auto* run = run_up_of(in, speed);
+  if (run == nullptr || place >= run->voltage_V.size()) return "";
+  std::string out = speed + " " + number_text(run->voltage_V[place]) + " V ";
+  if (run->line_current_A.empty()) out += number_text(run->current_A[place]);
+  for (std::size_t line = 0; line < run->line_current_A.size(); ++line)
+    out += (line == 0 ? "" : " ") + number_text(run->line_current_A[line][place]);
+  out += " A";
+  if (!run->power_W.empty()) out += " " + number_text(run->power_W[place]) + " W";
+  if (!run->speed_rpm.empty()) out += " " + number_text(run->speed_rpm[place]) + " rpm";
+  if (!run->turning.empty() && !run->turning[place]) out += " stalled";
+  return out;
+}
+
+}  // namespace rewound::tool::bench

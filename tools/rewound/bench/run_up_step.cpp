@@ -1,0 +1,190 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+
+#include <rewound/base/error.hpp>
+#include <rewound/job/expected_reading.hpp>
+#include <rewound/report/number_text.hpp>
+
+#include "remark.hpp"
+#include "run_up_edit.hpp"
+#include "steps.hpp"
+#include "stop_rules.hpp"
+
+namespace rewound::tool::bench {
+
+namespace {
+
+using report::number_text;
+
+/// A reading that is asked for again.
+struct asked_again {
+  std::string speed;
+  std::size_t place;
+};
+
+struct run_up_state {
+  std::string speed;
+  std::set<std::pair<std::string, int>> accepted;  ///< suspect readings that the person kept
+  std::optional<asked_again> again;
+};
+
+double voltage_asked_for(const session& at, const run_up_state& state) {
+  if (state.again) return run_up_of(at.record(), state.again->speed)->voltage_V[state.again->place];
+  if (const auto next = suggested_voltage(at.record(), state.speed)) return *next;
+  return at.record().machine.rated_voltage_V;
+}
+
+reading_facts facts_of(session& at, const run_up_state& state, std::size_t place) {
+  const auto& run = *run_up_of(at.record(), state.speed);
+  reading_facts out{.speed = state.speed, .index = static_cast<int>(place), .voltage_V = run.voltage_V[place],
+                    .current_A = run.current_A[place], .rated_V = at.record().machine.rated_voltage_V,
+                    .rated_current_A = at.record().machine.rated_current_A, .expected = {}, .before_V = {}, .before_A = {}, .accepted = {}};
+  if (run.voltage_V[place] > 0.0)
+    out.expected = job::expect_reading(at.record(), at.by().compare_with, at.by().policy, state.speed, units::volts(run.voltage_V[place]));
+  const auto turned = [&](std::size_t i) { return run.turning.empty() || run.turning[i]; };
+  if (place > 0 && turned(place) && turned(place - 1)) {
+    out.before_V = run.voltage_V[place - 1];
+    out.before_A = run.current_A[place - 1];
+  }
+  for (const auto& [speed, index] : state.accepted)
+    if (speed == state.speed) out.accepted.insert(index);
+  return out;
+}
+
+/// One short line, and whatever speaks against going on.
+void remark_on(session& at, run_up_state& state, std::size_t place) {
+  const auto facts = facts_of(at, state, place);
+  const auto stops = stops_after(facts, at.judged(), at.by().policy);
+  state.again.reset();
+  const std::string number = std::to_string(place + 1) + "  ";
+  at.person().say(run_up_remark(at.judged(), facts.expected, state.speed, facts.current_A, facts.rated_V), number, "   ");
+  bool voltage_down = false;
+  for (const auto& stop : stops) {
+    const bool asks = stop.why == stop_reason::misread;
+    at.note("stopped", stop.line);
+    at.person().say(stop.line, asks ? "? " : "STOP  ", asks ? "  " : "      ");
+    if (asks) state.again = {state.speed, static_cast<std::size_t>(stop.index)};
+    else voltage_down = true;
+  }
+  if (voltage_down) at.person().wait_for_enter("press Enter when the voltage is down > ");
+}
+
+std::string as_kept(const job::record& in, const std::string& speed, std::size_t place) { return reading_words(in, speed, place); }
+
+void take(session& at, run_up_state& state, const run_up_entry& entry) {
+  const bool replaces = state.again && entry.speed == state.again->speed;
+  const auto* run = run_up_of(at.record(), entry.speed);
+  const std::size_t place = replaces ? state.again->place : run == nullptr ? 0 : run->voltage_V.size();
+  auto changed = replaces ? with_reading_replaced(at.record(), place, entry) : with_reading(at.record(), entry);
+  const auto now = as_kept(changed.record, entry.speed, place);
+  const std::string what = replaces ? as_kept(at.record(), entry.speed, place) + " -> " + now : now;
+  if (!at.keep(std::move(changed.record), replaces ? "changed" : "kept", what)) return;
+  if (!changed.told.empty()) at.person().say(changed.told, "! ");
+  if (entry.speed != state.speed) at.person().say("speed " + entry.speed);
+  state.speed = entry.speed;
+  remark_on(at, state, place);
+}
+
+/// `correct 2 110 .61`: that reading anew.
+void correct(session& at, run_up_state& state, const std::string& rest) {
+  const auto blank = rest.find(' ');
+  const double number = parse_number(rest.substr(0, blank), quantity::plain, 1.0);
+  const auto* run = run_up_of(at.record(), state.speed);
+  const std::size_t count = run == nullptr ? 0 : run->voltage_V.size();
+  if (blank == std::string::npos || !(number >= 1.0 && number <= static_cast<double>(count)))
+    throw base::error(base::error_code::out_of_range, {}, "\"correct " + rest + "\"",
+                      "`correct 2 110 .61` with the number of a reading, as `list` shows them");
+  state.again = asked_again{state.speed, static_cast<std::size_t>(number) - 1};
+  const auto line = parse_line(rest.substr(blank + 1), {});
+  take(at, state, as_run_up(line, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases}));
+}
+
+/// Reads every instrument that answers by itself; volts that none of them reads are those asked for.
+std::optional<run_up_entry> from_instruments(session& at, const run_up_state& state, const std::optional<double>& volts) {
+  const auto& in = at.record();
+  if (in.machine.phases != 1 || !answers(in, "ammeter")) return std::nullopt;
+  run_up_entry out{.speed = state.speed, .voltage_V = volts.value_or(voltage_asked_for(at, state)), .current_A = {}, .power_W = {}, .speed_rpm = {}};
+  if (!volts && answers(in, "voltmeter")) {
+    const auto read = at.read_instrument("voltmeter");
+    if (!read) return std::nullopt;
+    out.voltage_V = *read;
+  }
+  const auto amperes = at.read_instrument("ammeter");
+  if (!amperes) return std::nullopt;
+  out.current_A = {*amperes};
+  if (answers(in, "wattmeter")) out.power_W = at.read_instrument("wattmeter");
+  if (answers(in, "tachometer")) out.speed_rpm = at.read_instrument("tachometer");
+  return out;
+}
+
+/// What belongs to the run-up alone: keep, stalled, correct, leaving out a channel, reading the instruments.
+bool run_up_command(session& at, run_up_state& state, const std::string& line) {
+  if (line == "keep" && state.again) {
+    state.accepted.emplace(state.again->speed, static_cast<int>(state.again->place));
+    at.note("kept", "as read: " + as_kept(at.record(), state.again->speed, state.again->place));
+    state.again.reset();
+  } else if (line == "stalled") {
+    const auto* run = run_up_of(at.record(), state.speed);
+    const std::size_t place = state.again ? state.again->place : run == nullptr ? 0 : run->voltage_V.size() - 1;
+    auto changed = with_stalled(at.record(), state.speed, place);
+    const auto what = as_kept(changed, state.speed, place);
+    if (at.keep(std::move(changed), "changed", what)) {
+      at.person().say(what, "  kept ");
+      remark_on(at, state, place);
+    }
+  } else if (line.starts_with("correct ")) {
+    correct(at, state, line.substr(8));
+  } else if (line == "drop watts") {
+    at.keep(without_watts(at.record(), state.speed), "changed", "dropped: watts of " + state.speed);
+  } else if (line == "drop rpm") {
+    at.keep(without_rpm(at.record(), state.speed), "changed", "dropped: rpm of " + state.speed);
+  } else if (line.empty() || line == "read" || line.starts_with("read ")) {
+    const auto volts = line.starts_with("read ") ? std::optional(parse_number(line.substr(5), quantity::voltage, 1.0)) : std::nullopt;
+    if (const auto entry = from_instruments(at, state, volts)) {
+      at.person().say("read " + number_text(entry->voltage_V) + " V " + number_text(entry->current_A.front()) + " A", "   ");
+      take(at, state, *entry);
+    }
+    if (!answers(at.record(), "ammeter")) at.person().say("Type amps, or volts and amps; `done` leaves this speed, `help` tells more.");
+  } else return false;
+  return true;
+}
+
+void one_line(session& at, run_up_state& state) {
+  const auto shown = number_text(voltage_asked_for(at, state));
+  const std::string unit = at.record().machine.phases == 3 ? " V, A A A" : " V, A";
+  const auto line = at.ask(state.speed + (state.again ? " again " : " ") + shown + unit + " > ", step{step_kind::run_up, state.speed});
+  try {
+    if (run_up_command(at, state, line)) return;
+    const auto typed = parse_line(line, at.record().machine.speeds);
+    if (typed.numbers.empty() && typed.speed) throw step_left{step{step_kind::run_up, *typed.speed}};
+    take(at, state, as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases}));
+  } catch (const base::error& trouble) {
+    at.note("refused", line);
+    at.person().say(trouble.what(), "! ");
+  }
+}
+
+bool speed_complete(const session& at, const std::string& speed) {
+  for (const auto& each : plan_of(at.record(), at.by().policy))
+    if (each.step == step{step_kind::run_up, speed}) return each.recorded && !suggested_voltage(at.record(), speed);
+  return false;
+}
+
+}  // namespace
+
+void run_up_step(session& at, const std::string& speed) {
+  run_up_state state{.speed = speed, .accepted = {}, .again = {}};
+  bool told = false;
+  for (;;) {
+    try {
+      one_line(at, state);
+    } catch (const look_again&) {
+      state.again.reset();
+    }
+    if (state.again || told || !speed_complete(at, state.speed)) continue;
+    at.person().say("Speed " + state.speed + " has what it needs: `done` goes on, more readings are welcome.");
+    told = true;
+  }
+}
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,206 @@
+// SPDX-License-Identifier: MIT
+#include "session.hpp"
+
+#include <charconv>
+
+#include <rewound/base/error.hpp>
+#include <rewound/report/number_text.hpp>
+#include <rewound/report/view.hpp>
+
+#include "curves_of.hpp"
+#include "listing.hpp"
+
+namespace rewound::tool::bench {
+
+namespace {
+
+constexpr std::string_view help_text =
+    "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, `stalled` behind it "
+    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` "
+    "a run-up reading, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` leaves a step, `go insulation` (or "
+    "another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
+
+/// An error of the record's reader without the line of a file that the person does not see.
+std::string told(const base::error& trouble) {
+  return base::error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what();
+}
+
+std::string first_word(const std::string& line, std::string& rest) {
+  const auto blank = line.find(' ');
+  rest = blank == std::string::npos ? "" : line.substr(blank + 1);
+  return line.substr(0, blank);
+}
+
+}  // namespace
+
+session::session(terminal& person, safekeeping& disk, const judged_by& by, job::record record)
+    : person_(person), disk_(disk), by_(by), record_(std::move(record)) {}
+
+const job::result& session::judged() {
+  if (!judged_) judged_ = job::judge(record_, by_.compare_with, by_.policy);
+  return *judged_;
+}
+
+void session::note(const std::string& kind, const std::string& text) {
+  const auto trouble = disk_.note(kind, text);
+  if (trouble.empty()) journal_trouble_told_ = false;
+  else if (!journal_trouble_told_) {
+    journal_trouble_told_ = true;
+    person_.say("The journal takes no more: " + trouble + ". Make room on the disk.", "! ");
+  }
+}
+
+std::string session::ask(const std::string& prompt, const std::optional<step>& here) {
+  for (;;) {
+    const auto line = person_.ask(prompt);
+    note("typed", line);
+    if (!command(line, here)) return line;
+  }
+}
+
+double session::ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual,
+                           const std::optional<step>& here) {
+  for (;;) {
+    const auto line = ask(prompt + (usual ? " [" + report::number_text(*usual) + "]" : "") + " > ", here);
+    if (line.empty() && usual) return *usual;
+    try {
+      return parse_number(line, what, unit_in_si);
+    } catch (const base::error& trouble) {
+      note("refused", line);
+      person_.say(told(trouble), "! ");
+    }
+  }
+}
+
+std::optional<double> session::ask_known(const std::string& prompt, quantity what, double unit_in_si) {
+  for (;;) {
+    const auto line = ask(prompt + " (Enter: not known) > ");
+    if (line.empty()) return std::nullopt;
+    try {
+      return parse_number(line, what, unit_in_si);
+    } catch (const base::error& trouble) {
+      note("refused", line);
+      person_.say(told(trouble), "! ");
+    }
+  }
+}
+
+std::string session::ask_text(const std::string& prompt, const std::string& usual) {
+  const auto line = ask(prompt + " [" + usual + "] > ");
+  return line.empty() ? usual : line;
+}
+
+bool session::save(const job::record& changed) {
+  for (;;) {
+    try {
+      disk_.save(changed);
+      return true;
+    } catch (const base::error& trouble) {
+      person_.say("NOT on disk: " + trouble.read() + ". The record there is the one before this change.", "! ");
+    }
+    const auto line = person_.ask("make room and press Enter, or type drop to leave it out > ");
+    if (line == "drop") return false;
+  }
+}
+
+bool session::keep(job::record changed, const std::string& event, const std::string& what) {
+  try {
+    changed = job::record_from(job::read_toml_text(job::record_text(changed), ""));
+  } catch (const base::error& trouble) {
+    note("refused", what + ": " + told(trouble));
+    person_.say(told(trouble), "! ");
+    return false;
+  }
+  if (!save(changed)) {
+    note("refused", what + ": not on disk");
+    return false;
+  }
+  note(event, what);
+  if (event != "undone") before_.emplace_back(what, std::move(record_));
+  record_ = std::move(changed);
+  judged_.reset();
+  return true;
+}
+
+void session::undo() {
+  if (before_.empty()) {
+    person_.say("Nothing was changed in this session. `list` and `drop` change what was read before.");
+    return;
+  }
+  auto [what, record] = before_.back();
+  if (!keep(std::move(record), "undone", what)) return;
+  before_.pop_back();
+  person_.say("undone: " + what);
+}
+
+void session::drop(const std::string& which, const std::optional<step>& here) {
+  if (!here) {
+    person_.say("`drop` needs a step that holds entries: `go resistance`, say, then `list`.");
+    return;
+  }
+  try {
+    std::size_t number = 0;
+    const auto [end, code] = std::from_chars(which.data(), which.data() + which.size(), number);
+    if (code != std::errc() || end != which.data() + which.size() || number == 0)
+      throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"", "the number of an entry, as `list` shows it");
+    const auto entries = entries_of(record_, *here);
+    const std::string what = number <= entries.size() ? entries[number - 1] : which;
+    if (keep(without_entry(record_, *here, number - 1), "changed", "dropped: " + what)) person_.say("dropped: " + what);
+  } catch (const base::error& trouble) {
+    person_.say(told(trouble), "! ");
+  }
+}
+
+void session::tell_decision() {
+  const auto shown = report::view_of(judged());
+  person_.say(shown.decision_sentence);
+  for (const auto& reason : shown.reasons) person_.say(reason, "  - ", "    ");
+  if (!shown.next.empty()) person_.say("next: " + shown.next.front(), "  ", "    ");
+}
+
+bool session::command(const std::string& line, const std::optional<step>& here) {
+  std::string rest;
+  const auto word = first_word(line, rest);
+  if (line == "help" || line == "?") person_.say(help_text);
+  else if (line == "quit" || line == "exit") throw session_over();
+  else if (line == "done" || line == "next" || line == "skip") throw step_left{};
+  else if (line == "judge") tell_decision();
+  else if (line == "curve") person_.draw(drawing_of(record_, by_, here ? here->speed : "", person_.unicode()));
+  else if (line == "undo") {
+    undo();
+    throw look_again();
+  } else if (word == "drop" && rest != "watts" && rest != "rpm") {
+    drop(rest, here);
+    throw look_again();
+  } else if (line == "list") {
+    const auto entries = here ? entries_of(record_, *here) : std::vector<std::string>();
+    if (entries.empty()) person_.say("nothing yet");
+    for (std::size_t i = 0; i < entries.size(); ++i) person_.say(entries[i], std::to_string(i + 1) + "  ", "   ");
+  } else if (line == "plan") {
+    for (const auto& each : plan_of(record_, by_.policy))
+      person_.say(each.step.name() + (each.recorded ? "" : left.contains(each.step) ? ": left open" : ": to do"), each.recorded ? "  ok  " : "  --  ");
+  } else if (word == "go") {
+    const auto to = step_named(rest, record_);
+    if (to) throw step_left{to};
+    person_.say("\"" + rest + "\" is no step: earth, resistance, insulation, withstand, a speed, leakage, starting, coast-down, heat run, checks", "! ");
+  } else return false;
+  return true;
+}
+
+std::optional<double> session::read_instrument(const std::string& kind) {
+  const auto meter = record_.instruments.find(kind);
+  if (meter == record_.instruments.end() || !meter->second.address) return std::nullopt;
+  auto link = links_.find(kind);
+  if (link == links_.end()) link = links_.emplace(kind, instrument_link(meter->second)).first;
+  const auto answer = link->second.read();
+  if (const auto* value = std::get_if<double>(&answer)) {
+    note("measured", kind + " " + report::number_text(*value));
+    return *value;
+  }
+  const auto& why = std::get<no_reading>(answer).why;
+  note("measured", kind + " nothing: " + why);
+  person_.say(kind + ": " + why + ". Type the reading instead.", "! ");
+  return std::nullopt;
+}
+
+}  // namespace rewound::tool::bench

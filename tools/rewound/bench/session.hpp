@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "instrument_link.hpp"
+#include "judging.hpp"
+#include "plan.hpp"
+#include "safekeeping.hpp"
+#include "terminal.hpp"
+#include "typed_reading.hpp"
+
+namespace rewound::tool::bench {
+
+/// The person leaves a step: it counts as done for this session, and the dialogue goes on with `to` or what comes next.
+struct step_left {
+  std::optional<step> to;
+};
+
+/// The person ends the session.
+struct session_over {};
+
+/// The record was changed otherwise than by the step that asked (undo, drop): the step looks again.
+struct look_again {};
+
+/// A record at the bench: everything typed goes to the journal, every change to disk, and is judged at once.
+class session {
+ public:
+  session(terminal& person, safekeeping& disk, const judged_by& by, job::record record);
+
+  terminal& person() { return person_; }
+  const job::record& record() const { return record_; }
+  const judged_by& by() const { return by_; }
+  const job::result& judged();  ///< the judgement of the record as it stands
+
+  /// Asks, and deals with the commands that hold everywhere; what comes back is an answer.
+  ///
+  /// @throws step_left, session_over, look_again, gone
+  std::string ask(const std::string& prompt, const std::optional<step>& here = {});
+
+  /// One number, asked for until it is one. Enter takes `usual`, where there is one.
+  double ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual = {},
+                    const std::optional<step>& here = {});
+  /// The same, but Enter says that it is not known.
+  std::optional<double> ask_known(const std::string& prompt, quantity what, double unit_in_si);
+  /// A text; Enter takes the usual one.
+  std::string ask_text(const std::string& prompt, const std::string& usual);
+
+  /// Puts a changed record on disk. What the record's own reader refuses is told and not kept; while the disk takes nothing
+  /// the person may make room and try again, or drop the change.
+  ///
+  /// @param event  kept, changed or undone
+  /// @returns whether it was kept
+  bool keep(job::record changed, const std::string& event, const std::string& what);
+
+  /// A line in the journal; where the disk refuses it, the person is told once.
+  void note(const std::string& kind, const std::string& text);
+
+  /// Reads the record's instrument of a kind and tells what it said.
+  /// @returns nothing, after a line that says why, where there is no reading: it is then typed
+  std::optional<double> read_instrument(const std::string& kind);
+
+  std::set<step> left;  ///< steps that the person left as they are
+
+ private:
+  bool command(const std::string& line, const std::optional<step>& here);
+  void undo();
+  void drop(const std::string& which, const std::optional<step>& here);
+  void tell_decision();
+  bool save(const job::record& changed);
+
+  terminal& person_;
+  safekeeping& disk_;
+  const judged_by& by_;
+  job::record record_;
+  std::optional<job::result> judged_;
+  std::vector<std::pair<std::string, job::record>> before_;  ///< what was done since, and the record before it
+  std::map<std::string, instrument_link> links_;
+  bool journal_trouble_told_ = false;
+};
+
+}  // namespace rewound::tool::bench

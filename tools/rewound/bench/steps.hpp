@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "session.hpp"
+#include "timed_run.hpp"
+
+// The steps of the dialogue. Each asks, keeps and remarks until the person leaves it (step_left) or it is complete.
+namespace rewound::tool::bench {
+
+void earth_step(session& at);
+void resistance_step(session& at);
+void insulation_step(session& at, const pace& speed_of_time);
+void withstand_step(session& at);
+void run_up_step(session& at, const std::string& speed);
+void leakage_step(session& at);
+void starting_step(session& at);
+void coast_down_step(session& at);
+void heat_run_step(session& at, const pace& speed_of_time);
+void checks_step(session& at);
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,56 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+
+namespace rewound::tool::bench {
+
+/// The person went: end of input, or an interrupt at the prompt.
+struct gone {};
+
+/// The person's side of the dialogue: lines in, lines out, at most 79 columns wide. With a terminal on both ends lines
+/// are edited (libedit); without, they are read as they come and nothing but plain text is written.
+class terminal {
+ public:
+  terminal();
+  ~terminal();
+  terminal(const terminal&) = delete;
+  terminal& operator=(const terminal&) = delete;
+
+  bool interactive() const { return editor_ != nullptr; }
+  bool unicode() const { return unicode_; }  ///< the locale's characters are UTF-8
+  bool moves() const { return moves_; }      ///< the line can be written over: a terminal, and not a dumb one
+
+  /// Asks for one line. @throws gone
+  std::string ask(const std::string& prompt);
+
+  /// Says something in whole lines, wrapped; what the terminal cannot show becomes a question mark.
+  void say(std::string_view text, std::string_view first = "", std::string_view rest = "  ");
+  void draw(std::string_view lines);  ///< lines of a drawing, as they are
+
+  /// A caution before a step: shown once a session, and waits for a key (Enter).
+  void caution(std::string_view text);
+
+  /// Waits for a bare Enter; a line typed instead is told not to be taken.
+  void wait_for_enter(const std::string& prompt);
+
+  /// A line that replaces itself, such as a countdown; only where moves().
+  void status(std::string_view text);
+
+  /// Waits for a key during a run, in seconds. @returns true when Enter was pressed, input ended or an interrupt came
+  bool stopped_within(double seconds);
+
+ private:
+  struct editing;
+  std::unique_ptr<editing> editor_;
+  std::set<std::string, std::less<>> cautioned_;
+  bool unicode_ = false;
+  bool moves_ = false;
+  bool status_shown_ = false;
+};
+
+}  // namespace rewound::tool::bench

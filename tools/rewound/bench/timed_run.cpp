@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+#include "timed_run.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+
+namespace rewound::tool::bench {
+
+namespace {
+
+double steady_seconds() {
+  return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+std::string clock_text(double seconds) {
+  const long whole = std::lround(std::ceil(seconds));
+  char text[32];
+  std::snprintf(text, sizeof text, "%02ld:%02ld", whole / 60, whole % 60);
+  return text;
+}
+
+}  // namespace
+
+run_clock::run_clock(const pace& speed_of_time) : pace_(speed_of_time), started_(steady_seconds()) {}
+
+double run_clock::seconds() const { return pace_.factor == 1.0 ? steady_seconds() - started_ : waited_; }
+
+bool run_clock::wait_until(terminal& person, double until, const std::string& what) {
+  bool announced = false;
+  for (double left = until - seconds(); left > 0.0; left = until - seconds()) {
+    const std::string line = what + " in " + clock_text(left) + "  (Enter stops)";
+    if (person.moves()) person.status(line);
+    else if (!announced) person.say(line);
+    announced = true;
+    const double tick = std::min(left, 1.0 * pace_.factor);
+    if (person.stopped_within(tick / pace_.factor)) {
+      person.status("");
+      return false;
+    }
+    waited_ += tick;
+  }
+  person.status("");
+  return true;
+}
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <functional>
+#include <string>
+
+#include "terminal.hpp"
+
+namespace rewound::tool::bench {
+
+/// How fast time runs: 1 at a bench. A rehearsal runs faster by this factor, and its clock then counts waits only, so
+/// that what it records does not depend on how fast the computer is.
+struct pace {
+  double factor = 1.0;
+};
+
+/// Seconds since it was made.
+class run_clock {
+ public:
+  explicit run_clock(const pace& speed_of_time);
+
+  double seconds() const;
+  /// Waits until a time, counting down in the terminal. @returns false where the person stopped it
+  bool wait_until(terminal& person, double seconds, const std::string& what);
+
+ private:
+  pace pace_;
+  double started_;
+  double waited_ = 0.0;
+};
+
+}  // namespace rewound::tool::bench

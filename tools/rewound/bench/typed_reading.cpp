@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: MIT
+#include "typed_reading.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+
+#include <rewound/base/error.hpp>
+
+namespace rewound::tool::bench {
+
+namespace {
+
+using base::error;
+using base::error_code;
+
+struct unit_word {
+  std::string_view text;
+  double factor;
+  quantity what;
+  bool prefixed;
+};
+
+/// Units as they are typed. Megamperes are no one's reading: `MA` is not listed, so that a capital slip is asked again.
+constexpr auto unit_words = std::to_array<unit_word>({
+    {"V", 1.0, quantity::voltage, false},      {"v", 1.0, quantity::voltage, false},
+    {"mV", 1e-3, quantity::voltage, true},     {"kV", 1e3, quantity::voltage, true},
+    {"A", 1.0, quantity::current, false},      {"a", 1.0, quantity::current, false},
+    {"mA", 1e-3, quantity::current, true},     {"ma", 1e-3, quantity::current, true},
+    {"uA", 1e-6, quantity::current, true},     {"W", 1.0, quantity::power, false},
+    {"w", 1.0, quantity::power, false},        {"kW", 1e3, quantity::power, true},
+    {"mW", 1e-3, quantity::power, true},       {"rpm", 1.0, quantity::rotation, false},
+    {"RPM", 1.0, quantity::rotation, false},   {"ohm", 1.0, quantity::resistance, true},
+    {"ohms", 1.0, quantity::resistance, true}, {"\u03a9", 1.0, quantity::resistance, true},
+    {"\u2126", 1.0, quantity::resistance, true}, {"mohm", 1e-3, quantity::resistance, true},
+    {"kohm", 1e3, quantity::resistance, true}, {"Mohm", 1e6, quantity::resistance, true},
+    {"Gohm", 1e9, quantity::resistance, true}, {"s", 1.0, quantity::time, false},
+    {"min", 60.0, quantity::time, true},       {"C", 1.0, quantity::temperature, false},
+    {"degC", 1.0, quantity::temperature, false}, {"m", 1e-3, quantity::plain, true},
+    {"u", 1e-6, quantity::plain, true},        {"k", 1e3, quantity::plain, true},
+    {"K", 1e3, quantity::plain, true},         {"M", 1e6, quantity::plain, true},
+    {"G", 1e9, quantity::plain, true},
+});
+
+const unit_word* unit_named(std::string_view text) {
+  const auto found = std::find_if(unit_words.begin(), unit_words.end(), [&](const auto& each) { return each.text == text; });
+  return found == unit_words.end() ? nullptr : &*found;
+}
+
+[[noreturn]] void refuse(std::string_view word, std::string_view allowed) {
+  throw error(error_code::out_of_range, {}, "\"" + std::string(word) + "\"", std::string(allowed));
+}
+
+constexpr std::string_view number_help = "a number as 110, .61, 610mA, 1.2k or 48W";
+
+std::vector<std::string_view> words_of(std::string_view text) {
+  std::vector<std::string_view> out;
+  const auto blank = [](char c) { return c == ' ' || c == '\t' || c == ';' || c == '\r'; };
+  for (std::size_t i = 0; i < text.size();) {
+    if (blank(text[i])) {
+      ++i;
+      continue;
+    }
+    const auto begin = i;
+    while (i < text.size() && !blank(text[i])) ++i;
+    out.push_back(text.substr(begin, i - begin));
+  }
+  return out;
+}
+
+void give_unit(typed_number& number, const unit_word& unit) {
+  number.value *= unit.factor;
+  number.what = unit.what;
+  number.prefixed = unit.prefixed;
+}
+
+typed_number number_of(std::string_view word) {
+  std::string_view digits = word;
+  if (digits.starts_with('+')) digits.remove_prefix(1);
+  typed_number out;
+  const auto [end, code] = std::from_chars(digits.data(), digits.data() + digits.size(), out.value);
+  if (code != std::errc() || !std::isfinite(out.value)) refuse(word, number_help);
+  const std::string_view rest(end, static_cast<std::size_t>(digits.data() + digits.size() - end));
+  if (rest.starts_with(',')) refuse(word, "a decimal point, as in 0.61, and blanks between numbers");
+  if (rest.empty()) return out;
+  const auto* unit = unit_named(rest);
+  if (unit == nullptr) refuse(word, number_help);
+  give_unit(out, *unit);
+  return out;
+}
+
+bool starts_number(std::string_view word) {
+  const char c = word.front();
+  return (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '+';
+}
+
+/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant.
+std::optional<std::string> speed_at_head(std::string_view& text, const std::vector<std::string>& speeds) {
+  const std::string* best = nullptr;
+  for (const auto& speed : speeds) {
+    const bool fits = text.starts_with(speed) && (text.size() == speed.size() || text[speed.size()] == ' ');
+    if (fits && (best == nullptr || speed.size() > best->size())) best = &speed;
+  }
+  if (best == nullptr) return std::nullopt;
+  text.remove_prefix(best->size());
+  return *best;
+}
+
+/// Names of speeds may be numbers ("1"): then `1 110 .61` begins with one only if numbers enough are left.
+bool name_looks_like_number(const std::string& name) {
+  return !name.empty() && starts_number(name);
+}
+
+std::string names(const std::vector<std::string>& speeds) {
+  std::string out;
+  for (const auto& speed : speeds) out += ", " + speed;
+  return out;
+}
+
+}  // namespace
+
+typed_line parse_line(std::string_view text, const std::vector<std::string>& speeds) {
+  while (text.starts_with(' ')) text.remove_prefix(1);
+  typed_line out;
+  std::string_view rest = text;
+  out.speed = speed_at_head(rest, speeds);
+  if (out.speed && name_looks_like_number(*out.speed) && words_of(rest).size() < 2) out.speed.reset();
+  else if (out.speed) text = rest;
+  for (const auto word : words_of(text)) {
+    if (word == "stalled") {
+      out.stalled = true;
+      continue;
+    }
+    const auto* unit = unit_named(word);
+    if (unit != nullptr && !out.numbers.empty() && out.numbers.back().what == quantity::plain && !out.numbers.back().prefixed) {
+      give_unit(out.numbers.back(), *unit);
+      continue;
+    }
+    if (!starts_number(word)) refuse(word, std::string(number_help) + names(speeds) + ", a command (help lists them)");
+    out.numbers.push_back(number_of(word));
+  }
+  return out;
+}
+
+double parse_number(std::string_view text, quantity expected, double unit_in_si) {
+  const auto line = parse_line(text, {});
+  if (line.numbers.size() != 1 || line.stalled) refuse(text, "one number");
+  const auto& number = line.numbers.front();
+  if (number.what != quantity::plain && number.what != expected) refuse(text, "a number without a unit, or with the one asked for");
+  return number.in(unit_in_si);
+}
+
+namespace {
+
+std::optional<double> take(std::vector<typed_number>& from, quantity what) {
+  for (auto each = from.begin(); each != from.end(); ++each) {
+    if (each->what != what) continue;
+    const double value = each->value;
+    from.erase(each);
+    return value;
+  }
+  return std::nullopt;
+}
+
+/// Whether the voltage is among the numbers without unit: not where it was typed with one, nor where only amperes are left.
+bool voltage_first(const std::vector<typed_number>& plain, std::size_t missing_currents, bool voltage_known) {
+  return !voltage_known && plain.size() > missing_currents;
+}
+
+}  // namespace
+
+run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
+  run_up_entry out{.speed = line.speed.value_or(prompt.speed), .stalled = line.stalled};
+  auto left = line.numbers;
+  auto voltage = take(left, quantity::voltage);
+  while (const auto current = take(left, quantity::current)) out.current_A.push_back(*current);
+  out.power_W = take(left, quantity::power);
+  out.speed_rpm = take(left, quantity::rotation);
+  for (const auto& number : left)
+    if (number.what != quantity::plain) refuse("a unit", "volts, amperes, watts and rpm here");
+  const std::size_t wanted = prompt.phases == 3 ? 3 : 1;
+  if (out.current_A.size() > wanted) refuse("too many amperes", wanted == 3 ? "three, one a line" : "one");
+  auto next = left.begin();
+  if (voltage_first(left, wanted - out.current_A.size(), voltage.has_value())) voltage = (next++)->value;
+  while (out.current_A.size() < wanted && next != left.end()) out.current_A.push_back((next++)->value);
+  if (!out.power_W && next != left.end()) out.power_W = (next++)->value;
+  if (!out.speed_rpm && next != left.end()) out.speed_rpm = (next++)->value;
+  if (next != left.end()) refuse("too many numbers", "volts, amperes, watts, rpm");
+  if (out.current_A.size() < wanted)
+    refuse("too few numbers", wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");
+  out.voltage_V = voltage.value_or(prompt.suggested_V);
+  // Nobody runs up from a fiftieth of the rating at more amperes than volts (common practice, no source).
+  if (out.voltage_V < 0.02 * prompt.rated_V && out.current_A.front() > out.voltage_V)
+    refuse("more amperes than volts", "volts first, then amperes");
+  return out;
+}
+
+}  // namespace rewound::tool::bench

@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+// What a person types at the bench, taken apart: `110 0.61`, `0.61`, `610mA`, `1.2k`, `high 110 .61 48W`.
+namespace rewound::tool::bench {
+
+/// What a number's unit says it is; `plain` where no unit was typed.
+enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature };
+
+/// One typed number in the SI unit of its quantity (rpm and degC for rotation and temperature).
+struct typed_number {
+  double value = 0.0;
+  quantity what = quantity::plain;
+  bool prefixed = false;  ///< k, M, m ... was typed: the value is in the SI unit whatever the prompt's unit is
+
+  /// The number in a prompt's own unit: as typed where nothing was written behind it.
+  ///
+  /// @param unit_in_si  size of the prompt's unit, 1e6 for megohms
+  double in(double unit_in_si) const { return prefixed || what != quantity::plain ? value / unit_in_si : value; }
+};
+
+/// One typed line: perhaps a speed's name first, then numbers; `stalled` anywhere says that the rotor stood still.
+struct typed_line {
+  std::optional<std::string> speed;
+  std::vector<typed_number> numbers;
+  bool stalled = false;
+};
+
+/// Takes a line apart.
+///
+/// @param speeds  names that a line may begin with
+/// @throws base::error (out_of_range) naming the word that is neither a number, a unit nor a speed
+typed_line parse_line(std::string_view text, const std::vector<std::string>& speeds);
+
+/// A single number of a quantity, or of none stated.
+///
+/// @param unit_in_si  size of the prompt's unit
+/// @throws base::error (out_of_range) for anything else
+double parse_number(std::string_view text, quantity expected, double unit_in_si);
+
+/// One run-up reading, numbers in V, A, W, rpm.
+struct run_up_entry {
+  std::string speed;
+  double voltage_V = 0.0;
+  std::vector<double> current_A;  ///< one, or one a line of three phases
+  std::optional<double> power_W;
+  std::optional<double> speed_rpm;
+  bool stalled = false;
+};
+
+struct run_up_prompt {
+  std::string speed;            ///< prompted for; a line that names another goes there
+  double suggested_V = 0.0;     ///< where amperes alone belong
+  double rated_V = 0.0;
+  int phases = 1;
+};
+
+/// Tells which number is which: those with units say it themselves; of the others one is amperes at the voltage prompted
+/// for, two are volts and amperes, then watts and rpm. Three phases have three amperes in place of one.
+///
+/// @throws base::error (out_of_range) for too few, too many, or volts and amperes that look exchanged
+run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt);
+
+}  // namespace rewound::tool::bench
