@@ -12,7 +12,7 @@
 
 namespace job = rewound::job;
 namespace report = rewound::report;
-using rewound::testing::good;
+namespace altered = rewound::testing;
 
 namespace {
 
@@ -29,8 +29,8 @@ std::size_t count_of(const std::string& text, std::string_view part) {
 }  // namespace
 
 TEST_CASE("every reading of a run-up and of an insulation test is in a picture") {
-  const auto record = good.record();
-  const auto drawn = drawn_of(good);
+  const auto record = altered::good.record();
+  const auto drawn = drawn_of(altered::good);
   REQUIRE(drawn.draw.size() == record.run_up.size());
   for (std::size_t i = 0; i < drawn.draw.size(); ++i) CHECK(drawn.draw[i].readings.size() == record.run_up[i].voltage_V.size());
   REQUIRE(drawn.insulation.size() == 1);
@@ -40,8 +40,8 @@ TEST_CASE("every reading of a run-up and of an insulation test is in a picture")
 }
 
 TEST_CASE("the curve that is drawn goes through the current that was judged") {
-  const auto judged = good.judged();
-  const auto drawn = drawn_of(good);
+  const auto judged = altered::good.judged();
+  const auto drawn = drawn_of(altered::good);
   const double rated = judged.machine.rated_voltage_V;
   for (std::size_t i = 0; i < drawn.draw.size(); ++i) {
     const auto& curve = drawn.draw[i].fitted;
@@ -59,7 +59,7 @@ TEST_CASE("the curve that is drawn goes through the current that was judged") {
 }
 
 TEST_CASE("beside an earlier visit there is a band, and this visit's good readings lie within it") {
-  const auto drawn = drawn_of(good, {good.record(), {}});
+  const auto drawn = drawn_of(altered::good, {altered::good.record(), {}});
   for (const auto& speed : drawn.draw) {
     REQUIRE_FALSE(speed.expected.empty());
     REQUIRE(speed.expected.low.size() == speed.expected.x.size());
@@ -71,7 +71,7 @@ TEST_CASE("beside an earlier visit there is a band, and this visit's good readin
 }
 
 TEST_CASE("what the judgement calls suspect is suspect in the picture") {
-  const auto misread = good.replaced("0.381", "0.831");
+  const auto misread = altered::good.replaced("0.381", "0.831");
   const auto judged = misread.judged();
   REQUIRE(judged.suspects.size() == 1);
   std::size_t suspects = 0;
@@ -86,8 +86,8 @@ TEST_CASE("what the judgement calls suspect is suspect in the picture") {
 }
 
 TEST_CASE("the page holds every reading once and the decision in words") {
-  const auto judged = good.judged();
-  const auto drawn = drawn_of(good);
+  const auto judged = altered::good.judged();
+  const auto drawn = drawn_of(altered::good);
   const auto page = report::html_report(judged, drawn);
   std::size_t readings = 0;
   for (const auto& speed : drawn.draw) readings += speed.readings.size();
@@ -99,8 +99,8 @@ TEST_CASE("the page holds every reading once and the decision in words") {
 }
 
 TEST_CASE("a picture alone carries its style, and names what there is when asked for something else") {
-  const auto judged = good.judged();
-  const auto drawn = drawn_of(good);
+  const auto judged = altered::good.judged();
+  const auto drawn = drawn_of(altered::good);
   const auto svg = report::picture_file(judged, drawn, report::picture_kind::draw, "low");
   CHECK(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\""));
   CHECK(count_of(svg, "<style>") == 1);
@@ -110,7 +110,7 @@ TEST_CASE("a picture alone carries its style, and names what there is when asked
 }
 
 TEST_CASE("markup in a record's fields is text on the page") {
-  const auto hostile = good.replaced("\"palm house, circulating fan 7\"", "\"<img src=x onerror=alert(1)>\"");
+  const auto hostile = altered::good.replaced("\"palm house, circulating fan 7\"", "\"<img src=x onerror=alert(1)>\"");
   const auto page = report::html_report(hostile.judged(), drawn_of(hostile));
   CHECK(count_of(page, "<img") == 0);
   CHECK(count_of(page, "&lt;img src=x onerror=alert(1)&gt;") >= 1);
