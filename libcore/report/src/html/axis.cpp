@@ -77,7 +77,7 @@ axis logarithmic_axis(const extent& values, std::string label) {
   if (out.ticks.size() >= enough || out.high > 10.0 * out.low) return out;
   // Less than a decade: equal steps, as on a linear axis.
   out.ticks.clear();
-  const double step = nice_step(out.high - out.low, 4);
+  const double step = nice_step(out.high - out.low, 6);
   for (double k = std::ceil(out.low / step); k * step <= out.high; k += 1.0) out.ticks.push_back({k * step, tick_text(k * step, step)});
   return out;
 }
