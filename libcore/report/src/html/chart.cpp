@@ -40,7 +40,7 @@ std::string coordinate(double value) {
 }
 
 double text_width(std::string_view text) {
-  constexpr double a_character = 6.6;  // of 11 units high type, on the wide side
+  constexpr double a_character = 7.0;  // of 11 units high type, on the wide side
   const auto characters = std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
   return a_character * static_cast<double>(characters);
 }
