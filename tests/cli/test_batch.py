@@ -4,12 +4,13 @@ import csv
 import io
 import json
 import os
+import shutil
 import signal
 import subprocess
 import time
 
 import pytest
-from conftest import GOOD
+from conftest import GOOD, ROOT
 
 COLUMNS = ["machine", "file", "decision", "reasons", "levels", "suspect_readings", "likeliest_cause", "cause_probability",
            "abnormality", "reference_machines", "error"]
@@ -350,3 +351,26 @@ def test_a_folder_of_many_files_is_gone_through_in_order(rewound, tmp_path):
         (folder / f"{i * 7 % 300:03}.toml").write_text("broken", encoding="utf-8")
     rows = rows_of(rewound("batch", folder).stdout)
     assert [row["file"] for row in rows] == [f"{i:03}.toml" for i in range(300)]
+
+
+def test_results_that_someone_edited_are_left_alone(rewound, tmp_path):
+    folder = ROOT / "reference" / "records" / "good"
+    assert rewound("batch", folder, "--out", "results.csv").returncode in (0, 20)
+    results = tmp_path / "results.csv"
+    edited = results.read_text(encoding="utf-8").replace(",release,", ",release (fetched),", 1)
+    assert "(fetched)" in edited
+    results.write_text(edited, encoding="utf-8")
+    again = rewound("batch", folder, "--out", "results.csv")
+    assert again.returncode == 65 and "--fresh" in again.stderr
+    assert results.read_text(encoding="utf-8") == edited
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
+def test_a_pipe_among_the_records_is_listed_and_stops_nothing(rewound, tmp_path):
+    folder = tmp_path / "records"
+    folder.mkdir()
+    os.mkfifo(folder / "a.toml")
+    shutil.copy(ROOT / "reference" / "records" / "good" / "gh07_after_repair.toml", folder / "b.toml")
+    done = rewound("batch", folder, timeout=30)
+    assert done.returncode == 65
+    assert "a pipe" in done.stdout and ",release," in done.stdout

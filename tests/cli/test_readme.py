@@ -54,7 +54,7 @@ def test_the_shell_commands_run_in_order(workplace):
         if command in ("./tools/check", "./tools/demo"):
             continue
         done = run(command, workplace)
-        assert done.returncode in (0, 20), (command, done.stderr)
+        assert done.returncode in (0, 10, 20), (command, done.stderr)
         ran += 1
     assert ran >= 5
     assert (workplace / "job.json").read_text(encoding="utf-8").startswith('{\n  "format": "rewound-result/1"')

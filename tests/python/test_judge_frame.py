@@ -58,7 +58,7 @@ def test_rows_are_those_of_judging_one_by_one(judged, records, reference):
         result = rewound.judge(run_ups_only(record), reference, policy=DRAW_ONLY)
         row = judged.loc[record.machine]
         assert row["decision"] == result.decision
-        assert row["reasons"] == "; ".join(result.reasons)
+        assert row["reasons"] == " | ".join(result.reasons)
         assert row["abnormality"] == result.abnormality
         assert (row["likeliest_cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
         for draw in result.draw:

@@ -24,7 +24,7 @@ _FIRST = (
 )  # fmt: skip
 _NUMBERS = ("abnormality", "cause_probability")
 _LEVELS = ("level_percent", "level_low", "level_high")
-_APART = "; "
+_APART = " | "
 
 
 def judge_frame(

@@ -61,6 +61,8 @@ std::string read_whole(const std::string& path) {
   std::error_code trouble;
   if (std::filesystem::is_directory(path, trouble))
     throw error(error_code::file_unreadable, {path, 0, ""}, "a folder", "a file");
+  if (const auto kind = std::filesystem::status(path).type(); kind == std::filesystem::file_type::fifo || kind == std::filesystem::file_type::socket)
+    throw error(error_code::file_unreadable, {path, 0, ""}, "a pipe", "a file");
   std::ifstream in(path, std::ios::binary);
   if (!in) throw error(error_code::file_unreadable, {path, 0, ""}, std::strerror(errno), "a file that can be read");
   std::ostringstream all;

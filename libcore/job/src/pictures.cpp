@@ -30,7 +30,8 @@ struct voltage_span {
 voltage_span span_of(const visit_facts& now, const fit::current_curve& curve) {
   const double rated = now.in.machine.rated_voltage_V;
   const double beyond = std::max(rated, now.in.visit.supply_voltage_V.value_or(rated));
-  return {curve.x_low * rated, std::max(curve.x_high * rated, beyond)};
+  constexpr double furthest = 1.6;  // a voltage that is misread does not stretch the picture
+  return {curve.x_low * rated, std::min(std::max(curve.x_high * rated, beyond), furthest * beyond)};
 }
 
 drawn_curve fitted_curve(const fit::current_curve& curve, const voltage_span& span, double rated_V) {

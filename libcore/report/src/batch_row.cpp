@@ -31,6 +31,8 @@ bool is_number(std::string_view text) {
 bool looks_like_formula(std::string_view text) {
   if (text.empty() || is_number(text)) return false;
   if (text.front() == '\t' || text.front() == '\r') return true;
+  for (const std::string_view wide : {"\uFF1D", "\uFF0B", "\uFF0D", "\uFF20"})  // the same signs in full width
+    if (text.starts_with(wide)) return true;
   // Some spreadsheets pass over blanks before a formula.
   for (const char c : text)
     if (static_cast<unsigned char>(c) > 0x20) return c == '=' || c == '+' || c == '-' || c == '@';
@@ -99,8 +101,8 @@ std::string batch_head() {
 std::string batch_row(std::string_view file, const job::result& result) {
   const auto shown = view_of(result);
   const auto* cause = result.causes.empty() ? nullptr : &result.causes.front();
-  return row_of({result.machine.id, std::string(file), shown.decision, joined_by("; ", shown.reasons), joined_by("; ", level_texts(result)),
-                 joined_by("; ", suspect_texts(result)), cause ? std::string(verdict::name(cause->cause)) : "",
+  return row_of({result.machine.id, std::string(file), shown.decision, joined_by(" | ", shown.reasons), joined_by(" | ", level_texts(result)),
+                 joined_by(" | ", suspect_texts(result)), cause ? std::string(verdict::name(cause->cause)) : "",
                  cause ? number_text(cause->probability) : "", result.abnormality ? number_text(*result.abnormality) : "",
                  std::to_string(result.reference_machines), ""});
 }

@@ -86,7 +86,13 @@ std::vector<std::size_t> behind(const job::result& in) {
 
 void fill_reasons(const job::result& in, view& out) {
   constexpr std::size_t most = 3;
-  for (const auto place : behind(in)) {
+  auto places = behind(in);
+  // That a machine is unlike good ones as a whole says least of what is wrong: what says more comes first.
+  std::stable_partition(places.begin(), places.end(), [&](std::size_t place) {
+    const auto says = in.findings[place].says;
+    return says != verdict::statement::draw_joint_test && says != verdict::statement::draw_joint_reference;
+  });
+  for (const auto place : places) {
     if (out.reasons.size() == most) break;
     add_once(out.reasons, sentence(in.findings[place]));
   }

@@ -191,3 +191,15 @@ TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tes
     CHECK(held <= (0.997 + rewound::testing::simulation_slack) * records);
   }
 }
+
+TEST_CASE("a winding that reads next to nothing fails, however few digits show it") {
+  const auto shorted = rewound::testing::good.replaced("resistance_Mohm = [180, 240, 310, 420, 590, 720]",
+                                                       "resistance_Mohm = [0.00001, 0.00001, 0.00002, 0.00003, 0.00004, 0.00005]")
+                           .replaced("[instruments.ammeter]", "[instruments.insulation_tester]\nreading_percent = 5\ndigits = 2\n"
+                                                              "resolution = 10000\n\n[instruments.ammeter]");
+  const auto judged = shorted.judged();
+  CHECK(judged.decision.decision == rewound::verdict::decision::hold);
+  const auto found = rewound::testing::finding_saying(judged, rewound::verdict::statement::insulation_minimum);
+  CHECK(found.outcome == rewound::verdict::outcome::fails);
+  CHECK(*found.high < 1.0);
+}

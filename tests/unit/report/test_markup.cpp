@@ -80,3 +80,11 @@ TEST_CASE("a logarithmic axis of less than a decade has ticks enough to be read"
   values.take({120.0, 190.0});
   CHECK(report::logarithmic_axis(values, "Mohm").ticks.size() >= 3);
 }
+
+TEST_CASE("marks piled on a letter are kept to three, and characters that are not seen are shown") {
+  std::string piled = "e";
+  for (int i = 0; i < 300; ++i) piled += "\u0301";
+  CHECK(report::escaped(piled) == "e\u0301\u0301\u0301");
+  CHECK(report::escaped("GH\u200B-07") == "GH\xEF\xBF\xBD-07");
+  CHECK(report::escaped("GH\u00AD-07") == "GH\xEF\xBF\xBD-07");
+}

@@ -67,6 +67,19 @@ std::unique_ptr<batch_sink> html_sink(std::string folder, verdict::policy policy
 
 std::string index_rows(const std::string& folder) { return (fs::path(folder) / "index.rows").string(); }
 
+bool pages_missing(const std::string& folder) {
+  std::ifstream rows(index_rows(folder));
+  for (std::string line; std::getline(rows, line) && !rows.eof();) {
+    try {
+      const auto entry = report::index_entry_from(line);
+      if (!entry.file.empty() && !fs::exists(fs::path(folder) / entry.file)) return true;
+    } catch (const std::exception&) {
+      return false;  // no row of ours: whether the file may be gone on with is for results_file to say
+    }
+  }
+  return false;
+}
+
 void write_index(const std::string& folder, const std::string& input) {
   std::ifstream rows(index_rows(folder));
   std::vector<report::index_entry> entries;

@@ -16,6 +16,9 @@ std::unique_ptr<batch_sink> html_sink(std::string folder, verdict::policy policy
 /// The file of a folder in which the rows of its index are kept while a batch runs.
 std::string index_rows(const std::string& folder);
 
+/// Whether a page that a row of an interrupted run tells of is no longer there: then all pages are made again.
+bool pages_missing(const std::string& folder);
+
 /// Makes index.html of the rows that are there.
 ///
 /// @throws base::error file_unwritable

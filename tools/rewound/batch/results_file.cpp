@@ -133,7 +133,9 @@ void results_file::take_over(std::istream& progress) {
     piece.resize(each.length - checked);
     if (!results.read(piece.data(), static_cast<std::streamsize>(piece.size()))) break;
     checksum = base::checksum_of(piece, checksum);
-    if (checksum != each.checksum) break;
+    if (checksum != each.checksum)
+      throw error(error_code::records_do_not_match, {path_, 0, ""}, "results that were changed since they were written",
+                  "the file as it was, another name, or --fresh to replace it");
     checked = each.length;
     progress_length += line.size() + 1;
     length_ = checked;

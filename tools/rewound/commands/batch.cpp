@@ -97,8 +97,9 @@ int batch(const batch_options& options) {
   const auto source = job::open_batch(options.input);
   const bool pages = options.format == "html";
   if (pages) make_folder(options.out);
+  const bool fresh = options.fresh || (pages && pages_missing(options.out));
   const auto sink = pages ? html_sink(options.out, standards.policy) : options.format == "json" ? json_sink() : csv_sink();
-  results_file results(pages ? index_rows(options.out) : options.out, run_of(options, *source), sink->head(), options.fresh);
+  results_file results(pages ? index_rows(options.out) : options.out, run_of(options, *source), sink->head(), fresh);
   if (results.taken_over() > 0)
     std::cerr << "taken over from " << options.out << ": " << results.taken_over()
               << (results.taken_over() == 1 ? " machine" : " machines") << " judged before\n";

@@ -50,13 +50,13 @@ std::string tests_table(const view& shown) {
 }
 
 std::string fact(std::string_view name, std::string_view value) {
-  return text_element("dt", "", name) + text_element("dd", "", value);
+  return text_element("dt", "", name) + element("dd", "", typeset(value));
 }
 
 std::string facts_of(std::string_view name, const std::vector<std::string>& values) {
   if (values.empty()) return "";
   std::string out = text_element("dt", "", name);
-  for (const auto& value : values) out += text_element("dd", "", value);
+  for (const auto& value : values) out += element("dd", "", typeset(value));
   return out;
 }
 
@@ -67,6 +67,7 @@ std::string facts(const view& shown, const job::result& result) {
   if (machine.rated_current_A) rating += ", " + number_text(*machine.rated_current_A) + " A";
   if (machine.rated_power_W) rating += ", " + number_text(*machine.rated_power_W) + " W";
   std::string out = fact("Machine", machine.id);
+  if (machine.description) out += fact("Description", *machine.description);
   if (machine.model) out += fact("Model", *machine.model);
   out += fact("Visit", visit.day.iso() + ", " + state_words(visit.state)) + fact("Rating", rating);
   if (visit.supply_voltage_V) out += fact("Mains", number_text(*visit.supply_voltage_V) + " V");

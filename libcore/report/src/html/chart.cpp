@@ -14,7 +14,7 @@ namespace {
 
 // Sizes of a picture.
 constexpr double width = 360.0;
-constexpr double left = 50.0;
+constexpr double least_left = 50.0;
 constexpr double right = 346.0;
 constexpr double top = 50.0;
 constexpr double bottom = 222.0;
@@ -90,11 +90,14 @@ std::string svg_element(double wide, double high, std::string_view id, std::stri
   return out + "</svg>";
 }
 
-chart::chart(axis across, axis up) : x_(std::move(across)), y_(std::move(up)) {}
+chart::chart(axis across, axis up) : x_(std::move(across)), y_(std::move(up)), left_(least_left) {
+  constexpr double gap = 8.0;
+  for (const auto& each : y_.ticks) left_ = std::max(left_, text_width(each.text) + gap);
+}
 
-double chart::across(double x) const { return left + (right - left) * x_.place(x); }
+double chart::across(double x) const { return left_ + (right - left_) * x_.place(x); }
 double chart::up(double y) const { return bottom - (bottom - top) * y_.place(y); }
-double chart::kept_across(double x) const { return std::clamp(across(x), left, right); }
+double chart::kept_across(double x) const { return std::clamp(across(x), left_, right); }
 double chart::kept_up(double y) const { return std::clamp(up(y), top, bottom); }
 
 void chart::band(const std::vector<double>& x, const std::vector<double>& low, const std::vector<double>& high,
@@ -133,7 +136,7 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
 void chart::level(double y, std::string_view css_class, std::string_view label) {
   if (y < y_.low || y > y_.high) return;
   const double place = up(y);
-  front_ += stroke_from(left, place, right, place, css_class);
+  front_ += stroke_from(left_, place, right, place, css_class);
   const bool room_above = place - top > 16.0;
   front_ += label_at(right - 3.0, room_above ? place - 4.0 : place + 12.0, "end", "small halo", label);
 }
@@ -194,7 +197,7 @@ std::string chart::frame() const {
   std::string out = label_at(0.0, 12.0, "start", "small name", y_.label);
   for (const auto& each : y_.ticks) {
     const double place = up(each.value);
-    out += stroke_from(left, place, right, place, "grid") + label_at(left - 6.0, place + 4.0, "end", "small", each.text);
+    out += stroke_from(left_, place, right, place, "grid") + label_at(left_ - 6.0, place + 4.0, "end", "small", each.text);
   }
   double free_from = -1e9;
   for (const auto& each : x_.ticks) {
@@ -205,7 +208,7 @@ std::string chart::frame() const {
     out += label_at(place, bottom + 17.0, "middle", "small", each.text);
     free_from = place + half + 4.0;
   }
-  return out + stroke_from(left, bottom, right, bottom, "axis") + label_at(right, bottom + 33.0, "end", "small name", x_.label);
+  return out + stroke_from(left_, bottom, right, bottom, "axis") + label_at(right, bottom + 33.0, "end", "small name", x_.label);
 }
 
 std::string chart::svg(std::string_view id, std::string_view title, std::string_view description, std::string_view css) const {

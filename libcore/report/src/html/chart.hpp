@@ -59,6 +59,7 @@ class chart {
 
   axis x_;
   axis y_;
+  double left_;         ///< of the plot, beyond the widest tick of the upright axis
   std::string back_;    ///< bands
   std::string front_;   ///< lines, marks and labels
   std::string key_;

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include <rewound/report/number_text.hpp>
 #include <rewound/verdict/limit_tables.hpp>
@@ -31,6 +33,11 @@ texts done(const job::result& result) {
 /// A voltage to the volt: more says nothing to its owner.
 std::string volts(double value) { return number_text(std::round(value)) + " V"; }
 
+bool extra_low(const job::result& result) { return result.machine.appliance_class == machine::appliance_class::class_III; }
+
+/// Connected to fixed wiring, not to a socket.
+bool wired(const job::result& result) { return result.machine.phases == 3 || result.machine.portable == false; }
+
 texts supply(const job::result& result) {
   const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
   const double rated = result.machine.rated_voltage_V;
@@ -41,13 +48,18 @@ texts supply(const job::result& result) {
     const bool within = mains >= rated * (1.0 - window) && mains <= rated * (1.0 + window);
     out.push_back("The mains was measured as " + volts(mains) + (within ? ", which is within this." : ", which is outside this: it needs a transformer, or another supply."));
   }
-  out.emplace_back("Use a socket behind a residual-current device, and switch it off at once if that device trips.");
+  if (extra_low(result)) out.emplace_back("It runs on extra-low voltage: connect it only to the supply unit made for it, never to a mains socket.");
+  else if (wired(result)) out.emplace_back("An electrician connects it to its fixed wiring, behind a residual-current device and with a switch that parts all its lines.");
+  else out.emplace_back("Use a socket behind a residual-current device, and switch it off at once if that device trips.");
   return out;
 }
 
 texts earthing(const job::result& result) {
   using enum machine::appliance_class;
   const auto& machine = result.machine;
+  if (extra_low(result)) return {"It needs no earth, since its voltage is extra low."};
+  if (wired(result) && (machine.frame_earthed == true || machine.appliance_class == class_I))
+    return {"Its metal frame is earthed through the wiring. The earth conductor must never be taken off while it is connected."};
   if (machine.frame_earthed == true || machine.appliance_class == class_I)
     return {"Its metal frame is earthed through the plug. Use an earthed socket, and never a plug, lead or adapter without the earth contact."};
   if (machine.appliance_class == class_II)
@@ -58,10 +70,11 @@ texts earthing(const job::result& result) {
 }
 
 /// Common practice, no source.
-texts first_start() {
-  return {"After months in store, or wherever it may have become damp, let it stand a day in a warm, dry room. If it has been wet, have its insulation measured before it is plugged in.",
-          "Turn the blades by hand with the plug pulled: they must run freely.",
-          "Start it on its fastest speed. If it hums without turning, smells, smokes, tingles to the touch or trips a device, pull the plug and have it tested.",
+texts first_start(const job::result& result) {
+  const std::string off = wired(result) ? "switch it off at its isolating switch" : "pull the plug";
+  return {"After months in store, or wherever it may have become damp, let it stand a day in a warm, dry room. If it has been wet, have its insulation measured before it is connected.",
+          "Turn the blades by hand while it is disconnected: they must run freely.",
+          "Start it on its fastest speed. If it hums without turning, smells, smokes, tingles to the touch or trips a device, " + off + " and have it tested.",
           "Stay with it for the first half hour."};
 }
 
@@ -77,6 +90,45 @@ texts joined(texts first, const texts& more) {
   return first;
 }
 
+/// What a check looks at, for those who do not make it.
+std::string plain_name(verdict::check check) {
+  using enum verdict::check;
+  switch (check) {
+    case draw: return "the current that it draws";
+    case steps: return "the order of its speeds";
+    case supply: return "whether the mains suits it";
+    case insulation: return "the insulation between its winding and its frame";
+    case polarization_index: return "how the insulation behaves over ten minutes";
+    case resistance: return "the resistance of its winding";
+    case withstand: return "the high-voltage test of its insulation";
+    case leakage: return "the current that leaks to what one can touch";
+    case earth: return "the connection of its frame to earth";
+    case starting: return "whether it starts each time";
+    case coast_down: return "how freely it runs down";
+    case heat_run: return "how warm it gets";
+    case unbalance: return "whether its three lines draw alike";
+    case readings: return "whether the readings can be relied on";
+    case checks: return "checks by eye and hand";
+  }
+  return "";
+}
+
+texts untested(const view& shown) {
+  texts out;
+  for (const auto& test : shown.tests)
+    if (test.outcome == verdict::outcome::not_tested) out.push_back(plain_name(test.check));
+  return out;
+}
+
+/// What failed, or could not be decided, in plain words.
+texts in_the_way(const view& shown) {
+  texts out;
+  for (const auto outcome : {verdict::outcome::fails, verdict::outcome::undecided})
+    for (const auto& test : shown.tests)
+      if (test.outcome == outcome) out.push_back(plain_name(test.check) + (outcome == verdict::outcome::fails ? ": did not pass" : ": not clear yet"));
+  return out;
+}
+
 std::string part(std::string_view title, const texts& lines) {
   return lines.empty() ? "" : text_element("h3", "", title) + text_list(lines, false);
 }
@@ -89,8 +141,10 @@ std::string owner_section(const view& shown, const job::result& result) {
                     text_element("p", "sentence", where_it_stands(decision)) +
                     part("What was done, " + result.visit.day.iso(), done(result));
   if (decision == verdict::decision::release)
-    out += part("How to use it", joined(joined(speeds(result), supply(result)), earthing(result))) + part("The first start", first_start());
-  out += part("What was not tested", shown.not_tested);
+    out += part("How to use it", joined(joined(speeds(result), supply(result)), earthing(result))) + part("The first start", first_start(result)) +
+           part("It is handed back on these conditions too", {shown.conditions.begin() + std::min<std::ptrdiff_t>(1, std::ssize(shown.conditions)), shown.conditions.end()});
+  else out += part("What stands in the way", in_the_way(shown));
+  out += part("What was not tested", untested(shown));
   out += text_element("p", "soft", "Electrical rules of the place where it is used come first. Leave its repair, and any doubt, to a licensed electrician.");
   return element("section", "owner", out);
 }

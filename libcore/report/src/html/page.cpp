@@ -25,15 +25,22 @@ std::string framed_page(std::string_view title, std::string_view body) {
   return out + "\n</body>\n</html>\n";
 }
 
+namespace {
+
+/// Characters of a heading; the facts below it have the whole text.
+constexpr std::size_t longest_heading = 120;
+
+}  // namespace
+
 std::string html_report(const job::result& result, const job::pictures& drawn) {
   const view shown = view_of(result);
-  std::string body = "<header><h1><bdi>" + escaped(shown.title) + "</bdi></h1>" + text_element("p", "soft", shown.subtitle) + "</header>\n<main>\n";
+  std::string body = "<header><h1><bdi>" + escaped(shortened(shown.title, longest_heading)) + "</bdi></h1>" + text_element("p", "soft", shown.subtitle) + "</header>\n<main>\n";
   for (const auto& section :
        {answer_section(shown, result), draw_section(shown, result, drawn), insulation_section_of(result, drawn), running_section(result, drawn),
         causes_section(shown), findings_section(shown), readings_section(drawn), cautions_section(shown), owner_section(shown, result)})
     body += section + "\n";
   body += "</main>\n<footer>" + text_element("p", "soft", "Made by rewound from the readings entered; local codes and a licensed person decide.") + "</footer>";
-  return framed_page(shown.title + ", " + result.visit.day.iso(), body);
+  return framed_page(shortened(shown.title, longest_heading) + ", " + result.visit.day.iso(), body);
 }
 
 }  // namespace rewound::report

@@ -12,10 +12,11 @@ namespace rewound::report {
 
 namespace {
 
-/// The current allowed at the rated voltage on a speed, where a limit in amperes was judged by.
+/// The current that the nameplate allows at the rated voltage on a speed, where that was judged by.
 std::optional<double> allowed_amperes(const job::result& result, const std::string& speed) {
   for (const auto& f : result.findings)
-    if (f.check == verdict::check::draw && f.subject == speed && f.limit_high && f.unit == "A") return f.limit_high;
+    if ((f.says == verdict::statement::draw_against_nameplate || f.says == verdict::statement::draw_under_nameplate_ceiling) && f.subject == speed)
+      return f.limit_high;
   return std::nullopt;
 }
 
@@ -36,7 +37,9 @@ extent amperes_to_see(const job::draw_picture& drawn, const std::optional<double
 
 extent volts_to_see(const job::result& result, const job::draw_picture& drawn) {
   extent out;
-  for (const auto& each : drawn.readings) out.take(each.x);
+  const double furthest = 1.6 * std::max(result.machine.rated_voltage_V, result.visit.supply_voltage_V.value_or(0.0));
+  for (const auto& each : drawn.readings)
+    if (!each.suspect || each.x <= furthest) out.take(each.x);
   out.take(drawn.fitted.x);
   out.take(result.machine.rated_voltage_V);
   if (result.visit.supply_voltage_V) out.take(*result.visit.supply_voltage_V);
@@ -55,14 +58,20 @@ void draw_curves(const job::draw_picture& drawn, bool by_good, chart& out) {
   out.key_of_band("expected-band", by_good ? "95 of 100 good ones" : "95 % if unchanged");
 }
 
+/// A reading beyond the axis stands at its edge, with its value.
+std::string off_scale_label(const std::string& letter, const job::drawn_reading& reading, const extent& scale) {
+  if (reading.y >= scale.low() && reading.y <= scale.high()) return letter;
+  return letter + (reading.y > scale.high() ? " \u2191 " : " \u2193 ") + number_text(reading.y) + " A";
+}
+
 /// Whether a reading is told by a diamond, a triangle or a disc, and what it says on pointing.
-void draw_readings(const job::draw_picture& drawn, chart& out) {
+void draw_readings(const job::draw_picture& drawn, const extent& scale, chart& out) {
   std::size_t suspects = 0;
   bool rest = false;
   for (const auto& each : drawn.readings) {
     const std::string note = "reading " + std::to_string(each.index + 1) + ": " + number_text(each.x) + " V, " + number_text(each.y) + " A";
     const std::string reading = drawn.speed + ":" + std::to_string(each.index);
-    if (each.suspect) out.mark(each.x, each.y, mark_shape::diamond, "suspect", reading, note + ", looks misread", suspect_letter(suspects++));
+    if (each.suspect) out.mark(each.x, each.y, mark_shape::diamond, "suspect", reading, note + ", looks misread", off_scale_label(suspect_letter(suspects++), each, scale));
     else if (each.at_rest) out.mark(each.x, each.y, mark_shape::triangle, "rest", reading, note + ", rotor at rest");
     else out.mark(each.x, each.y, mark_shape::disc, "reading", reading, note);
     rest = rest || (each.at_rest && !each.suspect);
@@ -96,8 +105,8 @@ std::string description_of(const job::draw_picture& drawn) {
   }
   std::string out = std::to_string(drawn.readings.size()) + " readings from " + number_text(volts.low()) + " to " +
                     number_text(volts.high()) + " V, " + number_text(amperes.low()) + " to " + number_text(amperes.high()) + " A.";
-  if (!drawn.expected.empty()) out += " " + std::to_string(outside) + " lie outside the band of what is expected.";
-  if (suspects > 0) out += " " + std::to_string(suspects) + " look misread.";
+  if (!drawn.expected.empty()) out += " " + std::to_string(outside) + (outside == 1 ? " lies" : " lie") + " outside the band of what is expected.";
+  if (suspects > 0) out += " " + std::to_string(suspects) + (suspects == 1 ? " looks" : " look") + " misread.";
   return out;
 }
 
@@ -113,7 +122,7 @@ std::string draw_svg(const job::result& result, const job::draw_picture& drawn, 
   const bool by_good = std::any_of(result.draw.begin(), result.draw.end(), [](const auto& row) {
     return row.judged_by == verdict::expectation::reference;
   });
-  if (supply && *supply != rated) {
+  if (supply && number_text(*supply) != number_text(rated)) {
     out.upright(rated, "rated", "rated " + number_text(rated) + " V", 0);
     out.upright(*supply, "supply", "mains " + number_text(*supply) + " V", 1);
   } else {
@@ -121,7 +130,7 @@ std::string draw_svg(const job::result& result, const job::draw_picture& drawn, 
   }
   if (allowed) out.stroke(rated, *allowed, "limit", "allowed " + number_text(*allowed) + " A");
   draw_curves(drawn, by_good, out);
-  draw_readings(drawn, out);
+  draw_readings(drawn, amperes_to_see(drawn, allowed), out);
   return out.svg(frame.id, "Current against voltage, speed " + drawn.speed, description_of(drawn), frame.css);
 }
 

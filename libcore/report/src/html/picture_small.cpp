@@ -17,7 +17,9 @@ struct small_frame {
   axis across;
   axis up;
 
-  double x(double volts) const { return small_edge + (small_width - 2.0 * small_edge) * across.place(volts); }
+  double x(double volts) const {
+    return small_edge + (small_width - 2.0 * small_edge) * std::clamp(across.place(volts), 0.0, 1.0);
+  }
   double y(double amperes) const {
     const double place = std::clamp(up.place(amperes), 0.0, 1.0);
     return small_height - small_edge - (small_height - 2.0 * small_edge) * place;
@@ -39,8 +41,9 @@ std::string small_svg(const job::pictures& drawn, std::string_view machine, std:
   extent amperes;
   for (const auto& speed : drawn.draw)
     for (const auto& each : speed.readings) {
+      if (each.suspect) continue;
       volts.take(each.x);
-      if (!each.suspect) amperes.take(each.y);
+      amperes.take(each.y);
     }
   const small_frame frame{linear_axis(volts, "", 2), linear_axis(amperes, "", 2)};
   std::string content;
@@ -49,7 +52,7 @@ std::string small_svg(const job::pictures& drawn, std::string_view machine, std:
     for (const auto& each : speed.readings)
       if (each.suspect) content += mark_at(frame.x(each.x), frame.y(each.y), mark_shape::diamond, "suspect");
       else content += "<circle class=\"solid\" cx=\"" + coordinate(frame.x(each.x)) + "\" cy=\"" + coordinate(frame.y(each.y)) + "\" r=\"1.5\"/>";
-  const std::string told = drawn.draw.empty() ? "no run-up" : std::to_string(drawn.draw.size()) + " speeds";
+  const std::string told = drawn.draw.empty() ? "no run-up" : std::to_string(drawn.draw.size()) + (drawn.draw.size() == 1 ? " speed" : " speeds");
   return svg_element(small_width, small_height, id, "Current over voltage, " + std::string(machine), told, "", content);
 }
 

@@ -54,9 +54,16 @@ inline machine::insulation_system deciding_system(const insulation_facts& facts)
 
 namespace detail {
 
+/// Beyond this relative uncertainty it is the display's digits that make it: those add to a value and are no factor, so a
+/// reading of next to nothing is known to be next to nothing (project's choice).
+inline constexpr double mostly_digits = 0.5;
+
 /// Outcome of a value above 0 whose error is a factor rather than a sum, against a minimum.
 inline outcome judge_factor(const policy& rules, double value, double relative_u, double minimum) {
-  return rules.judge(std::log(value), relative_u, {std::log(minimum), {}});
+  const auto as_factor = rules.judge(std::log(value), relative_u, {std::log(minimum), {}});
+  if (relative_u < mostly_digits) return as_factor;
+  const auto as_sum = rules.judge(value, relative_u * value, {minimum, {}});
+  return as_sum == outcome::fails ? as_sum : as_factor;
 }
 
 /// Puts a value with a 95 % interval of factors into a finding, which so stays above 0.
@@ -64,7 +71,7 @@ inline void set_factor_value(finding& f, double value, double relative_u, std::s
   const double factor = std::exp(measurement::coverage_95 * relative_u);
   f.value = value;
   f.low = value / factor;
-  f.high = value * factor;
+  f.high = relative_u < mostly_digits ? value * factor : value * (1.0 + measurement::coverage_95 * relative_u);
   f.unit = std::move(unit);
 }
 
