@@ -103,7 +103,8 @@ void tell_end(session& at) {
   const auto shown = report::view_of(at.judged());
   for (const auto& reason : shown.reasons) at.person().say(reason, "  - ", "    ");
   at.person().say(std::string(report::cautions::advice_only));
-  at.person().say("Decision: " + shown.decision + ". " + (at.last_change_lost() ? "The last change is NOT on disk; the record there is the one before it." : "The record is on disk."));
+  const std::string disk = at.last_change_lost() ? "The last change is NOT on disk; the record there is the one before it." : "The record is on disk.";
+  at.person().say("Decision: " + shown.decision + ". " + disk);
 }
 
 job::record first_record(terminal& person, safekeeping& disk, const judged_by& by) {
