@@ -118,6 +118,7 @@ def test_a_disk_that_takes_no_more_is_told_and_the_record_stays_as_it_was(rewoun
     limit = len(before.encode()) + 4
     done = piped(["", "150 .268", "drop", "quit"], record, cwd=record.parent, preexec_fn=small_files(limit))
     assert "NOT on disk" in done.stdout
+    assert "The last change is NOT on disk" in " ".join(done.stdout.split())
     assert record.read_text(encoding="utf-8") == before
     readable(rewound, record)
     assert [p.name for p in record.parent.iterdir() if ".part-" in p.name] == []

@@ -167,10 +167,23 @@ std::string today_iso() {
   return text;
 }
 
+/// Whether the record's own reader takes the file that these answers make. @throws base::error where it does not
+///
+/// @param key  of the answer that is new among them
+void expect_readable(const answers_given& answers, const std::string& key) {
+  try {
+    job::record_from(job::read_toml_text(job::record_text(record_of(answers)), ""));
+  } catch (const error& trouble) {
+    if (trouble.code() != error_code::not_toml) throw;
+    throw error(error_code::out_of_range, {"", 0, key}, "bytes that are no text", "characters in UTF-8");
+  }
+}
+
 /// Answers that a killed session left in the journal; a later one to the same question counts.
 answers_given left_in_journal(const safekeeping& disk) {
   answers_given out;
   for (const auto& entry : disk.earlier()) {
+    if (makes_a_record(entry)) out.clear();
     if (entry.kind != "answer") continue;
     const auto equals = entry.text.find(" = ");
     if (equals != std::string::npos) out[entry.text.substr(0, equals)] = entry.text.substr(equals + 3);
@@ -197,7 +210,7 @@ bool ask_one(terminal& person, safekeeping& disk, const question& asked, const a
     tried[id] = typed.empty() ? fallback : typed;
     try {
       if (none) throw error(error_code::missing_key, {"", 0, id}, "nothing", "an answer: it is required");
-      record_of(tried);
+      expect_readable(tried, id);
     } catch (const error& trouble) {
       disk.note("refused", id + " = " + typed);
       person.say(error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what(), "! ");
@@ -226,7 +239,7 @@ job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by)
       if (!before->second.empty()) tried[id] = before->second;
       left.erase(before);
       try {
-        record_of(tried);
+        expect_readable(tried, id);
         given = std::move(tried);
         person.say(std::string(questions[i].asks) + ": " + (given.contains(id) ? given[id] : "not known"), "  ");
         ++i;

@@ -42,6 +42,7 @@ bool allowed_under_power(session& at, bool& agreed) {
 
 void run_step(session& at, const step& which, const pace& speed_of_time) {
   at.person().say(which.name(), "-- ");
+  at.now = which;
   switch (which.kind) {
     case step_kind::earth: return earth_step(at);
     case step_kind::resistance: return resistance_step(at);
@@ -77,6 +78,7 @@ step choose(session& at, std::optional<step>& asked) {
   bool agreed = false;
   std::optional<step> asked;
   for (;;) {
+    at.now.reset();
     const auto now = choose(at, asked);
     try {
       if (energises(now.kind) && !allowed_under_power(at, agreed)) {
@@ -101,10 +103,14 @@ void tell_end(session& at) {
   const auto shown = report::view_of(at.judged());
   for (const auto& reason : shown.reasons) at.person().say(reason, "  - ", "    ");
   at.person().say(std::string(report::cautions::advice_only));
-  at.person().say("Decision: " + shown.decision + ". " + "The record is on disk.");
+  const std::string disk = at.last_change_lost() ? "The last change is NOT on disk; the record there is the one before it." : "The record is on disk.";
+  at.person().say("Decision: " + shown.decision + ". " + disk);
 }
 
 job::record first_record(terminal& person, safekeeping& disk, const judged_by& by) {
+  // Answers that a record was made of belong to the machine that stood here before.
+  if (const auto old = disk.set_journal_aside_of_a_record())
+    person.say("A record of this name was here before: its journal is kept as " + *old + ".");
   auto record = ask_basics(person, disk, by);
   disk.save(record);
   disk.note("kept", "a new record");
@@ -117,17 +123,19 @@ job::record record_on_disk(terminal& person, safekeeping& disk) {
   person.say("Continues " + record.machine.id + ", visit " + record.visit.day.iso() + ".");
   if (const auto hanging = left_hanging(disk.earlier()))
     person.say("The session before ended while \"" + *hanging + "\" was being taken: `list` shows whether it is there.", "! ");
-  if (disk.earlier().empty())
-    if (const auto copy = disk.keep_original()) person.say("This record was written by hand: it is kept as it was in " + *copy + ".");
+  if (const auto copy = disk.keep_original())
+    person.say("This record was written by hand: it is kept as it was in " + *copy + ".");
   return record;
 }
 
 }  // namespace
 
 int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_time) {
+  if (path.empty()) throw base::error(base::error_code::file_unreadable, {}, "an empty name", "the name of a record, as job.toml");
   if (std::filesystem::exists(path)) job::load_record(path);  // what cannot be read is refused before anything is made beside it
   safekeeping disk(path);
   terminal person;
+  person.keep_journal([&disk](std::string_view kind, std::string_view text) { disk.note(kind, text); });
   const bool there = std::filesystem::exists(disk.path());
   if (speed_of_time.factor != 1.0)
     person.say("REHEARSAL: time runs " + report::number_text(speed_of_time.factor) + " times as fast; its readings are no test.", "! ");
@@ -146,6 +154,9 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
     all_steps(at, speed_of_time);
   } catch (const session_over&) {
   } catch (const gone&) {
+  } catch (const base::error&) {
+    at.note("closed", "");
+    throw;
   }
   at.note("closed", "");
   tell_end(at);

@@ -6,6 +6,8 @@
 #include <optional>
 
 #include <boost/asio.hpp>
+#include <poll.h>
+#include <unistd.h>
 
 namespace rewound::tool::bench {
 
@@ -41,6 +43,22 @@ std::string words_for(const outcome& trouble) {
   return trouble.message();
 }
 
+enum class end_of_line { no, yes };
+
+/// Throws away what an instrument sent unasked: it is no answer to the question that comes now.
+end_of_line drained(int descriptor) {
+  char unasked[1024];
+  constexpr int most = 256;  // an instrument that never stops talking is still asked
+  for (int i = 0; i < most; ++i) {
+    pollfd wait{descriptor, POLLIN, 0};
+    if (::poll(&wait, 1, 0) <= 0 || (wait.revents & POLLIN) == 0) return end_of_line::no;
+    const auto count = ::read(descriptor, unasked, sizeof unasked);
+    if (count == 0) return end_of_line::yes;
+    if (count < 0) return end_of_line::no;
+  }
+  return end_of_line::no;
+}
+
 }  // namespace
 
 struct instrument_link::connection {
@@ -71,6 +89,7 @@ struct instrument_link::connection {
   template <class Stream>
   outcome exchange(Stream& stream, const std::string& line, std::string& answer, std::chrono::steady_clock::time_point until) {
     input.consume(input.size());  // of an answer that came too late
+    if (drained(stream.native_handle()) == end_of_line::yes) return asio::error::eof;
     std::optional<outcome> done;
     asio::async_write(stream, asio::buffer(line), [&](const outcome& result, std::size_t) { done = result; });
     if (const auto trouble = wait_for(context, stream, done, until)) return trouble;

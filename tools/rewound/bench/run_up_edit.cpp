@@ -50,8 +50,9 @@ void put_reading(job::run_up_section& run, std::size_t place, const run_up_entry
   put(run.current_A, place, mean);
   for (std::size_t line = 0; line < run.line_current_A.size(); ++line) put(run.line_current_A[line], place, entry.current_A[line]);
   const bool rpm_says = !run.speed_rpm.empty() && run.turning.empty();
-  if (entry.stalled && !rpm_says && run.turning.empty()) run.turning.assign(count, true);
-  if (!run.turning.empty()) put(run.turning, place, !entry.stalled && !(entry.speed_rpm && *entry.speed_rpm == 0.0));
+  const bool marks = entry.stalled && !rpm_says;
+  if (marks && run.turning.empty()) run.turning.assign(count, true);
+  if (marks || !run.turning.empty()) put(run.turning, place, !entry.stalled && !(entry.speed_rpm && *entry.speed_rpm == 0.0));
 }
 
 void expect_reading_at(const job::run_up_section* run, std::size_t place) {

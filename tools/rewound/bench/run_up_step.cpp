@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <cmath>
 
 #include <rewound/base/error.hpp>
 #include <rewound/job/expected_reading.hpp>
@@ -20,6 +21,7 @@ using report::number_text;
 struct asked_again {
   std::string speed;
   std::size_t place;
+  std::optional<double> would_fit_V;  ///< where it is the voltage that looks misread
 };
 
 struct run_up_state {
@@ -38,10 +40,11 @@ reading_facts facts_of(session& at, const run_up_state& state, std::size_t place
   const auto& run = *run_up_of(at.record(), state.speed);
   reading_facts out{.speed = state.speed, .index = static_cast<int>(place), .voltage_V = run.voltage_V[place],
                     .current_A = run.current_A[place], .rated_V = at.record().machine.rated_voltage_V,
-                    .rated_current_A = at.record().machine.rated_current_A, .expected = {}, .before_V = {}, .before_A = {}, .accepted = {}};
+                    .rated_current_A = at.record().machine.rated_current_A, .expected = {}, .before_V = {}, .before_A = {}, .accepted = {}, .turning = true};
   if (run.voltage_V[place] > 0.0)
     out.expected = job::expect_reading(at.record(), at.by().compare_with, at.by().policy, state.speed, units::volts(run.voltage_V[place]));
   const auto turned = [&](std::size_t i) { return run.turning.empty() || run.turning[i]; };
+  out.turning = turned(place);
   if (place > 0 && turned(place) && turned(place - 1)) {
     out.before_V = run.voltage_V[place - 1];
     out.before_A = run.current_A[place - 1];
@@ -51,34 +54,66 @@ reading_facts facts_of(session& at, const run_up_state& state, std::size_t place
   return out;
 }
 
+const verdict::rules::named_suspect* suspect_at(const job::result& judged, const std::string& speed, std::size_t place) {
+  for (const auto& each : judged.suspects)
+    if (each.speed == speed && each.reading.index == static_cast<int>(place)) return &each;
+  return nullptr;
+}
+
+bool set_aside(session& at, const std::string& speed, std::size_t place) {
+  const auto* suspect = suspect_at(at.judged(), speed, place);
+  return suspect != nullptr && suspect->reading.set_aside;
+}
+
 /// One short line, and whatever speaks against going on.
 void remark_on(session& at, run_up_state& state, std::size_t place) {
   const auto facts = facts_of(at, state, place);
   const auto stops = stops_after(facts, at.judged(), at.by().policy);
   state.again.reset();
   const std::string number = std::to_string(place + 1) + "  ";
-  at.person().say(run_up_remark(at.judged(), facts.expected, state.speed, facts.current_A, facts.rated_V), number, "   ");
+  if (set_aside(at, state.speed, place)) at.person().say("set aside: it looks misread, and the judgement leaves it out.", number, "   ");
+  else at.person().say(run_up_remark(at.judged(), facts.expected, state.speed, facts.current_A, facts.rated_V), number, "   ");
   bool voltage_down = false;
   for (const auto& stop : stops) {
     const bool asks = stop.why == stop_reason::misread;
     at.note("stopped", stop.line);
     at.person().say(stop.line, asks ? "? " : "STOP  ", asks ? "  " : "      ");
-    if (asks) state.again = {state.speed, static_cast<std::size_t>(stop.index)};
-    else voltage_down = true;
+    if (!asks) voltage_down = true;
+    else {
+      const auto which = static_cast<std::size_t>(stop.index);
+      const auto* suspect = suspect_at(at.judged(), state.speed, which);
+      state.again = asked_again{state.speed, which, suspect != nullptr && suspect->reading.voltage ? suspect->reading.would_fit : std::nullopt};
+    }
   }
   if (voltage_down) at.person().wait_for_enter("press Enter when the voltage is down > ");
 }
 
 std::string as_kept(const job::record& in, const std::string& speed, std::size_t place) { return reading_words(in, speed, place); }
 
-void take(session& at, run_up_state& state, const run_up_entry& entry) {
-  const bool replaces = state.again && entry.speed == state.again->speed;
+/// Whether a line answers the reading that is asked for again: at its voltage, or at the one that would fit. Any other is a
+/// reading of its own, and takes no other one's place.
+std::optional<std::size_t> answered_by(const session& at, const run_up_state& state, const run_up_entry& entry) {
+  if (!state.again || entry.speed != state.again->speed) return std::nullopt;
+  constexpr double same_voltage = 0.02;  // two readings meant for one voltage differ by less (common practice, no source)
+  const auto near = [&](double volts) { return std::abs(entry.voltage_V - volts) <= same_voltage * volts; };
+  const bool same = near(voltage_asked_for(at, state)) || (state.again->would_fit_V && near(*state.again->would_fit_V));
+  return same ? std::optional(state.again->place) : std::nullopt;
+}
+
+/// Keeps a reading: in the place of another, or behind those of its speed.
+void take(session& at, run_up_state& state, const run_up_entry& entry, const std::optional<std::size_t>& instead_of) {
+  const bool replaces = instead_of.has_value();
   const auto* run = run_up_of(at.record(), entry.speed);
-  const std::size_t place = replaces ? state.again->place : run == nullptr ? 0 : run->voltage_V.size();
+  const std::size_t place = replaces ? *instead_of : run == nullptr ? 0 : run->voltage_V.size();
   auto changed = replaces ? with_reading_replaced(at.record(), place, entry) : with_reading(at.record(), entry);
   const auto now = as_kept(changed.record, entry.speed, place);
-  const std::string what = replaces ? as_kept(at.record(), entry.speed, place) + " -> " + now : now;
+  const auto before = replaces ? as_kept(at.record(), entry.speed, place) : "";
+  const std::string what = replaces ? before + " -> " + now : now;
   if (!at.keep(std::move(changed.record), replaces ? "changed" : "kept", what)) return;
+  if (replaces) {
+    state.accepted.erase({entry.speed, static_cast<int>(place)});  // kept was the one before it
+    at.person().say(before + " by " + now, "  replaced ", "  ");
+  }
   if (!changed.told.empty()) at.person().say(changed.told, "! ");
   if (entry.speed != state.speed) at.person().say("speed " + entry.speed);
   state.speed = entry.speed;
@@ -94,9 +129,10 @@ void correct(session& at, run_up_state& state, const std::string& rest) {
   if (blank == std::string::npos || !(number >= 1.0 && number <= static_cast<double>(count)))
     throw base::error(base::error_code::out_of_range, {}, "\"correct " + rest + "\"",
                       "`correct 2 110 .61` with the number of a reading, as `list` shows them");
-  state.again = asked_again{state.speed, static_cast<std::size_t>(number) - 1};
+  const auto place = static_cast<std::size_t>(number) - 1;
   const auto line = parse_line(rest.substr(blank + 1), {});
-  take(at, state, as_run_up(line, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases}));
+  const auto& machine = at.record().machine;
+  take(at, state, as_run_up(line, {state.speed, run->voltage_V[place], machine.rated_voltage_V, machine.phases}), place);
 }
 
 /// Reads every instrument that answers by itself; volts that none of them reads are those asked for.
@@ -122,6 +158,7 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
   if (line == "keep" && state.again) {
     state.accepted.emplace(state.again->speed, static_cast<int>(state.again->place));
     at.note("kept", "as read: " + as_kept(at.record(), state.again->speed, state.again->place));
+    if (set_aside(at, state.again->speed, state.again->place)) at.person().say("kept as read; the judgement sets it aside.", "  ");
     state.again.reset();
   } else if (line == "stalled") {
     const auto* run = run_up_of(at.record(), state.speed);
@@ -142,7 +179,7 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
     const auto volts = line.starts_with("read ") ? std::optional(parse_number(line.substr(5), quantity::voltage, 1.0)) : std::nullopt;
     if (const auto entry = from_instruments(at, state, volts)) {
       at.person().say("read " + number_text(entry->voltage_V) + " V " + number_text(entry->current_A.front()) + " A", "   ");
-      take(at, state, *entry);
+      take(at, state, *entry, answered_by(at, state, *entry));
     }
     if (!answers(at.record(), "ammeter")) at.person().say("Type amps, or volts and amps; `done` leaves this speed, `help` tells more.");
   } else return false;
@@ -157,7 +194,8 @@ void one_line(session& at, run_up_state& state) {
     if (run_up_command(at, state, line)) return;
     const auto typed = parse_line(line, at.record().machine.speeds);
     if (typed.numbers.empty() && typed.speed) throw step_left{step{step_kind::run_up, *typed.speed}};
-    take(at, state, as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases}));
+    const auto entry = as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases});
+    take(at, state, entry, answered_by(at, state, entry));
   } catch (const base::error& trouble) {
     at.note("refused", line);
     at.person().say(trouble.what(), "! ");

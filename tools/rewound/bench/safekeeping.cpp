@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "safekeeping.hpp"
 
+#include <algorithm>
 #include <cerrno>
+#include <cstdio>
 #include <cstring>
 #include <ctime>
 #include <filesystem>
@@ -45,6 +47,17 @@ std::string whole_text(const std::string& path) {
   return out.str();
 }
 
+/// A name beside a file that nothing has yet: job.toml.before-bench, job.toml.before-bench.2 and so on. Nothing where one
+/// of those there already holds the text.
+std::optional<std::string> free_name(const std::string& stem, const std::optional<std::string>& text) {
+  std::string name = stem;
+  for (int number = 2; std::filesystem::exists(std::filesystem::symlink_status(name)); ++number) {
+    if (text && whole_text(name) == *text) return std::nullopt;
+    name = stem + "." + std::to_string(number);
+  }
+  return name;
+}
+
 /// The file that a name stands for: of a link its target, so that renaming replaces the record and not the link.
 std::string resolved(const std::string& path) {
   std::error_code none;
@@ -75,13 +88,15 @@ std::optional<journal_entry> journal_entry_of(std::string_view line) {
   return out;
 }
 
-safekeeping::safekeeping(const std::string& path) : path_(resolved(path)) {
+safekeeping::safekeeping(const std::string& path) : path_(resolved(path)), last_text_(whole_text(path_)) { open_journal(); }
+
+void safekeeping::open_journal() {
   journal_ = ::open(journal_path().c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
   if (journal_ < 0)
     throw error(error_code::file_unwritable, {journal_path(), 0, ""}, std::strerror(errno), "a journal beside the record");
   if (::flock(journal_, LOCK_EX | LOCK_NB) != 0) {
     ::close(journal_);
-    throw error(error_code::file_unwritable, {path, 0, ""}, "a record that another bench has open", "one bench a record; end the other first");
+    throw error(error_code::file_unwritable, {path_, 0, ""}, "a record that another bench has open", "one bench a record; end the other first");
   }
   const std::string text = whole_text(journal_path());
   std::istringstream lines(text);
@@ -90,30 +105,67 @@ safekeeping::safekeeping(const std::string& path) : path_(resolved(path)) {
   if (!text.empty() && text.back() != '\n') write_line(journal_, "\n");
 }
 
-safekeeping::~safekeeping() { ::close(journal_); }
+safekeeping::~safekeeping() {
+  if (journal_ >= 0) ::close(journal_);
+}
 
 std::string safekeeping::note(std::string_view kind, std::string_view text) {
   const std::string line = utc_now() + " " + std::string(kind) + " " + one_line(text) + "\n";
   return write_line(journal_, line) ? "" : std::strerror(errno);
 }
 
-void safekeeping::save(const job::record& in) { job::write_whole_file(path_, job::record_text(in)); }
-
-std::optional<std::string> safekeeping::keep_original() {
-  const std::string copy = path_ + ".before-bench";
-  if (std::filesystem::exists(copy)) return std::nullopt;
-  job::write_whole_file(copy, whole_text(path_));
+std::optional<std::string> safekeeping::save(const job::record& in) {
+  const auto text = job::record_text(in);
+  std::optional<std::string> copy;
+  const auto there = whole_text(path_);
+  if (!there.empty() && there != last_text_ && there != text) {
+    copy = free_name(path_ + ".edited-meanwhile", there);
+    if (copy) job::write_whole_file(*copy, there);
+    last_text_ = there;
+  }
+  job::write_whole_file(path_, text);
+  last_text_ = text;
   return copy;
 }
 
+std::optional<std::string> safekeeping::keep_original() {
+  const auto text = whole_text(path_);
+  if (text == job::record_text(job::load_record(path_))) return std::nullopt;
+  const auto copy = free_name(path_ + ".before-bench", text);
+  if (copy) job::write_whole_file(*copy, text);
+  return copy;
+}
+
+bool makes_a_record(const journal_entry& entry) {
+  return entry.kind == "opened" || (entry.kind == "kept" && entry.text == "a new record");
+}
+
+std::optional<std::string> safekeeping::set_journal_aside_of_a_record() {
+  if (std::none_of(earlier_.begin(), earlier_.end(), makes_a_record)) return std::nullopt;
+  const auto name = *free_name(journal_path() + ".before", std::nullopt);
+  if (std::rename(journal_path().c_str(), name.c_str()) != 0)
+    throw error(error_code::file_unwritable, {journal_path(), 0, ""}, std::strerror(errno), "a folder in which the old journal can be renamed");
+  ::close(journal_);
+  journal_ = -1;
+  earlier_.clear();
+  open_journal();
+  return name;
+}
+
 std::optional<std::string> left_hanging(const std::vector<journal_entry>& entries) {
-  std::optional<std::string> open;
+  std::string given;
+  std::string typed;
+  const auto join = [](std::string& list, const std::string& text) {
+    if (!text.empty()) list += (list.empty() ? "" : "; ") + text;
+  };
   for (const auto& entry : entries) {
-    if (entry.kind == "typed") open = entry.text;
-    else if (entry.kind != "opened") open.reset();
+    if (entry.kind == "typed") typed = entry.text;
+    else if (entry.kind != "opened") typed.clear();
+    if (entry.kind == "given") join(given, entry.text);
+    else if (entry.kind != "typed" && entry.kind != "opened" && entry.kind != "measured" && entry.kind != "refused") given.clear();
   }
-  if (open && open->empty()) open.reset();
-  return open;
+  join(given, typed);
+  return given.empty() ? std::nullopt : std::optional(given);
 }
 
 }  // namespace rewound::tool::bench

@@ -13,7 +13,7 @@ namespace rewound::tool::bench {
 /// One line of the journal: when, what kind of event, and its text.
 struct journal_entry {
   std::string time;  ///< UTC, ISO 8601
-  std::string kind;  ///< typed, answer, kept, refused, changed, undone, measured, stopped, opened, closed
+  std::string kind;  ///< typed, answer, given, kept, refused, changed, undone, measured, stopped, opened, closed
   std::string text;
 };
 
@@ -39,20 +39,35 @@ class safekeeping {
 
   /// Writes the record: into a temporary file, flushed, renamed over the old one, the folder flushed.
   ///
+  /// What another hand wrote into the file since it was last read or written here is kept as `<record>.edited-meanwhile`.
+  ///
+  /// @returns the name of that copy, or nothing where the file was as it was left
   /// @throws base::error (file_unwritable); the record on disk is then the one before
-  void save(const job::record& in);
+  std::optional<std::string> save(const job::record& in);
 
-  /// Keeps a hand-written record as it was, once, as `<record>.before-bench`: its remarks are not rewritten.
-  /// @returns the copy's name, or nothing where there was one already
+  /// Keeps a record that is not as this program writes it as it is, as `<record>.before-bench`: remarks and layout are not
+  /// rewritten. Copies are numbered; none is overwritten.
+  /// @returns the copy's name, or nothing where there is nothing to lose or a copy has it already
   std::optional<std::string> keep_original();
+
+  /// Where the journal says that a record was made and there is none now, the journal is kept under a numbered name and
+  /// a new one begun. @returns the old journal's name @throws base::error (file_unwritable)
+  std::optional<std::string> set_journal_aside_of_a_record();
 
  private:
   std::string path_;
+  std::string last_text_;  ///< of the record's file, as it was last read or written here
   int journal_ = -1;
   std::vector<journal_entry> earlier_;
+
+  void open_journal();
 };
 
-/// The last line typed in an earlier session that was neither kept, refused nor answered: a kill came between.
+/// Whether an entry says that the answers before it are in a record.
+bool makes_a_record(const journal_entry& entry);
+
+/// What an earlier session took and did not keep, since a kill came between: the answers given since the last change, and the
+/// last line typed where nothing was made of it.
 std::optional<std::string> left_hanging(const std::vector<journal_entry>& entries);
 
 }  // namespace rewound::tool::bench

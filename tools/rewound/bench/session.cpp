@@ -22,6 +22,8 @@ constexpr std::string_view help_text =
 
 /// An error of the record's reader without the line of a file that the person does not see.
 std::string told(const base::error& trouble) {
+  if (trouble.code() == base::error_code::not_toml)
+    return base::error(base::error_code::out_of_range, {}, "bytes that are no text", "characters in UTF-8").what();
   return base::error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what();
 }
 
@@ -58,13 +60,21 @@ std::string session::ask(const std::string& prompt, const std::optional<step>& h
   }
 }
 
+/// One of several answers that are kept together: in the journal before the next is asked for.
+void session::note_given(const std::string& prompt, const std::string& answer) { note("given", prompt + " = " + answer); }
+
 double session::ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual,
                            const std::optional<step>& here) {
   for (;;) {
     const auto line = ask(prompt + (usual ? " [" + report::number_text(*usual) + "]" : "") + " > ", here);
-    if (line.empty() && usual) return *usual;
+    if (line.empty() && usual) {
+      note_given(prompt, report::number_text(*usual));
+      return *usual;
+    }
     try {
-      return parse_number(line, what, unit_in_si);
+      const double value = parse_number(line, what, unit_in_si);
+      note_given(prompt, line);
+      return value;
     } catch (const base::error& trouble) {
       note("refused", line);
       person_.say(told(trouble), "! ");
@@ -77,7 +87,9 @@ std::optional<double> session::ask_known(const std::string& prompt, quantity wha
     const auto line = ask(prompt + " (Enter: not known) > ");
     if (line.empty()) return std::nullopt;
     try {
-      return parse_number(line, what, unit_in_si);
+      const double value = parse_number(line, what, unit_in_si);
+      note_given(prompt, line);
+      return value;
     } catch (const base::error& trouble) {
       note("refused", line);
       person_.say(told(trouble), "! ");
@@ -87,15 +99,19 @@ std::optional<double> session::ask_known(const std::string& prompt, quantity wha
 
 std::string session::ask_text(const std::string& prompt, const std::string& usual) {
   const auto line = ask(prompt + " [" + usual + "] > ");
+  note_given(prompt, line.empty() ? usual : line);
   return line.empty() ? usual : line;
 }
 
 bool session::save(const job::record& changed) {
   for (;;) {
     try {
-      disk_.save(changed);
+      if (const auto copy = disk_.save(changed))
+        person_.say("The file was changed by another hand meanwhile: that version is kept as " + *copy + ".", "! ");
+      last_change_lost_ = false;
       return true;
     } catch (const base::error& trouble) {
+      last_change_lost_ = true;
       person_.say("NOT on disk: " + trouble.read() + ". The record there is the one before this change.", "! ");
     }
     const auto line = person_.ask("make room and press Enter, or type drop to leave it out > ");
@@ -116,7 +132,7 @@ bool session::keep(job::record changed, const std::string& event, const std::str
     return false;
   }
   note(event, what);
-  if (event != "undone") before_.emplace_back(what, std::move(record_));
+  if (event != "undone") before_.push_back({what, now, std::move(record_)});
   record_ = std::move(changed);
   judged_.reset();
   return true;
@@ -127,10 +143,14 @@ void session::undo() {
     person_.say("Nothing was changed in this session. `list` and `drop` change what was read before.");
     return;
   }
-  auto [what, record] = before_.back();
-  if (!keep(std::move(record), "undone", what)) return;
+  const auto last = before_.back();
+  if (!keep(last.record, "undone", last.what)) return;
   before_.pop_back();
-  person_.say("undone: " + what);
+  person_.say("undone: " + last.what);
+  if (!last.in || last.in == now) return;
+  left.erase(*last.in);
+  // What opened the way to power may be gone: the order of the steps looks again whether this one may go on.
+  if (now && energises(now->kind)) throw step_left{now};
 }
 
 void session::drop(const std::string& which, const std::optional<step>& here) {

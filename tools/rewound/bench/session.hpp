@@ -66,8 +66,11 @@ class session {
   std::optional<double> read_instrument(const std::string& kind);
 
   std::set<step> left;  ///< steps that the person left as they are
+  std::optional<step> now;  ///< the step that asks; none between steps
+  bool last_change_lost() const { return last_change_lost_; }  ///< the disk did not take it
 
  private:
+  void note_given(const std::string& prompt, const std::string& answer);
   bool command(const std::string& line, const std::optional<step>& here);
   void undo();
   void drop(const std::string& which, const std::optional<step>& here);
@@ -79,7 +82,14 @@ class session {
   const judged_by& by_;
   job::record record_;
   std::optional<job::result> judged_;
-  std::vector<std::pair<std::string, job::record>> before_;  ///< what was done since, and the record before it
+  /// What was done since, in which step, and the record before it.
+  struct done_before {
+    std::string what;
+    std::optional<step> in;
+    job::record record;
+  };
+  std::vector<done_before> before_;
+  bool last_change_lost_ = false;
   std::map<std::string, instrument_link> links_;
   bool journal_trouble_told_ = false;
 };

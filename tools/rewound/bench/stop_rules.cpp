@@ -12,11 +12,16 @@ namespace {
 
 using report::number_text;
 
+/// How many times the expected or the marked current stops a run-up nearer the rated voltage (common practice, no source).
+constexpr double gross_share = 3.0;
+
 /// Above the band of good machines and above the expected value by the policy's share; without either, above the marked
-/// current, which a machine at low voltage does not reach unless its rotor stands or its winding is shorted.
+/// current, which a machine at low voltage does not reach unless its rotor stands or its winding is shorted. Nearer the rated
+/// voltage only a gross excess stops: a moderate one is for the judgement.
 std::optional<stop> far_above(const reading_facts& facts, const verdict::policy& policy) {
-  if (facts.voltage_V >= policy.practice("bench_low_voltage_percent").value / 100.0 * facts.rated_V) return std::nullopt;
-  const double share = 1.0 + policy.practice("bench_far_above_percent").value / 100.0;
+  if (!facts.turning) return std::nullopt;
+  const bool low = facts.voltage_V < policy.practice("bench_low_voltage_percent").value / 100.0 * facts.rated_V;
+  const double share = low ? 1.0 + policy.practice("bench_far_above_percent").value / 100.0 : gross_share;
   std::string beside;
   if (facts.expected) {
     const double expected = units::in_amperes(facts.expected->value);

@@ -34,6 +34,7 @@ struct reading_facts {
   std::optional<double> before_V;  ///< of the reading before it, where the rotor turned at both
   std::optional<double> before_A;
   std::set<int> accepted;  ///< suspect readings that the person looked at and kept
+  bool turning = true;     ///< a rotor held at rest draws far more, as it should
 };
 
 /// Everything that speaks against going on, the most pressing first.

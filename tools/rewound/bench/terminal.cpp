@@ -1,8 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "terminal.hpp"
 
+#include <algorithm>
 #include <cerrno>
+#include <chrono>
 #include <clocale>
+#include <cmath>
 #include <csignal>
 #include <cstdio>
 #include <cstdlib>
@@ -14,6 +17,7 @@
 #include <poll.h>
 #include <unistd.h>
 
+#include <rewound/base/error.hpp>
 #include <rewound/report/layout.hpp>
 
 namespace rewound::tool::bench {
@@ -27,6 +31,24 @@ void on_interrupt(int) { interrupted = 1; }
 bool dumb_terminal() {
   const char* name = std::getenv("TERM");
   return name == nullptr || *name == '\0' || std::strcmp(name, "dumb") == 0;
+}
+
+/// Nothing that steers a terminal: control characters, those of two bytes too, become question marks.
+std::string without_controls(std::string_view text, bool keep_lines) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const auto byte = static_cast<unsigned char>(text[i]);
+    const auto next = i + 1 < text.size() ? static_cast<unsigned char>(text[i + 1]) : 0U;
+    const bool upper = byte == 0xC2 && next >= 0x80 && next < 0xA0;
+    if (upper) ++i;
+    if (upper || (byte < 0x20 && !(keep_lines && byte == '\n')) || byte == 0x7F) out += '?';
+    else out += text[i];
+  }
+  return out;
+}
+
+void strip_end(std::string& line) {
+  while (!line.empty() && (line.back() == '\n' || line.back() == '\r' || line.back() == ' ')) line.pop_back();
 }
 
 /// ASCII for a terminal that has no more: every other character becomes one question mark.
@@ -92,9 +114,21 @@ terminal::terminal() {
 
 terminal::~terminal() = default;
 
+std::string terminal::plain(std::string_view text) const {
+  const auto out = without_controls(text, true);
+  return unicode_ ? out : in_ascii(out);
+}
+
 std::string terminal::ask(const std::string& prompt) {
   status("");
-  const std::string shown = unicode_ ? prompt : in_ascii(prompt);
+  const std::string shown = plain(prompt);
+  if (!typed_ahead_.empty()) {
+    auto line = std::move(typed_ahead_.front());
+    typed_ahead_.pop_front();
+    write_out(shown + plain(line) + "\n");
+    return line;
+  }
+  interrupted = 0;  // of a time when nothing was asked: the line typed next is not to suffer for it
   if (!editor_) {
     write_out(shown);
     std::string line;
@@ -102,8 +136,9 @@ std::string terminal::ask(const std::string& prompt) {
       write_out("\n");
       throw gone();
     }
-    while (!line.empty() && (line.back() == '\r' || line.back() == ' ')) line.pop_back();
-    write_out(line + "\n");  // a transcript that reads like the dialogue
+    ++piped_lines_;
+    strip_end(line);
+    write_out(plain(line) + "\n");  // a transcript that reads like the dialogue
     return line;
   }
   editor_->prompt = shown;
@@ -115,7 +150,7 @@ std::string terminal::ask(const std::string& prompt) {
   }
   std::string line(typed, static_cast<std::size_t>(count));
   const bool whole = line.ends_with('\n');
-  while (!line.empty() && (line.back() == '\n' || line.back() == '\r' || line.back() == ' ')) line.pop_back();
+  strip_end(line);
   if (!whole && line.empty()) throw gone();
   HistEvent event{};
   if (!line.empty()) history(editor_->past, &event, H_ENTER, line.c_str());
@@ -124,13 +159,12 @@ std::string terminal::ask(const std::string& prompt) {
 
 void terminal::say(std::string_view text, std::string_view first, std::string_view rest) {
   status("");
-  const auto lines = report::wrapped(std::string(first), std::string(rest), text);
-  write_out(unicode_ ? lines : in_ascii(lines));
+  write_out(plain(report::wrapped(std::string(first), std::string(rest), text)));
 }
 
 void terminal::draw(std::string_view lines) {
   status("");
-  write_out(lines);
+  write_out(plain(lines));
 }
 
 void terminal::caution(std::string_view text) {
@@ -141,7 +175,24 @@ void terminal::caution(std::string_view text) {
 }
 
 void terminal::wait_for_enter(const std::string& prompt) {
-  for (auto line = ask(prompt); !line.empty(); line = ask(prompt)) say("\"" + line + "\" was not taken: Enter first, then type it.", "! ");
+  for (auto line = ask(prompt); !line.empty(); line = ask(prompt)) {
+    if (line == "quit" || line == "exit") {
+      if (note_) note_("typed", line);
+      throw gone();
+    }
+    refuse(line, "Enter first, then type it");
+    if (!editor_)
+      throw base::error(base::error_code::out_of_range, {"standard input", static_cast<int>(piped_lines_), ""}, "\"" + plain(line) + "\"",
+                        "an empty line where Enter is asked for; nothing after it was read");
+  }
+}
+
+void terminal::refuse(const std::string& line, const std::string& why) {
+  if (note_) {
+    note_("typed", line);
+    note_("refused", line);
+  }
+  say("\"" + line + "\" was not taken: " + why + ".", "! ");
 }
 
 void terminal::status(std::string_view text) {
@@ -151,26 +202,58 @@ void terminal::status(std::string_view text) {
     status_shown_ = false;
     return;
   }
-  std::string line(text.substr(0, 78));
+  std::string line = plain(text).substr(0, 78);
   line.resize(78, ' ');
   write_out("\r" + line);
   status_shown_ = true;
 }
 
-bool terminal::stopped_within(double seconds) {
-  pollfd wait{STDIN_FILENO, POLLIN, 0};
-  // Piped lines are answers to later questions, not keys: only the clock and an interrupt end a run there.
-  const nfds_t watched = editor_ ? 1 : 0;
-  const int found = ::poll(&wait, watched, static_cast<int>(seconds * 1000.0));
-  if (interrupted != 0) {
-    interrupted = 0;
-    return true;
-  }
-  if (found <= 0) return false;
-  if ((wait.revents & POLLIN) == 0) throw gone();
+namespace {
+
+using steady = std::chrono::steady_clock;
+
+/// One line of the terminal, which hands over whole lines only. @throws gone at the end of input
+std::string line_waiting() {
+  std::string line;
   char typed[256];
-  if (::read(STDIN_FILENO, typed, sizeof typed) <= 0) throw gone();
-  return true;
+  do {
+    const auto count = ::read(STDIN_FILENO, typed, sizeof typed);
+    if (count <= 0) throw gone();
+    line.append(typed, static_cast<std::size_t>(count));
+  } while (line.back() != '\n' && line.size() % sizeof typed == 0);
+  strip_end(line);
+  return line;
+}
+
+bool is_word(const std::string& line) {
+  const char c = line.front();
+  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '?';
+}
+
+}  // namespace
+
+bool terminal::stopped_within(double seconds) {
+  const auto until = steady::now() + std::chrono::duration<double>(seconds);
+  for (;;) {
+    pollfd wait{STDIN_FILENO, POLLIN, 0};
+    // Piped lines are answers to later questions, not keys: only the clock and an interrupt end a run there.
+    const nfds_t watched = editor_ ? 1 : 0;
+    const double left = std::max(0.0, std::chrono::duration<double>(until - steady::now()).count());
+    const int found = ::poll(&wait, watched, static_cast<int>(std::ceil(left * 1000.0)));
+    if (interrupted != 0) {
+      interrupted = 0;
+      return true;
+    }
+    if (found <= 0) return false;
+    if ((wait.revents & POLLIN) == 0) throw gone();
+    auto line = line_waiting();
+    if (line.empty()) return true;
+    if (is_word(line)) {
+      typed_ahead_.push_back(std::move(line));
+      return true;
+    }
+    refuse(line, "the clock runs; type it when it is asked for");
+  }
 }
 
 }  // namespace rewound::tool::bench

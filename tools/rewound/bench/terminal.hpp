@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <deque>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <set>
@@ -35,19 +37,33 @@ class terminal {
   /// A caution before a step: shown once a session, and waits for a key (Enter).
   void caution(std::string_view text);
 
-  /// Waits for a bare Enter; a line typed instead is told not to be taken.
+  /// Waits for a bare Enter; a line typed instead is told not to be taken, and stands in the journal as refused.
+  ///
+  /// @throws base::error (out_of_range) for such a line of a pipe: what follows it would go astray too; gone for `quit`
   void wait_for_enter(const std::string& prompt);
 
   /// A line that replaces itself, such as a countdown; only where moves().
   void status(std::string_view text);
 
-  /// Waits for a key during a run, in seconds. @returns true when Enter was pressed, input ended or an interrupt came
+  /// Waits for a key during a run, in seconds. A number typed meanwhile is told not to be taken and stands in the journal
+  /// as refused; words end the run and answer the next question.
+  ///
+  /// @returns true when Enter was pressed, words were typed or an interrupt came @throws gone at the end of input
   bool stopped_within(double seconds);
+
+  /// Where lines go that no question takes.
+  using journal_line = std::function<void(std::string_view kind, std::string_view text)>;
+  void keep_journal(journal_line note) { note_ = std::move(note); }
 
  private:
   struct editing;
+  std::string plain(std::string_view text) const;
+  void refuse(const std::string& line, const std::string& why);
   std::unique_ptr<editing> editor_;
   std::set<std::string, std::less<>> cautioned_;
+  journal_line note_;
+  std::deque<std::string> typed_ahead_;  ///< words typed during a run
+  long piped_lines_ = 0;
   bool unicode_ = false;
   bool moves_ = false;
   bool status_shown_ = false;
