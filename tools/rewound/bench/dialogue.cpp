@@ -2,6 +2,7 @@
 #include "dialogue.hpp"
 
 #include <filesystem>
+#include <set>
 
 #include <rewound/base/error.hpp>
 #include <rewound/report/cautions.hpp>
@@ -18,19 +19,20 @@ namespace rewound::tool::bench {
 
 namespace {
 
-/// Whether a step under voltage may begin; asks where that is the person's to decide. Once a session.
-bool allowed_under_power(session& at, bool& agreed) {
+/// Whether a step under voltage may begin; asks where that is the person's to decide. Once for each reason.
+bool allowed_under_power(session& at, std::set<std::string>& agreed) {
   const auto may = may_energise(at.judged());
   if (may.permission == permission::refused) {
     at.note("stopped", "not energised: " + may.why);
     at.person().say("Not energised: " + may.why, "STOP  ", "      ");
     return false;
   }
-  if (may.permission == permission::ask && !agreed) {
+  if (may.permission == permission::ask && !agreed.contains(may.why)) {
     at.person().say("Insulation is not settled: " + may.why, "STOP  ", "      ");
-    agreed = at.ask("type `energise` to go on under power all the same, Enter stays cold > ") == "energise";
-    at.note("stopped", agreed ? "energised with insulation undecided" : "stays cold");
-    if (!agreed) return false;
+    const bool goes_on = at.ask("type `energise` to go on under power all the same, Enter stays cold > ") == "energise";
+    at.note("stopped", goes_on ? "energised with insulation undecided: " + may.why : "stays cold");
+    if (!goes_on) return false;
+    agreed.insert(may.why);
   }
   at.person().caution(report::cautions::under_power);
   const auto& machine = at.record().machine;
@@ -74,7 +76,7 @@ step choose(session& at, std::optional<step>& asked) {
 }
 
 [[noreturn]] void all_steps(session& at, const pace& speed_of_time) {
-  bool agreed = false;
+  std::set<std::string> agreed;
   std::optional<step> asked;
   for (;;) {
     const auto now = choose(at, asked);

@@ -5,6 +5,7 @@
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
 
+#include "closed_question.hpp"
 #include "remark.hpp"
 #include "steps.hpp"
 
@@ -39,10 +40,11 @@ void leakage_step(session& at) {
     asking_again([&] {
       const bool first = at.record().leakage.empty();
       job::leakage_section entry;
-      const auto polarity = at.ask(first ? "Leakage: polarity, normal or reversed [normal] > " : "next polarity (Enter: no more) > ", here);
-      if (polarity.empty() && !first) throw step_left{};
-      entry.reversed = polarity.starts_with("r");
-      entry.switched_on = at.ask_text("switch, on or off", "on") != "off";
+      const auto polarity = first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
+                                  : ask_choice(at, "next polarity, normal or reversed; Enter:", {"normal", "reversed", "no more"}, "no more", here);
+      if (polarity == "no more") throw step_left{};
+      entry.reversed = polarity == "reversed";
+      entry.switched_on = ask_choice(at, "switch, on or off", {"on", "off"}, "on") == "on";
       entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") + (*entry.reversed ? ", reversed" : ", normal");
       entry.current_mA = at.ask_number("frame to earth, mA", quantity::current, 1e-3);
       entry.voltage_V = at.ask_known("at what voltage, V", quantity::voltage, 1.0);
@@ -60,18 +62,18 @@ void starting_step(session& at) {
     asking_again([&] {
       const bool first = at.record().starts.empty();
       job::starts_section entry;
-      entry.position = at.ask(first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
+      entry.position = ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
       if (entry.position.empty() && !first) throw step_left{};
       if (entry.position.empty()) entry.position = "upright";
-      entry.attempts = static_cast<int>(std::lround(at.ask_number("attempts", quantity::plain, 1.0, 5.0)));
-      entry.successes = static_cast<int>(std::lround(at.ask_number("of these it started", quantity::plain, 1.0, entry.attempts)));
+      entry.attempts = ask_whole(at, "attempts", 5);
+      entry.successes = ask_whole(at, "of these it started", entry.attempts);
       entry.lowest_starting_V = at.ask_known("lowest voltage at which it started, V", quantity::voltage, 1.0);
       entry.time_to_speed_s = at.ask_known("time to speed at the rated voltage, s", quantity::time, 1.0);
       auto changed = at.record();
       const std::string position = entry.position;
       const std::string what = position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
       changed.starts.push_back(std::move(entry));
-      if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::starting, ""), "  ", "  ");
+      if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::starting, position), "  ", "  ");
     });
 }
 
@@ -114,7 +116,7 @@ bool by_ohms(session& at, const job::heat_run_section& run) {
   if (!run.time_s.empty()) return !run.resistance_ohm.empty();
   if (answers(at.record(), "ohmmeter")) return true;
   if (answers(at.record(), "thermometer")) return false;
-  return at.ask_text("read ohms or degC", "ohms") != "degC";
+  return ask_choice(at, "read ohms or degC", {"ohms", "degC"}, "ohms") == "ohms";
 }
 
 bool keep_heat(session& at, job::heat_run_section& run, bool ohms, double seconds, double value) {
@@ -191,11 +193,10 @@ void checks_step(session& at) {
   for (const auto& key : at.by().policy.required_checks)
     asking_again([&] {
       if (at.record().checks.contains(key)) return;
-      const auto line = at.ask(key + ", yes or no > ", step{step_kind::checks, ""});
-      if (line != "yes" && line != "no" && line != "y" && line != "n") throw look_again();
+      const auto answer = ask_choice(at, key + ", yes or no", {"yes", "no"}, "", step{step_kind::checks, ""});
       auto changed = at.record();
-      changed.checks[key] = line.front() == 'y';
-      at.keep(std::move(changed), "kept", key + " " + line);
+      changed.checks[key] = answer == "yes";
+      at.keep(std::move(changed), "kept", key + " " + answer);
     });
 }
 
