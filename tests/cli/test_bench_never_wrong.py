@@ -93,3 +93,41 @@ def test_insulation_below_its_minimum_stops_in_its_own_step_and_quit_tells_how_t
 def test_a_falling_curve_is_not_told_as_inside(tmp_path):
     shown = typed(written(tmp_path, RECORD), "", "", "go insulation", "", "", "", "", "", "15 310", "30 240", "60 100")
     assert "not enough yet" in shown.split("60 s 100 Mohm")[1].split("insulation at 120 s")[0]
+
+
+@pytest.mark.parametrize("line, metres", [("3m", 3), ("3 m", 3), ("300cm", 3), ("2.5", 2.5)])
+def test_a_length_is_in_metres(tmp_path, line, metres):
+    path = written(tmp_path, RECORD)
+    typed(path, "", "", "80m", "3k", "3s", line)
+    assert read(path)["earth"]["cord_length_m"] == metres
+
+
+def test_seconds_take_no_bare_prefix(tmp_path):
+    path = written(tmp_path)
+    shown = at_withstand(path, "", "1500", "ac", "1m", "1min", "new", "no")
+    assert '"1m"' in shown and read(path)["withstand"][0]["duration_s"] == 60
+
+
+def test_an_insulation_reading_is_placed_by_its_units_and_refuses_others(tmp_path):
+    path = written(tmp_path, RECORD)
+    typed(path, "", "", "go insulation", "", "", "", "", "", "5A", "310m", "310mohm", "60 310m", "60 5A", "60s", "310 60s")
+    test = read(path)["insulation"][0]
+    assert (test["time_s"], test["resistance_Mohm"]) == ([60], [310])
+
+
+def test_a_heat_run_and_a_coast_down_refuse_units_of_another_quantity(tmp_path):
+    path = written(tmp_path)
+    typed(path, "", "go heat run", "", "18.4", "21", "22", "230", "", "10m 20.1", "600 20C", "10min 20.1", "go coast-down", "1m 1120", "1120rpm 1s")
+    found = read(path)
+    assert (found["heat_run"]["time_s"], found["heat_run"]["resistance_ohm"]) == ([600], [20.1])
+    assert (found["coast_down"]["time_s"], found["coast_down"]["speed_rpm"]) == ([1], [1120])
+
+
+def test_a_rehearsed_record_is_not_gone_on_with_as_a_test(tmp_path):
+    path = written(tmp_path)
+    piped(["quit"], path, "--rehearse", "600", cwd=tmp_path)
+    before = path.read_bytes()
+    done = piped(["", "115 .2", "quit"], path, cwd=tmp_path)
+    assert done.returncode == 65 and done.stderr.count("\n") == 1 and "rehearsal" in done.stderr
+    assert path.read_bytes() == before
+    assert piped(["quit"], path, "--rehearse", "600", cwd=tmp_path).returncode != 65

@@ -53,7 +53,7 @@ void earth_step(session& at) {
     auto changed = at.record();
     const double ohms = at.ask_number("frame to earth pin, ohm", quantity::resistance, 1.0, at.read_instrument("ohmmeter"), here);
     changed.earth_continuity_ohm = ohms;
-    changed.earth_cord_length_m = at.ask_known("length of the cord, m", quantity::plain, 1.0);
+    changed.earth_cord_length_m = at.ask_known("length of the cord, m", quantity::length, 1.0);
     if (!at.keep(std::move(changed), "kept", "earth " + report::number_text(ohms) + " ohm")) throw look_again();
     at.person().say(cold_remark(at.judged(), check::earth, ""), "  ", "  ");
   });
@@ -168,9 +168,11 @@ void insulation_run(session& at, const insulation_test& of, double until_s, cons
 void typed_insulation(session& at, const insulation_test& of, const std::string& line, double asked_s) {
   try {
     const auto typed = parse_line(line, {});
-    if (typed.numbers.size() == 1) keep_insulation(at, of, asked_s, typed.numbers[0].in(mega));
-    else if (typed.numbers.size() == 2) keep_insulation(at, of, typed.numbers[0].in(1.0), typed.numbers[1].in(mega));
-    else throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "megohms, or seconds and megohms");
+    if (typed.numbers.size() == 1) keep_insulation(at, of, asked_s, parse_number(line, quantity::resistance, mega));
+    else if (typed.numbers.size() == 2) {
+      const auto [seconds, megohms] = parse_pair(line, quantity::time, 1.0, quantity::resistance, mega);
+      keep_insulation(at, of, seconds, megohms);
+    } else throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "megohms, or seconds and megohms");
   } catch (const base::error& trouble) {
     at.note("refused", line);
     at.person().say(trouble.what(), "! ");

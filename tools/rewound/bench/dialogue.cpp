@@ -129,6 +129,10 @@ job::record record_on_disk(terminal& person, safekeeping& disk) {
 int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_time) {
   if (std::filesystem::exists(path)) job::load_record(path);  // what cannot be read is refused before anything is made beside it
   safekeeping disk(path);
+  for (const auto& entry : disk.earlier())
+    if (speed_of_time.factor == 1.0 && entry.kind == "opened" && entry.text == "rehearsal")
+      throw base::error(base::error_code::out_of_range, {path, 0, ""}, "a record with readings of a rehearsal",
+                        "a record of its own for the test: rehearsed readings are no test");
   terminal person;
   const bool there = std::filesystem::exists(disk.path());
   if (speed_of_time.factor != 1.0)

@@ -84,12 +84,11 @@ void coast_down_step(session& at) {
     asking_again([&] {
       const auto line = at.ask("seconds rpm > ", here);
       try {
-        const auto typed = parse_line(line, {});
-        if (typed.numbers.size() != 2) throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "seconds and rpm, as 1 1120");
+        const auto [seconds, rpm] = parse_pair(line, quantity::time, 1.0, quantity::rotation, 1.0);
         auto changed = at.record();
         if (!changed.coast_down) changed.coast_down.emplace();
-        changed.coast_down->time_s.push_back(typed.numbers[0].in(1.0));
-        changed.coast_down->speed_rpm.push_back(typed.numbers[1].in(1.0));
+        changed.coast_down->time_s.push_back(seconds);
+        changed.coast_down->speed_rpm.push_back(rpm);
         if (at.keep(std::move(changed), "kept", "coast-down " + line)) at.person().say(cold_remark(at.judged(), check::coast_down, ""), "  ", "  ");
       } catch (const base::error& trouble) {
         refuse_line(at, line, trouble);
@@ -147,8 +146,13 @@ std::optional<double> heat_value(session& at, bool ohms, double seconds) {
 /// `run 10 240`: a reading every 10 minutes for 240 minutes, counted down; Enter stops it.
 void heat_under_clock(session& at, job::heat_run_section& run, bool ohms, const std::string& asked, const pace& speed_of_time) {
   const auto numbers = parse_line(asked, {}).numbers;
-  const double every_s = 60.0 * (numbers.empty() ? 10.0 : numbers[0].in(1.0));
-  const double until_s = 60.0 * (numbers.size() < 2 ? 240.0 : numbers[1].in(1.0));
+  constexpr double minute = 60.0;
+  auto [every_s, until_s] = numbers.size() < 2 ? std::pair(minute * (numbers.empty() ? 10.0 : parse_number(asked, quantity::time, minute)), minute * 240.0)
+                                               : parse_pair(asked, quantity::time, minute, quantity::time, minute);
+  if (numbers.size() >= 2) {
+    every_s *= minute;
+    until_s *= minute;
+  }
   if (!(every_s > 0.0) || !(until_s >= every_s)) throw base::error(base::error_code::out_of_range, {}, "\"run " + asked + "\"", "`run 10 240`: minutes between readings, minutes in all");
   const double offset = run.time_s.empty() ? 0.0 : run.time_s.back();
   at.ask(offset > 0.0 ? "Enter: the run goes on from its last reading > " : "Enter at the moment it is switched on > ", step{step_kind::heat_run, ""});
@@ -180,9 +184,8 @@ void heat_run_step(session& at, const pace& speed_of_time) {
           heat_under_clock(at, *run, ohms, line.substr(std::min<std::size_t>(4, line.size())), speed_of_time);
           return;
         }
-        const auto typed = parse_line(line, {});
-        if (typed.numbers.size() != 2) throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "seconds and the reading, as 600 20.1");
-        keep_heat(at, *run, ohms, typed.numbers[0].in(1.0), typed.numbers[1].in(1.0));
+        const auto [seconds, value] = parse_pair(line, quantity::time, 1.0, ohms ? quantity::resistance : quantity::temperature, 1.0);
+        keep_heat(at, *run, ohms, seconds, value);
       } catch (const base::error& trouble) {
         refuse_line(at, line, trouble);
       }
