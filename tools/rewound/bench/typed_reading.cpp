@@ -226,10 +226,14 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
   const std::size_t wanted = prompt.phases == 3 ? 3 : 1;
   if (out.current_A.size() > wanted) refuse("too many amperes", wanted == 3 ? "three, one a line" : "one");
   auto next = left.begin();
-  if (voltage_first(left, wanted - out.current_A.size(), voltage.has_value())) voltage = (next++)->value;
-  while (out.current_A.size() < wanted && next != left.end()) out.current_A.push_back((next++)->value);
-  if (!out.power_W && next != left.end()) out.power_W = (next++)->value;
-  if (!out.speed_rpm && next != left.end()) out.speed_rpm = (next++)->value;
+  const auto placed = [&](quantity what) {
+    if (!fits(*next, what, 1.0)) refuse("a prefix without its unit", "volts, amperes, watts and rpm, as 110 610mA 48W");
+    return (next++)->value;
+  };
+  if (voltage_first(left, wanted - out.current_A.size(), voltage.has_value())) voltage = placed(quantity::voltage);
+  while (out.current_A.size() < wanted && next != left.end()) out.current_A.push_back(placed(quantity::current));
+  if (!out.power_W && next != left.end()) out.power_W = placed(quantity::power);
+  if (!out.speed_rpm && next != left.end()) out.speed_rpm = placed(quantity::rotation);
   if (next != left.end()) refuse("too many numbers", "volts, amperes, watts, rpm");
   if (out.current_A.size() < wanted)
     refuse("too few numbers", wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");
