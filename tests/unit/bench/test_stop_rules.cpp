@@ -35,7 +35,7 @@ bench::reading_facts at(double volts, double amperes) {
 }
 
 verdict::finding insulation(verdict::outcome outcome) {
-  verdict::finding out{.check = verdict::check::insulation, .outcome = outcome, .says = verdict::statement::insulation_minimum};
+  verdict::finding out{.check = verdict::check::insulation, .subject = "winding to frame", .outcome = outcome, .says = verdict::statement::insulation_minimum};
   out.value = 3.0;
   out.quantity = "insulation_at_40_C";
   return out;

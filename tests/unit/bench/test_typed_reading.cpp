@@ -110,3 +110,11 @@ TEST_CASE("one number comes in the prompt's unit, or in its own") {
   CHECK_THROWS_AS(bench::parse_number("48W", bench::quantity::resistance, 1.0), rewound::base::error);
   CHECK_THROWS_AS(bench::parse_number("1 2", bench::quantity::resistance, 1.0), rewound::base::error);
 }
+
+TEST_CASE("a bare prefix is taken only where the quantity has it") {
+  for (const char* text : {"110m .61", "110 .61 48 1k"}) CHECK_THROWS_AS(typed(text), rewound::base::error);
+  CHECK_THROWS_AS(bench::parse_number("1m", bench::quantity::time, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(bench::parse_number("3k", bench::quantity::length, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(bench::parse_number("5k", bench::quantity::plain, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(bench::parse_number("310m", bench::quantity::resistance, 1e6), rewound::base::error);
+}

@@ -5,9 +5,12 @@
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
+#include <rewound/report/wording.hpp>
 
+#include "closed_question.hpp"
 #include "remark.hpp"
 #include "steps.hpp"
+#include "stop_rules.hpp"
 
 namespace rewound::tool::bench {
 
@@ -50,7 +53,7 @@ void earth_step(session& at) {
     auto changed = at.record();
     const double ohms = at.ask_number("frame to earth pin, ohm", quantity::resistance, 1.0, at.read_instrument("ohmmeter"), here);
     changed.earth_continuity_ohm = ohms;
-    changed.earth_cord_length_m = at.ask_known("length of the cord, m", quantity::plain, 1.0);
+    changed.earth_cord_length_m = at.ask_known("length of the cord, m", quantity::length, 1.0);
     if (!at.keep(std::move(changed), "kept", "earth " + report::number_text(ohms) + " ohm")) throw look_again();
     at.person().say(cold_remark(at.judged(), check::earth, ""), "  ", "  ");
   });
@@ -62,7 +65,7 @@ void one_resistance(session& at, const step& here) {
   const auto& done = at.record().resistance;
   const std::string usual = done.empty() ? "main" : "";
   job::resistance_section entry;
-  entry.section = at.ask(done.empty() ? "Winding resistance: section [main] > " : "next section (Enter: no more) > ", here);
+  entry.section = ask_name(at, done.empty() ? "Winding resistance: section [main] > " : "next section (Enter: no more) > ", here);
   if (entry.section.empty()) entry.section = usual;
   if (entry.section.empty()) throw step_left{};
   const auto linked = at.read_instrument("ohmmeter");
@@ -119,6 +122,12 @@ bool keep_insulation(session& at, const insulation_test& of, double seconds, dou
   const std::string what = of.circuit + " " + report::number_text(seconds) + " s " + report::number_text(megohms) + " Mohm";
   if (!at.keep(std::move(changed), "kept", what)) return false;
   at.person().say(what + ": " + cold_remark(at.judged(), check::insulation, of.circuit), "  ", "  ");
+  for (const auto& finding : at.judged().findings) {
+    if (finding.check != check::insulation || finding.subject != of.circuit || finding.outcome != verdict::outcome::fails) continue;
+    at.note("stopped", report::sentence(finding));
+    at.person().say(report::sentence(finding) + " End the test with `done` and discharge the winding.", "STOP  ", "      ");
+    break;
+  }
   return true;
 }
 
@@ -159,9 +168,11 @@ void insulation_run(session& at, const insulation_test& of, double until_s, cons
 void typed_insulation(session& at, const insulation_test& of, const std::string& line, double asked_s) {
   try {
     const auto typed = parse_line(line, {});
-    if (typed.numbers.size() == 1) keep_insulation(at, of, asked_s, typed.numbers[0].in(mega));
-    else if (typed.numbers.size() == 2) keep_insulation(at, of, typed.numbers[0].in(1.0), typed.numbers[1].in(mega));
-    else throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "megohms, or seconds and megohms");
+    if (typed.numbers.size() == 1) keep_insulation(at, of, asked_s, parse_number(line, quantity::resistance, mega));
+    else if (typed.numbers.size() == 2) {
+      const auto [seconds, megohms] = parse_pair(line, quantity::time, 1.0, quantity::resistance, mega);
+      keep_insulation(at, of, seconds, megohms);
+    } else throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "megohms, or seconds and megohms");
   } catch (const base::error& trouble) {
     at.note("refused", line);
     at.person().say(trouble.what(), "! ");
@@ -172,7 +183,7 @@ insulation_test ask_test(session& at, const step& here) {
   for (;;) {
     try {
       insulation_test out;
-      const auto typed = at.ask("Insulation: circuit [winding to frame] > ", here);
+      const auto typed = ask_name(at, "Insulation: circuit [winding to frame] > ", here);
       out.circuit = typed.empty() ? "winding to frame" : typed;
       for (const auto& each : at.record().insulation)
         if (each.circuit == out.circuit && each.winding_C) return {out.circuit, each.test_voltage_V, *each.winding_C};
@@ -182,6 +193,12 @@ insulation_test ask_test(session& at, const step& here) {
     } catch (const look_again&) {
     }
   }
+}
+
+/// The charge is there however the test ends; a session that ends does not wait for a key.
+void tell_discharge(session& at) {
+  const double longest = at.judged().longest_insulation_s;
+  at.person().say(report::discharge_caution(longest), "CAUTION  ", "         ");
 }
 
 void end_of_insulation(session& at) {
@@ -212,24 +229,36 @@ void insulation_step(session& at, const pace& speed_of_time) {
   } catch (const step_left&) {
     end_of_insulation(at);
     throw;
+  } catch (const session_over&) {
+    tell_discharge(at);
+    throw;
+  } catch (const gone&) {
+    tell_discharge(at);
+    throw;
   }
 }
 
 void withstand_step(session& at) {
   const step here{step_kind::withstand, ""};
+  cautions_before_touching(at);
   at.person().caution(report::cautions::withstand);
   at.person().caution(report::cautions::after_direct_voltage);
   looking_again([&] {
     job::withstand_section entry;
-    const auto circuit = at.ask("Withstand: circuit [winding to frame] > ", here);
+    const auto circuit = ask_name(at, "Withstand: circuit [winding to frame] > ", here);
     entry.circuit = circuit.empty() ? "winding to frame" : circuit;
+    if (const auto may = may_withstand(at.judged(), entry.circuit); may.permission != permission::granted) {
+      at.note("stopped", "no withstand test: " + may.why);
+      at.person().say("No withstand test: " + may.why, "STOP  ", "      ");
+      throw step_left{};
+    }
     entry.voltage_V = at.ask_number("test voltage, V", quantity::voltage, 1.0);
-    entry.kind = at.ask_text("ac or dc", "ac") == "dc" ? job::test_kind::dc : job::test_kind::ac;
+    entry.kind = ask_choice(at, "ac or dc", {"ac", "dc"}, "ac") == "dc" ? job::test_kind::dc : job::test_kind::ac;
     entry.duration_s = at.ask_number("for how long, s", quantity::time, 1.0, 60.0);
-    const auto state = at.ask_text("winding: new part_rewound overhauled repeat", "new");
+    const auto state = ask_choice(at, "winding: new part_rewound overhauled repeat", {"new", "part_rewound", "overhauled", "repeat"}, "new");
     using enum job::winding_state;
     entry.state = state == "part_rewound" ? part_rewound : state == "overhauled" ? overhauled : state == "repeat" ? repeat : as_new;
-    entry.broke_down = at.ask_text("did it break down, yes or no", "no") == "yes";
+    entry.broke_down = ask_choice(at, "did it break down, yes or no", {"yes", "no"}) == "yes";
     auto changed = at.record();
     const std::string what = entry.circuit + " " + report::number_text(entry.voltage_V) + " V " + (entry.broke_down ? "broke down" : "held");
     changed.withstand.push_back(std::move(entry));

@@ -2,6 +2,7 @@
 #include "dialogue.hpp"
 
 #include <filesystem>
+#include <set>
 
 #include <rewound/base/error.hpp>
 #include <rewound/report/cautions.hpp>
@@ -18,19 +19,20 @@ namespace rewound::tool::bench {
 
 namespace {
 
-/// Whether a step under voltage may begin; asks where that is the person's to decide. Once a session.
-bool allowed_under_power(session& at, bool& agreed) {
+/// Whether a step under voltage may begin; asks where that is the person's to decide. Once for each reason.
+bool allowed_under_power(session& at, std::set<std::string>& agreed) {
   const auto may = may_energise(at.judged());
   if (may.permission == permission::refused) {
     at.note("stopped", "not energised: " + may.why);
     at.person().say("Not energised: " + may.why, "STOP  ", "      ");
     return false;
   }
-  if (may.permission == permission::ask && !agreed) {
+  if (may.permission == permission::ask && !agreed.contains(may.why)) {
     at.person().say("Insulation is not settled: " + may.why, "STOP  ", "      ");
-    agreed = at.ask("type `energise` to go on under power all the same, Enter stays cold > ") == "energise";
-    at.note("stopped", agreed ? "energised with insulation undecided" : "stays cold");
-    if (!agreed) return false;
+    const bool goes_on = at.ask("type `energise` to go on under power all the same, Enter stays cold > ") == "energise";
+    at.note("stopped", goes_on ? "energised with insulation undecided: " + may.why : "stays cold");
+    if (!goes_on) return false;
+    agreed.insert(may.why);
   }
   at.person().caution(report::cautions::under_power);
   const auto& machine = at.record().machine;
@@ -75,7 +77,7 @@ step choose(session& at, std::optional<step>& asked) {
 }
 
 [[noreturn]] void all_steps(session& at, const pace& speed_of_time) {
-  bool agreed = false;
+  std::set<std::string> agreed;
   std::optional<step> asked;
   for (;;) {
     at.now.reset();
@@ -134,6 +136,10 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
   if (path.empty()) throw base::error(base::error_code::file_unreadable, {}, "an empty name", "the name of a record, as job.toml");
   if (std::filesystem::exists(path)) job::load_record(path);  // what cannot be read is refused before anything is made beside it
   safekeeping disk(path);
+  for (const auto& entry : disk.earlier())
+    if (speed_of_time.factor == 1.0 && entry.kind == "opened" && entry.text == "rehearsal")
+      throw base::error(base::error_code::out_of_range, {path, 0, ""}, "a record with readings of a rehearsal",
+                        "a record of its own for the test: rehearsed readings are no test");
   terminal person;
   person.keep_journal([&disk](std::string_view kind, std::string_view text) { disk.note(kind, text); });
   const bool there = std::filesystem::exists(disk.path());

@@ -5,6 +5,7 @@
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
 
+#include "closed_question.hpp"
 #include "remark.hpp"
 #include "steps.hpp"
 
@@ -39,10 +40,11 @@ void leakage_step(session& at) {
     asking_again([&] {
       const bool first = at.record().leakage.empty();
       job::leakage_section entry;
-      const auto polarity = at.ask(first ? "Leakage: polarity, normal or reversed [normal] > " : "next polarity (Enter: no more) > ", here);
-      if (polarity.empty() && !first) throw step_left{};
-      entry.reversed = polarity.starts_with("r");
-      entry.switched_on = at.ask_text("switch, on or off", "on") != "off";
+      const auto polarity = first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
+                                  : ask_choice(at, "next polarity, normal or reversed; Enter:", {"normal", "reversed", "no more"}, "no more", here);
+      if (polarity == "no more") throw step_left{};
+      entry.reversed = polarity == "reversed";
+      entry.switched_on = ask_choice(at, "switch, on or off", {"on", "off"}, "on") == "on";
       entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") + (*entry.reversed ? ", reversed" : ", normal");
       entry.current_mA = at.ask_number("frame to earth, mA", quantity::current, 1e-3);
       entry.voltage_V = at.ask_known("at what voltage, V", quantity::voltage, 1.0);
@@ -60,18 +62,18 @@ void starting_step(session& at) {
     asking_again([&] {
       const bool first = at.record().starts.empty();
       job::starts_section entry;
-      entry.position = at.ask(first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
+      entry.position = ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
       if (entry.position.empty() && !first) throw step_left{};
       if (entry.position.empty()) entry.position = "upright";
-      entry.attempts = static_cast<int>(std::lround(at.ask_number("attempts", quantity::plain, 1.0, 5.0)));
-      entry.successes = static_cast<int>(std::lround(at.ask_number("of these it started", quantity::plain, 1.0, entry.attempts)));
+      entry.attempts = ask_whole(at, "attempts", 5);
+      entry.successes = ask_whole(at, "of these it started", entry.attempts);
       entry.lowest_starting_V = at.ask_known("lowest voltage at which it started, V", quantity::voltage, 1.0);
       entry.time_to_speed_s = at.ask_known("time to speed at the rated voltage, s", quantity::time, 1.0);
       auto changed = at.record();
       const std::string position = entry.position;
       const std::string what = position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
       changed.starts.push_back(std::move(entry));
-      if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::starting, ""), "  ", "  ");
+      if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::starting, position), "  ", "  ");
     });
 }
 
@@ -82,12 +84,11 @@ void coast_down_step(session& at) {
     asking_again([&] {
       const auto line = at.ask("seconds rpm > ", here);
       try {
-        const auto typed = parse_line(line, {});
-        if (typed.numbers.size() != 2) throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "seconds and rpm, as 1 1120");
+        const auto [seconds, rpm] = parse_pair(line, quantity::time, 1.0, quantity::rotation, 1.0);
         auto changed = at.record();
         if (!changed.coast_down) changed.coast_down.emplace();
-        changed.coast_down->time_s.push_back(typed.numbers[0].in(1.0));
-        changed.coast_down->speed_rpm.push_back(typed.numbers[1].in(1.0));
+        changed.coast_down->time_s.push_back(seconds);
+        changed.coast_down->speed_rpm.push_back(rpm);
         if (at.keep(std::move(changed), "kept", "coast-down " + line)) at.person().say(cold_remark(at.judged(), check::coast_down, ""), "  ", "  ");
       } catch (const base::error& trouble) {
         refuse_line(at, line, trouble);
@@ -114,7 +115,7 @@ bool by_ohms(session& at, const job::heat_run_section& run) {
   if (!run.time_s.empty()) return !run.resistance_ohm.empty();
   if (answers(at.record(), "ohmmeter")) return true;
   if (answers(at.record(), "thermometer")) return false;
-  return at.ask_text("read ohms or degC", "ohms") != "degC";
+  return ask_choice(at, "read ohms or degC", {"ohms", "degC"}, "ohms") == "ohms";
 }
 
 bool keep_heat(session& at, job::heat_run_section& run, bool ohms, double seconds, double value) {
@@ -145,8 +146,13 @@ std::optional<double> heat_value(session& at, bool ohms, double seconds) {
 /// `run 10 240`: a reading every 10 minutes for 240 minutes, counted down; Enter stops it.
 void heat_under_clock(session& at, job::heat_run_section& run, bool ohms, const std::string& asked, const pace& speed_of_time) {
   const auto numbers = parse_line(asked, {}).numbers;
-  const double every_s = 60.0 * (numbers.empty() ? 10.0 : numbers[0].in(1.0));
-  const double until_s = 60.0 * (numbers.size() < 2 ? 240.0 : numbers[1].in(1.0));
+  constexpr double minute = 60.0;
+  auto [every_s, until_s] = numbers.size() < 2 ? std::pair(minute * (numbers.empty() ? 10.0 : parse_number(asked, quantity::time, minute)), minute * 240.0)
+                                               : parse_pair(asked, quantity::time, minute, quantity::time, minute);
+  if (numbers.size() >= 2) {
+    every_s *= minute;
+    until_s *= minute;
+  }
   if (!(every_s > 0.0) || !(until_s >= every_s)) throw base::error(base::error_code::out_of_range, {}, "\"run " + asked + "\"", "`run 10 240`: minutes between readings, minutes in all");
   const double offset = run.time_s.empty() ? 0.0 : run.time_s.back();
   at.ask(offset > 0.0 ? "Enter: the run goes on from its last reading > " : "Enter at the moment it is switched on > ", step{step_kind::heat_run, ""});
@@ -178,9 +184,8 @@ void heat_run_step(session& at, const pace& speed_of_time) {
           heat_under_clock(at, *run, ohms, line.substr(std::min<std::size_t>(4, line.size())), speed_of_time);
           return;
         }
-        const auto typed = parse_line(line, {});
-        if (typed.numbers.size() != 2) throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "seconds and the reading, as 600 20.1");
-        keep_heat(at, *run, ohms, typed.numbers[0].in(1.0), typed.numbers[1].in(1.0));
+        const auto [seconds, value] = parse_pair(line, quantity::time, 1.0, ohms ? quantity::resistance : quantity::temperature, 1.0);
+        keep_heat(at, *run, ohms, seconds, value);
       } catch (const base::error& trouble) {
         refuse_line(at, line, trouble);
       }
@@ -191,11 +196,10 @@ void checks_step(session& at) {
   for (const auto& key : at.by().policy.required_checks)
     asking_again([&] {
       if (at.record().checks.contains(key)) return;
-      const auto line = at.ask(key + ", yes or no > ", step{step_kind::checks, ""});
-      if (line != "yes" && line != "no" && line != "y" && line != "n") throw look_again();
+      const auto answer = ask_choice(at, key + ", yes or no", {"yes", "no"}, "", step{step_kind::checks, ""});
       auto changed = at.record();
-      changed.checks[key] = line.front() == 'y';
-      at.keep(std::move(changed), "kept", key + " " + line);
+      changed.checks[key] = answer == "yes";
+      at.keep(std::move(changed), "kept", key + " " + answer);
     });
 }
 

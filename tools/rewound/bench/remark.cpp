@@ -78,12 +78,22 @@ std::string run_up_remark(const job::result& judged, const std::optional<job::ex
   return out + (row == nullptr ? "not enough yet" : standing(judged, *row, speed, rated_V));
 }
 
+namespace {
+
+/// The worse of two outcomes is the one to tell.
+int badness(const verdict::finding& finding) {
+  using verdict::outcome;
+  return finding.outcome == outcome::fails ? 2 : finding.outcome == outcome::conforms ? 0 : 1;
+}
+
+}  // namespace
+
 std::string cold_remark(const job::result& judged, verdict::check which, const std::string& subject) {
   const verdict::finding* best = nullptr;
   for (const auto& finding : judged.findings) {
     if (finding.check != which || (!subject.empty() && finding.subject != subject)) continue;
     if (finding.bearing != verdict::bearing::decides || !finding.value) continue;
-    if (best == nullptr || (finding.outcome == verdict::outcome::fails && best->outcome != verdict::outcome::fails)) best = &finding;
+    if (best == nullptr || badness(finding) > badness(*best)) best = &finding;
   }
   if (best == nullptr) return "not enough yet";
   std::string quantity = best->quantity;
@@ -92,7 +102,10 @@ std::string cold_remark(const job::result& judged, verdict::check which, const s
   std::string out = quantity + " " + number_text(*best->value, half) + (best->unit == "1" ? "" : " " + best->unit);
   if (best->limit_low) out += ", at least " + number_text(*best->limit_low);
   if (best->limit_high) out += ", at most " + number_text(*best->limit_high);
-  if (!best->limit_low && !best->limit_high) out += ", no limit";
+  if (!best->limit_low && !best->limit_high) {
+    if (best->outcome == verdict::outcome::conforms) return out + ": recorded, no limit";
+    out += ", no limit";
+  }
   return out + ": " + outcome_words(best->outcome);
 }
 

@@ -89,22 +89,49 @@ std::vector<stop> stops_after(const reading_facts& facts, const job::result& jud
   return out;
 }
 
+namespace {
+
+constexpr std::string_view winding_circuit = "winding to frame";
+
+}  // namespace
+
 energising may_energise(const job::result& judged) {
   using verdict::check;
   using verdict::outcome;
   bool measured = false;
+  bool winding = false;
   std::string open;
+  std::string circuits;
   for (const auto& finding : judged.findings) {
     const bool cold = finding.check == check::insulation || finding.check == check::earth || finding.check == check::withstand;
     if (cold && finding.outcome == outcome::fails) return {permission::refused, report::sentence(finding)};
     if (finding.check != check::insulation || finding.bearing != verdict::bearing::decides) continue;
     // Only the one-minute value is the judgement; a curve that falls is one more reason to wait.
-    if (finding.value && finding.quantity == "insulation_at_40_C") measured = true;
-    if (open.empty() && finding.outcome != outcome::conforms && finding.value) open = report::sentence(finding);
+    if (finding.value && finding.quantity == "insulation_at_40_C") {
+      measured = true;
+      winding = winding || finding.subject == winding_circuit;
+      circuits += (circuits.empty() ? "" : ", ") + finding.subject;
+    }
+    // Every open point is told: who agrees to one has not agreed to another.
+    if (finding.outcome != outcome::conforms && finding.value) open += (open.empty() ? "" : " ") + report::sentence(finding);
   }
   if (!measured) return {permission::refused, "insulation has not been judged: a one-minute reading comes first"};
+  if (!winding) open = "judged were only: " + circuits + "; \"" + std::string(winding_circuit) + "\" was not. " + open;
   if (!open.empty()) return {permission::ask, open};
   return {permission::granted, ""};
+}
+
+energising may_withstand(const job::result& judged, const std::string& circuit) {
+  const auto may = may_energise(judged);
+  if (may.permission == permission::refused) return may;
+  bool measured = false;
+  for (const auto& finding : judged.findings) {
+    if (finding.check != verdict::check::insulation || finding.bearing != verdict::bearing::decides || finding.subject != circuit) continue;
+    if (finding.outcome != verdict::outcome::conforms) return {permission::refused, report::sentence(finding)};
+    if (finding.value && finding.quantity == "insulation_at_40_C") measured = true;
+  }
+  if (measured) return {permission::granted, ""};
+  return {permission::refused, "insulation of \"" + circuit + "\" has not been judged: a one-minute reading comes first"};
 }
 
 }  // namespace rewound::tool::bench

@@ -49,7 +49,10 @@ struct energising {
 };
 
 /// Refused before insulation was judged, and where insulation, earth or withstand fail; left to the person where
-/// insulation is undecided.
+/// insulation is undecided, or where other circuits than `winding to frame` were judged.
 energising may_energise(const job::result& judged);
+
+/// A withstand test: refused unless that circuit's insulation conforms, and wherever power is refused.
+energising may_withstand(const job::result& judged, const std::string& circuit);
 
 }  // namespace rewound::tool::bench

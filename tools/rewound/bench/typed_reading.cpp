@@ -37,7 +37,7 @@ constexpr auto unit_words = std::to_array<unit_word>({
     {"kohm", 1e3, quantity::resistance, true}, {"Mohm", 1e6, quantity::resistance, true},
     {"Gohm", 1e9, quantity::resistance, true}, {"s", 1.0, quantity::time, false},
     {"min", 60.0, quantity::time, true},       {"C", 1.0, quantity::temperature, false},
-    {"degC", 1.0, quantity::temperature, false}, {"m", 1e-3, quantity::plain, true},
+    {"degC", 1.0, quantity::temperature, false}, {"cm", 1e-2, quantity::length, true}, {"mm", 1e-3, quantity::length, true}, {"m", 1e-3, quantity::plain, true},
     {"u", 1e-6, quantity::plain, true},        {"k", 1e3, quantity::plain, true},
     {"K", 1e3, quantity::plain, true},         {"M", 1e6, quantity::plain, true},
     {"G", 1e9, quantity::plain, true},
@@ -70,6 +70,8 @@ std::vector<std::string_view> words_of(std::string_view text) {
 }
 
 void give_unit(typed_number& number, const unit_word& unit) {
+  number.typed = number.value;
+  number.factor = unit.factor;
   number.value *= unit.factor;
   number.what = unit.what;
   number.prefixed = unit.prefixed;
@@ -143,12 +145,54 @@ typed_line parse_line(std::string_view text, const std::vector<std::string>& spe
   return out;
 }
 
+namespace {
+
+/// Whether a prefix without a unit makes sense: of amperes, watts and ohms; `m` behind a length is metres.
+bool prefix_fits(double factor, quantity what, double unit_in_si) {
+  switch (what) {
+    case quantity::voltage: return factor == 1e3;
+    case quantity::current: return factor < 1.0;
+    case quantity::power: return factor == 1e-3 || factor == 1e3;
+    case quantity::resistance: return factor >= 1e-3 && (factor > 1.0 || unit_in_si <= 1.0);
+    case quantity::length: return factor == 1e-3;
+    case quantity::plain:
+    case quantity::rotation:
+    case quantity::time:
+    case quantity::temperature: return false;
+  }
+  return false;
+}
+
+bool fits(const typed_number& number, quantity what, double unit_in_si) {
+  if (number.what == quantity::plain) return !number.prefixed || prefix_fits(number.factor, what, unit_in_si);
+  // Milliohms where megohms are read are a slip of the capital.
+  return number.what == what && (what != quantity::resistance || unit_in_si <= 1.0 || number.factor >= 1.0);
+}
+
+double value_of(const typed_number& number, quantity what, double unit_in_si) {
+  const bool metres = what == quantity::length && number.what == quantity::plain && number.prefixed;
+  return metres ? number.typed : number.in(unit_in_si);
+}
+
+}  // namespace
+
+std::pair<double, double> parse_pair(std::string_view text, quantity first, double first_unit, quantity second, double second_unit) {
+  const auto line = parse_line(text, {});
+  if (line.numbers.size() != 2 || line.stalled) refuse(text, "two numbers");
+  const auto& a = line.numbers[0];
+  const auto& b = line.numbers[1];
+  if (fits(a, first, first_unit) && fits(b, second, second_unit)) return {value_of(a, first, first_unit), value_of(b, second, second_unit)};
+  const bool told_apart = a.what == second || b.what == first;  // a bare prefix tells nothing
+  if (told_apart && fits(b, first, first_unit) && fits(a, second, second_unit)) return {value_of(b, first, first_unit), value_of(a, second, second_unit)};
+  refuse(text, "two numbers without units, or with those asked for");
+}
+
 double parse_number(std::string_view text, quantity expected, double unit_in_si) {
   const auto line = parse_line(text, {});
   if (line.numbers.size() != 1 || line.stalled) refuse(text, "one number");
   const auto& number = line.numbers.front();
-  if (number.what != quantity::plain && number.what != expected) refuse(text, "a number without a unit, or with the one asked for");
-  return number.in(unit_in_si);
+  if (!fits(number, expected, unit_in_si)) refuse(text, "a number without a unit, or with the one asked for");
+  return value_of(number, expected, unit_in_si);
 }
 
 namespace {
@@ -182,10 +226,14 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
   const std::size_t wanted = prompt.phases == 3 ? 3 : 1;
   if (out.current_A.size() > wanted) refuse("too many amperes", wanted == 3 ? "three, one a line" : "one");
   auto next = left.begin();
-  if (voltage_first(left, wanted - out.current_A.size(), voltage.has_value())) voltage = (next++)->value;
-  while (out.current_A.size() < wanted && next != left.end()) out.current_A.push_back((next++)->value);
-  if (!out.power_W && next != left.end()) out.power_W = (next++)->value;
-  if (!out.speed_rpm && next != left.end()) out.speed_rpm = (next++)->value;
+  const auto placed = [&](quantity what) {
+    if (!fits(*next, what, 1.0)) refuse("a prefix without its unit", "volts, amperes, watts and rpm, as 110 610mA 48W");
+    return (next++)->value;
+  };
+  if (voltage_first(left, wanted - out.current_A.size(), voltage.has_value())) voltage = placed(quantity::voltage);
+  while (out.current_A.size() < wanted && next != left.end()) out.current_A.push_back(placed(quantity::current));
+  if (!out.power_W && next != left.end()) out.power_W = placed(quantity::power);
+  if (!out.speed_rpm && next != left.end()) out.speed_rpm = placed(quantity::rotation);
   if (next != left.end()) refuse("too many numbers", "volts, amperes, watts, rpm");
   if (out.current_A.size() < wanted)
     refuse("too few numbers", wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");

@@ -4,18 +4,21 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 // What a person types at the bench, taken apart: `110 0.61`, `0.61`, `610mA`, `1.2k`, `high 110 .61 48W`.
 namespace rewound::tool::bench {
 
 /// What a number's unit says it is; `plain` where no unit was typed.
-enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature };
+enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature, length };
 
 /// One typed number in the SI unit of its quantity (rpm and degC for rotation and temperature).
 struct typed_number {
   double value = 0.0;
   quantity what = quantity::plain;
+  double typed = 0.0;     ///< as the digits say it, before its unit
+  double factor = 1.0;    ///< of the unit or the bare prefix
   bool prefixed = false;  ///< k, M, m ... was typed: the value is in the SI unit whatever the prompt's unit is
 
   /// The number in a prompt's own unit: as typed where nothing was written behind it.
@@ -42,6 +45,12 @@ typed_line parse_line(std::string_view text, const std::vector<std::string>& spe
 /// @param unit_in_si  size of the prompt's unit
 /// @throws base::error (out_of_range) for anything else
 double parse_number(std::string_view text, quantity expected, double unit_in_si);
+
+/// Two numbers, each of its quantity: placed by their units where these tell them apart, otherwise as they stand.
+///
+/// @param first_unit, second_unit  sizes of the prompt's units in SI
+/// @throws base::error (out_of_range) for other than two, or units of another quantity
+std::pair<double, double> parse_pair(std::string_view text, quantity first, double first_unit, quantity second, double second_unit);
 
 /// One run-up reading, numbers in V, A, W, rpm.
 struct run_up_entry {
