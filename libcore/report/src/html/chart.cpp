@@ -194,7 +194,7 @@ void chart::key_of_mark(mark_shape shape, std::string_view css_class, std::strin
 }
 
 std::string chart::frame() const {
-  std::string out = label_at(0.0, 12.0, "start", "small name", y_.label);
+  std::string out = label_at(3.0, 12.0, "start", "small name", y_.label);
   for (const auto& each : y_.ticks) {
     const double place = up(each.value);
     out += stroke_from(left_, place, right, place, "grid") + label_at(left_ - 6.0, place + 4.0, "end", "small", each.text);

@@ -54,7 +54,7 @@ std::string straight(std::string_view css_class, double x1, double y1, double x2
 
 std::string drawn_rung(const rung& in, const axis& scale, double y) {
   const auto place = [&](double amperes) { return ladder_left + (ladder_right - ladder_left) * scale.place(amperes); };
-  std::string out = label_at(0.0, y + 4.0, "start", "name", shortened(in.speed, 12)) + straight("grid", ladder_left, y, ladder_right, y);
+  std::string out = label_at(3.0, y + 4.0, "start", "name", shortened(in.speed, 12)) + straight("grid", ladder_left, y, ladder_right, y);
   if (in.expected) out += straight("expected-line", place(*in.expected), y - 9.0, place(*in.expected), y + 9.0);
   out += straight("whisker", place(in.amperes - in.half), y, place(in.amperes + in.half), y);
   out += "<g class=\"mark\"><title>" + escaped(in.speed + ": " + with_uncertainty(in.amperes, in.half) + " A") + "</title>" +
@@ -69,7 +69,7 @@ bool has_steps(const job::result& result) { return rungs_of(result).size() >= 2;
 std::string steps_svg(const job::result& result, const picture_frame& frame) {
   const auto rungs = rungs_of(result);
   const auto scale = across(rungs);
-  std::string content = label_at(0.0, 12.0, "start", "small name", "speeds, fastest first as recorded");
+  std::string content = label_at(3.0, 12.0, "start", "small name", "speeds, fastest first as recorded");
   double y = first_rung;
   bool expected = false;
   for (const auto& each : rungs) {
