@@ -1,24 +1,34 @@
 // SPDX-License-Identifier: MIT
 #include "judging.hpp"
 
+#include <utility>
+
 #include <CLI/CLI.hpp>
 
 #include <rewound/job/policy_file.hpp>
 
 namespace rewound::tool {
 
-void add_judging(CLI::App& command, judging_options& asked) {
-  command.add_option("record", asked.record, "The record, a TOML file")->required();
+void add_judging(CLI::App& command, judging_options& asked, const char* record) {
+  command.add_option("record", asked.record, record)->required();
   command.add_option("--earlier", asked.earlier, "Record of an earlier visit of the same machine");
   command.add_option("--reference", asked.reference, "What good machines of the model draw, as learn writes it");
   command.add_option("--policy", asked.policy, "The shop's own policy, a TOML file");
 }
 
-judging load(const judging_options& asked) {
-  judging out{job::load_record(asked.record), {}, asked.policy.empty() ? job::default_policy() : job::load_policy(asked.policy)};
-  if (!asked.earlier.empty()) out.compare_with.earlier = job::load_record(asked.earlier);
-  if (!asked.reference.empty()) out.compare_with.good = job::load_reference(asked.reference);
+job::sources load_sources(const judging_options& asked) {
+  job::sources out;
+  if (!asked.earlier.empty()) out.earlier = job::load_record(asked.earlier);
+  if (!asked.reference.empty()) out.good = job::load_reference(asked.reference);
   return out;
+}
+
+verdict::policy load_policy(const std::string& file) { return file.empty() ? job::default_policy() : job::load_policy(file); }
+
+judging load(const judging_options& asked) {
+  auto record = job::load_record(asked.record);
+  auto compare_with = load_sources(asked);
+  return {std::move(record), std::move(compare_with), load_policy(asked.policy)};
 }
 
 }  // namespace rewound::tool

@@ -27,7 +27,13 @@ struct judging {
 };
 
 /// Adds the record and the options --earlier, --reference and --policy to a command.
-void add_judging(CLI::App& command, judging_options& asked);
+void add_judging(CLI::App& command, judging_options& asked, const char* record = "The record, a TOML file");
+
+/// What a record is judged beside. @throws base::error for a file that cannot be read
+job::sources load_sources(const judging_options& asked);
+
+/// The policy asked for, or the default one. @throws base::error for a file that cannot be read
+verdict::policy load_policy(const std::string& file);
 
 /// @throws base::error for a file that cannot be read
 judging load(const judging_options& asked);

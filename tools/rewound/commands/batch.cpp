@@ -15,12 +15,12 @@
 #include <rewound/base/checksum.hpp>
 #include <rewound/base/error.hpp>
 #include <rewound/job/batch_source.hpp>
-#include <rewound/job/policy_file.hpp>
 
 #include "batch/html_sink.hpp"
 #include "batch/run_batch.hpp"
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "judging.hpp"
 
 namespace rewound::tool {
 
@@ -92,7 +92,7 @@ void keep_freed_memory() {
 int batch(const batch_options& options) {
   keep_freed_memory();
   expect_no_input(options);
-  batch_standards standards{{}, options.policy.empty() ? job::default_policy() : job::load_policy(options.policy)};
+  batch_standards standards{{}, load_policy(options.policy)};
   for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));
   const auto source = job::open_batch(options.input);
   const bool pages = options.format == "html";

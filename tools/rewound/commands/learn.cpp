@@ -7,11 +7,11 @@
 
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
-#include <rewound/job/policy_file.hpp>
 #include <rewound/report/wording.hpp>
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "judging.hpp"
 #include "output.hpp"
 #include "progress.hpp"
 
@@ -49,7 +49,7 @@ void tell_doubts(const std::string& file, const job::record& record, const verdi
 }
 
 int learn(const learn_options& options) {
-  const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
+  const auto policy = load_policy(options.policy);
   std::vector<job::reference> parts;
   terminal_progress progress("files read");
   for (const auto& file : options.files) {

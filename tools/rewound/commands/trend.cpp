@@ -5,12 +5,12 @@
 
 #include <CLI/CLI.hpp>
 
-#include <rewound/job/policy_file.hpp>
 #include <rewound/job/trend.hpp>
 #include <rewound/report/trend.hpp>
 
 #include "command.hpp"
 #include "exit_code.hpp"
+#include "judging.hpp"
 #include "output.hpp"
 
 namespace rewound::tool {
@@ -26,7 +26,7 @@ struct trend_options {
 int show_trend(const trend_options& options) {
   std::vector<job::record> records;
   for (const auto& file : options.files) records.push_back(job::load_record(file));
-  const auto policy = options.policy.empty() ? job::default_policy() : job::load_policy(options.policy);
+  const auto policy = load_policy(options.policy);
   const auto result = job::trend(records, policy);
   if (options.output.format == "html") write_out(options.output.file, report::trend_html(result));
   else show(options.output, result, report::trend_text, report::trend_json);
