@@ -10,13 +10,6 @@ namespace {
 
 constexpr std::size_t width = 79;
 
-/// Number of characters that a terminal shows for UTF-8 text, one a code point.
-std::size_t columns(std::string_view text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
-  }));
-}
-
 std::string harmless(std::string_view text) {
   std::string out;
   for (const char c : text) out += (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) ? '?' : c;
@@ -35,6 +28,12 @@ std::size_t cut_after(std::string_view text, std::size_t count) {
 }
 
 }  // namespace
+
+std::size_t columns(std::string_view text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
+  }));
+}
 
 std::string wrapped(const std::string& first, const std::string& rest, std::string_view raw) {
   const std::string text = harmless(raw);

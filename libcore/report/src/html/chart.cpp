@@ -6,6 +6,8 @@
 #include <cmath>
 #include <cstdio>
 
+#include <rewound/report/layout.hpp>
+
 #include "markup.hpp"
 
 namespace rewound::report {
@@ -13,9 +15,7 @@ namespace rewound::report {
 namespace {
 
 // Sizes of a picture.
-constexpr double width = 360.0;
 constexpr double least_left = 50.0;
-constexpr double right = 346.0;
 constexpr double top = 50.0;
 constexpr double bottom = 222.0;
 constexpr double label_rows = 14.0;
@@ -26,11 +26,6 @@ std::string quoted(std::string_view name, std::string_view value) {
   return " " + std::string(name) + "=\"" + std::string(value) + "\"";
 }
 
-std::string stroke_from(double x1, double y1, double x2, double y2, std::string_view css_class) {
-  return "<path" + quoted("class", css_class) + " d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" + coordinate(x2) +
-         " " + coordinate(y2) + "\"/>";
-}
-
 }  // namespace
 
 std::string coordinate(double value) {
@@ -39,15 +34,33 @@ std::string coordinate(double value) {
   return text.data();
 }
 
+std::string stroke_from(double x1, double y1, double x2, double y2, std::string_view css_class) {
+  return "<path" + quoted("class", css_class) + " d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" + coordinate(x2) +
+         " " + coordinate(y2) + "\"/>";
+}
+
 double text_width(std::string_view text) {
   constexpr double a_character = 7.0;  // of 11 units high type, on the wide side
-  const auto characters = std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
-  return a_character * static_cast<double>(characters);
+  return a_character * static_cast<double>(columns(text));
 }
 
 std::string label_at(double x, double y, std::string_view anchor, std::string_view css_class, std::string_view text) {
   return "<text x=\"" + coordinate(x) + "\" y=\"" + coordinate(y) + "\" text-anchor=\"" + std::string(anchor) + "\"" +
          quoted("class", css_class) + ">" + escaped(text) + "</text>";
+}
+
+std::string axis_at_foot(const axis& across, double left, double foot) {
+  std::string out;
+  double free_from = -1e9;
+  for (const auto& each : across.ticks) {
+    const double place = left + (plot_right - left) * across.place(each.value);
+    out += stroke_from(place, foot, place, foot + 4.0, "axis");
+    const double half = 0.5 * text_width(each.text);
+    if (place - half < free_from || place + half > picture_width) continue;
+    out += label_at(place, foot + 17.0, "middle", "small", each.text);
+    free_from = place + half + 4.0;
+  }
+  return out + stroke_from(left, foot, plot_right, foot, "axis") + label_at(plot_right, foot + 33.0, "end", "small name", across.label);
 }
 
 std::string mark_at(double x, double y, mark_shape shape, std::string_view css_class) {
@@ -95,9 +108,9 @@ chart::chart(axis across, axis up) : x_(std::move(across)), y_(std::move(up)), l
   for (const auto& each : y_.ticks) left_ = std::max(left_, text_width(each.text) + gap);
 }
 
-double chart::across(double x) const { return left_ + (right - left_) * x_.place(x); }
+double chart::across(double x) const { return left_ + (plot_right - left_) * x_.place(x); }
 double chart::up(double y) const { return bottom - (bottom - top) * y_.place(y); }
-double chart::kept_across(double x) const { return std::clamp(across(x), left_, right); }
+double chart::kept_across(double x) const { return std::clamp(across(x), left_, plot_right); }
 double chart::kept_up(double y) const { return std::clamp(up(y), top, bottom); }
 
 void chart::band(const std::vector<double>& x, const std::vector<double>& low, const std::vector<double>& high,
@@ -130,25 +143,25 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
   const double baseline = top - 5.0 - (row == 0 ? label_rows : 0.0);
   front_ += stroke_from(place, baseline + 2.0, place, bottom, css_class);
   const double half = 0.5 * text_width(label);
-  front_ += label_at(std::clamp(place, half + 2.0, width - half - 2.0), baseline - 1.0, "middle", "small halo", label);
+  front_ += label_at(std::clamp(place, half + 2.0, picture_width - half - 2.0), baseline - 1.0, "middle", "small halo", label);
 }
 
 void chart::level(double y, std::string_view css_class, std::string_view label) {
   if (y < y_.low || y > y_.high) return;
   const double place = up(y);
-  front_ += stroke_from(left_, place, right, place, css_class);
+  front_ += stroke_from(left_, place, plot_right, place, css_class);
   const bool room_above = place - top > 16.0;
-  front_ += label_at(right - 3.0, room_above ? place - 4.0 : place + 12.0, "end", "small halo", label);
+  front_ += label_at(plot_right - 3.0, room_above ? place - 4.0 : place + 12.0, "end", "small halo", label);
 }
 
 void chart::stroke(double x, double y, std::string_view css_class, std::string_view label) {
   if (y < y_.low || y > y_.high) return;
   constexpr double half = 9.0;
   const double place = kept_across(x);
-  front_ += stroke_from(place - half, up(y), std::min(right, place + half), up(y), css_class);
-  const bool at_edge = right - place < 2.0 * half;
+  front_ += stroke_from(place - half, up(y), std::min(plot_right, place + half), up(y), css_class);
+  const bool at_edge = plot_right - place < 2.0 * half;
   if (label.empty()) return;
-  front_ += label_at(at_edge ? right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
+  front_ += label_at(at_edge ? plot_right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
 }
 
 void chart::whisker(double x, double low, double high, std::string_view css_class) {
@@ -163,7 +176,7 @@ void chart::mark(double x, double y, mark_shape shape, std::string_view css_clas
   if (!note.empty()) front_ += text_element("title", "", note);
   front_ += mark_at(kept_across(x), kept_up(y), shape, css_class) + "</g>";
   if (label.empty()) return;
-  const bool near_edge = kept_across(x) + 10.0 + text_width(label) > right;
+  const bool near_edge = kept_across(x) + 10.0 + text_width(label) > plot_right;
   front_ += label_at(kept_across(x) + (near_edge ? -10.0 : 10.0), kept_up(y) + (near_edge ? 16.0 : 4.0), near_edge ? "end" : "start", "small halo", label);
 }
 
@@ -171,7 +184,7 @@ void chart::key_entry(std::string sample, std::string_view text) {
   constexpr double sample_width = 26.0;
   constexpr double gap = 12.0;
   const double wide = sample_width + text_width(text);
-  if (key_rows_ == 0 || key_right_ + wide > width) {
+  if (key_rows_ == 0 || key_right_ + wide > picture_width) {
     ++key_rows_;
     key_right_ = 2.0;
   }
@@ -197,23 +210,14 @@ std::string chart::frame() const {
   std::string out = label_at(3.0, 12.0, "start", "small name", y_.label);
   for (const auto& each : y_.ticks) {
     const double place = up(each.value);
-    out += stroke_from(left_, place, right, place, "grid") + label_at(left_ - 6.0, place + 4.0, "end", "small", each.text);
+    out += stroke_from(left_, place, plot_right, place, "grid") + label_at(left_ - 6.0, place + 4.0, "end", "small", each.text);
   }
-  double free_from = -1e9;
-  for (const auto& each : x_.ticks) {
-    const double place = across(each.value);
-    out += stroke_from(place, bottom, place, bottom + 4.0, "axis");
-    const double half = 0.5 * text_width(each.text);
-    if (place - half < free_from || place + half > width) continue;
-    out += label_at(place, bottom + 17.0, "middle", "small", each.text);
-    free_from = place + half + 4.0;
-  }
-  return out + stroke_from(left_, bottom, right, bottom, "axis") + label_at(right, bottom + 33.0, "end", "small name", x_.label);
+  return out + axis_at_foot(x_, left_, bottom);
 }
 
 std::string chart::svg(std::string_view id, std::string_view title, std::string_view description, std::string_view css) const {
   const double high = key_top + key_row * std::max(0, key_rows_ - 1) + 12.0;
-  return svg_element(width, high, id, title, description, css, back_ + frame() + front_ + key_);
+  return svg_element(picture_width, high, id, title, description, css, back_ + frame() + front_ + key_);
 }
 
 }  // namespace rewound::report

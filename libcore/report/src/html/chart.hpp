@@ -67,6 +67,9 @@ class chart {
   int key_rows_ = 0;
 };
 
+inline constexpr double picture_width = 360.0;
+inline constexpr double plot_right = 346.0;
+
 /// Number in a picture, to a tenth.
 std::string coordinate(double value);
 
@@ -76,6 +79,12 @@ double text_width(std::string_view text);
 /// An svg element around drawn content, with its title and description for those who do not see it.
 std::string svg_element(double width, double height, std::string_view id, std::string_view title,
                         std::string_view description, std::string_view css, std::string_view content);
+
+/// A straight line from one place of the picture to another.
+std::string stroke_from(double x1, double y1, double x2, double y2, std::string_view css_class);
+
+/// The axis at the foot of a plot, from `left` to plot_right: line, ticks, what it shows.
+std::string axis_at_foot(const axis& across, double left, double foot);
 
 /// A mark at a place of the picture.
 std::string mark_at(double x, double y, mark_shape shape, std::string_view css_class);

@@ -12,11 +12,9 @@ namespace rewound::report {
 
 namespace {
 
-constexpr double ladder_width = 360.0;
 constexpr double first_rung = 34.0;
 constexpr double row_height = 30.0;
 constexpr double ladder_left = 84.0;
-constexpr double ladder_right = 346.0;
 
 struct rung {
   std::string speed;
@@ -47,16 +45,11 @@ axis across(const std::vector<rung>& rungs) {
   return linear_axis(seen, "current at the rated voltage, A", 5);
 }
 
-std::string straight(std::string_view css_class, double x1, double y1, double x2, double y2) {
-  return "<path class=\"" + std::string(css_class) + "\" d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" + coordinate(x2) + " " +
-         coordinate(y2) + "\"/>";
-}
-
 std::string drawn_rung(const rung& in, const axis& scale, double y) {
-  const auto place = [&](double amperes) { return ladder_left + (ladder_right - ladder_left) * scale.place(amperes); };
-  std::string out = label_at(3.0, y + 4.0, "start", "name", shortened(in.speed, 12)) + straight("grid", ladder_left, y, ladder_right, y);
-  if (in.expected) out += straight("expected-line", place(*in.expected), y - 9.0, place(*in.expected), y + 9.0);
-  out += straight("whisker", place(in.amperes - in.half), y, place(in.amperes + in.half), y);
+  const auto place = [&](double amperes) { return ladder_left + (plot_right - ladder_left) * scale.place(amperes); };
+  std::string out = label_at(3.0, y + 4.0, "start", "name", shortened(in.speed, 12)) + stroke_from(ladder_left, y, plot_right, y, "grid");
+  if (in.expected) out += stroke_from(place(*in.expected), y - 9.0, place(*in.expected), y + 9.0, "expected-line");
+  out += stroke_from(place(in.amperes - in.half), y, place(in.amperes + in.half), y, "whisker");
   out += "<g class=\"mark\"><title>" + escaped(in.speed + ": " + with_uncertainty(in.amperes, in.half) + " A") + "</title>" +
          mark_at(place(in.amperes), y, mark_shape::disc, "reading") + "</g>";
   return out;
@@ -78,18 +71,13 @@ std::string steps_svg(const job::result& result, const picture_frame& frame) {
     y += row_height;
   }
   const double base = y - 10.0;
-  content += straight("axis", ladder_left, base, ladder_right, base);
-  for (const auto& each : scale.ticks) {
-    const double place = ladder_left + (ladder_right - ladder_left) * scale.place(each.value);
-    content += straight("axis", place, base, place, base + 4.0) + label_at(place, base + 17.0, "middle", "small", each.text);
-  }
-  content += label_at(ladder_right, base + 33.0, "end", "small name", scale.label);
+  content += axis_at_foot(scale, ladder_left, base);
   const double key = base + 50.0;
   content += mark_at(9.0, key, mark_shape::disc, "reading") + label_at(22.0, key + 4.0, "start", "small", "this visit, 95 %");
-  if (expected) content += straight("expected-line", 142.0, key - 6.0, 142.0, key + 6.0) + label_at(152.0, key + 4.0, "start", "small", "expected");
+  if (expected) content += stroke_from(142.0, key - 6.0, 142.0, key + 6.0, "expected-line") + label_at(152.0, key + 4.0, "start", "small", "expected");
   std::string told;
   for (const auto& each : rungs) told += each.speed + " " + with_uncertainty(each.amperes, each.half) + " A. ";
-  return svg_element(ladder_width, key + 14.0, frame.id, "Current of each speed at the rated voltage", told, frame.css, content);
+  return svg_element(picture_width, key + 14.0, frame.id, "Current of each speed at the rated voltage", told, frame.css, content);
 }
 
 }  // namespace rewound::report

@@ -15,6 +15,9 @@ namespace rewound::report {
 /// @param rest   what stands before every other
 std::string wrapped(const std::string& first, const std::string& rest, std::string_view raw);
 
+/// Number of characters that are seen of UTF-8 text, one a code point.
+std::size_t columns(std::string_view text);
+
 /// A heading with its items below, and an empty line; nothing where there are no items.
 std::string listed(const std::string& head, const std::vector<std::string>& items);
 
