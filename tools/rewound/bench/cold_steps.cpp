@@ -32,18 +32,6 @@ void cautions_before_touching(session& at) {
   at.person().caution(report::cautions::discharge_capacitors);
 }
 
-/// Repeats a step's questions where undo or drop came between.
-template <class Questions>
-void looking_again(const Questions& questions) {
-  for (;;) {
-    try {
-      questions();
-      return;
-    } catch (const look_again&) {
-    }
-  }
-}
-
 }  // namespace
 
 void earth_step(session& at) {
@@ -145,8 +133,7 @@ std::optional<double> megohms_at(session& at, double seconds) {
   try {
     return parse_number(line, quantity::resistance, mega);
   } catch (const base::error& trouble) {
-    at.note("refused", line);
-    at.person().say(trouble.what(), "! ");
+    at.refuse(line, trouble);
     return std::nullopt;
   }
 }
@@ -174,8 +161,7 @@ void typed_insulation(session& at, const insulation_test& of, const std::string&
       keep_insulation(at, of, seconds, megohms);
     } else throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"", "megohms, or seconds and megohms");
   } catch (const base::error& trouble) {
-    at.note("refused", line);
-    at.person().say(trouble.what(), "! ");
+    at.refuse(line, trouble);
   }
 }
 

@@ -15,29 +15,13 @@ namespace {
 
 using verdict::check;
 
-template <class Questions>
-void asking_again(const Questions& questions) {
-  for (;;) {
-    try {
-      questions();
-      return;
-    } catch (const look_again&) {
-    }
-  }
-}
-
-void refuse_line(session& at, const std::string& line, const base::error& trouble) {
-  at.note("refused", line);
-  at.person().say(trouble.what(), "! ");
-}
-
 }  // namespace
 
 void leakage_step(session& at) {
   at.person().caution(report::cautions::leakage);
   const step here{step_kind::leakage, ""};
   for (;;)
-    asking_again([&] {
+    looking_again([&] {
       const bool first = at.record().leakage.empty();
       job::leakage_section entry;
       const auto polarity = first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
@@ -59,7 +43,7 @@ void leakage_step(session& at) {
 void starting_step(session& at) {
   const step here{step_kind::starting, ""};
   for (;;)
-    asking_again([&] {
+    looking_again([&] {
       const bool first = at.record().starts.empty();
       job::starts_section entry;
       entry.position = ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
@@ -81,7 +65,7 @@ void coast_down_step(session& at) {
   at.person().say("Coast-down: at full speed switch off, windings open; type seconds since then and rpm, `1 1120`; ten or more.");
   const step here{step_kind::coast_down, ""};
   for (;;)
-    asking_again([&] {
+    looking_again([&] {
       const auto line = at.ask("seconds rpm > ", here);
       try {
         const auto [seconds, rpm] = parse_pair(line, quantity::time, 1.0, quantity::rotation, 1.0);
@@ -91,7 +75,7 @@ void coast_down_step(session& at) {
         changed.coast_down->speed_rpm.push_back(rpm);
         if (at.keep(std::move(changed), "kept", "coast-down " + line)) at.person().say(cold_remark(at.judged(), check::coast_down, ""), "  ", "  ");
       } catch (const base::error& trouble) {
-        refuse_line(at, line, trouble);
+        at.refuse(line, trouble);
       }
     });
 }
@@ -138,7 +122,7 @@ std::optional<double> heat_value(session& at, bool ohms, double seconds) {
   try {
     return parse_number(line, ohms ? quantity::resistance : quantity::temperature, 1.0);
   } catch (const base::error& trouble) {
-    refuse_line(at, line, trouble);
+    at.refuse(line, trouble);
     return std::nullopt;
   }
 }
@@ -172,11 +156,11 @@ void heat_under_clock(session& at, job::heat_run_section& run, bool ohms, const 
 void heat_run_step(session& at, const pace& speed_of_time) {
   const step here{step_kind::heat_run, ""};
   std::optional<job::heat_run_section> run;
-  while (!run) asking_again([&] { run = ask_heat_run(at, here); });
+  while (!run) looking_again([&] { run = ask_heat_run(at, here); });
   const bool ohms = by_ohms(at, *run);
   at.person().say(std::string("Type seconds since switched on and ") + (ohms ? "ohms" : "degC") + ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all.");
   for (;;)
-    asking_again([&] {
+    looking_again([&] {
       if (at.record().heat_run) run = at.record().heat_run;
       const auto line = at.ask(std::string("heat run, s ") + (ohms ? "ohm" : "degC") + " > ", here);
       try {
@@ -187,14 +171,14 @@ void heat_run_step(session& at, const pace& speed_of_time) {
         const auto [seconds, value] = parse_pair(line, quantity::time, 1.0, ohms ? quantity::resistance : quantity::temperature, 1.0);
         keep_heat(at, *run, ohms, seconds, value);
       } catch (const base::error& trouble) {
-        refuse_line(at, line, trouble);
+        at.refuse(line, trouble);
       }
     });
 }
 
 void checks_step(session& at) {
   for (const auto& key : at.by().policy.required_checks)
-    asking_again([&] {
+    looking_again([&] {
       if (at.record().checks.contains(key)) return;
       const auto answer = ask_choice(at, key + ", yes or no", {"yes", "no"}, "", step{step_kind::checks, ""});
       auto changed = at.record();

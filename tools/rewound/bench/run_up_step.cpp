@@ -197,8 +197,7 @@ void one_line(session& at, run_up_state& state) {
     const auto entry = as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases});
     take(at, state, entry, answered_by(at, state, entry));
   } catch (const base::error& trouble) {
-    at.note("refused", line);
-    at.person().say(trouble.what(), "! ");
+    at.refuse(line, trouble);
   }
 }
 

@@ -63,6 +63,23 @@ std::string session::ask(const std::string& prompt, const std::optional<step>& h
 /// One of several answers that are kept together: in the journal before the next is asked for.
 void session::note_given(const std::string& prompt, const std::string& answer) { note("given", prompt + " = " + answer); }
 
+void session::refuse(const std::string& line, const base::error& trouble) {
+  note("refused", line);
+  person_.say(told(trouble), "! ");
+}
+
+/// The number of an answer; nothing where it was refused.
+std::optional<double> session::number_of(const std::string& prompt, const std::string& line, quantity what, double unit_in_si) {
+  try {
+    const double value = parse_number(line, what, unit_in_si);
+    note_given(prompt, line);
+    return value;
+  } catch (const base::error& trouble) {
+    refuse(line, trouble);
+    return std::nullopt;
+  }
+}
+
 double session::ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual,
                            const std::optional<step>& here) {
   for (;;) {
@@ -71,14 +88,7 @@ double session::ask_number(const std::string& prompt, quantity what, double unit
       note_given(prompt, report::number_text(*usual));
       return *usual;
     }
-    try {
-      const double value = parse_number(line, what, unit_in_si);
-      note_given(prompt, line);
-      return value;
-    } catch (const base::error& trouble) {
-      note("refused", line);
-      person_.say(told(trouble), "! ");
-    }
+    if (const auto value = number_of(prompt, line, what, unit_in_si)) return *value;
   }
 }
 
@@ -86,14 +96,7 @@ std::optional<double> session::ask_known(const std::string& prompt, quantity wha
   for (;;) {
     const auto line = ask(prompt + " (Enter: not known) > ");
     if (line.empty()) return std::nullopt;
-    try {
-      const double value = parse_number(line, what, unit_in_si);
-      note_given(prompt, line);
-      return value;
-    } catch (const base::error& trouble) {
-      note("refused", line);
-      person_.say(told(trouble), "! ");
-    }
+    if (const auto value = number_of(prompt, line, what, unit_in_si)) return value;
   }
 }
 

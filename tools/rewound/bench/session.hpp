@@ -58,6 +58,9 @@ class session {
   /// @returns whether it was kept
   bool keep(job::record changed, const std::string& event, const std::string& what);
 
+  /// Tells why what was typed is not taken, and notes it.
+  void refuse(const std::string& line, const base::error& trouble);
+
   /// A line in the journal; where the disk refuses it, the person is told once.
   void note(const std::string& kind, const std::string& text);
 
@@ -70,6 +73,7 @@ class session {
   bool last_change_lost() const { return last_change_lost_; }  ///< the disk did not take it
 
  private:
+  std::optional<double> number_of(const std::string& prompt, const std::string& line, quantity what, double unit_in_si);
   void note_given(const std::string& prompt, const std::string& answer);
   bool command(const std::string& line, const std::optional<step>& here);
   void undo();

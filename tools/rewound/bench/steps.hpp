@@ -7,6 +7,18 @@
 // The steps of the dialogue. Each asks, keeps and remarks until the person leaves it (step_left) or it is complete.
 namespace rewound::tool::bench {
 
+/// Repeats a step's questions where undo or drop came between.
+template <class Questions>
+void looking_again(const Questions& questions) {
+  for (;;) {
+    try {
+      questions();
+      return;
+    } catch (const look_again&) {
+    }
+  }
+}
+
 void earth_step(session& at);
 void resistance_step(session& at);
 void insulation_step(session& at, const pace& speed_of_time);

@@ -138,7 +138,7 @@ std::string terminal::ask(const std::string& prompt) {
     }
     ++piped_lines_;
     strip_end(line);
-    write_out(plain(line) + "\n");  // a transcript that reads like the dialogue
+    write_out(plain(line) + "\n");  // piped input is not echoed by a terminal
     return line;
   }
   editor_->prompt = shown;
