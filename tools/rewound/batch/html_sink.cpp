@@ -31,13 +31,13 @@ std::string plain_name(std::string_view name) {
 }
 
 /// A page's name: that of its record, with a number behind it where that alone might be another page's name too.
-std::string page_name(const judged_machine& one) {
+std::string page_name(const judged_machine& one, std::uint64_t told_apart_by) {
   const fs::path file(one.file);
   const std::string name = file.extension() == ".toml" ? file.stem().string() : one.machine;
   const std::string plain = plain_name(name);
   if (file.extension() == ".toml" && plain == name && plain != "index") return plain + ".html";
   char number[17];
-  std::snprintf(number, sizeof number, "%08x", static_cast<unsigned>(base::checksum_of(one.file + "\n" + one.machine)));
+  std::snprintf(number, sizeof number, "%08x", static_cast<unsigned>(told_apart_by));
   return plain + "-" + number + ".html";
 }
 
@@ -46,10 +46,10 @@ class html_pages final : public batch_sink {
   html_pages(std::string folder, verdict::policy policy) : folder_(std::move(folder)), policy_(std::move(policy)) {}
 
   std::string piece(const judged_machine& one) const override {
-    const auto number = static_cast<std::size_t>(base::checksum_of(one.file + "\n" + one.machine));
+    const auto number = base::checksum_of(one.file + "\n" + one.machine);
     if (!one.judgement) return report::index_line(report::unreadable_entry(one.file, one.trouble, number));
     const auto drawn = job::pictures_of(*one.in, one.compare_with, policy_);
-    const auto name = page_name(one);
+    const auto name = page_name(one, number);
     job::write_whole_file((fs::path(folder_) / name).string(), report::html_report(*one.judgement, drawn));
     return report::index_line(report::index_entry_of(*one.judgement, drawn, name, number));
   }
