@@ -155,6 +155,25 @@ REWOUND_INLINE void rest_sums(const power_state& at, power_sums& sums) {
   sums.t2 += twice * sums.t3;
 }
 
+/// Parameters and covariance of a curve whose chi2 is found.
+///
+/// @param per_t0  1 over the sum of weighted squares of the powers
+/// @param middle  mean of z under those squares
+/// @param spread  sum of those squares times the squared distance of z from the middle
+template <class Group>
+REWOUND_INLINE void tell_power(const Group& g, lanes level, lanes n, lanes chi2, lanes per_t0, lanes middle, lanes spread,
+                               group_answers<2>& out) {
+  const lanes scale = chi2 / (g.count - 2.0);
+  const lanes of_n = scale / (level * level * spread);
+  const lanes with_n = -level * middle * of_n;
+  out.parameter[0] = level;
+  out.parameter[1] = n;
+  out.covariance[0] = scale * per_t0 - level * middle * with_n;
+  out.covariance[1] = out.covariance[2] = with_n;
+  out.covariance[3] = of_n;
+  out.chi2 = chi2;
+}
+
 /// Answers from the sums; chi2 from the deviations themselves, since a difference of sums would leave it no digits.
 template <class Group>
 REWOUND_INLINE void finish_plain(const Group& g, const power_state& at, power_sums sums, group_answers<2>& out) {
@@ -167,15 +186,7 @@ REWOUND_INLINE void finish_plain(const Group& g, const power_state& at, power_su
     const lanes deviation = g.current[i] - level * rested(at, g.z[i], i);
     chi2 += g.weight[i] * deviation * deviation;
   }
-  const lanes scale = chi2 / (g.count - 2.0);
-  const lanes of_n = scale / (level * level * (sums.t2 - sums.t1 * middle));
-  const lanes with_n = -level * middle * of_n;
-  out.parameter[0] = level;
-  out.parameter[1] = at.n;
-  out.covariance[0] = scale * per_t0 - level * middle * with_n;
-  out.covariance[1] = out.covariance[2] = with_n;
-  out.covariance[3] = of_n;
-  out.chi2 = chi2;
+  tell_power(g, level, at.n, chi2, per_t0, middle, sums.t2 - sums.t1 * middle, out);
 }
 
 /// Level, covariance and chi2 at the exponent found, from the deviations themselves: differences of sums would leave
@@ -200,15 +211,7 @@ REWOUND_INLINE void finish_power(const Group& g, const power_state& at, lanes le
     const lanes off = g.z[i] - middle;
     t2 += shared[i] * off * off;
   }
-  const lanes scale = chi2 / (g.count - 2.0);
-  const lanes of_n = scale / (level * level * t2);
-  const lanes with_n = -level * middle * of_n;
-  out.parameter[0] = level;
-  out.parameter[1] = at.n;
-  out.covariance[0] = scale * per_t0 - level * middle * with_n;
-  out.covariance[1] = out.covariance[2] = with_n;
-  out.covariance[3] = of_n;
-  out.chi2 = chi2;
+  tell_power(g, level, at.n, chi2, per_t0, middle, t2, out);
 }
 
 /// Nearer than this share of the sum of w I^2 chi2 has one minimum: another exponent that does as well has powers
