@@ -114,6 +114,16 @@ bool runs_when_rated(const machine::fan_design& design) {
   return rated.state == machine::running_state::runs;
 }
 
+/// What was solved, with readings on a wrong range added to the faults.
+void keep_solved(const std::vector<checks::curve_probe>& looked_at, std::vector<checks::alternative> healthy,
+                 checks::fault_signatures_result signatures, prepared_designs& out) {
+  add_meter_ranges(looked_at, healthy, signatures.faulty);
+  out.healthy = std::move(healthy);
+  out.faulty = std::move(signatures.faulty);
+  out.healthy_covariance = std::move(signatures.healthy_covariance);
+  out.healthy_values = std::move(signatures.healthy_values);
+}
+
 prepared_designs prepare_beside(const known_model& in) {
   prepared_designs out;
   const auto matched = checks::design_match(
@@ -131,11 +141,7 @@ prepared_designs prepare_beside(const known_model& in) {
   auto signatures = checks::fault_signatures(
       {designs, out.weights, in.looked_at, faults_for(in.kind), checks::healthy_spreads(), out.misfit, in.kind.fan_on});
   std::vector<checks::alternative> healthy{{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}};
-  add_meter_ranges(in.looked_at, healthy, signatures.faulty);
-  out.healthy = std::move(healthy);
-  out.faulty = std::move(signatures.faulty);
-  out.healthy_covariance = std::move(signatures.healthy_covariance);
-  out.healthy_values = std::move(signatures.healthy_values);
+  keep_solved(in.looked_at, std::move(healthy), std::move(signatures), out);
   return out;
 }
 
@@ -154,11 +160,7 @@ prepared_designs prepare_by_nameplate(const known_nameplate& in) {
   }
   // A signature is a deviation from its own design.
   for (auto& each : signatures.faulty) each.mean += signatures.healthy_values[each.design];
-  add_meter_ranges(in.looked_at, healthy, signatures.faulty);
-  out.healthy = std::move(healthy);
-  out.faulty = std::move(signatures.faulty);
-  out.healthy_covariance = std::move(signatures.healthy_covariance);
-  out.healthy_values = std::move(signatures.healthy_values);
+  keep_solved(in.looked_at, std::move(healthy), std::move(signatures), out);
   return out;
 }
 
