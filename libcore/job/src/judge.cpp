@@ -29,12 +29,7 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
 }  // namespace
 
 result judge(const record& now, const sources& compare_with, const verdict::policy& policy) {
-  const auto& earlier = compare_with.earlier;
-  if (earlier) expect_same_machine(now, *earlier);
-  const visit_facts today{now, instruments_of(now)};
-  std::optional<visit_facts> before;
-  const bool rewound_since = earlier && other_winding(now, *earlier);
-  if (earlier && !rewound_since) before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  const auto [today, before, rewound_since] = visits_of(now, compare_with.earlier);
   result out;
   if (rewound_since)
     out.findings.push_back({.check = verdict::check::draw, .bearing = verdict::bearing::informs,
@@ -44,7 +39,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   out.instruments = now.instruments;
   out.policy_name = policy.name;
   out.own_limits = policy.own_numbers();
-  if (earlier) out.earlier_visit = earlier->visit.day;
+  if (compare_with.earlier) out.earlier_visit = compare_with.earlier->visit.day;
   if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
   std::optional<electrical_evidence> evidence;
   judge_running(today, before, compare_with.good, policy, evidence, out);

@@ -5,7 +5,6 @@
 #include <cmath>
 
 #include <rewound/checks/absorption.hpp>
-#include <rewound/checks/expected_current.hpp>
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/units/rotation.hpp>
 
@@ -46,20 +45,18 @@ drawn_curve fitted_curve(const fit::current_curve& curve, const voltage_span& sp
 }
 
 /// One more reading by these meters on one more machine of the population.
-drawn_curve expected_curve(const pooled_reference& model, const std::string& speed, double gain, const voltage_span& span,
+drawn_curve expected_curve(const running_population& beside, const std::string& speed, double gain, const voltage_span& span,
                            double rated_V) {
   drawn_curve out;
-  for (std::size_t i = 0; i < model.blocks.size(); ++i) {
-    if (model.blocks[i].speed != speed || model.blocks[i].what != fit::channel::current) continue;
-    checks::expected_current_input input{model.population, model.shapes[i], static_cast<Eigen::Index>(3 * i)};
-    input.ammeter_uncertainty = gain;
-    for (int k = 0; k <= steps_of_a_curve; ++k) {
-      const double volts = span.low + (span.high - span.low) * k / steps_of_a_curve;
-      input.x = volts / rated_V;
-      const auto expected = checks::expected_current(input);
-      const double half = measurement::coverage_factor(0.95, expected.degrees_of_freedom) * expected.log_uncertainty;
-      add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half), std::exp(expected.log_value + half));
-    }
+  auto input = currents_of(beside.pooled, speed);
+  if (!input) return out;
+  input->ammeter_uncertainty = gain;
+  for (int i = 0; i <= steps_of_a_curve; ++i) {
+    const double volts = span.low + (span.high - span.low) * i / steps_of_a_curve;
+    input->x = volts / rated_V;
+    const auto expected = checks::expected_current(*input);
+    const double half = measurement::coverage_factor(0.95, expected.degrees_of_freedom) * expected.log_uncertainty;
+    add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half), std::exp(expected.log_value + half));
   }
   return out;
 }
@@ -75,32 +72,19 @@ std::vector<drawn_reading> readings_of(const run_up_analysis& today, std::size_t
   return out;
 }
 
-/// What the curves are drawn beside: good machines first, then the earlier visit, as in the judgement.
-struct drawn_beside {
-  std::optional<pooled_reference> model;
-  double gain = 0.0;
-};
-
-drawn_beside beside_of(const running_basis& basis, const visit_facts& now, const std::optional<visit_facts>& before,
-                       const verdict::policy& policy) {
-  if (basis.model) return {basis.model, remaining_current_gain(now, *basis.beside)};
-  if (!basis.then) return {};
-  const auto itself = reference_of(before->in);
-  return {pool_reference(itself, between_visits(policy)), remaining_current_gain(now, itself)};
-}
-
-std::vector<draw_picture> draw_pictures(const visit_facts& now, const std::optional<visit_facts>& before,
-                                        const std::optional<reference>& good, const verdict::policy& policy) {
+std::vector<draw_picture> draw_pictures(const compared_visits& visits, const std::optional<reference>& good, const verdict::policy& policy) {
   std::vector<draw_picture> out;
-  const auto basis = running_basis_of(now, before, good, policy);
-  const auto beside = beside_of(basis, now, before, policy);
+  const auto& now = visits.today;
+  const auto basis = running_basis_of(now, visits.before, good, policy);
+  const auto beside = population_beside(visits, basis.beside, basis.model, policy);
+  const double gain = beside ? remaining_current_gain(now, beside->machines) : 0.0;
   const double rated = now.in.machine.rated_voltage_V;
   for (std::size_t run = 0; run < basis.today.as_read.size(); ++run) {
     draw_picture picture{basis.today.as_read[run].speed, readings_of(basis.today, run), {}, {}};
     if (const auto* curve = basis.today.curve_of(picture.speed)) {
       const auto span = span_of(now, *curve);
       picture.fitted = fitted_curve(*curve, span, rated);
-      if (beside.model) picture.expected = expected_curve(*beside.model, picture.speed, beside.gain, span, rated);
+      if (beside) picture.expected = expected_curve(*beside, picture.speed, gain, span, rated);
     }
     out.push_back(std::move(picture));
   }
@@ -166,13 +150,9 @@ std::optional<coast_picture> coast_picture_of(const visit_facts& now, const std:
 }  // namespace
 
 pictures pictures_of(const record& now, const sources& compare_with, const verdict::policy& policy) {
-  const auto& earlier = compare_with.earlier;
-  if (earlier) expect_same_machine(now, *earlier);
-  const visit_facts today{now, instruments_of(now)};
-  std::optional<visit_facts> before;
-  if (earlier && !other_winding(now, *earlier)) before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
-  return {draw_pictures(today, before, compare_with.good, policy), insulation_pictures(today, before, policy),
-          heat_picture_of(today, policy), coast_picture_of(today, before, policy)};
+  const auto visits = visits_of(now, compare_with.earlier);
+  return {draw_pictures(visits, compare_with.good, policy), insulation_pictures(visits.today, visits.before, policy),
+          heat_picture_of(visits.today, policy), coast_picture_of(visits.today, visits.before, policy)};
 }
 
 }  // namespace rewound::job

@@ -2,12 +2,15 @@
 #include "running_basis.hpp"
 
 #include <cmath>
+#include <utility>
 
 #include <rewound/base/error.hpp>
 
 #include "reference_comparison.hpp"
 
 namespace rewound::job {
+
+namespace {
 
 void expect_same_machine(const record& now, const record& earlier) {
   using base::error;
@@ -29,8 +32,6 @@ bool other_winding(const record& now, const record& earlier) {
   return now.machine.wound_year && earlier.machine.wound_year && *now.machine.wound_year != *earlier.machine.wound_year;
 }
 
-namespace {
-
 /// Current expected of each speed at the rated voltage, from the best source that knows it.
 expected_currents expected_of(const visit_facts& visit, const run_up_analysis* before, const pooled_reference* model) {
   expected_currents out;
@@ -45,6 +46,29 @@ expected_currents expected_of(const visit_facts& visit, const run_up_analysis* b
 }
 
 }  // namespace
+
+compared_visits visits_of(const record& now, const std::optional<record>& earlier) {
+  if (earlier) expect_same_machine(now, *earlier);
+  compared_visits out{{now, instruments_of(now)}, {}, earlier && other_winding(now, *earlier)};
+  if (earlier && !out.rewound_since) out.before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  return out;
+}
+
+std::optional<running_population> population_beside(const compared_visits& visits, std::optional<reference> beside,
+                                                    std::optional<pooled_reference> model, const verdict::policy& policy) {
+  if (model) return running_population{verdict::expectation::reference, std::move(*beside), std::move(*model)};
+  if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft || visits.before->in.run_up.empty()) return std::nullopt;
+  auto itself = reference_of(visits.before->in);
+  auto pooled = pool_reference(itself, between_visits(policy));
+  return running_population{verdict::expectation::earlier, std::move(itself), std::move(pooled)};
+}
+
+std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed) {
+  for (std::size_t i = 0; i < in.blocks.size(); ++i)
+    if (in.blocks[i].speed == speed && in.blocks[i].what == fit::channel::current)
+      return checks::expected_current_input{in.population, in.shapes[i], static_cast<Eigen::Index>(3 * i)};
+  return std::nullopt;
+}
 
 running_basis running_basis_of(const visit_facts& now, const std::optional<visit_facts>& before,
                                const std::optional<reference>& good, const verdict::policy& policy) {
