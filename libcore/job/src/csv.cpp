@@ -19,8 +19,7 @@ using base::error_code;
 std::vector<std::string> split(const std::string& line, const std::string& file, int number) {
   std::vector<std::string_view> cells;
   std::vector<std::string> unquoted;
-  if (!split_cells(line, cells, unquoted))
-    throw error(error_code::bad_table, {file, number, ""}, "a quotation mark that is not closed", "closed quotation marks on each line");
+  cells_of_line(line, file, number, cells, unquoted);
   return {cells.begin(), cells.end()};
 }
 
@@ -39,9 +38,7 @@ csv_table read_csv(const std::string& path) {
       out.columns = std::move(cells);
       continue;
     }
-    if (cells.size() != out.columns.size())
-      throw error(error_code::bad_table, {path, number, ""}, std::to_string(cells.size()) + " cells",
-                  std::to_string(out.columns.size()) + " cells, as in the header");
+    expect_cells(cells.size(), out.columns.size(), path, number);
     out.rows.push_back({number, std::move(cells)});
   }
   if (out.columns.empty()) throw error(error_code::empty_file, {path, 0, ""}, "an empty file", "a header line and rows");

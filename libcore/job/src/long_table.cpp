@@ -119,8 +119,7 @@ class long_table_source final : public batch_source {
     while (line && blank(*line));
     if (!line) throw error(error_code::empty_file, {path_, 0, ""}, "an empty file", "a header line and rows");
     if (line->starts_with("\xef\xbb\xbf")) line->remove_prefix(3);
-    if (!split_cells(*line, cells_, unquoted_))
-      throw error(error_code::bad_table, {path_, lines_.number(), ""}, "a quotation mark that is not closed", "closed quotation marks on each line");
+    cells_of_line(*line, path_, lines_.number(), cells_, unquoted_);
     out.columns = table_columns({cells_.begin(), cells_.end()}, path_, lines_.number());
     while (out.columns[out.machine].kind != column_kind::machine_id) ++out.machine;
   }

@@ -24,11 +24,8 @@ class row_gatherer {
   void add(std::string_view line, int number) {
     if (line.find_first_not_of(" \t\r") == std::string_view::npos) return;
     line_ = number;
-    if (!split_cells(line, cells_, unquoted_))
-      throw error(error_code::bad_table, {header_.file, number, ""}, "a quotation mark that is not closed", "closed quotation marks on each line");
-    if (cells_.size() != header_.columns.size())
-      throw error(error_code::bad_table, {header_.file, number, ""}, std::to_string(cells_.size()) + " cells",
-                  std::to_string(header_.columns.size()) + " cells, as in the header");
+    cells_of_line(line, header_.file, number, cells_, unquoted_);
+    expect_cells(cells_.size(), header_.columns.size(), header_.file, number);
     entry& into = entry_of_row();
     for (std::size_t i = 0; i < cells_.size(); ++i)
       if (!cells_[i].empty()) add_cell(header_.columns[i], i, into);

@@ -55,4 +55,13 @@ std::vector<table_column> table_columns(const std::vector<std::string>& header, 
 /// @return false for a quotation mark that is not closed
 bool split_cells(std::string_view line, std::vector<std::string_view>& cells, std::vector<std::string>& unquoted);
 
+/// split_cells() of a line of a file.
+///
+/// @throws base::error bad_table with the line, for a quotation mark that is not closed
+void cells_of_line(std::string_view line, const std::string& file, int number, std::vector<std::string_view>& cells,
+                   std::vector<std::string>& unquoted);
+
+/// @throws base::error bad_table unless a row has as many cells as its header
+void expect_cells(std::size_t found, std::size_t due, const std::string& file, int number);
+
 }  // namespace rewound::job
