@@ -1,5 +1,4 @@
 // SPDX-License-Identifier: MIT
-#include <rewound/report/picture.hpp>
 #include <rewound/report/wording.hpp>
 
 #include "markup.hpp"
@@ -56,23 +55,23 @@ std::string draw_section(const view& shown, const job::result& result, const job
   std::string figures;
   for (std::size_t i = 0; i < drawn.draw.size(); ++i)
     figures += "<figure data-speed=\"" + escaped(drawn.draw[i].speed) + "\">" + text_element("figcaption", "", "Speed " + drawn.draw[i].speed) +
-               picture_in_page(result, drawn, picture_kind::draw, i, "draw-" + std::to_string(i)) + suspects_told(result, drawn.draw[i]) +
+               draw_svg(result, drawn.draw[i], {"draw-" + std::to_string(i), ""}) + suspects_told(result, drawn.draw[i]) +
                "</figure>";
-  if (has_steps(result)) figures += figure("All speeds", picture_in_page(result, drawn, picture_kind::steps, 0, "steps"), "");
+  if (has_steps(result)) figures += figure("All speeds", steps_svg(result, {"steps", ""}), "");
   return section("Current against voltage", element("div", "figures", figures) + speeds_table(shown));
 }
 
 std::string insulation_section_of(const job::result& result, const job::pictures& drawn) {
   std::string figures;
   for (std::size_t i = 0; i < drawn.insulation.size(); ++i)
-    figures += figure(drawn.insulation[i].circuit, picture_in_page(result, drawn, picture_kind::insulation, i, "insulation-" + std::to_string(i)), "");
+    figures += figure(drawn.insulation[i].circuit, insulation_svg(result, drawn.insulation[i], {"insulation-" + std::to_string(i), ""}), "");
   return section("Insulation against time", figures.empty() ? "" : element("div", "figures", figures));
 }
 
 std::string running_section(const job::result& result, const job::pictures& drawn) {
   std::string figures;
-  if (drawn.heat_run) figures += figure("Heat run", picture_in_page(result, drawn, picture_kind::heat_run, 0, "heat"), "");
-  if (drawn.coast_down) figures += figure("Coast-down", picture_in_page(result, drawn, picture_kind::coast_down, 0, "coast"), "");
+  if (drawn.heat_run) figures += figure("Heat run", heat_svg(*drawn.heat_run, result, {"heat", ""}), "");
+  if (drawn.coast_down) figures += figure("Coast-down", coast_svg(*drawn.coast_down, {"coast", ""}), "");
   return section("Heat and friction", figures.empty() ? "" : element("div", "figures", figures));
 }
 

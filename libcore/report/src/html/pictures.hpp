@@ -12,7 +12,7 @@ namespace rewound::report {
 
 /// Where a picture goes: its id there, and the style that it carries.
 struct picture_frame {
-  std::string_view id;
+  std::string id;
   std::string_view css;
 };
 
