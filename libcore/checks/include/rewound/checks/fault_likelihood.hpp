@@ -82,7 +82,8 @@ struct whitened {
 inline whitened whiten(const alternative_list& list, const Eigen::MatrixXd& observation,
                        const Eigen::LLT<Eigen::MatrixXd>& factor, double wider_probability) {
   const auto count = static_cast<Eigen::Index>(list.size());
-  whitened out{Eigen::MatrixXd(count, factor.rows()), {}, Eigen::VectorXd(count), wider_probability};
+  whitened out{Eigen::MatrixXd(count, factor.rows()), Eigen::VectorXd(count), Eigen::VectorXd(count), wider_probability};
+  if (list.empty()) return out;  // Eigen's triangular solver touches the first element of a matrix without columns
   double total = 0.0;
   for (const auto& each : list) total += each.weight;
   Eigen::MatrixXd means(observation.cols(), count);
