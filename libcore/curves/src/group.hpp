@@ -8,26 +8,28 @@ namespace rewound::curves {
 namespace {
 
 constexpr int most = static_cast<int>(most_readings);
-/// Registers that hold a row.
-constexpr int blocks = (most + lane_count - 1) / lane_count;
+/// Registers that hold the readings of a curve.
+constexpr int blocks = (most + register_width - 1) / register_width;
 constexpr int common_readings = 8;  ///< of a run-up
 
-/// The readings of as many curves as there are lanes. Those present come first; behind them weights are 0.
+/// The readings of as many curves as there are lanes. Those present come first; behind them the last one is repeated with weight 0.
 struct group {
   int readings = 0;  ///< of the curve that has most
   lanes x[most];     ///< voltage over rated voltage
   lanes z[most];     ///< ln x
   lanes current[most];
   lanes weight[most];
-  lanes count;  ///< readings of each curve
+  int alike = 0;      ///< readings of each curve where all have as many, else 0
+  lanes count;        ///< readings of each curve
+  lanes per_freedom;  ///< 1 over the degrees of freedom
   flags sound;  ///< all readings are numbers that the arithmetic can take
   std::size_t row[lane_count];
   int used = 0;  ///< lanes that hold a curve; the others repeat the last one
 
   // The row of voltages last read: the next one is often the same, as the speeds of a machine are.
-  lanes last_voltage[blocks];
-  lanes last_x[blocks];
-  lanes last_z[blocks];
+  doubles last_voltage[blocks];
+  doubles last_x[blocks];
+  doubles last_z[blocks];
   double last_rated[blocks] = {};
 };
 
@@ -44,82 +46,90 @@ constexpr double largest_number = 1e100;
 
 REWOUND_INLINE bool speakable(double value) { return value >= least_number && value <= largest_number; }
 
-/// One column of a table whose lanes are rows, eight (or so) columns at a time.
+/// Columns of a table whose lanes are rows, eight (or so) at a time.
 REWOUND_INLINE void load_columns(const double* table, std::size_t stride, int readings, lanes* columns) {
-  for (int j = 0; j < readings; j += lane_count) {
-    lanes block[lane_count];
+  for (int h = 0; h < registers; ++h)
+    for (int j = 0; j < readings; j += register_width) {
+      doubles block[register_width];
 #pragma GCC unroll 8
-    for (int i = 0; i < lane_count; ++i) block[i] = load(table + static_cast<std::size_t>(i) * stride + j);
-    transpose(block);
-    for (int i = 0; i < lane_count && j + i < readings; ++i) columns[j + i] = block[i];
-  }
+      for (int i = 0; i < register_width; ++i)
+        block[i] = load(table + static_cast<std::size_t>(h * register_width + i) * stride + j);
+      transpose(block);
+      for (int i = 0; i < register_width && j + i < readings; ++i) columns[j + i].of[h] = block[i];
+    }
 }
 
-/// Voltages over rated voltages and their logarithms. A row like the one before costs no logarithm.
-REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings,
-                                  group& g) {
-  for (int j = 0, block = 0; j < readings; j += lane_count, ++block) {
-    lanes x[lane_count], z[lane_count];
-#pragma GCC unroll 8
-    for (int i = 0; i < lane_count; ++i) {
-      const lanes row = load(voltage + static_cast<std::size_t>(i) * stride + j);
-      if (rated[i] != g.last_rated[block] || any(row != g.last_voltage[block])) {
-        g.last_voltage[block] = row;
-        g.last_rated[block] = rated[i];
-        g.last_x[block] = row * (1.0 / rated[i]);
-        g.last_z[block] = logarithm(g.last_x[block]);
-      }
-      x[i] = g.last_x[block];
-      z[i] = g.last_z[block];
-    }
-    transpose(x);
-    transpose(z);
-    for (int i = 0; i < lane_count && j + i < readings; ++i) {
-      g.x[j + i] = x[i];
-      g.z[j + i] = z[i];
-    }
-  }
-}
-
-/// Finds numbers outside what the arithmetic can take, NaN among them.
+/// Finds numbers outside what the arithmetic can take, NaN among them: as whole numbers, those from least to largest lie
+/// together, and all others beyond them.
 struct range_check {
-  lanes low = all_lanes(1.0);
-  lanes high = all_lanes(1.0);
-  lanes sum{};
+  bits furthest{};
 
+  REWOUND_INLINE void add(doubles value) {
+    furthest = greater(furthest, (bits)value - __builtin_bit_cast(unsigned long long, least_number));
+  }
   REWOUND_INLINE void add(lanes value) {
-    low = lesser(low, value);
-    high = greater(high, value);
-    sum += value;  // keeps a NaN that the comparisons lose
+    REWOUND_EACH_REGISTER add(value.of[h]);
   }
 
   REWOUND_INLINE bool passed() const {
-    return !any(~((low >= least_number) & (high <= largest_number) & (sum <= 1e102)));
+    constexpr unsigned long long span = __builtin_bit_cast(unsigned long long, largest_number) -
+                                        __builtin_bit_cast(unsigned long long, least_number);
+    return !any_above(furthest, span);
   }
 };
 
+/// Voltages over rated voltages, where they are asked for, and their logarithms. A row like the one before costs no logarithm.
+template <bool with_x>
+REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings, group& g,
+                                  range_check& check) {
+  for (int h = 0; h < registers; ++h)
+    for (int j = 0, block = 0; j < readings; j += register_width, ++block) {
+      doubles x[register_width], z[register_width];
+#pragma GCC unroll 8
+      for (int i = 0; i < register_width; ++i) {
+        const int lane = h * register_width + i;
+        const doubles row = load(voltage + static_cast<std::size_t>(lane) * stride + j);
+        if (rated[lane] != g.last_rated[block] || any(static_cast<mask>(~same(row, g.last_voltage[block])))) {
+          g.last_voltage[block] = row;
+          g.last_rated[block] = rated[lane];
+          g.last_x[block] = row * (1.0 / rated[lane]);
+          g.last_z[block] = logarithm(g.last_x[block]);
+        }
+        check.add(g.last_x[block]);
+        x[i] = g.last_x[block];
+        z[i] = g.last_z[block];
+      }
+      if (with_x) transpose(x);
+      transpose(z);
+      for (int i = 0; i < register_width && j + i < readings; ++i) {
+        if (with_x) g.x[j + i].of[h] = x[i];
+        g.z[j + i].of[h] = z[i];
+      }
+    }
+}
+
 /// Rows that stand one below the other and lack nothing; false where they do.
+template <bool with_x>
 REWOUND_INLINE bool pack_whole(const curve_table& table, std::size_t first, group& g) {
   const int n = static_cast<int>(table.readings);
-  const int loaded = (n + lane_count - 1) / lane_count * lane_count;
+  const int loaded = (n + register_width - 1) / register_width * register_width;
   const std::size_t start = first * table.readings;
   // The last block of a row reaches into the next one; behind the last row there is nothing to read.
   if (start + (lane_count - 1) * table.readings + static_cast<std::size_t>(loaded) > table.curves * table.readings)
     return false;
-  load_voltages(table.voltage_V + start, table.rated_voltage_V + first, table.readings, n, g);
+  range_check check;
+  load_voltages<with_x>(table.voltage_V + start, table.rated_voltage_V + first, table.readings, n, g, check);
   load_columns(table.current_A + start, table.readings, n, g.current);
   load_columns(table.weight + start, table.readings, n, g.weight);
-  range_check check;
-  check.add(load(table.rated_voltage_V + first));
+  check.add(load_row(table.rated_voltage_V + first));
   for (int i = 0; i < n; ++i) {
-    check.add(g.x[i]);
     check.add(g.current[i]);
     check.add(g.weight[i]);
   }
   if (!check.passed()) return false;
   g.readings = n;
-  g.count = all_lanes(n);
-  g.sound = flags{} - 1;
+  g.count = lanes(n);
+  g.sound = all_flags();
   return true;
 }
 
@@ -129,8 +139,8 @@ struct loose_readings {
   double current[most][lane_count];
   double weight[most][lane_count];
   double rated[lane_count];
-  int count[lane_count];
-  bool sound[lane_count];
+  double count[lane_count];
+  double sound[lane_count];  ///< 1 or 0
 };
 
 /// One row; absent readings and those of weight 0 are left out.
@@ -155,58 +165,48 @@ inline void take_row(const curve_table& table, std::size_t row, int lane, loose_
   to.sound[lane] = sound;
 }
 
-/// A curve by itself in every lane.
-inline void repeat_first_lane(group& g, lanes* voltage, lanes& rated) {
-  g.count = all_lanes(g.count[0]);
-  g.sound = flags{} + g.sound[0];
-  rated = all_lanes(rated[0]);
-  for (int i = 0; i < g.readings; ++i) {
-    voltage[i] = all_lanes(voltage[i][0]);
-    g.current[i] = all_lanes(g.current[i][0]);
-    g.weight[i] = all_lanes(g.weight[i][0]);
-  }
-}
-
 inline void pack_loose(const curve_table& table, group& g) {
   loose_readings from;
   g.readings = 0;
   for (int lane = 0; lane < g.used; ++lane) {
     take_row(table, g.row[lane], lane, from);
-    if (from.count[lane] > g.readings) g.readings = from.count[lane];
+    if (from.count[lane] > g.readings) g.readings = static_cast<int>(from.count[lane]);
   }
-  lanes voltage[most];
-  lanes rated{};
   for (int lane = 0; lane < lane_count; ++lane) {
     const int of = lane < g.used ? lane : g.used - 1;
-    if (g.used == 1 && lane == 1) break;
-    const int count = from.count[of];
-    g.count[lane] = count;
-    g.sound[lane] = from.sound[of] ? -1 : 0;
-    rated[lane] = from.sound[of] ? from.rated[of] : 1.0;
+    from.count[lane] = from.count[of];
+    from.sound[lane] = from.sound[of];
+    from.rated[lane] = from.sound[of] ? from.rated[of] : 1.0;
+    const int last = static_cast<int>(from.count[of]) - 1;
     for (int i = 0; i < g.readings; ++i) {
-      const bool here = i < count;
-      voltage[i][lane] = here ? from.voltage[i][of] : rated[lane];
-      g.current[i][lane] = here ? from.current[i][of] : 1.0;
-      g.weight[i][lane] = here ? from.weight[i][of] : 0.0;
+      const int like = i < last ? i : last;
+      from.voltage[i][lane] = last < 0 ? from.rated[lane] : from.voltage[like][of];
+      from.current[i][lane] = last < 0 ? 1.0 : from.current[like][of];
+      from.weight[i][lane] = i <= last ? from.weight[i][of] : 0.0;
     }
   }
-  if (g.used == 1) repeat_first_lane(g, voltage, rated);
-  const lanes inverse = 1.0 / rated;
+  g.count = load_row(from.count);
+  g.sound = load_row(from.sound) == 1.0;
+  const lanes inverse = 1.0 / load_row(from.rated);
   for (int i = 0; i < g.readings; ++i) {
-    g.x[i] = voltage[i] * inverse;
+    g.x[i] = load_row(from.voltage[i]) * inverse;
     g.z[i] = logarithm(g.x[i]);
+    g.current[i] = load_row(from.current[i]);
+    g.weight[i] = load_row(from.weight[i]);
   }
 }
 
-/// The curves from `index` of a task on.
-REWOUND_INLINE void pack(const fit_task& task, std::size_t index, group& g) {
+/// The curves from `index` of a task on; true where they stand one below the other and lack nothing.
+template <bool with_x>
+REWOUND_INLINE bool pack(const fit_task& task, std::size_t index, group& g) {
   const std::size_t left = task.last - index;
   g.used = left < static_cast<std::size_t>(lane_count) ? static_cast<int>(left) : lane_count;
   for (int lane = 0; lane < g.used; ++lane)
     g.row[lane] = task.rows ? task.rows[index + static_cast<std::size_t>(lane)]
                             : index + static_cast<std::size_t>(lane);
-  if (!task.rows && g.used == lane_count && pack_whole(*task.table, index, g)) return;
+  if (!task.rows && g.used == lane_count && pack_whole<with_x>(*task.table, index, g)) return true;
   pack_loose(*task.table, g);
+  return false;
 }
 
 /// Answers of a group, parameters and covariance by place in their row.
@@ -222,16 +222,22 @@ struct group_answers {
 /// A row of two parameters and one of four covariances a curve, all curves of the group standing one below the other.
 REWOUND_INLINE void unpack_whole(const group_answers<2>& from, std::size_t row, const fit_table& to) {
   store_two_columns(from.parameter[0], from.parameter[1], to.parameters + 2 * row);
-  const auto even = interleave(from.covariance[0], from.covariance[2]);
-  const auto odd = interleave(from.covariance[1], from.covariance[3]);
-  store_two_columns(even.first, odd.first, to.covariance + 4 * row);
-  store_two_columns(even.second, odd.second, to.covariance + 4 * row + 2 * lane_count);
+  REWOUND_EACH_REGISTER {
+    doubles pair[4], whole[4];
+    for (int i = 0; i < 2; ++i)
+      give_two_columns(from.covariance[i].of[h], from.covariance[i + 2].of[h], pair[2 * i], pair[2 * i + 1]);
+    give_two_columns(pair[0], pair[2], whole[0], whole[1]);
+    give_two_columns(pair[1], pair[3], whole[2], whole[3]);
+    double* const place = to.covariance + 4 * (row + static_cast<std::size_t>(h * register_width));
+    for (int i = 0; i < 4; ++i) store(whole[i], place + i * register_width);
+  }
 }
 
 REWOUND_INLINE void unpack_whole(const group_answers<3>& from, std::size_t row, const fit_table& to) {
-  for (std::size_t lane = 0; lane < static_cast<std::size_t>(lane_count); ++lane) {
-    for (std::size_t i = 0; i < 3; ++i) to.parameters[(row + lane) * 3 + i] = from.parameter[i][lane];
-    for (std::size_t i = 0; i < 9; ++i) to.covariance[(row + lane) * 9 + i] = from.covariance[i][lane];
+  for (int lane = 0; lane < lane_count; ++lane) {
+    const std::size_t place = row + static_cast<std::size_t>(lane);
+    for (std::size_t i = 0; i < 3; ++i) to.parameters[place * 3 + i] = from.parameter[i][lane];
+    for (std::size_t i = 0; i < 9; ++i) to.covariance[place * 9 + i] = from.covariance[i][lane];
   }
 }
 
@@ -249,31 +255,64 @@ REWOUND_INLINE void unpack(const group& g, bool whole, const group_answers<param
   if (whole) {
     unpack_whole(from, g.row[0], to);
     store(from.chi2, to.chi2 + g.row[0]);
+    const lanes freedom = g.count - parameters;
+    REWOUND_EACH_REGISTER {
+      store_mask(from.certified.of[h], to.certified + g.row[0] + h * register_width);
+      store_counts(freedom.of[h], to.degrees_of_freedom + g.row[0] + h * register_width);
+    }
+    return;
   }
   for (int lane = 0; lane < g.used; ++lane) {
-    if (!whole) unpack_lane(g, from, lane, to);
+    unpack_lane(g, from, lane, to);
     to.degrees_of_freedom[g.row[lane]] = static_cast<int>(g.count[lane]) - parameters;
-    to.certified[g.row[lane]] = from.certified[lane] != 0;
+    to.certified[g.row[lane]] = from.certified[lane];
   }
 }
 
-/// Readings without weight behind the others.
+/// Rows that will be read soon, and places that will be written, on their way into the cache meanwhile.
+template <int parameters>
+REWOUND_INLINE void ask_for(const fit_task& task, std::size_t index) {
+  constexpr std::size_t ahead = 2 * lane_count;
+  constexpr std::size_t line = 8;
+  if (task.rows || index + ahead + lane_count > task.last) return;
+  const std::size_t row = index + ahead;
+  const auto read = [&](const double* table, std::size_t width) {
+    for (std::size_t i = 0; i < width * lane_count; i += line) __builtin_prefetch(table + row * width + i, 0);
+  };
+  const auto write = [&](const double* table, std::size_t width) {
+    for (std::size_t i = 0; i < width * lane_count; i += line) __builtin_prefetch(table + row * width + i, 1);
+  };
+  read(task.table->voltage_V, task.table->readings);
+  read(task.table->current_A, task.table->readings);
+  read(task.table->weight, task.table->readings);
+  write(task.answers->parameters, parameters);
+  write(task.answers->covariance, parameters * parameters);
+}
+
+/// Readings without weight behind the others, like the last of these: no number is met that they would not meet.
 REWOUND_INLINE void fill_up(group& g, int to) {
+  const int last = g.readings > 0 ? g.readings - 1 : 0;
+  if (g.readings == 0) g.x[0] = g.current[0] = 1.0, g.z[0] = g.weight[0] = lanes{};
   for (int i = g.readings; i < to; ++i) {
-    g.weight[i] = g.z[i] = lanes{};
-    g.x[i] = g.current[i] = all_lanes(1.0);
+    g.weight[i] = lanes{};
+    g.x[i] = g.x[last];
+    g.z[i] = g.z[last];
+    g.current[i] = g.current[last];
   }
 }
 
 /// Goes through a task by groups. Which code a curve takes is told by the width of its table alone, not by the curves
 /// beside it: rounding may differ between the two.
-template <int parameters, class Fit>
+template <int parameters, bool with_x, class Fit>
 REWOUND_INLINE void for_each_group(const fit_task& task, const Fit& fit) {
   group_of<common_readings> whole;
   group& g = whole;
   const bool common = task.table->readings <= common_readings;
   for (std::size_t index = task.first; index < task.last; index += lane_count) {
-    pack(task, index, g);
+    ask_for<parameters>(task, index);
+    const bool lacking_nothing = pack<with_x>(task, index, g);
+    g.alike = lacking_nothing ? g.readings : 0;
+    g.per_freedom = 1.0 / (g.count - parameters);
     group_answers<parameters> answers;
     if (common) {
       fill_up(g, common_readings);

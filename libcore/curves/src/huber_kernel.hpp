@@ -33,18 +33,16 @@ REWOUND_INLINE void sort(lanes* values, int count) {
 
 /// Median of sqrt(w) |I - f| of each curve, from its squares.
 template <class Group>
-REWOUND_INLINE lanes median_deviation(const Group& g, const power_state& at, lanes level) {
+REWOUND_INLINE lanes median_deviation(const Group& g, const lanes* squares) {
   lanes square[most];
-  for (int i = 0; i < g.readings; ++i) {
-    const lanes deviation = g.current[i] - level * at.power[i];
-    square[i] = g.count > i ? g.weight[i] * deviation * deviation : all_lanes(1e300);
-  }
+  for (int i = 0; i < g.readings; ++i) square[i] = choose(g.count > i, squares[i], 1e300);
   sort(square, g.readings);
+  if (g.alike > 0) return 0.5 * (root(square[(g.alike - 1) / 2]) + root(square[g.alike / 2]));
   lanes below{}, above{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes twice = all_lanes(2.0 * i + 1.0);  // the middle of n is at 2 i + 1 = n, or between n - 1 and n + 1
-    below = (twice == g.count) | (twice == g.count - 1.0) ? square[i] : below;
-    above = (twice == g.count) | (twice == g.count + 1.0) ? square[i] : above;
+    const lanes twice = lanes(2.0 * i + 1.0);  // the middle of n is at 2 i + 1 = n, or between n - 1 and n + 1
+    below = choose((twice == g.count) | (twice == g.count - 1.0), square[i], below);
+    above = choose((twice == g.count) | (twice == g.count + 1.0), square[i], above);
   }
   return 0.5 * (root(below) + root(above));
 }
@@ -54,121 +52,153 @@ REWOUND_INLINE lanes median_deviation(const Group& g, const power_state& at, lan
 struct huber_sides {
   lanes bend;  ///< k times the scale
   lanes root_weight[most];
-  flags outside[most];
   lanes pull[most];
   lanes weight[most];
-  lanes inside;  ///< readings inside
+  lanes inside;   ///< readings inside
+  lanes pattern;  ///< which ones are outside, as the digits of a number
 };
 
-/// Sorts the readings by side; says which curves have any that changed. Careful curves take a reading outside at
-/// Huber's reduced weight, which leads downhill from anywhere and slowly; the others by the sum's own second
-/// derivative, which is quick where the sides are right.
+/// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill from
+/// anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
 template <class Group>
-REWOUND_INLINE flags take_sides(const Group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
-  flags changed{};
+REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
   sides.inside = g.count;
+  sides.pattern = lanes{};
+  const bool some_careful = any(careful);
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = sides.root_weight[i] * (g.current[i] - level * at.power[i]);
     const lanes size = size_of(z);
     const flags outside = size > sides.bend;
-    changed |= outside ^ sides.outside[i];
-    sides.outside[i] = outside;
-    sides.inside -= outside ? all_lanes(1.0) : lanes{};
-    const lanes reduced = any(careful & outside) ? g.weight[i] * sides.bend / size : lanes{};
-    const lanes force = (z > 0.0 ? sides.bend : -sides.bend) * sides.root_weight[i];
-    sides.pull[i] = outside ? (careful ? reduced * g.current[i] : force) : g.weight[i] * g.current[i];
-    sides.weight[i] = outside ? (careful ? reduced : lanes{}) : g.weight[i];
+    const lanes force = choose(z > 0.0, sides.bend, -sides.bend) * sides.root_weight[i];
+    sides.pattern += choose(outside, 1 << i, lanes{});
+    sides.inside -= choose(outside, 1.0, lanes{});
+    sides.pull[i] = choose(outside, force, g.weight[i] * g.current[i]);
+    sides.weight[i] = choose(outside, lanes{}, g.weight[i]);
+    if (!some_careful) continue;
+    const lanes reduced = g.weight[i] * sides.bend / size;
+    sides.pull[i] = choose(outside & careful, reduced * g.current[i], sides.pull[i]);
+    sides.weight[i] = choose(outside & careful, reduced, sides.weight[i]);
   }
-  return changed;
 }
 
-/// The readings at Huber's weights, whichever way they were taken last.
-template <class Group>
-REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes level, flags careful,
-                                   huber_sides& sides) {
-  if (any(careful)) take_sides(g, at, level, careful, sides);
-}
+/// How long to search. A reading that a last step still takes across the bend is seen afterwards.
+struct huber_plan {
+  int most_tries;
+  double last_step;  ///< nearer than this the exponent rests
+};
 
-template <class Group>
-REWOUND_INLINE lanes huber_level(const Group& g, const power_state& at, const huber_sides& sides) {
-  lanes s{}, t{};
-  for (int i = 0; i < g.readings; ++i) {
-    s += sides.pull[i] * at.power[i];
-    t += sides.weight[i] * at.power[i] * at.power[i];
-  }
-  return s / t;
-}
+constexpr huber_plan quick_plan = {4, 2e-5};
+/// For the few curves whose readings take long to choose their side.
+constexpr huber_plan long_plan = {270, 1e-9};
 
-/// Steps until the exponent rests and no reading changes its side.
+/// Steps until the exponent rests with the readings on the sides that the step began from. The last step leaves the powers
+/// behind; `level` is the one beside them, and the sums' own level is that of the end.
 template <class Group>
-REWOUND_INLINE flags search_huber(const Group& g, lanes reach, int most_tries, power_state& at, lanes& level,
+REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_plan& plan, power_state& at, lanes& level,
                                   huber_sides& sides) {
   constexpr int patience = 4;
-  flags searching = flags{} - 1;
+  flags searching = all_flags();
   flags good = searching;
+  flags careful{};
+  lanes before = lanes(-1.0);
+  lanes end = level;
   const auto pull = [&](int i) { return sides.pull[i]; };
   const auto weight = [&](int i) { return sides.weight[i]; };
-  take_sides(g, at, level, flags{}, sides);
-  flags careful = sides.inside < 0.6 * g.count;
-  take_carefully(g, at, level, careful, sides);
-  for (int k = 0; k < most_tries && any(searching); ++k) {
-    const auto step = step_of(sums_of(g, at, pull, weight));
-    good = searching ? step.towards_top & finite(step.by) & (flags)(size_of(step.by) < 2.0) : good;
-    const lanes by = searching & good ? step.by : lanes{};
-    move_exponent(g, reach, by, at);
-    level = searching ? huber_level(g, at, sides) : level;
-    good &= (flags)(level > 0.0) & finite(level);
-    const flags changed = take_sides(g, at, level, flags{}, sides);
-    searching &= good & ((flags)(size_of(by) > last_step) | changed | careful);
+  for (int k = 0; k < plan.most_tries; ++k) {
+    take_sides(g, at, level, flags{}, sides);
     // Where quick steps go to and fro between choices of sides, careful ones come in between, in ever longer rows.
-    const bool quick = (k & (k + 1)) == 0;
-    careful = k < patience ? (flags)(sides.inside < 0.6 * g.count) : quick ? flags{} : changed | careful;
+    const bool quick = (k & (k - 1)) == 0;
+    const flags changed = ~(sides.pattern == before);
+    careful = k <= patience ? (sides.inside < 0.6 * g.count) : quick ? flags{} : changed | careful;
     careful &= searching;
-    take_carefully(g, at, level, careful, sides);
+    before = sides.pattern;
+    if (any(careful)) take_sides(g, at, level, careful, sides);
+    power_sums sums = sums_of(g, at, pull, weight);
+    scale_sums(sums, per_total);
+    const auto step = step_of(sums);
+    good = choose(searching, step.towards_top & (size_of(step.by) < 2.0), good);
+    const lanes by = choose(searching & good, step.by, lanes{});
+    const flags last = searching & ~careful & (size_of(by) <= plan.last_step);
+    at.n += by;
+    at.rest = choose(last, by, at.rest);
+    rest_sums(choose(searching, by, at.rest), sums);
+    const lanes there = sums.s0 * reciprocal(sums.t0);
+    good &= (there > 0.0) & finite(there);
+    end = choose(searching, there, end);
+    searching &= good & ~last;
+    if (!any(searching)) break;
+    level = choose(searching, there, level);
+    move_powers(g, choose(searching, by, lanes{}), at);
   }
+  level = end;
   return good & ~searching;
 }
 
+/// Level, covariance and chi2 at the end, with Huber's shares of the weights; false where a reading has changed its side.
 template <class Group>
-REWOUND_INLINE void fit_robust_power_in(int most_tries, const Group& g, group_answers<2>& out) {
+REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes level, const huber_sides& sides,
+                                   group_answers<2>& out) {
+  lanes t0{}, t1{}, chi2{}, pattern{};
+  lanes shared[most];
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes power = rested(at, g.z[i], i);
+    const lanes deviation = g.current[i] - level * power;
+    const lanes size = sides.root_weight[i] * size_of(deviation);
+    const flags outside = size > sides.bend;
+    pattern += choose(outside, 1 << i, lanes{});
+    const lanes w = choose(outside, g.weight[i] * (sides.bend * reciprocal(size)), g.weight[i]);
+    shared[i] = w * power * power;
+    t0 += shared[i];
+    t1 += shared[i] * g.z[i];
+    chi2 += w * deviation * deviation;
+  }
+  const lanes per_t0 = reciprocal(t0);
+  const lanes middle = t1 * per_t0;
+  lanes t2{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes off = g.z[i] - middle;
+    t2 += shared[i] * off * off;
+  }
+  tell_power(g, at, {level, per_t0, middle, reciprocal(level * level * t2)}, chi2, out);
+  return pattern == sides.pattern;
+}
+
+template <class Group>
+REWOUND_INLINE void fit_robust_power_in(const huber_plan& plan, const Group& g, group_answers<2>& out) {
   power_state at;
   power_sums sums;
-  lanes total;
-  const lanes reach = reach_of(g);
-  flags good = start_power(g, reach, at, total);
-  good &= search_power(g, reach, at, sums);
-  for (int i = 0; i < g.readings; ++i) at.power[i] = rested(at, g.z[i], i);
-  rest_sums(at, sums);
-  const lanes plain = sums.s0 / sums.t0;
+  lanes total, per_total;
+  flags good = start_power(g, at, total, per_total);
+  good &= search_power(g, per_total, at, sums);
+  rest_sums(at.rest, sums);
+  lanes level = sums.s0 * reciprocal(sums.t0);
   huber_sides sides;
-  sides.bend = (1.345 * 1.4826) * median_deviation(g, at, plain);
+  lanes squares[most];
   lanes chi2{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes deviation = g.current[i] - plain * at.power[i];
-    chi2 += g.weight[i] * deviation * deviation;
+    at.power[i] = rested(at, g.z[i], i);
+    const lanes deviation = g.current[i] - level * at.power[i];
+    squares[i] = g.weight[i] * deviation * deviation;
+    chi2 += squares[i];
     sides.root_weight[i] = root(g.weight[i]);
-    sides.outside[i] = flags{};
   }
+  at.rest = lanes{};
+  sides.bend = (1.345 * 1.4826) * median_deviation(g, squares);
   // Where rounding is all that is left, the scale is none.
-  good &= (flags)(chi2 <= one_minimum * total) & (flags)(sides.bend * sides.bend > 1e-24 * total);
-  lanes level = plain;
-  good &= search_huber(g, reach, most_tries, at, level, sides);
-  const auto share = [&](int i, lanes deviation) {
-    return sides.outside[i] ? sides.bend / (sides.root_weight[i] * size_of(deviation)) : all_lanes(1.0);
-  };
-  finish_power(g, at, level, share, out);
-  out.certified = good & g.sound & (flags)(g.count > 2.5) & finite(out.covariance[0]) & finite(out.covariance[3]);
+  good &= (chi2 <= one_minimum * total) & (sides.bend * sides.bend > 1e-24 * total);
+  good &= search_huber(g, per_total, plan, at, level, sides);
+  good &= finish_robust(g, at, level, sides, out);
+  out.certified = good & g.sound & (g.count > 2.5) & finite(out.covariance[0]) & finite(out.covariance[3]);
 }
 
 template <class Group>
 REWOUND_INLINE void fit_robust_power_group(const Group& g, group_answers<2>& out) {
-  fit_robust_power_in(8, g, out);
+  fit_robust_power_in(quick_plan, g, out);
 }
 
-/// For the few curves whose readings take long to choose their side.
 template <class Group>
 REWOUND_INLINE void fit_robust_power_at_length(const Group& g, group_answers<2>& out) {
-  fit_robust_power_in(270, g, out);
+  fit_robust_power_in(long_plan, g, out);
 }
 
 }  // namespace

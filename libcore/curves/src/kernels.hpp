@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-// All kernels for one instruction set. Include after REWOUND_LANES is defined.
+// All kernels for one instruction set. Include after REWOUND_REGISTER and REWOUND_REGISTERS are defined.
 #include "huber_kernel.hpp"
 #include "log_quadratic_kernel.hpp"
 #include "magnetising_kernel.hpp"
@@ -12,27 +12,27 @@ namespace rewound::curves {
 namespace {
 
 void fit_power(const fit_task& task) {
-  for_each_group<2>(task, [](const auto& g, auto& out) { fit_power_group(g, out); });
+  for_each_group<2, false>(task, [](const auto& g, auto& out) { fit_power_group(g, out); });
 }
 
 void fit_robust_power(const fit_task& task) {
-  for_each_group<2>(task, [](const auto& g, auto& out) { fit_robust_power_group(g, out); });
+  for_each_group<2, false>(task, [](const auto& g, auto& out) { fit_robust_power_group(g, out); });
 }
 
 void search_robust_power(const fit_task& task) {
-  for_each_group<2>(task, [](const auto& g, auto& out) { fit_robust_power_at_length(g, out); });
+  for_each_group<2, false>(task, [](const auto& g, auto& out) { fit_robust_power_at_length(g, out); });
 }
 
 void fit_log_quadratic(const fit_task& task) {
-  for_each_group<3>(task, [](const auto& g, auto& out) { fit_log_quadratic_group(g, out); });
+  for_each_group<3, false>(task, [](const auto& g, auto& out) { fit_log_quadratic_group(g, out); });
 }
 
 void fit_magnetising(const fit_task& task) {
-  for_each_group<3>(task, [](const auto& g, auto& out) { fit_magnetising_group(g, out); });
+  for_each_group<3, true>(task, [](const auto& g, auto& out) { fit_magnetising_group(g, out); });
 }
 
 void scan_magnetising(const fit_task& task) {
-  for_each_group<3>(task, [](const auto& g, auto& out) { scan_magnetising_group(g, out); });
+  for_each_group<3, true>(task, [](const auto& g, auto& out) { scan_magnetising_group(g, out); });
 }
 
 void predict_power(const prediction_task& task) { predict<power_curve>(task); }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-#define REWOUND_LANES 8
+#define REWOUND_REGISTER 8
+#define REWOUND_REGISTERS 2
 #include "kernels.hpp"
 
 namespace rewound::curves {

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-#define REWOUND_LANES 2
+#define REWOUND_REGISTER 2
+#define REWOUND_REGISTERS 1
 #include "kernels.hpp"
 
 namespace rewound::curves {

@@ -29,7 +29,7 @@ REWOUND_INLINE void centre_logarithms(const Group& g, parabola_state& at) {
     wz += w * g.z[i];
   }
   at.centre = wz / w0;
-  for (int i = 0; i < g.readings; ++i) at.z[i] = g.count > i ? g.z[i] - at.centre : lanes{};
+  for (int i = 0; i < g.readings; ++i) at.z[i] = choose(g.count > i, g.z[i] - at.centre, lanes{});
 }
 
 /// The least-squares parabola of ln I over ln x, weighted as in the sum itself.
@@ -40,7 +40,7 @@ REWOUND_INLINE flags start_parabola(const Group& g, parabola_state& at) {
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = at.z[i];
     const lanes w = g.weight[i] * g.current[i] * g.current[i];
-    const lanes l = w * rough_logarithm(g.current[i]);
+    const lanes l = w * logarithm(g.current[i]);
     const lanes w2 = w * z * z;
     m0 += w;
     m2 += w2;
@@ -56,8 +56,8 @@ REWOUND_INLINE flags start_parabola(const Group& g, parabola_state& at) {
   at.c = (l2 - height * l0 - skew * l1) / left;
   at.n = l1 / m2 - at.c * skew;
   const flags told = (left > 1e-7 * m4) & (size_of(at.c) < 1000.0) & (size_of(at.n) < 1000.0);
-  at.c = told ? at.c : lanes{};
-  at.n = told ? at.n : all_lanes(1.0);
+  at.c = choose(told, at.c, lanes{});
+  at.n = choose(told, at.n, 1.0);
   take_shape(g, at);
   return told;
 }
@@ -121,17 +121,17 @@ template <class Group>
 REWOUND_INLINE flags search_parabola(const Group& g, parabola_state& at) {
   lanes reach{};
   for (int i = 0; i < g.readings; ++i) reach = greater(reach, size_of(at.z[i]));
-  flags searching = flags{} - 1;
+  flags searching = all_flags();
   flags good = searching;
   for (int k = 0; k < most_steps && any(searching); ++k) {
     const auto step = parabola_step_of(g, at);
     const lanes change = reach * (size_of(step.n) + reach * size_of(step.c));
-    good = searching ? step.towards_top & (flags)(change < 2.0) : good;
+    good = choose(searching, step.towards_top & (change < 2.0), good);
     const flags moving = searching & good;
-    at.n += moving ? step.n : lanes{};
-    at.c += moving ? step.c : lanes{};
+    at.n += choose(moving, step.n, lanes{});
+    at.c += choose(moving, step.c, lanes{});
     take_shape(g, at);
-    searching &= good & (flags)(change > last_newton_step);
+    searching &= good & (change > last_newton_step);
   }
   return good & ~searching;
 }
@@ -213,7 +213,7 @@ REWOUND_INLINE void fit_log_quadratic_group(const Group& g, group_answers<3>& ou
     chi2 += g.weight[i] * deviation * deviation;
   }
   finish_parabola(g, at, level, chi2, out);
-  out.certified = good & g.sound & (flags)(g.count > 3.5) & (flags)(chi2 <= one_minimum * total) &
+  out.certified = good & g.sound & (g.count > 3.5) & (chi2 <= one_minimum * total) &
                   finite(out.parameter[0]) & finite(out.covariance[0]) & finite(out.covariance[8]);
 }
 

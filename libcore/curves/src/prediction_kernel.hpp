@@ -20,36 +20,89 @@ struct curve_group {
 
 /// One number of each row.
 REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::size_t stride) {
-#if REWOUND_LANES == 8
-  return lanes{from[row[0] * stride], from[row[1] * stride], from[row[2] * stride], from[row[3] * stride],
-               from[row[4] * stride], from[row[5] * stride], from[row[6] * stride], from[row[7] * stride]};
-#elif REWOUND_LANES == 4
-  return lanes{from[row[0] * stride], from[row[1] * stride], from[row[2] * stride], from[row[3] * stride]};
-#else
-  return lanes{from[row[0] * stride], from[row[1] * stride]};
-#endif
+  double found[lane_count];
+  for (int lane = 0; lane < lane_count; ++lane) found[lane] = from[row[lane] * stride];
+  return load_row(found);
+}
+
+/// Columns of a table of rows that stand one below the other; the last row has nothing behind it.
+template <int columns>
+REWOUND_INLINE void of_whole_rows(const double* from, lanes* to) {
+  constexpr auto stride = static_cast<std::size_t>(columns);
+  if constexpr (columns == 2 || columns == 4) {
+    REWOUND_EACH_REGISTER {
+      const double* const place = from + static_cast<std::size_t>(h * register_width) * stride;
+      doubles even[2], odd[2];
+      for (int i = 0; i < columns / 2; ++i)
+        take_two_columns(load(place + 2 * i * register_width), load(place + (2 * i + 1) * register_width), even[i], odd[i]);
+      if constexpr (columns == 2) {
+        to[0].of[h] = even[0];
+        to[1].of[h] = odd[0];
+      } else {
+        take_two_columns(even[0], even[1], to[0].of[h], to[2].of[h]);
+        take_two_columns(odd[0], odd[1], to[1].of[h], to[3].of[h]);
+      }
+    }
+  } else {
+    double column[lane_count];
+    for (std::size_t i = 0; i < stride; ++i) {
+      for (std::size_t lane = 0; lane < static_cast<std::size_t>(lane_count); ++lane) column[lane] = from[lane * stride + i];
+      to[i] = load_row(column);
+    }
+  }
+}
+
+/// What the curves last met share with most of those that follow.
+struct kept_numbers {
+  lanes degrees = -1.0;
+  lanes factor{};
+  lanes per_degree{};
+  lanes rated{};
+  lanes per_rated{};
+};
+
+REWOUND_INLINE void take_degrees(const prediction_task& task, lanes degrees, kept_numbers& kept) {
+  if (!any(~(degrees == kept.degrees))) return;
+  kept.degrees = degrees;
+  for (int lane = 0; lane < lane_count; ++lane) {
+    const int here = static_cast<int>(degrees[lane]);
+    const bool known = here >= 0 && here <= task.most_degrees_of_freedom;
+    kept.factor.set(lane, known ? task.factor[here] : __builtin_nan(""));
+    kept.per_degree.set(lane, here > 0 ? 1.0 / here : 0.0);
+  }
+}
+
+REWOUND_INLINE void take_rated(lanes rated, kept_numbers& kept) {
+  if (!any(~(rated == kept.rated))) return;
+  kept.rated = rated;
+  kept.per_rated = 1.0 / rated;
 }
 
 template <int parameters>
-REWOUND_INLINE void gather(const prediction_task& task, const std::size_t* row, curve_group<parameters>& to) {
+REWOUND_INLINE void gather(const prediction_task& task, const std::size_t* row, bool whole, kept_numbers& kept,
+                           curve_group<parameters>& to) {
   constexpr auto count = static_cast<std::size_t>(parameters);
-  for (std::size_t i = 0; i < count; ++i) {
-    to.parameter[i] = of_rows(task.fits->parameters + i, row, count);
-    for (std::size_t j = 0; j < count; ++j)
-      to.covariance[i][j] = of_rows(task.fits->covariance + i * count + j, row, count * count);
+  const fit_table& fits = *task.fits;
+  if (whole) {
+    of_whole_rows<parameters>(fits.parameters + row[0] * count, to.parameter);
+    of_whole_rows<parameters * parameters>(fits.covariance + row[0] * count * count, &to.covariance[0][0]);
+    take_degrees(task, load_count_row(fits.degrees_of_freedom + row[0]), kept);
+    take_rated(load_row(task.at->rated_voltage_V + row[0]), kept);
+    to.reading_variance = load_row(fits.chi2 + row[0]);
+  } else {
+    for (std::size_t i = 0; i < count; ++i) to.parameter[i] = of_rows(fits.parameters + i, row, count);
+    for (std::size_t i = 0; i < count * count; ++i)
+      to.covariance[i / count][i % count] = of_rows(fits.covariance + i, row, count * count);
+    lanes degrees{};
+    for (int lane = 0; lane < lane_count; ++lane) degrees.set(lane, fits.degrees_of_freedom[row[lane]]);
+    take_degrees(task, degrees, kept);
+    take_rated(of_rows(task.at->rated_voltage_V, row, 1), kept);
+    to.reading_variance = of_rows(fits.chi2, row, 1);
   }
-  double factor[lane_count];
-  double degrees[lane_count];
-  for (int lane = 0; lane < lane_count; ++lane) {
-    const int here = task.fits->degrees_of_freedom[row[lane]];
-    const bool known = here >= 0 && here <= task.most_degrees_of_freedom;
-    factor[lane] = known ? task.factor[here] : __builtin_nan("");
-    degrees[lane] = here;
-  }
-  to.factor = load(factor);
-  const lanes of = load(degrees);
-  to.reading_variance = task.new_reading ? (of > 0.0 ? of_rows(task.fits->chi2, row, 1) / of : lanes{}) : lanes{};
-  to.per_rated = 1.0 / of_rows(task.at->rated_voltage_V, row, 1);
+  const lanes variance = to.reading_variance * kept.per_degree;
+  to.reading_variance = task.new_reading ? choose(kept.degrees > 0.0, variance, lanes{}) : lanes{};
+  to.factor = kept.factor;
+  to.per_rated = kept.per_rated;
 }
 
 template <int parameters>
@@ -94,7 +147,7 @@ struct kept_points {
 
 REWOUND_INLINE bool keep_points(const prediction_points& at, lanes per_rated, kept_points& kept) {
   if (!at.shared || at.count > kept_points::most_kept) return false;
-  if (!any(per_rated != kept.per_rated)) return true;
+  if (!any(~(per_rated == kept.per_rated))) return true;
   kept.per_rated = per_rated;
   for (std::size_t k = 0; k < at.count; ++k) {
     kept.x[k] = at.voltage_V[k] * per_rated;
@@ -118,19 +171,20 @@ REWOUND_INLINE current_and_half_width predict_at(const curve_group<Curve::parame
     for (int j = 0; j < Curve::parameters; ++j) along += curves.covariance[i][j] * here.gradient[j];
     of_curve += here.gradient[i] * along;
   }
-  variance += of_curve < 0.0 ? lanes{} : of_curve;  // a NaN stays one
+  variance += choose(of_curve < 0.0, lanes{}, of_curve);  // a NaN stays one
   return {here.value, curves.factor * root(variance)};
 }
 
 template <class Curve>
-REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t* row, int used, kept_points& kept) {
+REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t* row, int used, kept_numbers& numbers,
+                                  kept_points& kept) {
   curve_group<Curve::parameters> curves;
-  gather(task, row, curves);
+  gather(task, row, used == lane_count, numbers, curves);
   const auto& at = *task.at;
   const bool known = keep_points(at, curves.per_rated, kept);
   const auto predicted = [&](std::size_t k) {
     if (known) return predict_at<Curve>(curves, kept.x[k], kept.z[k]);
-    const lanes voltage = at.shared ? all_lanes(at.voltage_V[k]) : of_rows(at.voltage_V + k, row, at.count);
+    const lanes voltage = at.shared ? lanes(at.voltage_V[k]) : of_rows(at.voltage_V + k, row, at.count);
     const lanes x = voltage * curves.per_rated;
     return predict_at<Curve>(curves, x, logarithm(x));
   };
@@ -158,6 +212,7 @@ REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t
 
 template <class Curve>
 REWOUND_INLINE void predict(const prediction_task& task) {
+  kept_numbers numbers;
   kept_points kept;
   for (std::size_t index = task.first; index < task.last; index += lane_count) {
     const std::size_t left = task.last - index;
@@ -165,7 +220,7 @@ REWOUND_INLINE void predict(const prediction_task& task) {
     std::size_t row[lane_count];
     for (int lane = 0; lane < lane_count; ++lane)
       row[lane] = index + static_cast<std::size_t>(lane < used ? lane : used - 1);
-    predict_group<Curve>(task, row, used, kept);
+    predict_group<Curve>(task, row, used, numbers, kept);
   }
 }
 
