@@ -114,7 +114,6 @@ struct bent_step {
   lanes slope;
   lanes by;           ///< Halley's step
   lanes explained;    ///< N^2 / D, by which b lowers chi2
-  lanes sharpness;    ///< how it bends down with m
   flags towards_top;  ///< the function bends down here
 };
 
@@ -138,8 +137,7 @@ REWOUND_INLINE bent_step step_of_bent(const bent_sums& sums, const bent_problem&
   const lanes newton = -slope * per_bend;
   lanes correction = 0.5 * newton * twist * per_bend;
   correction = greater(lesser(correction, lanes(0.5)), lanes(-0.5));
-  const lanes explained = n * n * per_d;
-  return {slope, newton * (1.0 - correction), explained, -bend * explained, bend < 0.0};
+  return {slope, newton * (1.0 - correction), n * n * per_d, bend < 0.0};
 }
 
 template <class Group>

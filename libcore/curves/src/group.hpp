@@ -12,7 +12,8 @@ constexpr int most = static_cast<int>(most_readings);
 constexpr int blocks = (most + register_width - 1) / register_width;
 constexpr int common_readings = 8;  ///< of a run-up
 
-/// The readings of as many curves as there are lanes. Those present come first; behind them the last one is repeated with weight 0.
+/// The readings of as many curves as there are lanes. Those present come first; behind them the last one is repeated with
+/// weight 0.
 struct group {
   int readings = 0;  ///< of the curve that has most
   lanes x[most];     ///< voltage over rated voltage
@@ -78,7 +79,8 @@ struct range_check {
   }
 };
 
-/// Voltages over rated voltages, where they are asked for, and their logarithms. A row like the one before costs no logarithm.
+/// Voltages over rated voltages, where they are asked for, and their logarithms. A row like the one before costs no
+/// logarithm.
 template <bool with_x>
 REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings, group& g,
                                   range_check& check) {

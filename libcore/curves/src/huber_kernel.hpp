@@ -54,30 +54,41 @@ struct huber_sides {
   lanes root_weight[most];
   lanes pull[most];
   lanes weight[most];
-  lanes inside;   ///< readings inside
-  lanes pattern;  ///< which ones are outside, as the digits of a number
+  lanes outside;  ///< which ones are outside, as the digits of a number, and how many, in steps of one_outside
+  flags many;     ///< more than two fifths are
 };
+
+constexpr double one_outside = 1 << (most + 8);  ///< all digits together are less than a hundredth of it
+
+REWOUND_INLINE lanes digit_of(int reading, flags outside) {
+  return choose(outside, one_outside + static_cast<double>(1 << reading), lanes{});
+}
 
 /// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill from
 /// anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
 template <class Group>
-REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
-  sides.inside = g.count;
-  sides.pattern = lanes{};
-  const bool some_careful = any(careful);
+REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes level, huber_sides& sides) {
+  sides.outside = lanes{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = sides.root_weight[i] * (g.current[i] - level * at.power[i]);
-    const lanes size = size_of(z);
-    const flags outside = size > sides.bend;
-    const lanes force = choose(z > 0.0, sides.bend, -sides.bend) * sides.root_weight[i];
-    sides.pattern += choose(outside, 1 << i, lanes{});
-    sides.inside -= choose(outside, 1.0, lanes{});
+    const flags outside = size_of(z) > sides.bend;
+    const lanes force = greater(lesser(z, sides.bend), -sides.bend) * sides.root_weight[i];
+    sides.outside += digit_of(i, outside);
     sides.pull[i] = choose(outside, force, g.weight[i] * g.current[i]);
     sides.weight[i] = choose(outside, lanes{}, g.weight[i]);
-    if (!some_careful) continue;
-    const lanes reduced = g.weight[i] * sides.bend / size;
-    sides.pull[i] = choose(outside & careful, reduced * g.current[i], sides.pull[i]);
-    sides.weight[i] = choose(outside & careful, reduced, sides.weight[i]);
+  }
+  sides.many = sides.outside > one_outside * (0.4 * g.count + 0.01);
+}
+
+/// The readings outside at Huber's weights, where curves are careful.
+template <class Group>
+REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes size = sides.root_weight[i] * size_of(g.current[i] - level * at.power[i]);
+    const flags here = careful & (size > sides.bend);
+    const lanes reduced = g.weight[i] * (sides.bend * reciprocal(size));
+    sides.pull[i] = choose(here, reduced * g.current[i], sides.pull[i]);
+    sides.weight[i] = choose(here, reduced, sides.weight[i]);
   }
 }
 
@@ -105,14 +116,14 @@ REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_p
   const auto pull = [&](int i) { return sides.pull[i]; };
   const auto weight = [&](int i) { return sides.weight[i]; };
   for (int k = 0; k < plan.most_tries; ++k) {
-    take_sides(g, at, level, flags{}, sides);
+    take_sides(g, at, level, sides);
     // Where quick steps go to and fro between choices of sides, careful ones come in between, in ever longer rows.
     const bool quick = (k & (k - 1)) == 0;
-    const flags changed = ~(sides.pattern == before);
-    careful = k <= patience ? (sides.inside < 0.6 * g.count) : quick ? flags{} : changed | careful;
+    const flags changed = ~(sides.outside == before);
+    careful = k <= patience ? sides.many : quick ? flags{} : changed | careful;
     careful &= searching;
-    before = sides.pattern;
-    if (any(careful)) take_sides(g, at, level, careful, sides);
+    before = sides.outside;
+    if (any(careful)) take_carefully(g, at, level, careful, sides);
     power_sums sums = sums_of(g, at, pull, weight);
     scale_sums(sums, per_total);
     const auto step = step_of(sums);
@@ -138,14 +149,14 @@ REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_p
 template <class Group>
 REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes level, const huber_sides& sides,
                                    group_answers<2>& out) {
-  lanes t0{}, t1{}, chi2{}, pattern{};
+  lanes t0{}, t1{}, chi2{}, sorted{};
   lanes shared[most];
   for (int i = 0; i < g.readings; ++i) {
     const lanes power = rested(at, g.z[i], i);
     const lanes deviation = g.current[i] - level * power;
     const lanes size = sides.root_weight[i] * size_of(deviation);
     const flags outside = size > sides.bend;
-    pattern += choose(outside, 1 << i, lanes{});
+    sorted += digit_of(i, outside);
     const lanes w = choose(outside, g.weight[i] * (sides.bend * reciprocal(size)), g.weight[i]);
     shared[i] = w * power * power;
     t0 += shared[i];
@@ -160,7 +171,7 @@ REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes 
     t2 += shared[i] * off * off;
   }
   tell_power(g, at, {level, per_t0, middle, reciprocal(level * level * t2)}, chi2, out);
-  return pattern == sides.pattern;
+  return sorted == sides.outside;
 }
 
 template <class Group>

@@ -9,9 +9,6 @@ namespace {
 /// Below this four orders of a step are all that counts.
 constexpr double last_bent_step = 5e-4;
 
-/// What a step of third order leaves, squared and over by^6: a tenth at most on the curves this was tried on.
-constexpr double left_by_step = 0.1;
-
 /// An m, the powers at it less a last step that is too small to take them along, and their sums with the line there.
 struct found_power {
   lanes m;
@@ -44,10 +41,7 @@ REWOUND_INLINE void search_bent(const Group& g, const bent_problem& of, lanes gu
     const auto step = step_of_bent(sums, of);
     at.good = choose(searching, step.towards_top & (size_of(step.by) < 3.0), at.good);
     const lanes by = choose(searching & at.good, step.by, lanes{});
-    // What the step leaves must not show in chi2.
-    const lanes cubed = by * by * by;
-    const flags settled = left_by_step * (cubed * cubed) * step.sharpness <= 1e-10 * (of.left - step.explained);
-    const flags last = searching & (size_of(by) <= last_bent_step) & (settled | (size_of(by) <= 1e-6));
+    const flags last = searching & (size_of(by) <= last_bent_step);
     at.m += by;
     at.rest = choose(last, by, at.rest);
     searching &= at.good & ~last;
@@ -83,7 +77,7 @@ struct bent_parts {
   lanes third;       ///< square of the third part summed
   lanes turning;     ///< how sharply the direction of the second part turns as m grows: curvature on the sphere, squared
   lanes chi2;
-  flags told;  ///< the parts stand out of rounding
+  flags told;  ///< the parts stand out of rounding, and a further step of m would not lower chi2
 };
 
 template <class Group>
@@ -114,7 +108,7 @@ REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const
   out.c2 = cross * out.per_second;
   const lanes c4 = cross_twist * out.per_second;
   out.chi2 = out.third = lanes{};
-  lanes fourth{}, along_third{};
+  lanes fourth{}, along_third{}, left_along{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes deviation = of.across[i] - out.b * bent[i];
     const lanes off = turned[i] - out.c2 * bent[i];
@@ -122,11 +116,13 @@ REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const
     const lanes w_off = g.weight[i] * off;
     out.chi2 += g.weight[i] * deviation * deviation;
     out.third += w_off * off;
+    left_along += w_off * deviation;
     along_third += w_off * beyond;
     fourth += g.weight[i] * beyond * beyond;
   }
   out.turning = (fourth * out.third - along_third * along_third) * d;  // over third^3, which one_bent_minimum multiplies
-  out.told = (d > 1e-9 * e) & (out.third > 1e-9 * whole_third) & (n * out.b > 1e-20 * of.total);
+  const flags settled = left_along * left_along <= 1e-9 * out.chi2 * out.third;
+  out.told = settled & (d > 1e-9 * e) & (out.third > 1e-9 * whole_third) & (n * out.b > 1e-20 * of.total);
   return out;
 }
 
@@ -179,7 +175,7 @@ REWOUND_INLINE bent_parts finish_magnetising(const Group& g, const bent_problem&
 
 /// Where to begin: the slopes at a few whole m, whose powers are products, tell between which two chi2 is least.
 template <class Group>
-REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of) {
+REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of, flags& one_way) {
   constexpr double tried[] = {2.0, 3.0, 5.0, 8.0};
   constexpr double middle_below = 1.6;
   constexpr double middle_above = 9.8;
@@ -187,6 +183,7 @@ REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of) {
   for (int i = 0; i < g.readings; ++i) power[i] = of.line[i] * of.line[i];
   lanes before = tried[0] * fall_at(g, of, power);
   lanes guess = middle_below;
+  one_way = all_flags();
   for (int k = 1; k < 4; ++k) {
     for (int i = 0; i < g.readings; ++i) {
       power[i] *= of.line[i];
@@ -199,6 +196,7 @@ REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of) {
     const double curve = 0.5 * ratio / (1.0 + 0.5 * ratio);
     const lanes m = tried[k - 1] * (1.0 + part * ratio * (1.0 - curve * (1.0 - part)));
     guess = choose(before > 0.0, choose(here > 0.0, middle_above, m), guess);
+    one_way &= (before > 0.0) | (here <= 0.0);
     before = here;
   }
   return guess;
@@ -207,13 +205,14 @@ REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of) {
 /// For curves that lie near their readings and have one minimum.
 template <class Group>
 REWOUND_INLINE void fit_magnetising_group(const Group& g, group_answers<3>& out) {
-  constexpr double widest = 2.5;
+  constexpr double widest = 1.6;
   bent_problem problem;
   found_power found;
   take_problem(g, problem);
-  search_bent(g, problem, guess_power(g, problem), found);
+  flags one_way;
+  search_bent(g, problem, guess_power(g, problem, one_way), found);
   const auto parts = finish_magnetising(g, problem, found, out);
-  out.certified &= one_bent_minimum(parts, problem) & (problem.spread < widest);
+  out.certified &= one_way & one_bent_minimum(parts, problem) & (problem.spread < widest);
 }
 
 /// Steps too small to hide a minimum, and the lowest of all that they find.

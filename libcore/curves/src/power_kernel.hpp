@@ -87,7 +87,8 @@ REWOUND_INLINE void take_powers(const Group& g, const Exponent& exponent, const 
   }
   const flags far = ~(largest <= small_exponent);
   if (!any(far)) return;
-  for (int i = 0; i < g.readings; ++i) at.power[i] = choose(far, exponential(at.log_unit + (at.n - at.rest) * g.z[i]), at.power[i]);
+  for (int i = 0; i < g.readings; ++i)
+    at.power[i] = choose(far, exponential(at.log_unit + (at.n - at.rest) * g.z[i]), at.power[i]);
 }
 
 /// Takes the powers along by a step of the exponent.

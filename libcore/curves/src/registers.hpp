@@ -129,8 +129,10 @@ REWOUND_INLINE doubles size_of(doubles x) { return (doubles)((bits)x & 0x7ffffff
 /// x = 2^k m; with r near 1 / m from a table of sixteen, m r = 1 + f with |f| up to 1/32 needs no division. The
 /// polynomial interpolates (ln(1 + f) - f) / f^2 at Chebyshev points, which leaves 1e-18.
 REWOUND_INLINE doubles logarithm(doubles x) {
-  constexpr doubles inverse_low = {0.96875, 0.9140625, 0.86328125, 0.8203125, 0.78125, 0.74609375, 0.7109375, 0.6796875};
-  constexpr doubles inverse_high = {0.65234375, 0.62890625, 0.60546875, 0.58203125, 0.5625, 0.54296875, 0.5234375, 0.5078125};
+  constexpr doubles inverse_low = {0.96875, 0.9140625,  0.86328125, 0.8203125,
+                                   0.78125, 0.74609375, 0.7109375,  0.6796875};
+  constexpr doubles inverse_high = {0.65234375, 0.62890625, 0.60546875, 0.58203125,
+                                    0.5625,     0.54296875, 0.5234375,  0.5078125};
   constexpr doubles of_low = {0.0317486983145803,  0.08985632912186105, 0.14701474296180966, 0.1980699137620938,
                             0.24686007793152578, 0.2929040164329326,  0.34117075740276714, 0.38612214526503347};
   constexpr doubles of_high = {0.42718363206280735, 0.4637730794950995, 0.5017523275603158, 0.5412311385341033,
@@ -140,8 +142,8 @@ REWOUND_INLINE doubles logarithm(doubles x) {
   const doubles m = (doubles)_mm512_getmant_pd((__m512d)x, _MM_MANT_NORM_1_2, _MM_MANT_SIGN_src);
   const doubles r = (doubles)_mm512_permutex2var_pd((__m512d)inverse_low, sixteenth, (__m512d)inverse_high);
   const doubles of_r = (doubles)_mm512_permutex2var_pd((__m512d)of_low, sixteenth, (__m512d)of_high);
-  const doubles f = (doubles)_mm512_fmsub_pd((__m512d)m, (__m512d)r, (__m512d)(doubles{} + 1.0));  // exact: r has few digits
-  doubles p = (doubles{} + 0.11128886864487278);
+  const doubles f = (doubles)_mm512_fmsub_pd((__m512d)m, (__m512d)r, _mm512_set1_pd(1.0));  // exact: r has few digits
+  doubles p = doubles{} + 0.11128886864487278;
   p = p * f - 0.1251955312619569;
   p = p * f + 0.1428570343295423;
   p = p * f - 0.16666654728257144;
@@ -175,7 +177,7 @@ REWOUND_INLINE doubles logarithm(doubles x) {
   const auto [k, f] = split(x);
   const doubles s = f / (2.0 + f);
   const doubles z = s * s;
-  doubles p = (doubles{} + 0.14618233921551965);
+  doubles p = doubles{} + 0.14618233921551965;
   p = p * z + 0.1533157716046906;
   p = p * z + 0.18182893473493925;
   p = p * z + 0.2222221107507145;
