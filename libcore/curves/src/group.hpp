@@ -49,15 +49,13 @@ REWOUND_INLINE bool speakable(double value) { return value >= least_number && va
 
 /// Columns of a table whose lanes are rows, eight (or so) at a time.
 REWOUND_INLINE void load_columns(const double* table, std::size_t stride, int readings, lanes* columns) {
-  for (int h = 0; h < registers; ++h)
-    for (int j = 0; j < readings; j += register_width) {
-      doubles block[register_width];
+  for (int j = 0; j < readings; j += register_width) {
+    doubles block[register_width];
 #pragma GCC unroll 8
-      for (int i = 0; i < register_width; ++i)
-        block[i] = load(table + static_cast<std::size_t>(h * register_width + i) * stride + j);
-      transpose(block);
-      for (int i = 0; i < register_width && j + i < readings; ++i) columns[j + i].of[h] = block[i];
-    }
+    for (int i = 0; i < register_width; ++i) block[i] = load(table + static_cast<std::size_t>(i) * stride + j);
+    transpose(block);
+    for (int i = 0; i < register_width && j + i < readings; ++i) columns[j + i].of = block[i];
+  }
 }
 
 /// Finds numbers outside what the arithmetic can take, NaN among them: as whole numbers, those from least to largest lie
@@ -68,9 +66,7 @@ struct range_check {
   REWOUND_INLINE void add(doubles value) {
     furthest = greater(furthest, (bits)value - __builtin_bit_cast(unsigned long long, least_number));
   }
-  REWOUND_INLINE void add(lanes value) {
-    REWOUND_EACH_REGISTER add(value.of[h]);
-  }
+  REWOUND_INLINE void add(lanes value) { add(value.of); }
 
   REWOUND_INLINE bool passed() const {
     constexpr unsigned long long span = __builtin_bit_cast(unsigned long long, largest_number) -
@@ -84,30 +80,28 @@ struct range_check {
 template <bool with_x>
 REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings, group& g,
                                   range_check& check) {
-  for (int h = 0; h < registers; ++h)
-    for (int j = 0, block = 0; j < readings; j += register_width, ++block) {
-      doubles x[register_width], z[register_width];
+  for (int j = 0, block = 0; j < readings; j += register_width, ++block) {
+    doubles x[register_width], z[register_width];
 #pragma GCC unroll 8
-      for (int i = 0; i < register_width; ++i) {
-        const int lane = h * register_width + i;
-        const doubles row = load(voltage + static_cast<std::size_t>(lane) * stride + j);
-        if (rated[lane] != g.last_rated[block] || any(static_cast<mask>(~same(row, g.last_voltage[block])))) {
-          g.last_voltage[block] = row;
-          g.last_rated[block] = rated[lane];
-          g.last_x[block] = row * (1.0 / rated[lane]);
-          g.last_z[block] = logarithm(g.last_x[block]);
-        }
-        check.add(g.last_x[block]);
-        x[i] = g.last_x[block];
-        z[i] = g.last_z[block];
+    for (int i = 0; i < register_width; ++i) {
+      const doubles row = load(voltage + static_cast<std::size_t>(i) * stride + j);
+      if (rated[i] != g.last_rated[block] || any(static_cast<mask>(~same(row, g.last_voltage[block])))) {
+        g.last_voltage[block] = row;
+        g.last_rated[block] = rated[i];
+        g.last_x[block] = row * (1.0 / rated[i]);
+        g.last_z[block] = logarithm(g.last_x[block]);
       }
-      if (with_x) transpose(x);
-      transpose(z);
-      for (int i = 0; i < register_width && j + i < readings; ++i) {
-        if (with_x) g.x[j + i].of[h] = x[i];
-        g.z[j + i].of[h] = z[i];
-      }
+      check.add(g.last_x[block]);
+      x[i] = g.last_x[block];
+      z[i] = g.last_z[block];
     }
+    if (with_x) transpose(x);
+    transpose(z);
+    for (int i = 0; i < register_width && j + i < readings; ++i) {
+      if (with_x) g.x[j + i].of = x[i];
+      g.z[j + i].of = z[i];
+    }
+  }
 }
 
 /// Rows that stand one below the other and lack nothing; false where they do.
@@ -164,7 +158,28 @@ inline void take_row(const curve_table& table, std::size_t row, int lane, loose_
     ++count;
   }
   to.count[lane] = sound ? count : 0;
-  to.sound[lane] = sound;
+  to.sound[lane] = sound ? 1.0 : 0.0;
+}
+
+/// A curve by itself in every lane.
+inline void pack_one(const curve_table& table, group& g) {
+  loose_readings from;
+  take_row(table, g.row[0], 0, from);
+  g.readings = static_cast<int>(from.count[0]);
+  g.count = from.count[0];
+  g.sound = lanes(from.sound[0]) == 1.0;
+  const double inverse = 1.0 / (from.sound[0] != 0.0 ? from.rated[0] : 1.0);
+  for (int i = 0; i < g.readings; i += register_width) {
+    double x[register_width] = {};
+    for (int j = 0; j < register_width; ++j) x[j] = i + j < g.readings ? from.voltage[i + j][0] * inverse : 1.0;
+    const doubles z = logarithm(load(x));
+    for (int j = 0; j < register_width && i + j < g.readings; ++j) {
+      g.x[i + j] = x[j];
+      g.z[i + j] = z[j];
+      g.current[i + j] = from.current[i + j][0];
+      g.weight[i + j] = from.weight[i + j][0];
+    }
+  }
 }
 
 inline void pack_loose(const curve_table& table, group& g) {
@@ -176,10 +191,10 @@ inline void pack_loose(const curve_table& table, group& g) {
   }
   for (int lane = 0; lane < lane_count; ++lane) {
     const int of = lane < g.used ? lane : g.used - 1;
+    const int last = static_cast<int>(from.count[of]) - 1;
     from.count[lane] = from.count[of];
     from.sound[lane] = from.sound[of];
-    from.rated[lane] = from.sound[of] ? from.rated[of] : 1.0;
-    const int last = static_cast<int>(from.count[of]) - 1;
+    from.rated[lane] = from.sound[of] != 0.0 ? from.rated[of] : 1.0;
     for (int i = 0; i < g.readings; ++i) {
       const int like = i < last ? i : last;
       from.voltage[i][lane] = last < 0 ? from.rated[lane] : from.voltage[like][of];
@@ -207,7 +222,8 @@ REWOUND_INLINE bool pack(const fit_task& task, std::size_t index, group& g) {
     g.row[lane] = task.rows ? task.rows[index + static_cast<std::size_t>(lane)]
                             : index + static_cast<std::size_t>(lane);
   if (!task.rows && g.used == lane_count && pack_whole<with_x>(*task.table, index, g)) return true;
-  pack_loose(*task.table, g);
+  if (g.used == 1) pack_one(*task.table, g);
+  else pack_loose(*task.table, g);
   return false;
 }
 
@@ -224,15 +240,12 @@ struct group_answers {
 /// A row of two parameters and one of four covariances a curve, all curves of the group standing one below the other.
 REWOUND_INLINE void unpack_whole(const group_answers<2>& from, std::size_t row, const fit_table& to) {
   store_two_columns(from.parameter[0], from.parameter[1], to.parameters + 2 * row);
-  REWOUND_EACH_REGISTER {
-    doubles pair[4], whole[4];
-    for (int i = 0; i < 2; ++i)
-      give_two_columns(from.covariance[i].of[h], from.covariance[i + 2].of[h], pair[2 * i], pair[2 * i + 1]);
-    give_two_columns(pair[0], pair[2], whole[0], whole[1]);
-    give_two_columns(pair[1], pair[3], whole[2], whole[3]);
-    double* const place = to.covariance + 4 * (row + static_cast<std::size_t>(h * register_width));
-    for (int i = 0; i < 4; ++i) store(whole[i], place + i * register_width);
-  }
+  doubles pair[4], whole[4];
+  for (int i = 0; i < 2; ++i)
+    give_two_columns(from.covariance[i].of, from.covariance[i + 2].of, pair[2 * i], pair[2 * i + 1]);
+  give_two_columns(pair[0], pair[2], whole[0], whole[1]);
+  give_two_columns(pair[1], pair[3], whole[2], whole[3]);
+  for (int i = 0; i < 4; ++i) store(whole[i], to.covariance + 4 * row + i * register_width);
 }
 
 REWOUND_INLINE void unpack_whole(const group_answers<3>& from, std::size_t row, const fit_table& to) {
@@ -257,11 +270,8 @@ REWOUND_INLINE void unpack(const group& g, bool whole, const group_answers<param
   if (whole) {
     unpack_whole(from, g.row[0], to);
     store(from.chi2, to.chi2 + g.row[0]);
-    const lanes freedom = g.count - parameters;
-    REWOUND_EACH_REGISTER {
-      store_mask(from.certified.of[h], to.certified + g.row[0] + h * register_width);
-      store_counts(freedom.of[h], to.degrees_of_freedom + g.row[0] + h * register_width);
-    }
+    store_mask(from.certified.of, to.certified + g.row[0]);
+    store_counts((g.count - parameters).of, to.degrees_of_freedom + g.row[0]);
     return;
   }
   for (int lane = 0; lane < g.used; ++lane) {
@@ -274,7 +284,7 @@ REWOUND_INLINE void unpack(const group& g, bool whole, const group_answers<param
 /// Rows that will be read soon, and places that will be written, on their way into the cache meanwhile.
 template <int parameters>
 REWOUND_INLINE void ask_for(const fit_task& task, std::size_t index) {
-  constexpr std::size_t ahead = 2 * lane_count;
+  constexpr std::size_t ahead = 4 * lane_count;
   constexpr std::size_t line = 8;
   if (task.rows || index + ahead + lane_count > task.last) return;
   const std::size_t row = index + ahead;

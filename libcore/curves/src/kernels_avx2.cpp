@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #define REWOUND_REGISTER 4
-#define REWOUND_REGISTERS 2
 #include "kernels.hpp"
 
 namespace rewound::curves {

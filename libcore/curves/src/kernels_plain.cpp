@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #define REWOUND_REGISTER 2
-#define REWOUND_REGISTERS 1
 #include "kernels.hpp"
 
 namespace rewound::curves {

@@ -3,132 +3,69 @@
 
 #include "registers.hpp"
 
-// One number of each of several curves. A row takes more than one register where that keeps the machine busy: a fit is one
-// long chain of operations, each of which waits for the one before.
-#ifndef REWOUND_REGISTERS
-#error "REWOUND_REGISTERS says how many registers make a row"
-#endif
+// One number of each of several curves.
 
 namespace rewound::curves {
 namespace {
 
-constexpr int registers = REWOUND_REGISTERS;
-constexpr int lane_count = registers * register_width;
-
-#define REWOUND_EACH_REGISTER _Pragma("GCC unroll 4") for (int h = 0; h < registers; ++h)
+constexpr int lane_count = register_width;
 
 struct lanes {
-  doubles of[registers];
+  doubles of;
 
   lanes() = default;
-  REWOUND_INLINE lanes(double value) {
-    REWOUND_EACH_REGISTER of[h] = doubles{} + value;
-  }
+  REWOUND_INLINE lanes(double value) : of(doubles{} + value) {}
+  REWOUND_INLINE explicit lanes(doubles values) : of(values) {}
 
-  REWOUND_INLINE double operator[](int lane) const { return of[lane / register_width][lane % register_width]; }
-  REWOUND_INLINE void set(int lane, double value) { of[lane / register_width][lane % register_width] = value; }
+  REWOUND_INLINE double operator[](int lane) const { return of[lane]; }
+  REWOUND_INLINE void set(int lane, double value) { of[lane] = value; }
 };
 
 /// What holds or not of each curve.
 struct flags {
-  mask of[registers];
+  mask of;
 
-  REWOUND_INLINE bool operator[](int lane) const { return lane_of(of[lane / register_width], lane % register_width); }
+  REWOUND_INLINE bool operator[](int lane) const { return lane_of(of, lane); }
 };
 
-REWOUND_INLINE flags all_flags() {
-  flags out;
-  REWOUND_EACH_REGISTER out.of[h] = every_lane;
-  return out;
-}
+REWOUND_INLINE flags all_flags() { return {every_lane}; }
 
-#define REWOUND_OF_LANES(op)                              \
-  REWOUND_INLINE lanes operator op(lanes a, lanes b) {    \
-    REWOUND_EACH_REGISTER a.of[h] = a.of[h] op b.of[h];   \
-    return a;                                             \
-  }                                                       \
-  REWOUND_INLINE lanes& operator op##=(lanes& a, lanes b) { return a = a op b; }
-REWOUND_OF_LANES(+)
-REWOUND_OF_LANES(-)
-REWOUND_OF_LANES(*)
-REWOUND_OF_LANES(/)
-#undef REWOUND_OF_LANES
+REWOUND_INLINE lanes operator+(lanes a, lanes b) { return lanes(a.of + b.of); }
+REWOUND_INLINE lanes operator-(lanes a, lanes b) { return lanes(a.of - b.of); }
+REWOUND_INLINE lanes operator*(lanes a, lanes b) { return lanes(a.of * b.of); }
+REWOUND_INLINE lanes operator/(lanes a, lanes b) { return lanes(a.of / b.of); }
+REWOUND_INLINE lanes operator-(lanes a) { return lanes(-a.of); }
+REWOUND_INLINE lanes& operator+=(lanes& a, lanes b) { return a = a + b; }
+REWOUND_INLINE lanes& operator-=(lanes& a, lanes b) { return a = a - b; }
+REWOUND_INLINE lanes& operator*=(lanes& a, lanes b) { return a = a * b; }
 
-REWOUND_INLINE lanes operator-(lanes a) {
-  REWOUND_EACH_REGISTER a.of[h] = -a.of[h];
-  return a;
-}
-
-#define REWOUND_OF_FLAGS(op)                                                  \
-  REWOUND_INLINE flags operator op(flags a, flags b) {                        \
-    REWOUND_EACH_REGISTER a.of[h] = static_cast<mask>(a.of[h] op b.of[h]);    \
-    return a;                                                                 \
-  }                                                                           \
-  REWOUND_INLINE flags& operator op##=(flags& a, flags b) { return a = a op b; }
-REWOUND_OF_FLAGS(&)
-REWOUND_OF_FLAGS(|)
-#undef REWOUND_OF_FLAGS
-
-REWOUND_INLINE flags operator~(flags a) {
-  REWOUND_EACH_REGISTER a.of[h] = static_cast<mask>(~a.of[h]);
-  return a;
-}
+REWOUND_INLINE flags operator&(flags a, flags b) { return {static_cast<mask>(a.of & b.of)}; }
+REWOUND_INLINE flags operator|(flags a, flags b) { return {static_cast<mask>(a.of | b.of)}; }
+REWOUND_INLINE flags operator~(flags a) { return {static_cast<mask>(~a.of)}; }
+REWOUND_INLINE flags& operator&=(flags& a, flags b) { return a = a & b; }
+REWOUND_INLINE flags& operator|=(flags& a, flags b) { return a = a | b; }
 
 /// All comparisons with NaN are false.
-REWOUND_INLINE flags operator<(lanes a, lanes b) {
-  flags out;
-  REWOUND_EACH_REGISTER out.of[h] = below(a.of[h], b.of[h]);
-  return out;
-}
-REWOUND_INLINE flags operator<=(lanes a, lanes b) {
-  flags out;
-  REWOUND_EACH_REGISTER out.of[h] = at_most(a.of[h], b.of[h]);
-  return out;
-}
-REWOUND_INLINE flags operator==(lanes a, lanes b) {
-  flags out;
-  REWOUND_EACH_REGISTER out.of[h] = same(a.of[h], b.of[h]);
-  return out;
-}
+REWOUND_INLINE flags operator<(lanes a, lanes b) { return {below(a.of, b.of)}; }
+REWOUND_INLINE flags operator<=(lanes a, lanes b) { return {at_most(a.of, b.of)}; }
+REWOUND_INLINE flags operator==(lanes a, lanes b) { return {same(a.of, b.of)}; }
 REWOUND_INLINE flags operator>(lanes a, lanes b) { return b < a; }
 REWOUND_INLINE flags operator>=(lanes a, lanes b) { return b <= a; }
 
-REWOUND_INLINE bool any(flags set) {
-  bool out = false;
-  REWOUND_EACH_REGISTER out |= any(set.of[h]);
-  return out;
-}
+REWOUND_INLINE bool any(flags set) { return any(set.of); }
 
 /// `a` where the flag is set, `b` elsewhere.
-REWOUND_INLINE lanes choose(flags set, lanes a, lanes b) {
-  REWOUND_EACH_REGISTER a.of[h] = choose(set.of[h], a.of[h], b.of[h]);
-  return a;
-}
+REWOUND_INLINE lanes choose(flags set, lanes a, lanes b) { return lanes(choose(set.of, a.of, b.of)); }
 REWOUND_INLINE flags choose(flags set, flags a, flags b) { return (set & a) | (~set & b); }
 
-/// The lesser of each lane, the second where one is not a number.
-REWOUND_INLINE lanes lesser(lanes a, lanes b) {
-  REWOUND_EACH_REGISTER a.of[h] = lesser(a.of[h], b.of[h]);
-  return a;
-}
+/// The lesser or the greater of each lane, the second where one is not a number.
+REWOUND_INLINE lanes lesser(lanes a, lanes b) { return lanes(lesser(a.of, b.of)); }
+REWOUND_INLINE lanes greater(lanes a, lanes b) { return lanes(greater(a.of, b.of)); }
 
-/// The greater of each lane, the second where one is not a number.
-REWOUND_INLINE lanes greater(lanes a, lanes b) {
-  REWOUND_EACH_REGISTER a.of[h] = greater(a.of[h], b.of[h]);
-  return a;
-}
-
-/// A function of one register, of each.
-#define REWOUND_OF_ONE(function)                          \
-  REWOUND_INLINE lanes function(lanes a) {                \
-    REWOUND_EACH_REGISTER a.of[h] = function(a.of[h]);    \
-    return a;                                             \
-  }
-REWOUND_OF_ONE(size_of)
-REWOUND_OF_ONE(reciprocal)
-REWOUND_OF_ONE(root)
-REWOUND_OF_ONE(logarithm)
-#undef REWOUND_OF_ONE
+REWOUND_INLINE lanes size_of(lanes a) { return lanes(size_of(a.of)); }
+REWOUND_INLINE lanes reciprocal(lanes a) { return lanes(reciprocal(a.of)); }
+REWOUND_INLINE lanes root(lanes a) { return lanes(root(a.of)); }
+REWOUND_INLINE lanes logarithm(lanes a) { return lanes(logarithm(a.of)); }
 
 /// Finite and not NaN.
 REWOUND_INLINE flags finite(lanes value) { return size_of(value) < __builtin_inf(); }
@@ -155,9 +92,7 @@ REWOUND_INLINE lanes quick_exponential(lanes x) {
   const lanes k = shifted - whole;
   const lanes r = (x - k * 0.6931471805598903) - k * 5.497923018708371e-14;
   const lanes p = 1.0 + (r + r * r * exponential_remainder(r));
-  lanes out;
-  REWOUND_EACH_REGISTER out.of[h] = scale_by_power(p.of[h], shifted.of[h]);
-  return out;
+  return lanes(scale_by_power(p.of, shifted.of));
 }
 
 /// e^x of any x; beyond 700 as at 700, and NaN of NaN.
@@ -170,29 +105,15 @@ REWOUND_INLINE lanes small_exponential(lanes x) { return 1.0 + (x + x * x * expo
 
 constexpr double small_exponent = 0.3465;
 
-REWOUND_INLINE lanes load_row(const double* from) {
-  lanes out;
-  REWOUND_EACH_REGISTER out.of[h] = load(from + h * register_width);
-  return out;
-}
-
-REWOUND_INLINE void store(lanes value, double* to) {
-  REWOUND_EACH_REGISTER store(value.of[h], to + h * register_width);
-}
-
-REWOUND_INLINE lanes load_count_row(const int* from) {
-  lanes out;
-  REWOUND_EACH_REGISTER out.of[h] = load_counts(from + h * register_width);
-  return out;
-}
+REWOUND_INLINE lanes load_row(const double* from) { return lanes(load(from)); }
+REWOUND_INLINE lanes load_count_row(const int* from) { return lanes(load_counts(from)); }
+REWOUND_INLINE void store(lanes value, double* to) { store(value.of, to); }
 
 REWOUND_INLINE void store_two_columns(lanes a, lanes b, double* to) {
-  REWOUND_EACH_REGISTER {
-    doubles first, second;
-    give_two_columns(a.of[h], b.of[h], first, second);
-    store(first, to + 2 * h * register_width);
-    store(second, to + (2 * h + 1) * register_width);
-  }
+  doubles first, second;
+  give_two_columns(a.of, b.of, first, second);
+  store(first, to);
+  store(second, to + register_width);
 }
 
 }  // namespace

@@ -20,6 +20,7 @@ struct curve_group {
 
 /// One number of each row.
 REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::size_t stride) {
+  if (row[0] == row[lane_count - 1]) return from[row[0] * stride];
   double found[lane_count];
   for (int lane = 0; lane < lane_count; ++lane) found[lane] = from[row[lane] * stride];
   return load_row(found);
@@ -28,27 +29,27 @@ REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::si
 /// Columns of a table of rows that stand one below the other; the last row has nothing behind it.
 template <int columns>
 REWOUND_INLINE void of_whole_rows(const double* from, lanes* to) {
-  constexpr auto stride = static_cast<std::size_t>(columns);
   if constexpr (columns == 2 || columns == 4) {
-    REWOUND_EACH_REGISTER {
-      const double* const place = from + static_cast<std::size_t>(h * register_width) * stride;
-      doubles even[2], odd[2];
-      for (int i = 0; i < columns / 2; ++i)
-        take_two_columns(load(place + 2 * i * register_width), load(place + (2 * i + 1) * register_width), even[i], odd[i]);
-      if constexpr (columns == 2) {
-        to[0].of[h] = even[0];
-        to[1].of[h] = odd[0];
-      } else {
-        take_two_columns(even[0], even[1], to[0].of[h], to[2].of[h]);
-        take_two_columns(odd[0], odd[1], to[1].of[h], to[3].of[h]);
-      }
+    doubles even[2], odd[2];
+    for (int i = 0; i < columns / 2; ++i)
+      take_two_columns(load(from + 2 * i * register_width), load(from + (2 * i + 1) * register_width), even[i], odd[i]);
+    if constexpr (columns == 2) {
+      to[0].of = even[0];
+      to[1].of = odd[0];
+    } else {
+      take_two_columns(even[0], even[1], to[0].of, to[2].of);
+      take_two_columns(odd[0], odd[1], to[1].of, to[3].of);
     }
   } else {
-    double column[lane_count];
-    for (std::size_t i = 0; i < stride; ++i) {
-      for (std::size_t lane = 0; lane < static_cast<std::size_t>(lane_count); ++lane) column[lane] = from[lane * stride + i];
-      to[i] = load_row(column);
+    int i = 0;
+    for (; i + register_width <= columns; i += register_width) {
+      doubles block[register_width];
+      for (int lane = 0; lane < register_width; ++lane) block[lane] = load(from + lane * columns + i);
+      transpose(block);
+      for (int j = 0; j < register_width; ++j) to[i + j].of = block[j];
     }
+    for (; i < columns; ++i)
+      for (int lane = 0; lane < lane_count; ++lane) to[i].set(lane, from[lane * columns + i]);
   }
 }
 
@@ -64,11 +65,18 @@ struct kept_numbers {
 REWOUND_INLINE void take_degrees(const prediction_task& task, lanes degrees, kept_numbers& kept) {
   if (!any(~(degrees == kept.degrees))) return;
   kept.degrees = degrees;
-  for (int lane = 0; lane < lane_count; ++lane) {
+  const auto take = [&](int lane) {
     const int here = static_cast<int>(degrees[lane]);
     const bool known = here >= 0 && here <= task.most_degrees_of_freedom;
     kept.factor.set(lane, known ? task.factor[here] : __builtin_nan(""));
     kept.per_degree.set(lane, here > 0 ? 1.0 / here : 0.0);
+  };
+  take(0);
+  if (any(~(degrees == lanes(degrees[0])))) {
+    for (int lane = 1; lane < lane_count; ++lane) take(lane);
+  } else {
+    kept.factor = kept.factor[0];
+    kept.per_degree = kept.per_degree[0];
   }
 }
 

@@ -5,8 +5,8 @@
 #include <immintrin.h>
 #endif
 
-// Registers of one instruction set. Included by one source file for each set, which says how many doubles a register holds
-// and how many registers make a row of lanes. Everything here has internal linkage: compiled three times with different
+// Registers of one instruction set. Included by one source file for each set, which says how many doubles a register
+// holds. Everything here has internal linkage: compiled three times with different
 // flags, a function shared by the linker could end in a program on a machine that lacks its instructions. For the same
 // reason nothing of the standard library is used that is not inlined for certain.
 #ifndef REWOUND_REGISTER
