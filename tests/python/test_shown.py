@@ -129,7 +129,16 @@ def test_plot_shows_the_reference_it_was_judged_by(result, reference):
         value, low, high = reference.expected(row["speed"], curve.get_xdata())
         np.testing.assert_allclose(curve.get_ydata(), value)
         corners = panel.collections[0].get_paths()[0].vertices[:, 1]
-        assert corners.min() == pytest.approx(low.min()) and corners.max() == pytest.approx(high.max())
+        assert 0.98 * low.min() < corners.min() <= low.min()  # the reading's own uncertainty is in it
+        assert high.max() <= corners.max() < 1.02 * high.max()
+
+
+def test_plot_shows_the_limits_that_the_judgement_used(visit, reference):
+    limits = {"reference_level_percent": {"value": 12.0, "source": "invented, wide"}}
+    wide = rewound.judge(visit, reference, policy={"format": "rewound-policy/1", "limits": limits})
+    usual = rewound.judge(visit, reference)
+    heights = [np.ptp(each.plot()[0].collections[0].get_paths()[0].vertices[:, 1]) for each in (usual, wide)]
+    assert heights[1] > 1.1 * heights[0]
 
 
 def test_plot_beside_an_earlier_visit_and_beside_a_nameplate(demo, demo_dict):
@@ -144,7 +153,7 @@ def test_plot_beside_an_earlier_visit_and_beside_a_nameplate(demo, demo_dict):
 
 def test_lines_and_markers_differ_without_colour(result):
     looks = [(line.get_linestyle(), line.get_marker()) for line in result.plot()[1].get_lines()]
-    assert len(looks) == len(set(looks)) == 3
+    assert len(looks) == len(set(looks)) == 4
 
 
 def test_reference_plot_shows_its_band(reference):

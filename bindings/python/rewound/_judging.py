@@ -53,11 +53,13 @@ class Result(Shown):
         record: Record,
         reference: Optional[Reference] = None,
         earlier: Optional[Record] = None,
+        rules: Any = None,
     ) -> None:
         super().__init__(computed)
         self._record = record
         self._reference = reference
         self._earlier = earlier
+        self._rules = rules
 
     @property
     def decision(self) -> str:
@@ -151,9 +153,9 @@ class Result(Shown):
     def plot(self, axes: Any = None) -> Any:
         """Draw current against voltage, a panel a speed: readings, suspect ones, and what was expected.
 
-        The expected curve and the band for one reading of one healthy machine (95 %, meters' own errors apart) are
-        those of the reference or of the earlier visit that it was judged by, with the default policy's belief in the
-        spread; beside a nameplate the marked current and its limit stand at the rated voltage.
+        The curves are those of the judgement itself and of its report: the fitted one, and the expected one with its
+        band for one reading of one healthy machine (95 %), of the reference or of the earlier visit that it was judged
+        by; beside a nameplate the marked current stands at the rated voltage.
 
         Parameters
         ----------
@@ -172,7 +174,8 @@ class Result(Shown):
         MissingPackageError
             Matplotlib is not installed.
         """
-        return plot_result(self, self._record.to_dict(), self._reference, self._earlier, axes)
+        pictures = _core.draw_pictures(self._record, self._reference, self._earlier, self._rules)
+        return plot_result(self, pictures, self._record.to_dict()["machine"], axes)
 
     def _repr_html_(self) -> str:
         name = f"{self._text_at('machine')}, visit of {self._text_at('date')}"
@@ -242,7 +245,8 @@ def judge(
     TypeError
         ``record`` or ``earlier`` is not a Record.
     """
-    return Result(_core.judge(record, reference, earlier, _rules(policy)), record, reference, earlier)
+    rules = _rules(policy)
+    return Result(_core.judge(record, reference, earlier, rules), record, reference, earlier, rules)
 
 
 def _rules(policy: Union[None, AnyPath, Mapping[str, Any]]) -> Any:

@@ -18,7 +18,13 @@ if TYPE_CHECKING:
     from ._judging import Result
 
 Array = NDArray[np.float64]
+Picture = Mapping[str, Any]  # of one speed, as _core.draw_pictures returns it
 _BAND = {"facecolor": "0.88", "edgecolor": "0.6", "linewidth": 0.6}
+_FITTED = {"color": "black", "linestyle": "-", "linewidth": 0.8}
+_EXPECTED_BY = {
+    "reference": ("good machines", "one healthy machine, 95 %"),
+    "earlier": ("earlier visit", "unchanged machine, 95 %"),
+}
 _EXPECTED = {"color": "0.25", "linestyle": "--", "linewidth": 1.2}
 _READING = {"color": "black", "marker": "o", "markersize": 5, "linestyle": "none"}
 _OUT = {"color": "black", "marker": "x", "markersize": 8, "markeredgewidth": 1.8, "linestyle": "none"}
@@ -26,24 +32,19 @@ _AT_REST = {"color": "black", "marker": "v", "markersize": 6, "markerfacecolor":
 _PANEL_INCHES = (3.2, 3.0)
 
 
-def plot_result(
-    result: "Result",
-    record: Mapping[str, Any],
-    reference: Optional[_core.Reference],
-    earlier: Optional[_core.Record],
-    axes: Any,
-) -> Any:
+def plot_result(result: "Result", pictures: Sequence[Picture], machine: Mapping[str, Any], axes: Any) -> Any:
     """A panel a speed of a judged record; see Result.plot."""
-    runs = [run for run in record["run_up"] if run.get("leads", "as_marked") == "as_marked"]
-    panels = _panels(axes, len(runs), sharey=True)
+    panels = _panels(axes, len(pictures), sharey=True)
     rows = {row["speed"]: row for row in result.draw}
-    for i, (run, panel) in enumerate(zip(runs, panels)):
-        row = rows.get(run["speed"], {})
-        _expectation(panel, run, row, record["machine"], reference, earlier)
-        _readings(panel, run, [s["index"] for s in result.suspect_readings if s["speed"] == run["speed"]])
-        _label(panel, f"{run['speed']}\n{_level_words(row)}", first=i == 0 or axes is not None)
-    _suspect_readings(runs, panels, result.suspect_readings)
-    _finish(panels, f"{record['machine']['id']}, visit of {record['visit']['date']}: {result.decision}", axes)
+    suspects = {(s["speed"], s["index"]): s for s in result.suspect_readings}
+    for i, (picture, panel) in enumerate(zip(pictures, panels)):
+        row = rows.get(picture["speed"], {})
+        _curves(panel, picture, row, machine)
+        _readings(panel, picture)
+        _label(panel, f"{picture['speed']}\n{_level_words(row)}", first=i == 0 or axes is not None)
+    _suspect_readings(pictures, panels, suspects)
+    values = result.to_dict()
+    _finish(panels, f"{values['machine']}, visit of {values['date']}: {result.decision}", axes)
     return panels
 
 
@@ -121,26 +122,18 @@ def _panels(axes: Any, count: int, sharey: bool) -> Any:
     return given
 
 
-def _expectation(
-    panel: Any,
-    run: Mapping[str, Any],
-    row: Mapping[str, Any],
-    machine: Mapping[str, Any],
-    reference: Optional[_core.Reference],
-    earlier: Optional[_core.Record],
-) -> None:
+def _curves(panel: Any, picture: Picture, row: Mapping[str, Any], machine: Mapping[str, Any]) -> None:
     judged_by = row.get("judged_by")
-    points = _span(run["voltage_V"])
-    if judged_by == "reference" and reference is not None:
-        band = reference.expected(run["speed"], points)
-        _band(panel, points, band, "good machines", "one healthy machine, 95 %")
-    elif judged_by == "earlier" and earlier is not None:
-        band = _core.expected_later(earlier, run["speed"], points, 0.95, 0.0, 0.0)
-        _band(panel, points, band, "earlier visit", "unchanged machine, 95 %")
+    if picture["expected"] is not None:
+        mean, spread = _EXPECTED_BY.get(str(judged_by), _EXPECTED_BY["reference"])
+        points, *band = picture["expected"]
+        _band(panel, points, (band[0], band[1], band[2]), mean, spread)
     elif judged_by in ("nameplate", "nameplate_ceiling") and "rated_current_A" in machine:
         marked = machine["rated_current_A"]
         look: Dict[str, Any] = {"marker": "D", "markersize": 9, "markerfacecolor": "white", "color": "0.25", "linestyle": "none"}
         panel.plot([machine["rated_voltage_V"]], [marked], label="marked current, of the fastest speed", **look)
+    if picture["fitted"] is not None:
+        panel.plot(*picture["fitted"][:2], label="through the readings", **_FITTED)
 
 
 def _band(panel: Any, points: Array, band: Tuple[Array, Array, Array], mean: str, spread: str) -> None:
@@ -149,32 +142,33 @@ def _band(panel: Any, points: Array, band: Tuple[Array, Array, Array], mean: str
     panel.plot(points, value, label=mean, **_EXPECTED)
 
 
-def _readings(panel: Any, run: Mapping[str, Any], suspects: List[int]) -> None:
-    volts = np.asarray(run["voltage_V"], dtype=np.float64)
-    amps = _amps(run)
-    turning = np.asarray(run.get("turning", np.ones(len(volts))), dtype=bool)
-    out = np.zeros(len(volts), dtype=bool)
-    out[suspects] = True
-    for chosen, look, words in ((turning & ~out, _READING, "readings"), (~turning & ~out, _AT_REST, "rotor at rest")):
+def _readings(panel: Any, picture: Picture) -> None:
+    at_rest, suspect = picture["at_rest"], picture["suspect"]
+    kinds = ((~at_rest & ~suspect, _READING, "readings"), (at_rest & ~suspect, _AT_REST, "rotor at rest"))
+    for chosen, look, words in kinds:
         if np.any(chosen):
-            panel.plot(volts[chosen], amps[chosen], label=words, **look)
+            panel.plot(picture["voltage_V"][chosen], picture["current_A"][chosen], label=words, **look)
 
 
-def _suspect_readings(runs: Sequence[Mapping[str, Any]], panels: Any, suspects: Sequence[Mapping[str, Any]]) -> None:
+def _suspect_readings(
+    pictures: Sequence[Picture], panels: Any, suspects: Mapping[Tuple[str, int], Mapping[str, Any]]
+) -> None:
     """Suspect readings over what the other readings set the scale to; those far off it stand at its edge."""
-    shown = [(run, panel, s) for run, panel in zip(runs, panels) for s in suspects if s["speed"] == run["speed"]]
-    for run, panel, suspect in shown:
+    shown = [
+        (panel, volts, amps, suspects[picture["speed"], index]["explanation"].replace("_", " "))
+        for picture, panel in zip(pictures, panels)
+        for index, volts, amps in zip(picture["index"], picture["voltage_V"], picture["current_A"])
+        if (picture["speed"], index) in suspects
+    ]  # fmt: skip
+    for panel, _, amps, _ in shown:
         low, high = panel.get_ylim()
-        amps = _amps(run)[suspect["index"]]
         if low - (high - low) < amps < high + (high - low):
             margin = 0.08 * (high - low)
             panel.set_ylim(min(low, amps - margin), max(high, amps + margin))
-    for run, panel, suspect in shown:
+    for panel, volts, amps, words in shown:
         low, high = panel.get_ylim()
-        volts, amps = run["voltage_V"][suspect["index"]], _amps(run)[suspect["index"]]
         edge = 0.04 * (high - low)
         at = min(max(amps, low + edge), high - edge)
-        words = suspect["explanation"].replace("_", " ")
         if at == amps:
             panel.plot([volts], [amps], label="suspect reading", **_OUT)
         else:
@@ -186,19 +180,6 @@ def _suspect_readings(runs: Sequence[Mapping[str, Any]], panels: Any, suspects: 
             words, (volts, at), xytext=(-8 if left else 8, 0), textcoords="offset points", fontsize=8,
             ha="right" if left else "left", va="top" if below else "bottom",
         )  # fmt: skip
-
-
-def _amps(run: Mapping[str, Any]) -> Array:
-    """Currents of a run-up [A]; of three lines the mean."""
-    amps = np.asarray(run["current_A"], dtype=np.float64)
-    return np.asarray(amps.mean(axis=0)) if amps.ndim == 2 else amps
-
-
-def _span(volts: Sequence[float]) -> Array:
-    """Voltages a little beyond the readings, above 0."""
-    low, high = float(np.min(volts)), float(np.max(volts))
-    margin = 0.03 * (high - low) + 0.005 * high
-    return np.linspace(max(low - margin, 0.02 * high), high + margin, 61)
 
 
 def _level_words(row: Mapping[str, Any]) -> str:

@@ -7,6 +7,7 @@ PYBIND11_MODULE(_core, module) {
   rewound::python::register_errors(module);
   rewound::python::register_record(module);
   rewound::python::register_job(module);
+  rewound::python::register_pictures(module);
   rewound::python::register_winding(module);
   rewound::python::register_machine(module);
   rewound::python::register_fit(module);

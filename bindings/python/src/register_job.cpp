@@ -30,14 +30,19 @@ verdict::policy policy_from_python(const py::object& policy) {
   return job::load_policy(policy.cast<std::string>());
 }
 
+job::sources sources_of(const job::reference* good, const job::record* earlier) {
+  job::sources compare_with;
+  if (earlier != nullptr) compare_with.earlier = *earlier;
+  if (good != nullptr) compare_with.good = *good;
+  return compare_with;
+}
+
 namespace {
 
 job::result judge(const job::record& record, const job::reference* good, const job::record* earlier,
                   const py::object& policy) {
   const auto rules = policy_from_python(policy);
-  job::sources compare_with;
-  if (earlier != nullptr) compare_with.earlier = *earlier;
-  if (good != nullptr) compare_with.good = *good;
+  const auto compare_with = sources_of(good, earlier);
   const py::gil_scoped_release unlocked;
   return job::judge(record, compare_with, rules);
 }
@@ -46,17 +51,12 @@ using doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
 
 using band = std::tuple<doubles, doubles, doubles>;
 
-/// What the reading to be made is like: coverage of the band, relative standard uncertainties of the reading.
-struct band_asked {
-  double level;
-  double current_u;
-  double voltage_u;
-};
-
-band band_of(const job::reference& good, const job::curve_spread& spread, const std::string& speed, const doubles& voltage,
-             const band_asked& asked) {
-  base::expect(asked.level > 0.0 && asked.level < 1.0, "level", asked.level, "a number between 0 and 1");
-  const auto pooled = job::pool_reference(good, spread);
+/// @param level                 coverage of the band
+/// @param current_u, voltage_u  relative standard uncertainties of the reading to be made
+band expected_band(const job::reference& good, const std::string& speed, const doubles& voltage, double level,
+                   double current_u, double voltage_u) {
+  base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
+  const auto pooled = job::pool_reference(good, job::between_machines(job::default_policy()));
   std::size_t place = 0;
   while (place < pooled.blocks.size() &&
          (pooled.blocks[place].speed != speed || pooled.blocks[place].what != fit::channel::current))
@@ -64,30 +64,18 @@ band band_of(const job::reference& good, const job::curve_spread& spread, const 
   if (place == pooled.blocks.size())
     throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"", "a speed of the reference");
   checks::expected_current_input input{pooled.population, pooled.shapes[place], static_cast<Eigen::Index>(3 * place)};
-  input.ammeter_uncertainty = asked.current_u;
-  input.voltmeter_uncertainty = asked.voltage_u;
+  input.ammeter_uncertainty = current_u;
+  input.voltmeter_uncertainty = voltage_u;
   doubles value(voltage.size()), low(voltage.size()), high(voltage.size());
   for (py::ssize_t i = 0; i < voltage.size(); ++i) {
     input.x = voltage.data()[i] / good.rated_voltage_V;
     const auto expected = checks::expected_current(input);
-    const double half = measurement::coverage_factor(asked.level, expected.degrees_of_freedom) * expected.log_uncertainty;
+    const double half = measurement::coverage_factor(level, expected.degrees_of_freedom) * expected.log_uncertainty;
     value.mutable_data()[i] = std::exp(expected.log_value);
     low.mutable_data()[i] = std::exp(expected.log_value - half);
     high.mutable_data()[i] = std::exp(expected.log_value + half);
   }
   return {value, low, high};
-}
-
-band expected_band(const job::reference& good, const std::string& speed, const doubles& voltage, double level,
-                   double current_u, double voltage_u) {
-  return band_of(good, job::between_machines(job::default_policy()), speed, voltage, {level, current_u, voltage_u});
-}
-
-/// The same machine at a later visit: its spread is the drift between visits.
-band expected_later(const job::record& visit, const std::string& speed, const doubles& voltage, double level,
-                    double current_u, double voltage_u) {
-  return band_of(job::reference_of(visit), job::between_visits(job::default_policy()), speed, voltage,
-                 {level, current_u, voltage_u});
 }
 
 std::vector<std::string> visit_names(const std::vector<job::reference_machine>& machines) {
@@ -174,8 +162,6 @@ str
   module.def("save_reference", [](const job::reference& good, const std::string& path) {
     job::write_whole_file(path, job::reference_text(good, job::default_policy()));
   }, py::arg("reference"), py::arg("path"));
-  module.def("expected_later", &expected_later, py::arg("visit"), py::arg("speed"), py::arg("voltage"), py::arg("level"),
-             py::arg("current_u"), py::arg("voltage_u"));
 }
 
 }  // namespace

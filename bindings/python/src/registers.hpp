@@ -15,6 +15,9 @@ void register_record(py::module_& module);
 /// Reference, load_reference and learn, Judgement and judge.
 void register_job(py::module_& module);
 
+/// What a judgement's plot draws.
+void register_pictures(py::module_& module);
+
 /// AbsorptionCurves and fit_absorption, InsulationTrend and trend.
 void register_insulation(py::module_& module);
 
