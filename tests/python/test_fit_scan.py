@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
-"""The weighted magnetising fit is the lowest of several minima.
+"""The weighted magnetising and log-quadratic fits are the lowest of several minima.
 
-Source: a dense scan of m in NumPy, refined by SciPy.
+Source: a dense scan of the exponents in NumPy, refined by SciPy.
 """
 
 import numpy as np
@@ -81,6 +81,48 @@ def test_no_power_of_a_dense_scan_fits_better(kind, count):
         at_ends += fit.params[0, 2] in (1.2, 12.0)
     # The check would be empty if no problem had a second minimum or one at an end.
     assert at_ends > 0 and (several > count / 20 or kind in ("run_up", "narrow"))
+
+
+def lowest_parabola(x, current, weights):
+    """The lowest sum of squares of A e^(n z + c z^2) over a dense grid of n and c, refined by SciPy; A is linear."""
+    z = np.log(x)
+    root = np.sqrt(weights)
+
+    def sums(n, c):
+        shape = root * np.exp(np.multiply.outer(n, z) + np.multiply.outer(c, z**2))
+        unit = shape / np.linalg.norm(shape, axis=-1, keepdims=True)
+        left = root * current - unit * np.sum(unit * root * current, axis=-1, keepdims=True)
+        return np.sum(left**2, axis=-1)
+
+    n, c = np.meshgrid(np.linspace(-6.0, 12.0, 181), np.linspace(-8.0, 10.0, 181), indexing="ij")
+    scanned = sums(n, c)
+    padded = np.pad(scanned, 1, constant_values=np.inf)
+    beside = [padded[1 + i : 182 + i, 1 + j : 182 + j] for i in (-1, 0, 1) for j in (-1, 0, 1) if i or j]
+    best = np.inf
+    for i, j in np.argwhere(np.all([scanned <= other for other in beside], axis=0)):
+        found = optimize.least_squares(
+            lambda p: root * (current - np.exp(p[0] + p[1] * z + p[2] * z**2)),
+            [np.log(np.average(current / np.exp(n[i, j] * z + c[i, j] * z**2))), n[i, j], c[i, j]],
+            x_scale="jac", ftol=1e-15, xtol=1e-15, gtol=1e-15,
+        )  # fmt: skip
+        best = min(best, 2 * found.cost)
+    return best, scanned.min()
+
+
+@pytest.mark.parametrize("noise", [1e-3, 0.02, 0.2])
+def test_no_parabola_of_a_dense_scan_fits_better(noise):
+    # Source: a dense scan of both exponents in NumPy, refined by SciPy.
+    rng = np.random.default_rng(33)
+    for n in np.repeat([5, 8, 12], 12):
+        x = rng.uniform(0.3, 1.15, n)
+        z = np.log(x)
+        truth = 0.4 * np.exp(rng.uniform(0.8, 2.2) * z + rng.uniform(-0.5, 1.0) * z**2)
+        current = truth * np.exp(rng.normal(0.0, noise, n))
+        weights = rng.uniform(0.1, 40.0, n)
+        fit = rewound.fit_draw(x, current, rated_voltage=1.0, model="log_quadratic", weights=weights)
+        refined, scanned = lowest_parabola(x, current, weights)
+        assert fit.status == ["converged"]
+        assert fit.chi2[0] <= min(refined * (1 + 1e-8), scanned)
 
 
 def test_lower_of_two_minima_is_taken_on_either_side():
