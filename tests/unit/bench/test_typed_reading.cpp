@@ -118,3 +118,31 @@ TEST_CASE("a bare prefix is taken only where the quantity has it") {
   CHECK_THROWS_AS(bench::parse_number("5k", bench::quantity::plain, 1.0), rewound::base::error);
   CHECK_THROWS_AS(bench::parse_number("310m", bench::quantity::resistance, 1e6), rewound::base::error);
 }
+
+TEST_CASE("units are taken as people write them where they belong, and refused elsewhere") {
+  using enum bench::quantity;
+  struct line {
+    const char* text;
+    bench::quantity what;
+    double unit_in_si;
+    double value;
+  };
+  constexpr double mega = 1e6;
+  const std::vector<line> lines{{"50Hz", frequency, 1.0, 50},          {"50 Hz", frequency, 1.0, 50},
+                                {"21\u00b0C", temperature, 1.0, 21},   {"21 \u00b0C", temperature, 1.0, 21},
+                                {"21 C", temperature, 1.0, 21},         {"21\u2103", temperature, 1.0, 21},
+                                {"310M\u03a9", resistance, mega, 310}, {"310 M\u2126", resistance, mega, 310},
+                                {"310 Mohm", resistance, mega, 310},    {"2 G\u03a9", resistance, mega, 2000},
+                                {"1.2k\u03a9", resistance, 1.0, 1200}, {"80m\u03a9", resistance, 1.0, 0.08},
+                                {"48%", percent, 1.0, 48},              {"48 %", percent, 1.0, 48},
+                                {"500Vdc", voltage, 1.0, 500},          {"230 volts", voltage, 1.0, 230},
+                                {"2h", time, 1.0, 7200},                {"50\u00b5A", current, 1e-3, 0.05}};
+  for (const auto& each : lines) {
+    CAPTURE(each.text);
+    CHECK(near_relative(bench::parse_number(each.text, each.what, each.unit_in_si), each.value, 1e-12));
+    for (const auto other : {frequency, temperature, percent, rotation})
+      if (other != each.what) CHECK_THROWS_AS(bench::parse_number(each.text, other, 1.0), rewound::base::error);
+  }
+  CHECK_THROWS_AS(bench::parse_number("310m\u03a9", resistance, mega), rewound::base::error);
+  CHECK_THROWS_AS(typed("110 .61 50Hz"), rewound::base::error);
+}

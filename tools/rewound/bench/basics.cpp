@@ -81,7 +81,7 @@ const std::vector<question>& basic_questions() {
       {"machine", "description", "what it is and where", text},
       {"machine", "phases", "phases, 1 or 3", whole, quantity::plain, true},
       {"machine", "rated_voltage_V", "rated voltage, V", number, quantity::voltage, true},
-      {"machine", "rated_frequency_Hz", "rated frequency, Hz", number, quantity::plain, true},
+      {"machine", "rated_frequency_Hz", "rated frequency, Hz", number, quantity::frequency, true},
       {"machine", "rated_current_A", "marked current at the fastest speed, A", number, quantity::current},
       {"machine", "rated_power_W", "marked input, W", number, quantity::power},
       {"machine", "poles", "poles", whole},
@@ -95,7 +95,7 @@ const std::vector<question>& basic_questions() {
       {"visit", "date", "date of this visit", day, quantity::plain, true},
       {"visit", "state", "state: as_found after_repair recheck", choice, quantity::plain, true},
       {"visit", "ambient_C", "air, degC", number, quantity::temperature},
-      {"visit", "humidity_percent", "relative humidity, %", number},
+      {"visit", "humidity_percent", "relative humidity, %", number, quantity::percent},
       {"visit", "supply_voltage_V", "mains today, V", number, quantity::voltage},
       {"visit", "shaft", "shaft: loaded (its fan on) or bare", choice},
   };

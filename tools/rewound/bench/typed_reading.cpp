@@ -24,23 +24,44 @@ struct unit_word {
 
 /// Units as they are typed. Megamperes are no one's reading: `MA` is not listed, so that a capital slip is asked again.
 constexpr auto unit_words = std::to_array<unit_word>({
-    {"V", 1.0, quantity::voltage, false},      {"v", 1.0, quantity::voltage, false},
-    {"mV", 1e-3, quantity::voltage, true},     {"kV", 1e3, quantity::voltage, true},
-    {"A", 1.0, quantity::current, false},      {"a", 1.0, quantity::current, false},
-    {"mA", 1e-3, quantity::current, true},     {"ma", 1e-3, quantity::current, true},
-    {"uA", 1e-6, quantity::current, true},     {"W", 1.0, quantity::power, false},
-    {"w", 1.0, quantity::power, false},        {"kW", 1e3, quantity::power, true},
-    {"mW", 1e-3, quantity::power, true},       {"rpm", 1.0, quantity::rotation, false},
-    {"RPM", 1.0, quantity::rotation, false},   {"ohm", 1.0, quantity::resistance, true},
-    {"ohms", 1.0, quantity::resistance, true}, {"\u03a9", 1.0, quantity::resistance, true},
+    {"V", 1.0, quantity::voltage, false},        {"v", 1.0, quantity::voltage, false},
+    {"Vac", 1.0, quantity::voltage, false},      {"Vdc", 1.0, quantity::voltage, false},
+    {"volt", 1.0, quantity::voltage, false},     {"volts", 1.0, quantity::voltage, false},
+    {"mV", 1e-3, quantity::voltage, true},       {"kV", 1e3, quantity::voltage, true},
+    {"A", 1.0, quantity::current, false},        {"a", 1.0, quantity::current, false},
+    {"amp", 1.0, quantity::current, false},      {"amps", 1.0, quantity::current, false},
+    {"mA", 1e-3, quantity::current, true},       {"ma", 1e-3, quantity::current, true},
+    {"uA", 1e-6, quantity::current, true},       {"\u00b5A", 1e-6, quantity::current, true},
+    {"\u03bcA", 1e-6, quantity::current, true},
+    {"W", 1.0, quantity::power, false},          {"w", 1.0, quantity::power, false},
+    {"watt", 1.0, quantity::power, false},       {"watts", 1.0, quantity::power, false},
+    {"kW", 1e3, quantity::power, true},          {"mW", 1e-3, quantity::power, true},
+    {"rpm", 1.0, quantity::rotation, false},     {"RPM", 1.0, quantity::rotation, false},
+    {"r/min", 1.0, quantity::rotation, false},   {"1/min", 1.0, quantity::rotation, false},
+    {"ohm", 1.0, quantity::resistance, true},    {"ohms", 1.0, quantity::resistance, true},
+    {"Ohm", 1.0, quantity::resistance, true},    {"\u03a9", 1.0, quantity::resistance, true},
     {"\u2126", 1.0, quantity::resistance, true}, {"mohm", 1e-3, quantity::resistance, true},
-    {"kohm", 1e3, quantity::resistance, true}, {"Mohm", 1e6, quantity::resistance, true},
-    {"Gohm", 1e9, quantity::resistance, true}, {"s", 1.0, quantity::time, false},
-    {"min", 60.0, quantity::time, true},       {"C", 1.0, quantity::temperature, false},
-    {"degC", 1.0, quantity::temperature, false}, {"cm", 1e-2, quantity::length, true}, {"mm", 1e-3, quantity::length, true}, {"m", 1e-3, quantity::plain, true},
-    {"u", 1e-6, quantity::plain, true},        {"k", 1e3, quantity::plain, true},
-    {"K", 1e3, quantity::plain, true},         {"M", 1e6, quantity::plain, true},
-    {"G", 1e9, quantity::plain, true},
+    {"m\u03a9", 1e-3, quantity::resistance, true}, {"m\u2126", 1e-3, quantity::resistance, true},
+    {"kohm", 1e3, quantity::resistance, true},   {"kOhm", 1e3, quantity::resistance, true},
+    {"k\u03a9", 1e3, quantity::resistance, true}, {"k\u2126", 1e3, quantity::resistance, true},
+    {"Mohm", 1e6, quantity::resistance, true},   {"Mohms", 1e6, quantity::resistance, true},
+    {"MOhm", 1e6, quantity::resistance, true},   {"megohm", 1e6, quantity::resistance, true},
+    {"megohms", 1e6, quantity::resistance, true}, {"M\u03a9", 1e6, quantity::resistance, true},
+    {"M\u2126", 1e6, quantity::resistance, true}, {"Gohm", 1e9, quantity::resistance, true},
+    {"Gohms", 1e9, quantity::resistance, true},  {"GOhm", 1e9, quantity::resistance, true},
+    {"G\u03a9", 1e9, quantity::resistance, true}, {"G\u2126", 1e9, quantity::resistance, true},
+    {"s", 1.0, quantity::time, false},           {"sec", 1.0, quantity::time, false},
+    {"min", 60.0, quantity::time, true},         {"h", 3600.0, quantity::time, true},
+    {"C", 1.0, quantity::temperature, false},    {"degC", 1.0, quantity::temperature, false},
+    {"\u00b0C", 1.0, quantity::temperature, false}, {"\u00baC", 1.0, quantity::temperature, false},
+    {"\u2103", 1.0, quantity::temperature, false},
+    {"Hz", 1.0, quantity::frequency, false},     {"hz", 1.0, quantity::frequency, false},
+    {"HZ", 1.0, quantity::frequency, false},     {"%", 1.0, quantity::percent, false},
+    {"percent", 1.0, quantity::percent, false},  {"%RH", 1.0, quantity::percent, false},
+    {"cm", 1e-2, quantity::length, true},        {"mm", 1e-3, quantity::length, true},
+    {"m", 1e-3, quantity::plain, true},          {"u", 1e-6, quantity::plain, true},
+    {"k", 1e3, quantity::plain, true},           {"K", 1e3, quantity::plain, true},
+    {"M", 1e6, quantity::plain, true},           {"G", 1e9, quantity::plain, true},
 });
 
 const unit_word* unit_named(std::string_view text) {
@@ -158,7 +179,9 @@ bool prefix_fits(double factor, quantity what, double unit_in_si) {
     case quantity::plain:
     case quantity::rotation:
     case quantity::time:
-    case quantity::temperature: return false;
+    case quantity::temperature:
+    case quantity::frequency:
+    case quantity::percent: return false;
   }
   return false;
 }

@@ -11,7 +11,7 @@
 namespace rewound::tool::bench {
 
 /// What a number's unit says it is; `plain` where no unit was typed.
-enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature, length };
+enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature, length, frequency, percent };
 
 /// One typed number in the SI unit of its quantity (rpm and degC for rotation and temperature).
 struct typed_number {
