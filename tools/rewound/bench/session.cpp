@@ -7,6 +7,7 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 
+#include "correction.hpp"
 #include "curves_of.hpp"
 #include "listing.hpp"
 
@@ -16,8 +17,8 @@ namespace {
 
 constexpr std::string_view help_text =
     "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, `stalled` behind it "
-    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` "
-    "a run-up reading, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` leaves a step, `go insulation` (or "
+    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` an "
+    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` leaves a step, `go insulation` (or "
     "another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
 
 /// An error of the record's reader without the line of a file that the person does not see.
@@ -52,7 +53,8 @@ void session::note(const std::string& kind, const std::string& text) {
   }
 }
 
-std::string session::ask(const std::string& prompt, const std::optional<step>& here) {
+std::string session::ask(const std::string& prompt, const std::optional<step>& asking) {
+  const auto& here = asking ? asking : now;  // a question within a step belongs to it
   for (;;) {
     const auto line = person_.ask(prompt);
     note("typed", line);
@@ -156,21 +158,48 @@ void session::undo() {
   if (now && energises(now->kind)) throw step_left{now};
 }
 
+namespace {
+
+/// The place that a person counts from 1. @throws base::error (out_of_range) for anything but a number
+std::size_t entry_number(const std::string& which) {
+  std::size_t number = 0;
+  const auto [end, code] = std::from_chars(which.data(), which.data() + which.size(), number);
+  if (code != std::errc() || end != which.data() + which.size() || number == 0)
+    throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"", "the number of an entry, as `list` shows it");
+  return number - 1;
+}
+
+}  // namespace
+
 void session::drop(const std::string& which, const std::optional<step>& here) {
   if (!here) {
     person_.say("`drop` needs a step that holds entries: `go resistance`, say, then `list`.");
     return;
   }
   try {
-    std::size_t number = 0;
-    const auto [end, code] = std::from_chars(which.data(), which.data() + which.size(), number);
-    if (code != std::errc() || end != which.data() + which.size() || number == 0)
-      throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"", "the number of an entry, as `list` shows it");
-    const auto entries = entries_of(record_, *here);
-    const std::string what = number <= entries.size() ? entries[number - 1] : which;
-    if (keep(without_entry(record_, *here, number - 1), "changed", "dropped: " + what)) person_.say("dropped: " + what);
+    const auto place = entry_number(which);
+    auto changed = without_entry(record_, *here, place);
+    const std::string what = entries_of(record_, *here)[place];
+    if (keep(std::move(changed), "changed", "dropped: " + what)) person_.say("dropped: " + what);
   } catch (const base::error& trouble) {
     person_.say(told(trouble), "! ");
+  }
+}
+
+void session::correct(const std::string& rest, const std::optional<step>& here) {
+  if (!here) {
+    person_.say("`correct` needs a step that holds entries: `go resistance`, say, then `list`.");
+    return;
+  }
+  try {
+    std::string text;
+    const auto place = entry_number(first_word(rest, text));
+    auto changed = with_entry_corrected(record_, *here, place, text);
+    const std::string before = entries_of(record_, *here)[place];
+    const std::string what = before + " -> " + entries_of(changed, *here)[place];
+    if (keep(std::move(changed), "changed", what)) person_.say(what, "  corrected ", "  ");
+  } catch (const base::error& trouble) {
+    refuse("correct " + rest, trouble);
   }
 }
 
@@ -194,6 +223,9 @@ bool session::command(const std::string& line, const std::optional<step>& here) 
     throw look_again();
   } else if (word == "drop" && rest != "watts" && rest != "rpm") {
     drop(rest, here);
+    throw look_again();
+  } else if (word == "correct" && !(here && here->kind == step_kind::run_up)) {
+    correct(rest, here);
     throw look_again();
   } else if (line == "list") {
     const auto entries = here ? entries_of(record_, *here) : std::vector<std::string>();

@@ -41,7 +41,7 @@ class session {
   /// Asks, and deals with the commands that hold everywhere; what comes back is an answer.
   ///
   /// @throws step_left, session_over, look_again, gone
-  std::string ask(const std::string& prompt, const std::optional<step>& here = {});
+  std::string ask(const std::string& prompt, const std::optional<step>& asking = {});
 
   /// One number, asked for until it is one. Enter takes `usual`, where there is one.
   double ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual = {},
@@ -78,6 +78,7 @@ class session {
   bool command(const std::string& line, const std::optional<step>& here);
   void undo();
   void drop(const std::string& which, const std::optional<step>& here);
+  void correct(const std::string& rest, const std::optional<step>& here);
   void tell_decision();
   bool save(const job::record& changed);
 
