@@ -135,3 +135,59 @@ def test_a_correction_that_does_not_fit_is_refused_and_nothing_changes(tmp_path)
         assert "! " in bench.say(line), line
     bench.end()
     assert insulation(path) == [([15, 30, 60], [180, 240, 310])]
+
+
+def test_words_of_help_are_no_answers_at_the_first_questions(tmp_path):
+    path = tmp_path / "new.toml"
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    shown = " ".join(bench.say("help").split())
+    assert "questions about the machine" in shown and shown.endswith("your own number for the machine >")
+    for word in ("list", "plan", "judge", "done", "drop 1", "go high"):
+        assert bench.say(word).strip().endswith("your own number for the machine >"), word
+    bench.say("GH-31", "circulator")
+    assert "model, where several are alike [circulator] >" in bench.say("undo")
+    assert "your own number for the machine: GH-31" in bench.say("list")
+    bench.say("", '"stop"')
+    bench.say(*[""] * 19)
+    bench.end()
+    found = read(path)["machine"]
+    assert (found["id"], found["model"], found["description"]) == ("GH-31", "circulator", "stop")
+
+
+def test_commands_hold_within_the_questions_of_a_step(tmp_path):
+    path = written(tmp_path, COLD_READY)
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    bench.say("go resistance", "aux", "19")
+    assert "1  main 18.4 ohm at 21 degC" in bench.say("list")
+    assert "`undo`" in bench.say("help")
+    shown = bench.say("undo")
+    assert "left out" in shown and "next section" in shown
+    bench.say("aux", "19")
+    assert "dropped: main 18.4 ohm" in bench.say("drop 1")
+    bench.say("aux")
+    assert "-- insulation" not in bench.say("stop")
+    bench.end()
+    assert "resistance" not in read(path)
+    assert "undone the answers since the last change" in journal(path)
+
+
+def test_who_goes_to_another_speed_and_leaves_it_has_not_left_the_first(tmp_path):
+    path = written(tmp_path, COLD_READY)
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    bench.say("low 115 .16")
+    shown = bench.say("done")
+    assert "-- run-up high" in shown
+    plan = bench.say("plan")
+    assert "run-up low: left open" in plan and "run-up high: to do" in plan
+    bench.end()
+
+
+def test_a_refused_count_is_quoted_as_it_was_typed(tmp_path):
+    path = written(tmp_path, COLD_READY)
+    shown = typed(path, "", "go starting", "", "4.6", "5", "5s", "4", "", "", "")
+    assert '"4.6" was not taken: a whole number' in shown
+    assert "refused 4.6" in journal(path)
+    assert read(path)["starts"][0]["successes"] == 4

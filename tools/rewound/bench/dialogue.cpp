@@ -90,7 +90,7 @@ step choose(session& at, std::optional<step>& asked) {
       run_step(at, now, speed_of_time);
       at.left.insert(now);
     } catch (const step_left& left) {
-      if (!left.to) at.left.insert(now);  // who goes elsewhere comes back
+      if (!left.to) at.left.insert(left.from.value_or(now));  // who goes elsewhere comes back
       asked = left.to;
     } catch (const look_again&) {
       asked = now;

@@ -179,15 +179,15 @@ void insulation_run(session& at, const insulation_test& of, double until_s, cons
 }
 
 /// Whether a test that is on record is gone on with; a repeat sets it aside with its first reading.
-void ask_repeat(session& at, insulation_test& of, const job::insulation_section& there, const step& here) {
-  const auto answer = ask_choice(at, "read before to " + number_text(there.time_s.back()) + " s: go on, or repeat", {"go on", "repeat"}, "go on", here);
+void ask_repeat(session& at, insulation_test& of, const job::insulation_section& there) {
+  const auto answer = ask_choice(at, "read before to " + number_text(there.time_s.back()) + " s: go on, or repeat", {"go on", "repeat"}, "go on");
   of.test_voltage_V = there.test_voltage_V;
   of.winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0));
   if (answer == "go on") return;
   of.repeats = there;
-  of.done_before = at.ask("done to the machine since, as `dried out` (Enter: nothing) > ", here);
-  of.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, of.test_voltage_V, here);
-  of.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, of.winding_C, here);
+  of.done_before = at.ask("done to the machine since, as `dried out` (Enter: nothing) > ");
+  of.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, of.test_voltage_V);
+  of.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, of.winding_C);
 }
 
 insulation_test ask_test(session& at, const step& here) {
@@ -198,11 +198,11 @@ insulation_test ask_test(session& at, const step& here) {
       out.circuit = typed.empty() ? "winding to frame" : typed;
       for (const auto& each : at.record().insulation)
         if (each.circuit == out.circuit) {
-          ask_repeat(at, out, job::insulation_section(each), here);
+          ask_repeat(at, out, job::insulation_section(each));
           return out;
         }
-      out.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, 500.0, here);
-      out.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, likely_winding_C(at.record()), here);
+      out.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, 500.0);
+      out.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, likely_winding_C(at.record()));
       return out;
     } catch (const look_again&) {
     }

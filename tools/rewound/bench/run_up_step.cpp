@@ -117,6 +117,7 @@ void take(session& at, run_up_state& state, const run_up_entry& entry, const std
   if (!changed.told.empty()) at.person().say(changed.told, "! ");
   if (entry.speed != state.speed) at.person().say("speed " + entry.speed);
   state.speed = entry.speed;
+  at.now = step{step_kind::run_up, state.speed};
   remark_on(at, state, place);
 }
 

@@ -18,8 +18,8 @@ namespace {
 constexpr std::string_view help_text =
     "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, `stalled` behind it "
     "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` an "
-    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` leaves a step, `go insulation` (or "
-    "another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
+    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` or `stop` leaves a step, `cancel` what is being asked for, "
+    "`go insulation` (or another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
 
 /// An error of the record's reader without the line of a file that the person does not see.
 std::string told(const base::error& trouble) {
@@ -55,6 +55,7 @@ void session::note(const std::string& kind, const std::string& text) {
 
 std::string session::ask(const std::string& prompt, const std::optional<step>& asking) {
   const auto& here = asking ? asking : now;  // a question within a step belongs to it
+  if (asking) given_not_kept_ = false;       // the first of several answers that are kept together
   for (;;) {
     const auto line = person_.ask(prompt);
     note("typed", line);
@@ -62,8 +63,10 @@ std::string session::ask(const std::string& prompt, const std::optional<step>& a
   }
 }
 
-/// One of several answers that are kept together: in the journal before the next is asked for.
-void session::note_given(const std::string& prompt, const std::string& answer) { note("given", prompt + " = " + answer); }
+void session::note_given(const std::string& prompt, const std::string& answer) {
+  given_not_kept_ = true;
+  note("given", prompt + " = " + answer);
+}
 
 void session::refuse(const std::string& line, const base::error& trouble) {
   note("refused", line);
@@ -140,7 +143,15 @@ bool session::keep(job::record changed, const std::string& event, const std::str
   if (event != "undone") before_.push_back({what, now, std::move(record_)});
   record_ = std::move(changed);
   judged_.reset();
+  given_not_kept_ = false;
   return true;
+}
+
+/// Answers that are not in the record yet go; what was kept before stays.
+void session::leave_out() {
+  given_not_kept_ = false;
+  note("undone", "the answers since the last change");
+  person_.say("left out: what was answered and not yet kept. `undo` once more undoes the last change.");
 }
 
 void session::undo() {
@@ -215,11 +226,16 @@ bool session::command(const std::string& line, const std::optional<step>& here) 
   const auto word = first_word(line, rest);
   if (line == "help" || line == "?") person_.say(help_text);
   else if (line == "quit" || line == "exit") throw session_over();
-  else if (line == "done" || line == "next" || line == "skip") throw step_left{};
+  else if (line == "done" || line == "next" || line == "skip" || line == "stop") throw step_left{std::nullopt, here};
+  else if (line == "cancel") {
+    leave_out();
+    throw look_again();
+  }
   else if (line == "judge") tell_decision();
   else if (line == "curve") person_.draw(drawing_of(record_, by_, here ? here->speed : "", person_.unicode()));
   else if (line == "undo") {
-    undo();
+    if (given_not_kept_) leave_out();
+    else undo();
     throw look_again();
   } else if (word == "drop" && rest != "watts" && rest != "rpm") {
     drop(rest, here);
