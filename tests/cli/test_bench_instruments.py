@@ -13,6 +13,9 @@ def meter(kind, address, query, timeout_s=20):
             f'address = "{address}"\nquery = "{query}"\ntimeout_s = {timeout_s}\n')
 
 
+REHEARSED = '\n[checks]\n"readings of a test, not of a rehearsal" = false\n'
+
+
 def written(tmp_path, *meters, cold=COLD):
     path = tmp_path / "job.toml"
     path.write_text(RECORD + "".join(meters) + cold, encoding="utf-8")
@@ -107,7 +110,7 @@ def test_a_link_that_is_not_whole_is_refused_with_its_field(rewound, tmp_path, o
 def test_the_ten_minute_insulation_run_samples_itself(tmp_path):
     megohms = [180, 240, 310, 420, 480, 520, 560, 620, 700]
     with Simulator([f"{value}E6" for value in megohms]) as tester:
-        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold="")
+        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold=REHEARSED)
         bench = Bench(path, "--rehearse", "600", cwd=tmp_path)
         bench.wait()
         bench.say("go insulation", "", "", "")
@@ -125,7 +128,7 @@ def test_the_ten_minute_insulation_run_samples_itself(tmp_path):
 
 def test_a_run_stopped_by_a_key_keeps_what_it_has(tmp_path):
     with Simulator(["180E6", "240E6", "310E6"]) as tester:
-        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold="")
+        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold=REHEARSED)
         bench = Bench(path, "--rehearse", "20", cwd=tmp_path)
         bench.wait()
         bench.say("go insulation", "", "", "")
@@ -144,7 +147,7 @@ def test_a_run_stopped_by_a_key_keeps_what_it_has(tmp_path):
 def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
     ohms = [19.9, 20.8, 21.5, 22.0]
     with Simulator([str(value) for value in ohms]) as ohmmeter:
-        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"))
+        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
         done = piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
         run = read(path)["heat_run"]
         assert run["time_s"] == [600, 1200, 1800, 2400], done.stdout
@@ -155,6 +158,6 @@ def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
 
 def test_a_sample_that_an_instrument_misses_is_typed(tmp_path):
     with Simulator(["9.9E37", "20.8"]) as ohmmeter:
-        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"))
+        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
         piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
         assert read(path)["heat_run"]["resistance_ohm"] == [19.9, 20.8]

@@ -57,4 +57,9 @@ std::string over_range_words(const over_range_note& note) {
   return note.circuit + " " + number_text(note.time_s) + " s at least " + note.at_least_Mohm + " Mohm, over range";
 }
 
+bool is_rehearsal(const job::record& in) {
+  const auto found = in.checks.find(no_rehearsal_key);
+  return found != in.checks.end() && !found->second;
+}
+
 }  // namespace rewound::tool::bench

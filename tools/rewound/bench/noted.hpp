@@ -32,4 +32,10 @@ job::record without_over_range(job::record in, const std::string& circuit, doubl
 /// "winding to frame 60 s at least 2000 Mohm, over range", as lists and the journal show it.
 std::string over_range_words(const over_range_note& note);
 
+/// What a rehearsal's record holds as not right under [checks]: rehearsed readings never release a machine.
+inline constexpr const char* no_rehearsal_key = "readings of a test, not of a rehearsal";
+
+/// Whether the record says that it was made in a rehearsal.
+bool is_rehearsal(const job::record& in);
+
 }  // namespace rewound::tool::bench

@@ -88,6 +88,14 @@ std::optional<journal_entry> journal_entry_of(std::string_view line) {
   return out;
 }
 
+std::vector<journal_entry> journal_entries(const std::string& path) {
+  std::vector<journal_entry> out;
+  std::istringstream lines(whole_text(path));
+  for (std::string line; std::getline(lines, line);)
+    if (auto entry = journal_entry_of(line)) out.push_back(std::move(*entry));
+  return out;
+}
+
 safekeeping::safekeeping(const std::string& path) : path_(resolved(path)), last_text_(whole_text(path_)) { open_journal(); }
 
 void safekeeping::open_journal() {
@@ -99,9 +107,7 @@ void safekeeping::open_journal() {
     throw error(error_code::file_unwritable, {path_, 0, ""}, "a record that another bench has open", "one bench a record; end the other first");
   }
   const std::string text = whole_text(journal_path());
-  std::istringstream lines(text);
-  for (std::string line; std::getline(lines, line);)
-    if (auto entry = journal_entry_of(line)) earlier_.push_back(std::move(*entry));
+  earlier_ = journal_entries(journal_path());
   if (!text.empty() && text.back() != '\n') write_line(journal_, "\n");
 }
 

@@ -20,6 +20,9 @@ struct journal_entry {
 /// A journal's line taken apart; nothing for a line that a kill left unfinished.
 std::optional<journal_entry> journal_entry_of(std::string_view line);
 
+/// What a journal's file holds; nothing where there is none.
+std::vector<journal_entry> journal_entries(const std::string& path);
+
 /// Keeps a record on disk, whole at any moment, and beside it `<record>.journal`: one line for everything typed, kept
 /// or changed, each flushed to disk before the next prompt. While it lives no other bench can open the same record.
 class safekeeping {

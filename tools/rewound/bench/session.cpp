@@ -10,6 +10,7 @@
 #include "correction.hpp"
 #include "curves_of.hpp"
 #include "listing.hpp"
+#include "noted.hpp"
 
 namespace rewound::tool::bench {
 
@@ -129,6 +130,8 @@ bool session::save(const job::record& changed) {
 
 bool session::keep(job::record changed, const std::string& event, const std::string& what) {
   try {
+    if (is_rehearsal(record_) && !is_rehearsal(changed))
+      throw base::error(base::error_code::out_of_range, {}, what, "nothing: the mark of a rehearsal stays");
     changed = job::record_from(job::read_toml_text(job::record_text(changed), ""));
   } catch (const base::error& trouble) {
     note("refused", what + ": " + told(trouble));

@@ -25,7 +25,7 @@ std::string clock_text(double seconds) {
 
 run_clock::run_clock(const pace& speed_of_time) : pace_(speed_of_time), started_(steady_seconds()) {}
 
-double run_clock::seconds() const { return pace_.factor == 1.0 ? steady_seconds() - started_ : waited_; }
+double run_clock::seconds() const { return !pace_.rehearsal ? steady_seconds() - started_ : waited_; }
 
 bool run_clock::wait_until(terminal& person, double until, const std::string& what) {
   bool announced = false;

@@ -12,6 +12,7 @@ namespace rewound::tool::bench {
 /// that what it records does not depend on how fast the computer is.
 struct pace {
   double factor = 1.0;
+  bool rehearsal = false;
 };
 
 /// Seconds since it was made.
