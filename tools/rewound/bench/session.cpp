@@ -210,8 +210,8 @@ void session::correct(const std::string& rest, const std::optional<step>& here) 
     const auto place = entry_number(first_word(rest, text));
     auto changed = with_entry_corrected(record_, *here, place, text);
     const std::string before = entries_of(record_, *here)[place];
-    const std::string what = before + " -> " + entries_of(changed, *here)[place];
-    if (keep(std::move(changed), "changed", what)) person_.say(what, "  corrected ", "  ");
+    const std::string after = entries_of(changed, *here)[place];
+    if (keep(std::move(changed), "changed", before + " -> " + after)) person_.say(before + " by " + after, "  replaced ", "  ");
   } catch (const base::error& trouble) {
     refuse("correct " + rest, trouble);
   }

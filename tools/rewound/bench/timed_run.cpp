@@ -23,7 +23,8 @@ std::string clock_text(double seconds) {
 
 }  // namespace
 
-run_clock::run_clock(const pace& speed_of_time) : pace_(speed_of_time), started_(steady_seconds()) {}
+run_clock::run_clock(const pace& speed_of_time, double already_s)
+    : pace_(speed_of_time), started_(steady_seconds() - already_s), waited_(already_s) {}
 
 double run_clock::seconds() const { return !pace_.rehearsal ? steady_seconds() - started_ : waited_; }
 

@@ -15,10 +15,10 @@ struct pace {
   bool rehearsal = false;
 };
 
-/// Seconds since it was made.
+/// Seconds since it was made, or since `already_s` before that.
 class run_clock {
  public:
-  explicit run_clock(const pace& speed_of_time);
+  explicit run_clock(const pace& speed_of_time, double already_s = 0.0);
 
   double seconds() const;
   /// Waits until a time, counting down in the terminal. @returns false where the person stopped it
