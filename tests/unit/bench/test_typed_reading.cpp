@@ -90,13 +90,28 @@ TEST_CASE("what cannot be a reading is refused with the word that was read") {
   }
 }
 
-TEST_CASE("a name of a speed that is a number counts as a name only with a reading behind it") {
-  const std::vector<std::string> numbered{"1", "2"};
-  const auto named = bench::parse_line("2 110 .61", numbered);
+TEST_CASE("a name of a speed that is a number needs a colon, and is asked again without one") {
+  const std::vector<std::string> numbered{"1", "2", "3"};
+  const auto named = bench::parse_line("2: 110 .61", numbered);
   CHECK(named.speed == "2");
   CHECK(named.numbers.size() == 2);
-  CHECK_FALSE(bench::parse_line("1 .61", numbered).speed.has_value());
+  CHECK(bench::parse_line("2:", numbered).speed == "2");
+  for (const char* text : {"2", "2 110 .61", "1 .61", "3 0.61 48W"}) {
+    CAPTURE(text);
+    try {
+      bench::parse_line(text, numbered);
+      FAIL("taken");
+    } catch (const rewound::base::error& trouble) {
+      const std::string said = trouble.what();
+      const std::string name(1, text[0]);
+      CHECK(said.find("`" + name + ":`") != std::string::npos);
+      CHECK(said.find(name + "A") != std::string::npos);
+    }
+  }
+  CHECK_FALSE(bench::parse_line("2A", numbered).speed.has_value());
+  CHECK_FALSE(bench::parse_line("110 2", numbered).speed.has_value());
   CHECK(bench::parse_line("1 speed 2 110 .6", {"1 speed", "1 speed 2"}).speed == "1 speed 2");
+  CHECK(bench::parse_line("high: 110 .6", speeds).speed == "high");
 }
 
 TEST_CASE("one number comes in the prompt's unit, or in its own") {

@@ -113,26 +113,44 @@ typed_number number_of(std::string_view word) {
   return out;
 }
 
+/// Whether a word would be taken for a number: 2, .5, 5A.
+bool is_one_number(std::string_view word) {
+  try {
+    number_of(word);
+    return true;
+  } catch (const error&) {
+    return false;
+  }
+}
+
 bool starts_number(std::string_view word) {
   const char c = word.front();
   return (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '+';
 }
 
-/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant.
+/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant. A colon may end it, and has
+/// to end one that is a number: `2: 110 .61`.
 std::optional<std::string> speed_at_head(std::string_view& text, const std::vector<std::string>& speeds) {
   const std::string* best = nullptr;
   for (const auto& speed : speeds) {
-    const bool fits = text.starts_with(speed) && (text.size() == speed.size() || text[speed.size()] == ' ');
+    if (!text.starts_with(speed)) continue;
+    const char behind = text.size() == speed.size() ? ' ' : text[speed.size()];
+    const bool fits = behind == ':' || (behind == ' ' && !is_one_number(speed));
     if (fits && (best == nullptr || speed.size() > best->size())) best = &speed;
   }
   if (best == nullptr) return std::nullopt;
   text.remove_prefix(best->size());
+  if (text.starts_with(':')) text.remove_prefix(1);
   return *best;
 }
 
-/// Names of speeds may be numbers ("1"): then `1 110 .61` begins with one only if numbers enough are left.
-bool name_looks_like_number(const std::string& name) {
-  return !name.empty() && starts_number(name);
+/// A bare number that is also a speed's name may be meant either way: asked again, with both ways told.
+void expect_unambiguous(std::string_view text, const std::vector<std::string>& speeds) {
+  const auto words = words_of(text);
+  if (words.empty()) return;
+  for (const auto& speed : speeds)
+    if (words.front() == speed && is_one_number(speed))
+      refuse(speed, "`" + speed + ":` for the speed of that name, or a unit behind the number, as " + speed + "V or " + speed + "A");
 }
 
 std::string names(const std::vector<std::string>& speeds) {
@@ -146,10 +164,8 @@ std::string names(const std::vector<std::string>& speeds) {
 typed_line parse_line(std::string_view text, const std::vector<std::string>& speeds) {
   while (text.starts_with(' ')) text.remove_prefix(1);
   typed_line out;
-  std::string_view rest = text;
-  out.speed = speed_at_head(rest, speeds);
-  if (out.speed && name_looks_like_number(*out.speed) && words_of(rest).size() < 2) out.speed.reset();
-  else if (out.speed) text = rest;
+  out.speed = speed_at_head(text, speeds);
+  if (!out.speed) expect_unambiguous(text, speeds);
   for (const auto word : words_of(text)) {
     if (word == "stalled") {
       out.stalled = true;
@@ -266,5 +282,7 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
     refuse("more amperes than volts", "volts first, then amperes");
   return out;
 }
+
+bool is_typed_number(std::string_view word) { return is_one_number(word); }
 
 }  // namespace rewound::tool::bench
