@@ -119,6 +119,8 @@ bool session::save(const job::record& changed) {
         person_.say("The file was changed by another hand meanwhile: that version is kept as " + *copy + ".", "! ");
       last_change_lost_ = false;
       return true;
+    } catch (const record_taken&) {
+      throw;
     } catch (const base::error& trouble) {
       last_change_lost_ = true;
       person_.say("NOT on disk: " + trouble.read() + ". The record there is the one before this change.", "! ");
