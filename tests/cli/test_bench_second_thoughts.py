@@ -191,3 +191,15 @@ def test_a_refused_count_is_quoted_as_it_was_typed(tmp_path):
     assert '"4.6" was not taken: a whole number' in shown
     assert "refused 4.6" in journal(path)
     assert read(path)["starts"][0]["successes"] == 4
+
+
+def test_a_test_is_repeated_from_within_it(tmp_path):
+    path = written(tmp_path, RECORD)
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    bench.say("go insulation", "", "", "")
+    assert "nothing to repeat" in bench.say("repeat")
+    bench.say("1", "1", "1", "repeat", "", "", "", "180", "240", "310")
+    bench.end()
+    assert insulation(path) == [([15, 30, 60], [180, 240, 310])]
+    assert "before: 15 s 1, 30 s 1, 60 s 1 Mohm" in read(path)["visit"]["work"][0]

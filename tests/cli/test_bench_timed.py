@@ -4,6 +4,7 @@ import json
 import time
 
 from bench_driver import COLD, RECORD, Bench, piped, plain, read
+from scpi_simulator import Simulator
 
 REHEARSED = '\n[checks]\n"readings of a test, not of a rehearsal" = false\n'
 HEAT = """
@@ -137,3 +138,48 @@ def test_a_coast_down_beside_an_earlier_one_is_inside_or_outside_as_it_is_judged
     found = json.loads(rewound("judge", path, "--earlier", early, "--format", "json").stdout)["findings"]
     assert any(f["check"] == "coast_down" and f["outcome"] == "fails" for f in found)
     assert remark.endswith("OUTSIDE"), done.stdout
+
+
+def test_a_run_goes_on_with_the_clock_of_the_run_before_while_the_tester_is_on(tmp_path):
+    path = written(tmp_path, RECORD + REHEARSED)
+    bench = opened(path, "--rehearse", "60000")
+    bench.say("go insulation", "", "", "", "run", "", "180", "240", "310")
+    assert "is the tester on since" in bench.say("run 10")
+    assert "insulation at 120 s" in bench.say("yes")
+    bench.say("420", "done")
+    bench.end()
+    assert read(path)["insulation"][0]["time_s"] == [15, 30, 60, 120]
+
+
+def test_a_run_begun_after_typed_readings_asks_how_long_the_tester_has_been_on(tmp_path):
+    path = written(tmp_path, RECORD + REHEARSED)
+    bench = opened(path, "--rehearse", "60000")
+    bench.say("go insulation", "", "", "", "180", "240", "310", "run 10")
+    assert "no less than the last reading" in bench.say("40")
+    bench.say("run 10")
+    assert "insulation at 180 s" in bench.say("130s")
+    bench.end()
+
+
+def test_who_leaves_a_heat_run_is_asked_for_the_ohms_of_its_cooling(tmp_path):
+    path = written(tmp_path, RECORD + COLD + HEAT)
+    bench = opened(path)
+    bench.say("go heat run")
+    assert "ohms while it cools" in bench.say("done")
+    bench.say("off", "", "20 22", "done")
+    bench.end()
+    assert read(path)["heat_run"]["cooling_ohm"] == [22]
+
+
+def test_the_ohmmeter_is_read_while_the_winding_cools(tmp_path):
+    with Simulator(["22.0", "21.7"]) as ohmmeter:
+        meter = (f'[instruments.ohmmeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress = "{ohmmeter.address}"\n'
+                 'query = "MEAS:RES?"\n\n[visit]')
+        path = written(tmp_path, RECORD.replace("[visit]", meter) + COLD + HEAT)
+        bench = opened(path)
+        bench.say("go heat run", "off", "", "")
+        time.sleep(1.1)
+        bench.say("", "done")
+        bench.end()
+    run = read(path)["heat_run"]
+    assert run["cooling_ohm"] == [22.0, 21.7] and run["cooling_time_s"][1] >= 1

@@ -234,7 +234,8 @@ bool ask_one(terminal& person, safekeeping& disk, const question& asked, const a
   const auto id = id_of(asked);
   const std::string fallback = fallback_of(id, usual, given);
   for (;;) {
-    const auto line = person.ask(std::string(asked.asks) + (fallback.empty() ? (asked.required ? "" : " [not known]") : " [" + fallback + "]") + " > ");
+    const std::string usually = fallback.empty() ? (asked.required ? "" : " [not known]") : " [" + fallback + "]";
+    const auto line = person.ask(asked.asks + usually + " > ");
     const auto is = told_apart(person, line, given);
     if (is == said::back) return false;
     if (is == said::a_command) continue;

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <tuple>
+#include <utility>
 
 #include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
@@ -58,7 +59,8 @@ void keep_heat(session& at, heating& now, double seconds, double value) {
   (now.cooling ? grown.cooling_ohm : now.ohms ? grown.resistance_ohm : grown.temperature_C).push_back(value);
   auto changed = at.record();
   changed.heat_run = grown;
-  const std::string what = std::string("heat run ") + (now.cooling ? "switched off " : "") + number_text(seconds) + " s " + number_text(value) + " " + now.unit();
+  const std::string what = std::string("heat run ") + (now.cooling ? "switched off " : "") + number_text(seconds) + " s " +
+                           number_text(value) + " " + now.unit();
   if (!at.keep(std::move(changed), "kept", what)) return;
   now.run = std::move(grown);
   at.person().say(what + ": " + cold_remark(at.judged(), verdict::check::heat_run, ""), "  ", "  ");
@@ -109,7 +111,8 @@ sampling sampling_of(const std::string& asked) {
     out.until_s *= minute;
   }
   if (!(out.every_s > 0.0) || !(out.until_s >= out.every_s))
-    throw base::error(base::error_code::out_of_range, {}, "\"run " + asked + "\"", "`run 10 240`: minutes between readings, minutes in all");
+    throw base::error(base::error_code::out_of_range, {}, "\"run " + asked + "\"",
+                      "`run 10 240`: minutes between readings, minutes in all");
   return out;
 }
 
@@ -151,11 +154,24 @@ void take_heat(session& at, heating& now, const std::string& line) {
   keep_heat(at, now, seconds, value);
 }
 
+/// The ohmmeter's reading while the winding cools.
+void read_cooling(session& at, heating& now) {
+  if (!now.since_off || !answers(at.record(), "ohmmeter")) return;
+  if (const auto read = at.read_instrument("ohmmeter")) keep_heat(at, now, tenths(now.since_off->seconds()), *read);
+}
+
+/// Whether who leaves a run read by ohms has the ohms of its cooling still to read: they carry the rise back to switch-off.
+bool cooling_wanted(session& at, const heating& now) {
+  if (!now.ohms || now.cooling || now.run.time_s.empty() || !now.run.cooling_time_s.empty()) return false;
+  return ask_choice(at, "ohms while it cools: off at switch-off, or none", {"off", "none"}, "none") == "off";
+}
+
 void one_heat_line(session& at, heating& now, const pace& speed_of_time) {
   if (at.record().heat_run) now.run = *at.record().heat_run;
   const auto line = at.ask(std::string(now.cooling ? "switched off" : "heat run") + ", s " + now.unit() + " > ", heat_run_here);
   try {
-    if (line == "off" || line == "switched off") switch_off(at, now, speed_of_time);
+    if (now.cooling && line.empty()) read_cooling(at, now);
+    else if (line == "off" || line == "switched off") switch_off(at, now, speed_of_time);
     else if (!now.cooling && (line == "run" || line.starts_with("run ")))
       heat_under_clock(at, now, line.substr(std::min<std::size_t>(4, line.size())), speed_of_time);
     else take_heat(at, now, line);
@@ -176,8 +192,16 @@ void heat_run_step(session& at, const pace& speed_of_time) {
       begun = true;
     });
   at.person().say(std::string("Type seconds since switched on and ") + (now.ohms ? "ohms" : "degC") +
-                  ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all; `off` once it is switched off, for the ohms while it cools.");
-  for (;;) looking_again([&] { one_heat_line(at, now, speed_of_time); });
+                  ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all; `off` once it is switched off, for the ohms "
+                  "while it cools.");
+  for (bool asked = false;;) {
+    try {
+      looking_again([&] { one_heat_line(at, now, speed_of_time); });
+    } catch (const step_left& left) {
+      if (left.to || std::exchange(asked, true) || !cooling_wanted(at, now)) throw;
+      looking_again([&] { switch_off(at, now, speed_of_time); });
+    }
+  }
 }
 
 }  // namespace rewound::tool::bench

@@ -54,11 +54,13 @@ insulation_answer parse_insulation(std::string_view text) {
   for (const auto sign : signs_of_more) {
     const auto found = lower.find(sign);
     if (found == std::string::npos) continue;
-    return {time_before(whole.substr(0, found)), parse_number(whole.substr(found + sign.size()), quantity::resistance, ohms_in_megohm), true};
+    const auto least = parse_number(whole.substr(found + sign.size()), quantity::resistance, ohms_in_megohm);
+    return {time_before(whole.substr(0, found)), least, true};
   }
   const auto count = parse_line(whole, {}).numbers.size();
   if (count == 1) return {std::nullopt, parse_number(whole, quantity::resistance, ohms_in_megohm), false};
-  if (count != 2) throw base::error(base::error_code::out_of_range, {}, "\"" + std::string(whole) + "\"", std::string(insulation_help));
+  if (count != 2)
+    throw base::error(base::error_code::out_of_range, {}, "\"" + std::string(whole) + "\"", std::string(insulation_help));
   const auto [seconds, megohms] = parse_pair(whole, quantity::time, 1.0, quantity::resistance, ohms_in_megohm);
   return {seconds, megohms, false};
 }

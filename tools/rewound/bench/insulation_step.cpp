@@ -33,6 +33,7 @@ struct insulation_test {
   double winding_C = 0.0;
   std::optional<job::insulation_section> repeats;  ///< the test whose place this one takes with its first reading
   std::string done_before;                         ///< to the machine between the two
+  std::optional<run_clock> clock;                  ///< since the tester was at its full voltage, once it was under the clock
 };
 
 job::insulation_section* test_of(job::record& in, const std::string& circuit) {
@@ -42,7 +43,9 @@ job::insulation_section* test_of(job::record& in, const std::string& circuit) {
 }
 
 /// Whether the record still holds the test that is repeated: until the first new reading, and again after an undo of it.
-bool still_repeats(const insulation_test& of, const job::insulation_section& there) { return of.repeats && there == *of.repeats; }
+bool still_repeats(const insulation_test& of, const job::insulation_section& there) {
+  return of.repeats && there == *of.repeats;
+}
 
 double last_time(const job::record& in, const insulation_test& of) {
   double out = 0.0;
@@ -65,7 +68,8 @@ std::string readings_in_words(const job::insulation_section& test) {
 
 /// Takes the earlier test out of the lists. It stays on file in words: its numbers would be judged beside the new ones.
 void set_repeated_aside(job::record& in, const insulation_test& of) {
-  const auto found = std::find_if(in.insulation.begin(), in.insulation.end(), [&](const auto& each) { return each.circuit == of.circuit; });
+  const auto same = [&](const auto& each) { return each.circuit == of.circuit; };
+  const auto found = std::find_if(in.insulation.begin(), in.insulation.end(), same);
   if (found == in.insulation.end() || !still_repeats(of, *found)) return;
   const std::string before = "insulation of " + of.circuit + " repeated, before: " + readings_in_words(*found);
   in.visit.work.push_back(of.done_before.empty() ? before : of.done_before + "; " + before);
@@ -86,9 +90,10 @@ void add_reading(job::record& in, const insulation_test& of, double seconds, dou
 
 /// Puts a change of the test on disk; the first reading of a repeated one says in the journal what it takes the place of.
 bool keep_test(session& at, const insulation_test& of, job::record changed, const std::string& what) {
-  const bool repeats = of.repeats && std::find(at.record().insulation.begin(), at.record().insulation.end(), *of.repeats) != at.record().insulation.end();
-  return at.keep(std::move(changed), repeats ? "changed" : "kept",
-                 repeats ? "repeated: " + of.circuit + " " + readings_in_words(*of.repeats) + " -> " + what : what);
+  const auto& there = at.record().insulation;
+  const bool repeats = of.repeats && std::find(there.begin(), there.end(), *of.repeats) != there.end();
+  if (!repeats) return at.keep(std::move(changed), "kept", what);
+  return at.keep(std::move(changed), "changed", "repeated: " + of.circuit + " " + readings_in_words(*of.repeats) + " -> " + what);
 }
 
 void stop_where_it_fails(session& at, const std::string& circuit) {
@@ -144,8 +149,8 @@ void take_insulation(session& at, const insulation_test& of, const std::string& 
     const auto answer = parse_insulation(line);
     const double time_s = answer.seconds.value_or(seconds);
     if (!answer.over_range) return keep_insulation(at, of, time_s, *answer.megohms);
-    const auto least = answer.megohms ? *answer.megohms : at.ask_number("top of the tester's range, Mohm", quantity::resistance, ohms_a_megohm);
-    keep_over_range(at, of, time_s, least);
+    const auto top = [&] { return at.ask_number("top of the tester's range, Mohm", quantity::resistance, ohms_a_megohm); };
+    keep_over_range(at, of, time_s, answer.megohms ? *answer.megohms : top());
   } catch (const base::error& trouble) {
     at.refuse(line, trouble);
   }
@@ -157,14 +162,34 @@ double time_of_answer(const run_clock& clock, double asked_s) {
   return std::abs(now - asked_s) < 0.5 ? asked_s : std::round(now);
 }
 
-/// The test under the clock: at each time the tester is read, or the person is asked. Enter stops it.
-void insulation_run(session& at, const insulation_test& of, double until_s, const pace& speed_of_time) {
-  const step here{step_kind::insulation, ""};
-  at.ask("Enter at the moment the tester is at its full voltage > ", here);
+/// Sets the clock going. One that runs goes on, since a tester switched off and on again begins the absorption anew.
+///
+/// @returns whether it runs
+bool start_clock(session& at, insulation_test& of, const pace& speed_of_time, const step& here) {
+  if (of.clock) {
+    if (ask_choice(at, "is the tester on since the last run, yes or no", {"yes", "no"}, "yes") == "yes") return true;
+    at.person().say("A test that was interrupted is taken anew: `repeat`.");
+    return false;
+  }
+  const double last = last_time(at.record(), of);
+  double already_s = 0.0;
+  if (last == 0.0) at.ask("Enter at the moment the tester is at its full voltage > ", here);
+  else already_s = at.ask_number("how long has the tester been on, s", quantity::time, 1.0);
+  if (already_s < last)
+    throw base::error(base::error_code::out_of_range, {}, number_text(already_s) + " s",
+                      "no less than the last reading's " + number_text(last) + " s");
+  of.clock.emplace(speed_of_time, already_s);
   at.person().say("A number typed late counts at the time it comes; `60 310` says when it was read.");
-  run_clock clock(speed_of_time);
+  return true;
+}
+
+/// The test under the clock: at each time the tester is read, or the person is asked. Enter stops it.
+void insulation_run(session& at, insulation_test& of, double until_s, const pace& speed_of_time) {
+  const step here{step_kind::insulation, ""};
+  if (!start_clock(at, of, speed_of_time, here)) return;
+  auto& clock = *of.clock;
   for (const double each : insulation_times) {
-    if (each > until_s + 0.5 || each <= last_time(at.record(), of)) continue;
+    if (each > until_s + 0.5 || each <= last_time(at.record(), of) || each + 0.5 < clock.seconds()) continue;
     if (!clock.wait_until(at.person(), each, "reading at " + number_text(each) + " s")) {
       at.person().say("stopped by hand");
       break;
@@ -178,16 +203,21 @@ void insulation_run(session& at, const insulation_test& of, double until_s, cons
   }
 }
 
-/// Whether a test that is on record is gone on with; a repeat sets it aside with its first reading.
-void ask_repeat(session& at, insulation_test& of, const job::insulation_section& there) {
-  const auto answer = ask_choice(at, "read before to " + number_text(there.time_s.back()) + " s: go on, or repeat", {"go on", "repeat"}, "go on");
-  of.test_voltage_V = there.test_voltage_V;
-  of.winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0));
-  if (answer == "go on") return;
-  of.repeats = there;
+/// A test read anew: the one on record is set aside with the first reading.
+void begin_repeat(session& at, insulation_test& of, const job::insulation_section& there) {
   of.done_before = at.ask("done to the machine since, as `dried out` (Enter: nothing) > ");
   of.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, of.test_voltage_V);
   of.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, of.winding_C);
+  of.repeats = there;
+  of.clock.reset();
+}
+
+/// Whether a test that is on record is gone on with or repeated.
+void ask_repeat(session& at, insulation_test& of, const job::insulation_section& there) {
+  of.test_voltage_V = there.test_voltage_V;
+  of.winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0));
+  const std::string asked = "read before to " + number_text(there.time_s.back()) + " s: go on, or repeat";
+  if (ask_choice(at, asked, {"go on", "repeat"}, "go on") == "repeat") begin_repeat(at, of, there);
 }
 
 insulation_test ask_test(session& at, const step& here) {
@@ -220,12 +250,25 @@ void end_of_insulation(session& at) {
   if (longest > 0.0) at.person().caution(report::discharge_caution(longest));
 }
 
-void one_answer(session& at, const insulation_test& of, const step& here, const pace& speed_of_time) {
+void repeat_test(session& at, insulation_test& of) {
+  auto in = at.record();
+  if (const auto* there = test_of(in, of.circuit)) begin_repeat(at, of, *there);
+  else at.person().say("There is nothing to repeat: this circuit has no reading.");
+}
+
+void one_answer(session& at, insulation_test& of, const step& here, const pace& speed_of_time) {
   const double asked = next_time(last_time(at.record(), of));
   const auto line = at.ask("insulation at " + number_text(asked) + " s, Mohm > ", here);
-  if (line == "run" || line == "run 1") insulation_run(at, of, one_minute, speed_of_time);
-  else if (line == "run 10") insulation_run(at, of, 10.0 * one_minute, speed_of_time);
-  else if (!line.empty()) take_insulation(at, of, line, asked);
+  if (line == "repeat") repeat_test(at, of);
+  else if (line != "run" && line != "run 1" && line != "run 10") {
+    if (!line.empty()) take_insulation(at, of, line, asked);
+  } else {
+    try {
+      insulation_run(at, of, line == "run 10" ? 10.0 * one_minute : one_minute, speed_of_time);
+    } catch (const base::error& trouble) {
+      at.refuse(line, trouble);
+    }
+  }
 }
 
 }  // namespace
@@ -234,9 +277,10 @@ void insulation_step(session& at, const pace& speed_of_time) {
   const step here{step_kind::insulation, ""};
   cautions_before_touching(at);
   at.person().caution("The winding is charged during this test: disconnect electronics first, keep hands off, discharge afterwards.");
-  const auto of = ask_test(at, here);
+  auto of = ask_test(at, here);
   at.person().caution(report::discharge_caution(0.0));
-  at.person().say("Type megohms as they are read, `60 310`, or over range `>2000` or `OL`; `run` counts one minute down, `run 10` ten; `done` ends the test.");
+  at.person().say("Type megohms as they are read, `60 310`, or over range `>2000` or `OL`; `run` counts one minute down, `run 10` ten; "
+                  "`repeat` begins the test anew, `done` ends it.");
   try {
     for (;;) {
       try {

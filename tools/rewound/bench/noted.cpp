@@ -32,7 +32,8 @@ std::optional<over_range_note> over_range_of(std::string_view key) {
 }  // namespace
 
 std::string over_range_note::key() const {
-  return std::string(over_range_head) + circuit + " " + number_text(time_s) + std::string(seconds_then_least) + at_least_Mohm + std::string(megohms_end);
+  return std::string(over_range_head) + circuit + " " + number_text(time_s) + std::string(seconds_then_least) + at_least_Mohm +
+         std::string(megohms_end);
 }
 
 std::vector<over_range_note> over_range_notes(const job::record& in) {

@@ -49,8 +49,9 @@ std::optional<double> noted(const job::record& in, const std::string& head, std:
 }
 
 /// A list of all readings where all have the value, else a note for each that has it.
-void put_channel_beside(job::record& in, const job::run_up_section& run, std::vector<double>& list, const std::vector<beside_reading>& beside,
-                        std::optional<double> beside_reading::*channel, std::string_view unit) {
+void put_channel_beside(job::record& in, const job::run_up_section& run, std::vector<double>& list,
+                        const std::vector<beside_reading>& beside, std::optional<double> beside_reading::*channel,
+                        std::string_view unit) {
   if (!list.empty() || beside.empty()) return;
   if (std::all_of(beside.begin(), beside.end(), [&](const auto& each) { return (each.*channel).has_value(); })) {
     for (const auto& each : beside) list.push_back(*(each.*channel));
