@@ -67,7 +67,8 @@ def test_over_range_below_what_was_read_before_is_refused(record):
 
 
 def test_dropping_a_reading_over_range_takes_its_note_along(record):
-    in_test(record, "15 900", "60 >2000", "drop 2")
+    shown = in_test(record, "15 900", "60 >2000", "list", "drop 2")
+    assert "2 winding to frame 60 s at least 2000 Mohm, over range" in shown
     assert insulation(record) == [([15], [900])] and "checks" not in read(record)
 
 
