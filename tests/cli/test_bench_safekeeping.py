@@ -209,3 +209,11 @@ def test_where_journal_and_record_are_removed_and_a_second_bench_begins_the_firs
     second.say(*[""] * 21)
     second.end()
     assert read(record)["machine"]["id"] == "GH-32"
+
+
+def test_who_quits_on_a_full_disk_is_told_that_the_last_change_is_not_there(record):
+    piped(["", "115 .205", "quit"], record, cwd=record.parent)
+    limit = len(record.read_bytes()) + 4
+    done = piped(["", "150 .268", "quit", "quit", "quit"], record, cwd=record.parent, preexec_fn=small_files(limit))
+    assert done.stdout.count("NOT on disk:") == 1
+    assert "The last change is NOT on disk" in " ".join(done.stdout.split())

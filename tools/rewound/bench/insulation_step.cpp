@@ -134,7 +134,7 @@ void keep_over_range(session& at, const insulation_test& of, double seconds, dou
   const auto what = over_range_words(note);
   if (!keep_test(at, of, std::move(changed), what)) return;
   if (judged) at.person().say(what + ": " + cold_remark(at.judged(), check::insulation, of.circuit), "  ", "  ");
-  else at.person().say(what + ": noted beside the readings, which take numbers only", "  ", "  ");
+  else at.person().say(what + ": noted beside the readings. `60 OL` says that it was so at one minute, which is judged.", "  ", "  ");
 }
 
 double next_time(double after) {

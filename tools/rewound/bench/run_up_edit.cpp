@@ -139,7 +139,7 @@ job::record without_rpm(job::record in, const std::string& speed) {
 std::string reading_words(const job::record& in, const std::string& speed, std::size_t place) {
   const auto* run = run_up_of(in, speed);
   if (run == nullptr || place >= run->voltage_V.size()) return "";
-  std::string out = speed + " " + number_text(run->voltage_V[place]) + " V ";
+  std::string out = speed + (is_typed_number(speed) ? ": " : " ") + number_text(run->voltage_V[place]) + " V ";
   if (run->line_current_A.empty()) out += number_text(run->current_A[place]);
   for (std::size_t line = 0; line < run->line_current_A.size(); ++line)
     out += (line == 0 ? "" : " ") + number_text(run->line_current_A[line][place]);

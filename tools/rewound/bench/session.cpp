@@ -126,6 +126,7 @@ bool session::save(const job::record& changed) {
       person_.say("NOT on disk: " + trouble.read() + ". The record there is the one before this change.", "! ");
     }
     const auto line = person_.ask("make room and press Enter, or type drop to leave it out > ");
+    if (line == "quit" || line == "exit") throw session_over();
     if (line == "drop") return false;
   }
 }
