@@ -71,7 +71,7 @@ void correct_heat(job::heat_run_section& run, std::size_t place, const std::stri
 }
 
 void correct_check(job::record& in, std::size_t place, const std::string& text) {
-  auto& passed = std::next(in.checks.begin(), static_cast<std::ptrdiff_t>(place))->second;
+  auto& passed = in.checks.at(answered_checks(in)[place]);
   if (text == "yes" || text == "y") passed = true;
   else if (text == "no" || text == "n") passed = false;
   else refuse_correction(text, "yes or no");

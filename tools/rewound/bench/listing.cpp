@@ -120,7 +120,7 @@ std::vector<std::string> entries_of(const job::record& in, const step& of) {
     case step_kind::heat_run:
       return in.heat_run ? heat_lines(*in.heat_run) : out;
     case step_kind::checks:
-      for (const auto& [key, passed] : in.checks) out.push_back(key + (passed ? " yes" : " no"));
+      for (const auto& key : answered_checks(in)) out.push_back(key + (in.checks.at(key) ? " yes" : " no"));
       return out;
   }
   return out;
@@ -148,7 +148,7 @@ job::record without_entry(job::record in, const step& of, std::size_t place) {
     case step_kind::starting: drop_from(in.starts, place); break;
     case step_kind::coast_down: drop_coasting(in, place); break;
     case step_kind::heat_run: drop_heat(in, place); break;
-    case step_kind::checks: in.checks.erase(std::next(in.checks.begin(), static_cast<std::ptrdiff_t>(place))); break;
+    case step_kind::checks: in.checks.erase(answered_checks(in)[place]); break;
   }
   return in;
 }

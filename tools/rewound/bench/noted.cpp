@@ -5,6 +5,8 @@
 
 #include <rewound/report/number_text.hpp>
 
+#include "read_beside.hpp"
+
 namespace rewound::tool::bench {
 
 namespace {
@@ -56,6 +58,13 @@ job::record without_over_range(job::record in, const std::string& circuit, doubl
 
 std::string over_range_words(const over_range_note& note) {
   return note.circuit + " " + number_text(note.time_s) + " s at least " + note.at_least_Mohm + " Mohm, over range";
+}
+
+std::vector<std::string> answered_checks(const job::record& in) {
+  std::vector<std::string> out;
+  for (const auto& [key, passed] : in.checks)
+    if (key != no_rehearsal_key && !key.starts_with(over_range_head) && !key.starts_with(read_beside_head)) out.push_back(key);
+  return out;
 }
 
 bool is_rehearsal(const job::record& in) {

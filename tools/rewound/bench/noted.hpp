@@ -32,6 +32,9 @@ job::record without_over_range(job::record in, const std::string& circuit, doubl
 /// "winding to frame 60 s at least 2000 Mohm, over range", as lists and the journal show it.
 std::string over_range_words(const over_range_note& note);
 
+/// The keys under [checks] that a person answered with yes or no: all but what is noted here and beside readings.
+std::vector<std::string> answered_checks(const job::record& in);
+
 /// What a rehearsal's record holds as not right under [checks]: rehearsed readings never release a machine.
 inline constexpr const char* no_rehearsal_key = "readings of a test, not of a rehearsal";
 

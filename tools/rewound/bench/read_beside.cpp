@@ -27,7 +27,7 @@ std::vector<std::string> note_heads(const job::run_up_section& run) {
   std::vector<std::string> plain;
   std::vector<std::string> out;
   for (std::size_t i = 0; i < run.voltage_V.size(); ++i) {
-    plain.push_back("read beside " + run.speed + " " + number_text(run.voltage_V[i]) + " V " + number_text(run.current_A[i]) + " A");
+    plain.push_back(std::string(read_beside_head) + run.speed + " " + number_text(run.voltage_V[i]) + " V " + number_text(run.current_A[i]) + " A");
     const auto same = std::count(plain.begin(), plain.end(), plain.back());
     out.push_back(plain.back() + (same > 1 ? " (" + std::to_string(same) + ")" : "") + ": ");
   }

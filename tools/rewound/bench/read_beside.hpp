@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <rewound/job/record.hpp>
@@ -10,6 +11,9 @@
 // Watts and rpm of some readings of a speed. The record's lists hold them of all its readings or of none; until all have
 // them they are noted under [checks], each beside the reading it was taken with, and judged by nobody.
 namespace rewound::tool::bench {
+
+/// What all their keys begin with.
+inline constexpr std::string_view read_beside_head = "read beside ";
 
 struct beside_reading {
   std::optional<double> power_W;

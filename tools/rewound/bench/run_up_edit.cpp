@@ -53,7 +53,8 @@ void put_reading(job::record& in, job::run_up_section& run, std::size_t place, c
   put_channel(run.power_W, place, entry.power_W, "watts");
   put_channel(run.speed_rpm, place, entry.speed_rpm, "rpm");
   double mean = 0.0;
-  for (const double line : entry.current_A) mean += line / static_cast<double>(entry.current_A.size());
+  for (const double line : entry.current_A) mean += line;
+  mean /= static_cast<double>(entry.current_A.size());  // as the record's reader has it, to the last digit
   put(run.voltage_V, place, entry.voltage_V);
   put(run.current_A, place, mean);
   put(beside, place, beside_reading{entry.power_W, entry.speed_rpm});
