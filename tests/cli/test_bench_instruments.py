@@ -215,3 +215,26 @@ def test_a_name_look_up_that_hangs_is_given_up_when_the_time_is_up(tmp_path):
     assert time.monotonic() - began < 15
     assert "no answer in time" in " ".join(done.stdout.split())
     assert read(path)["run_up"][0]["current_A"] == [0.205]
+
+
+def test_a_tester_that_answers_with_an_overload_is_typed_as_over_range(tmp_path):
+    with Simulator(["900E6", "9.9E37"]) as tester:
+        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold=REHEARSED)
+        bench = Bench(path, "--rehearse", "600", cwd=tmp_path)
+        bench.wait()
+        bench.say("go insulation", "", "", "")
+        bench.child.send("run\r")
+        bench.child.expect("full voltage > ")
+        bench.child.send("\r")
+        assert "overload" in bench.wait()
+        bench.say("OL", "2000", ">2000")
+        bench.end()
+    test = read(path)["insulation"][0]
+    assert (test["time_s"], test["resistance_Mohm"]) == ([15, 60], [900, 2000])
+    assert sum("over range" in key for key in read(path)["checks"]) == 2
+
+
+def test_dropping_watts_of_a_speed_without_readings_is_refused(tmp_path):
+    path = written(tmp_path)
+    done = piped(["", "drop watts", "quit"], path, cwd=tmp_path)
+    assert "this speed has no reading yet" in " ".join(done.stdout.split())

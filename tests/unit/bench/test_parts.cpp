@@ -114,6 +114,8 @@ TEST_CASE("watts that begin midway are in the record beside their readings, and 
   CHECK(complete.record.checks.size() == 1);  // rpm of one reading
   CHECK(bench::without_reading(again, "high", 0).run_up[0].power_W == std::vector<double>{30.25, 31.0});
   CHECK(bench::without_reading(late.record, "high", 1).checks.empty());
+  const auto no_watts = bench::without_watts(late.record, "high");
+  CHECK(bench::reading_words(no_watts, "high", 1) == "high 150 V 0.3 A 1400 rpm");
 }
 
 TEST_CASE("a rotor at 0 rpm that stands beside its reading alone is marked as stalled") {

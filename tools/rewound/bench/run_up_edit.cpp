@@ -127,14 +127,28 @@ job::record with_stalled(job::record in, const std::string& speed, std::size_t p
   return in;
 }
 
-job::record without_watts(job::record in, const std::string& speed) {
-  section_for(in, speed).power_W.clear();
+namespace {
+
+/// A channel left out of a speed's list and of the notes beside its readings.
+job::record without_channel(job::record in, const std::string& speed, std::vector<double> job::run_up_section::*list,
+                            std::optional<double> beside_reading::*channel) {
+  expect_reading_at(run_up_of(in, speed), 0);
+  auto& run = section_for(in, speed);
+  auto beside = take_beside(in, run);
+  (run.*list).clear();
+  for (auto& each : beside) (each.*channel).reset();
+  put_beside(in, run, beside);
   return in;
 }
 
+}  // namespace
+
+job::record without_watts(job::record in, const std::string& speed) {
+  return without_channel(std::move(in), speed, &job::run_up_section::power_W, &beside_reading::power_W);
+}
+
 job::record without_rpm(job::record in, const std::string& speed) {
-  section_for(in, speed).speed_rpm.clear();
-  return in;
+  return without_channel(std::move(in), speed, &job::run_up_section::speed_rpm, &beside_reading::speed_rpm);
 }
 
 std::string reading_words(const job::record& in, const std::string& speed, std::size_t place) {

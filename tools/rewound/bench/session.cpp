@@ -157,7 +157,7 @@ bool session::keep(job::record changed, const std::string& event, const std::str
 void session::leave_out() {
   given_not_kept_ = false;
   note("undone", "the answers since the last change");
-  person_.say("left out: what was answered and not yet kept. `undo` once more undoes the last change.");
+  person_.say("left out: what was answered here and not yet kept; it is asked for again. What was kept stays.");
 }
 
 void session::undo() {
@@ -236,17 +236,18 @@ bool session::command(const std::string& line, const std::optional<step>& here) 
   else if (line == "cancel") {
     leave_out();
     throw look_again();
-  }
-  else if (line == "judge") tell_decision();
+  } else if (line == "judge") tell_decision();
   else if (line == "curve") person_.draw(drawing_of(record_, by_, here ? here->speed : "", person_.unicode()));
   else if (line == "undo") {
     if (given_not_kept_) leave_out();
     else undo();
     throw look_again();
   } else if (word == "drop" && rest != "watts" && rest != "rpm") {
+    if (given_not_kept_) leave_out();
     drop(rest, here);
     throw look_again();
   } else if (word == "correct" && !(here && here->kind == step_kind::run_up)) {
+    if (given_not_kept_) leave_out();
     correct(rest, here);
     throw look_again();
   } else if (line == "list") {
