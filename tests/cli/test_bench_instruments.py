@@ -1,16 +1,24 @@
-"""Instruments that answer queries over TCP, well and badly, and the runs that sample themselves."""
+"""Instruments that answer queries over TCP and serial, well and badly, and the runs that sample themselves."""
 
+import os
+import shutil
 import socket
+import subprocess
+import termios
+import time
 
 import pytest
 
 from bench_driver import COLD, RECORD, Bench, journal, piped, read
-from scpi_simulator import DROP, SILENCE, Simulator
+from scpi_simulator import DROP, SILENCE, SerialSimulator, Simulator
 
 
 def meter(kind, address, query, timeout_s=20):
     return (f'\n[instruments.{kind}]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\n'
             f'address = "{address}"\nquery = "{query}"\ntimeout_s = {timeout_s}\n')
+
+
+REHEARSED = '\n[checks]\n"readings of a test, not of a rehearsal" = false\n'
 
 
 def written(tmp_path, *meters, cold=COLD):
@@ -107,7 +115,7 @@ def test_a_link_that_is_not_whole_is_refused_with_its_field(rewound, tmp_path, o
 def test_the_ten_minute_insulation_run_samples_itself(tmp_path):
     megohms = [180, 240, 310, 420, 480, 520, 560, 620, 700]
     with Simulator([f"{value}E6" for value in megohms]) as tester:
-        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold="")
+        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold=REHEARSED)
         bench = Bench(path, "--rehearse", "600", cwd=tmp_path)
         bench.wait()
         bench.say("go insulation", "", "", "")
@@ -125,7 +133,7 @@ def test_the_ten_minute_insulation_run_samples_itself(tmp_path):
 
 def test_a_run_stopped_by_a_key_keeps_what_it_has(tmp_path):
     with Simulator(["180E6", "240E6", "310E6"]) as tester:
-        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold="")
+        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold=REHEARSED)
         bench = Bench(path, "--rehearse", "20", cwd=tmp_path)
         bench.wait()
         bench.say("go insulation", "", "", "")
@@ -144,7 +152,7 @@ def test_a_run_stopped_by_a_key_keeps_what_it_has(tmp_path):
 def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
     ohms = [19.9, 20.8, 21.5, 22.0]
     with Simulator([str(value) for value in ohms]) as ohmmeter:
-        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"))
+        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
         done = piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
         run = read(path)["heat_run"]
         assert run["time_s"] == [600, 1200, 1800, 2400], done.stdout
@@ -155,6 +163,78 @@ def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
 
 def test_a_sample_that_an_instrument_misses_is_typed(tmp_path):
     with Simulator(["9.9E37", "20.8"]) as ohmmeter:
-        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"))
+        path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
         piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
         assert read(path)["heat_run"]["resistance_ohm"] == [19.9, 20.8]
+
+
+def test_an_instrument_behind_a_serial_port_is_read_with_the_baud_of_its_address(tmp_path):
+    with SerialSimulator(["+2.05E-01\r", (0.3, "0.268"), "9.9E37"]) as amperes:
+        path = written(tmp_path, meter("ammeter", amperes.address, "MEAS:CURR:AC?"))
+        bench = Bench(path, cwd=tmp_path)
+        bench.wait()
+        bench.say("read 115", "read 150")
+        assert "overload" in bench.say("read 184")
+        assert amperes.baud() == termios.B19200
+        bench.end()
+        assert amperes.queries == ["MEAS:CURR:AC?"] * 3
+    assert read(path)["run_up"][0]["current_A"] == [0.205, 0.268]
+
+
+def test_a_silent_serial_port_and_one_that_is_not_there_are_told(tmp_path):
+    with SerialSimulator([SILENCE, (1.5, "0.999"), "0.268"]) as amperes:
+        path = written(tmp_path, meter("ammeter", amperes.address, "READ?", timeout_s=0.4))
+        done = piped(["", "read 115", "read 115", "read 150", "quit"], path, cwd=tmp_path)
+        assert " ".join(done.stdout.split()).count("no answer in time") >= 1
+        assert 0.999 not in [value for run in read(path)["run_up"] for value in run["current_A"]]
+    path = written(tmp_path, meter("ammeter", "serial:/dev/rewound-no-such-port", "READ?"))
+    done = piped(["", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
+    assert "serial:/dev/rewound-no-such-port: No such file" in " ".join(done.stdout.split())
+    assert read(path)["run_up"][0]["current_A"] == [0.205]
+
+
+SLOW_LOOK_UP = """#include <netdb.h>
+#include <unistd.h>
+int getaddrinfo(const char* node, const char* service, const struct addrinfo* hints, struct addrinfo** found) {
+  (void)node; (void)service; (void)hints; (void)found;
+  sleep(30);
+  return EAI_AGAIN;
+}
+"""
+
+
+@pytest.mark.skipif("REWOUND_SANITIZED" in os.environ, reason="a sanitizer wants to be the first library")
+def test_a_name_look_up_that_hangs_is_given_up_when_the_time_is_up(tmp_path):
+    compiler = shutil.which(os.environ.get("CC", "cc"))
+    assert compiler is not None  # the one that built the tool
+    (tmp_path / "slow.c").write_text(SLOW_LOOK_UP, encoding="utf-8")
+    subprocess.run([compiler, "-shared", "-fPIC", "-o", "slow.so", "slow.c"], cwd=tmp_path, check=True)
+    path = written(tmp_path, meter("ammeter", "tcp://meter.example.invalid:5025", "READ?", timeout_s=0.5))
+    began = time.monotonic()
+    done = piped(["", "read 115", "115 .205", "quit"], path, cwd=tmp_path, env={**os.environ, "LD_PRELOAD": str(tmp_path / "slow.so")})
+    assert time.monotonic() - began < 15
+    assert "no answer in time" in " ".join(done.stdout.split())
+    assert read(path)["run_up"][0]["current_A"] == [0.205]
+
+
+def test_a_tester_that_answers_with_an_overload_is_typed_as_over_range(tmp_path):
+    with Simulator(["900E6", "9.9E37"]) as tester:
+        path = written(tmp_path, meter("insulation_tester", tester.address, "MEAS:RES?"), cold=REHEARSED)
+        bench = Bench(path, "--rehearse", "600", cwd=tmp_path)
+        bench.wait()
+        bench.say("go insulation", "", "", "")
+        bench.child.send("run\r")
+        bench.child.expect("full voltage > ")
+        bench.child.send("\r")
+        assert "overload" in bench.wait()
+        bench.say("OL", "2000", ">2000")
+        bench.end()
+    test = read(path)["insulation"][0]
+    assert (test["time_s"], test["resistance_Mohm"]) == ([15, 60], [900, 2000])
+    assert sum("over range" in key for key in read(path)["checks"]) == 2
+
+
+def test_dropping_watts_of_a_speed_without_readings_is_refused(tmp_path):
+    path = written(tmp_path)
+    done = piped(["", "drop watts", "quit"], path, cwd=tmp_path)
+    assert "this speed has no reading yet" in " ".join(done.stdout.split())

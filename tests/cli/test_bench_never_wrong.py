@@ -123,11 +123,44 @@ def test_a_heat_run_and_a_coast_down_refuse_units_of_another_quantity(tmp_path):
     assert (found["coast_down"]["time_s"], found["coast_down"]["speed_rpm"]) == ([1], [1120])
 
 
-def test_a_rehearsed_record_is_not_gone_on_with_as_a_test(tmp_path):
-    path = written(tmp_path)
-    piped(["quit"], path, "--rehearse", "600", cwd=tmp_path)
+def refused(done):
+    return done.returncode == 65 and done.stderr.count("\n") == 1 and "rehearsal" in done.stderr and done.stdout == ""
+
+
+def test_a_rehearsed_record_is_marked_and_not_gone_on_with_as_a_test(rewound, tmp_path):
+    path = tmp_path / "try.toml"
+    piped(["GH-31", *[""] * 21, "go checks", "drop 1", "quit"], path, "--rehearse", "600", cwd=tmp_path)
+    assert read(path)["checks"] == {"readings of a test, not of a rehearsal": False}
+    judged = rewound("judge", path)
+    assert judged.returncode == 10 and "not of a rehearsal" in judged.stdout
     before = path.read_bytes()
-    done = piped(["", "115 .2", "quit"], path, cwd=tmp_path)
-    assert done.returncode == 65 and done.stderr.count("\n") == 1 and "rehearsal" in done.stderr
+    assert refused(piped(["", "115 .2", "quit"], path, cwd=tmp_path))
+    (tmp_path / "try.toml.journal").unlink()
+    assert refused(piped(["", "115 .2", "quit"], path, cwd=tmp_path))
     assert path.read_bytes() == before
     assert piped(["quit"], path, "--rehearse", "600", cwd=tmp_path).returncode != 65
+
+
+@pytest.mark.parametrize("factor", ["1", "600"])
+def test_a_record_of_a_test_is_not_opened_for_a_rehearsal(tmp_path, factor):
+    path = written(tmp_path)
+    before = path.read_bytes()
+    assert refused(piped(["quit"], path, "--rehearse", factor, cwd=tmp_path))
+    assert [p.name for p in tmp_path.iterdir()] == ["job.toml"] and path.read_bytes() == before
+
+
+def test_the_first_questions_take_units_and_refuse_those_of_another_quantity(tmp_path):
+    path = tmp_path / "new.toml"
+    answers = ["GH-31", "", "", "1", "230 V", "50 V", "50Hz", "0.42 A", "48Hz", "75 W", *[""] * 8, "2026-05-14", "", "21\u00b0C", "48 C", "48%", "240V", ""]
+    done = piped([*answers, "quit"], path, cwd=tmp_path)
+    found = read(path)
+    assert found["machine"]["rated_frequency_Hz"] == 50 and found["machine"]["rated_power_W"] == 75, done.stdout
+    assert (found["visit"]["ambient_C"], found["visit"]["humidity_percent"]) == (21, 48)
+    assert done.stdout.count("a number without a unit, or with the one asked for") == 3
+
+
+def test_cold_tests_take_megohms_and_degrees_as_they_are_written(tmp_path):
+    path = written(tmp_path, RECORD)
+    typed(path, "", "", "go insulation", "", "", "500 Vdc", "21 \u00b0C", "", "180M\u03a9", "240 M\u2126", "60s 310 Mohm")
+    test = read(path)["insulation"][0]
+    assert (test["winding_C"], test["time_s"], test["resistance_Mohm"]) == (21, [15, 30, 60], [180, 240, 310])

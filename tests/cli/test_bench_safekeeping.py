@@ -171,3 +171,49 @@ def test_the_end_of_input_keeps_what_was_taken_and_tells_the_decision(rewound, r
     decision = json.loads(rewound("judge", record, "--format", "json").stdout)["decision"]
     assert done.stdout.strip().splitlines()[-1].startswith(f"Decision: {decision}")
     assert read(record)["run_up"][0]["current_A"] == [0.205]
+
+
+def refused_elsewhere(path):
+    done = piped(["quit"], path, cwd=path.parent)
+    return done.returncode == 65 and done.stderr.count("\n") == 1 and "another bench" in done.stderr and done.stdout == ""
+
+
+def test_a_journal_removed_by_hand_lets_no_second_bench_in_and_is_written_again(record):
+    bench = opened(record)
+    bench.say("115 .205")
+    before = journal(record)
+    (record.parent / "job.toml.journal").unlink()
+    assert refused_elsewhere(record)
+    bench.say("150 .268")
+    assert refused_elsewhere(record)
+    bench.end()
+    assert read(record)["run_up"][0]["current_A"] == [0.205, 0.268]
+    assert journal(record).startswith(before) and "kept high 150 V 0.268 A" in journal(record)
+    assert piped(["quit"], record, cwd=record.parent).returncode == 20
+
+
+def test_where_journal_and_record_are_removed_and_a_second_bench_begins_the_first_writes_no_more(record):
+    first = opened(record)
+    first.say("115 .205")
+    for name in ("job.toml.journal", "job.toml"):
+        (record.parent / name).unlink()
+    second = Bench(record, cwd=record.parent)
+    second.wait()
+    second.say("GH-32")
+    first.child.send("150 .268\r")
+    first.child.expect("opened meanwhile")
+    first.child.expect("was not kept")
+    first.child.wait()
+    assert first.child.exitstatus == 65
+    assert not record.exists() and "150 .268" not in journal(record)
+    second.say(*[""] * 21)
+    second.end()
+    assert read(record)["machine"]["id"] == "GH-32"
+
+
+def test_who_quits_on_a_full_disk_is_told_that_the_last_change_is_not_there(record):
+    piped(["", "115 .205", "quit"], record, cwd=record.parent)
+    limit = len(record.read_bytes()) + 4
+    done = piped(["", "150 .268", "quit", "quit", "quit"], record, cwd=record.parent, preexec_fn=small_files(limit))
+    assert done.stdout.count("NOT on disk:") == 1
+    assert "The last change is NOT on disk" in " ".join(done.stdout.split())

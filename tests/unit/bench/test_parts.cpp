@@ -98,12 +98,33 @@ TEST_CASE("voltages rise to the rated one and go on above the last reading") {
   CHECK_FALSE(bench::suggested_voltage(record, "high").has_value());
 }
 
-TEST_CASE("watts are kept where every reading has them, and otherwise told") {
+TEST_CASE("watts that begin midway are in the record beside their readings, and in its list once all have them") {
   auto record = bench::with_reading(blank(), {"high", 115.0, {0.2}, {}, {}, false}).record;
-  const auto late = bench::with_reading(record, {"high", 150.0, {0.3}, 30.0, {}, false});
-  CHECK(late.told.find("journal only") != std::string::npos);
+  const auto late = bench::with_reading(record, {"high", 150.0, {0.3}, 30.25, 1400.5, false});
+  CHECK(late.told.find("not judged yet") != std::string::npos);
   CHECK(late.record.run_up[0].power_W.empty());
-  record = bench::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false}).record;
+  CHECK(late.record.checks.size() == 2);
+  CHECK(bench::reading_words(late.record, "high", 1) == "high 150 V 0.3 A 30.25 W 1400 rpm");
+  CHECK(job::record_from(job::read_toml_text(job::record_text(late.record), "")) == late.record);
+  // Another reading of the same volts and amperes has a note of its own.
+  const auto again = bench::with_reading(late.record, {"high", 150.0, {0.3}, 31.0, {}, false}).record;
+  const auto complete = bench::with_reading_replaced(again, 0, {"high", 115.0, {0.2}, 20.0, {}, false});
+  CHECK(complete.told.empty());
+  CHECK(complete.record.run_up[0].power_W == std::vector<double>{20.0, 30.25, 31.0});
+  CHECK(complete.record.checks.size() == 1);  // rpm of one reading
+  CHECK(bench::without_reading(again, "high", 0).run_up[0].power_W == std::vector<double>{30.25, 31.0});
+  CHECK(bench::without_reading(late.record, "high", 1).checks.empty());
+  const auto no_watts = bench::without_watts(late.record, "high");
+  CHECK(bench::reading_words(no_watts, "high", 1) == "high 150 V 0.3 A 1400 rpm");
+}
+
+TEST_CASE("a rotor at 0 rpm that stands beside its reading alone is marked as stalled") {
+  const auto record = bench::with_reading(blank(), {"high", 60.0, {0.2}, {}, {}, false}).record;
+  CHECK(bench::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).record.run_up[0].turning == std::vector<bool>{true, false});
+}
+
+TEST_CASE("watts are asked for where every reading before has them") {
+  const auto record = bench::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false}).record;
   CHECK(record.run_up[0].power_W.size() == 1);
   CHECK_THROWS_AS(bench::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false}), rewound::base::error);
   CHECK(bench::without_watts(record, "high").run_up[0].power_W.empty());

@@ -90,13 +90,28 @@ TEST_CASE("what cannot be a reading is refused with the word that was read") {
   }
 }
 
-TEST_CASE("a name of a speed that is a number counts as a name only with a reading behind it") {
-  const std::vector<std::string> numbered{"1", "2"};
-  const auto named = bench::parse_line("2 110 .61", numbered);
+TEST_CASE("a name of a speed that is a number needs a colon, and is asked again without one") {
+  const std::vector<std::string> numbered{"1", "2", "3"};
+  const auto named = bench::parse_line("2: 110 .61", numbered);
   CHECK(named.speed == "2");
   CHECK(named.numbers.size() == 2);
-  CHECK_FALSE(bench::parse_line("1 .61", numbered).speed.has_value());
+  CHECK(bench::parse_line("2:", numbered).speed == "2");
+  for (const char* text : {"2", "2 110 .61", "1 .61", "3 0.61 48W"}) {
+    CAPTURE(text);
+    try {
+      bench::parse_line(text, numbered);
+      FAIL("taken");
+    } catch (const rewound::base::error& trouble) {
+      const std::string said = trouble.what();
+      const std::string name(1, text[0]);
+      CHECK(said.find("`" + name + ":`") != std::string::npos);
+      CHECK(said.find(name + "A") != std::string::npos);
+    }
+  }
+  CHECK_FALSE(bench::parse_line("2A", numbered).speed.has_value());
+  CHECK_FALSE(bench::parse_line("110 2", numbered).speed.has_value());
   CHECK(bench::parse_line("1 speed 2 110 .6", {"1 speed", "1 speed 2"}).speed == "1 speed 2");
+  CHECK(bench::parse_line("high: 110 .6", speeds).speed == "high");
 }
 
 TEST_CASE("one number comes in the prompt's unit, or in its own") {
@@ -117,4 +132,32 @@ TEST_CASE("a bare prefix is taken only where the quantity has it") {
   CHECK_THROWS_AS(bench::parse_number("3k", bench::quantity::length, 1.0), rewound::base::error);
   CHECK_THROWS_AS(bench::parse_number("5k", bench::quantity::plain, 1.0), rewound::base::error);
   CHECK_THROWS_AS(bench::parse_number("310m", bench::quantity::resistance, 1e6), rewound::base::error);
+}
+
+TEST_CASE("units are taken as people write them where they belong, and refused elsewhere") {
+  using enum bench::quantity;
+  struct line {
+    const char* text;
+    bench::quantity what;
+    double unit_in_si;
+    double value;
+  };
+  constexpr double mega = 1e6;
+  const std::vector<line> lines{{"50Hz", frequency, 1.0, 50},          {"50 Hz", frequency, 1.0, 50},
+                                {"21\u00b0C", temperature, 1.0, 21},   {"21 \u00b0C", temperature, 1.0, 21},
+                                {"21 C", temperature, 1.0, 21},         {"21\u2103", temperature, 1.0, 21},
+                                {"310M\u03a9", resistance, mega, 310}, {"310 M\u2126", resistance, mega, 310},
+                                {"310 Mohm", resistance, mega, 310},    {"2 G\u03a9", resistance, mega, 2000},
+                                {"1.2k\u03a9", resistance, 1.0, 1200}, {"80m\u03a9", resistance, 1.0, 0.08},
+                                {"48%", percent, 1.0, 48},              {"48 %", percent, 1.0, 48},
+                                {"500Vdc", voltage, 1.0, 500},          {"230 volts", voltage, 1.0, 230},
+                                {"2h", time, 1.0, 7200},                {"50\u00b5A", current, 1e-3, 0.05}};
+  for (const auto& each : lines) {
+    CAPTURE(each.text);
+    CHECK(near_relative(bench::parse_number(each.text, each.what, each.unit_in_si), each.value, 1e-12));
+    for (const auto other : {frequency, temperature, percent, rotation})
+      if (other != each.what) CHECK_THROWS_AS(bench::parse_number(each.text, other, 1.0), rewound::base::error);
+  }
+  CHECK_THROWS_AS(bench::parse_number("310m\u03a9", resistance, mega), rewound::base::error);
+  CHECK_THROWS_AS(typed("110 .61 50Hz"), rewound::base::error);
 }

@@ -81,7 +81,7 @@ const std::vector<question>& basic_questions() {
       {"machine", "description", "what it is and where", text},
       {"machine", "phases", "phases, 1 or 3", whole, quantity::plain, true},
       {"machine", "rated_voltage_V", "rated voltage, V", number, quantity::voltage, true},
-      {"machine", "rated_frequency_Hz", "rated frequency, Hz", number, quantity::plain, true},
+      {"machine", "rated_frequency_Hz", "rated frequency, Hz", number, quantity::frequency, true},
       {"machine", "rated_current_A", "marked current at the fastest speed, A", number, quantity::current},
       {"machine", "rated_power_W", "marked input, W", number, quantity::power},
       {"machine", "poles", "poles", whole},
@@ -95,7 +95,7 @@ const std::vector<question>& basic_questions() {
       {"visit", "date", "date of this visit", day, quantity::plain, true},
       {"visit", "state", "state: as_found after_repair recheck", choice, quantity::plain, true},
       {"visit", "ambient_C", "air, degC", number, quantity::temperature},
-      {"visit", "humidity_percent", "relative humidity, %", number},
+      {"visit", "humidity_percent", "relative humidity, %", number, quantity::percent},
       {"visit", "supply_voltage_V", "mains today, V", number, quantity::voltage},
       {"visit", "shaft", "shaft: loaded (its fan on) or bare", choice},
   };
@@ -191,15 +191,55 @@ answers_given left_in_journal(const safekeeping& disk) {
   return out;
 }
 
+constexpr std::string_view basics_help =
+    "These are questions about the machine and this visit; readings come after them. Enter takes what stands in brackets, `-` says not "
+    "known, `back` or `undo` goes one question back, `list` shows the answers so far, `quit` ends: the answers are kept. In quotes a word "
+    "is an answer and no command: \"help\".";
+
+void list_answers(terminal& person, const answers_given& given) {
+  for (const auto& each : basic_questions())
+    if (const auto found = given.find(id_of(each)); found != given.end()) person.say(std::string(each.asks) + ": " + found->second, "  ");
+  if (given.empty()) person.say("nothing yet");
+}
+
+enum class said { an_answer, a_command, back };
+
+/// What a line is at the first questions, where no step can be left and nothing be judged yet. @throws gone
+said told_apart(terminal& person, const std::string& line, const answers_given& given) {
+  const auto word = line.substr(0, line.find(' '));
+  if (line == "back" || line == "undo") return said::back;
+  if (line == "quit" || line == "exit" || line == "stop" || line == "cancel") throw gone();
+  if (line == "help" || line == "?") person.say(basics_help);
+  else if (line == "list") list_answers(person, given);
+  else if (word == "drop" || word == "correct") person.say("`back` goes to the question whose answer is to change.");
+  else if (line == "judge" || line == "plan" || line == "curve" || line == "done" || line == "next" || line == "skip" || word == "go")
+    person.say("Not yet: first who the machine is. `help` tells more.");
+  else return said::an_answer;
+  return said::a_command;
+}
+
+std::string without_quotes(const std::string& line) {
+  return line.size() > 2 && line.front() == '"' && line.back() == '"' ? line.substr(1, line.size() - 2) : line;
+}
+
+/// What Enter takes: the answer given before, where the person went back; else the usual one.
+std::string fallback_of(const std::string& id, const answers_given& usual, const answers_given& given) {
+  if (const auto found = given.find(id); found != given.end()) return found->second;
+  const auto found = usual.find(id);
+  return found == usual.end() ? "" : found->second;
+}
+
 /// One answer, asked for until the record's reader takes it. @returns false where the person wants the question before
 bool ask_one(terminal& person, safekeeping& disk, const question& asked, const answers_given& usual, answers_given& given) {
   const auto id = id_of(asked);
-  const auto found = usual.find(id);
-  const std::string fallback = found == usual.end() ? "" : found->second;
+  const std::string fallback = fallback_of(id, usual, given);
   for (;;) {
-    const auto typed = person.ask(std::string(asked.asks) + (fallback.empty() ? (asked.required ? "" : " [not known]") : " [" + fallback + "]") + " > ");
-    if (typed == "back") return false;
-    if (typed == "quit") throw gone();
+    const std::string usually = fallback.empty() ? (asked.required ? "" : " [not known]") : " [" + fallback + "]";
+    const auto line = person.ask(asked.asks + usually + " > ");
+    const auto is = told_apart(person, line, given);
+    if (is == said::back) return false;
+    if (is == said::a_command) continue;
+    const auto typed = without_quotes(line);
     const bool none = typed == "-" || (typed.empty() && fallback.empty());
     if (none && !asked.required) {
       given.erase(id);
@@ -230,7 +270,7 @@ job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by)
   auto left = left_in_journal(disk);
   answers_given given;
   const auto& questions = basic_questions();
-  person.say("A new record. First who the machine is; Enter takes what stands in brackets, `-` says not known, `back` goes one back.");
+  person.say("A new record. First who the machine is; Enter takes what stands in brackets, `-` says not known, `back` goes one back, `help` tells more.");
   if (!left.empty()) person.say("Answers of the session before are taken up from the journal.");
   for (std::size_t i = 0; i < questions.size();) {
     const auto id = id_of(questions[i]);

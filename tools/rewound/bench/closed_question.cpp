@@ -54,8 +54,11 @@ std::string ask_choice(session& at, const std::string& prompt, const std::vector
   for (const auto& word : words) allowed += (allowed.empty() ? "" : &word == &words.back() ? " or " : ", ") + word;
   for (;;) {
     const auto line = at.ask(prompt + (usual.empty() ? "" : " [" + usual + "]") + " > ", here);
-    if (line.empty() && !usual.empty()) return usual;
-    if (const auto word = chosen_of(line, words)) return *word;
+    const auto word = line.empty() && !usual.empty() ? std::optional(usual) : chosen_of(line, words);
+    if (word) {
+      at.note_given(prompt, *word);
+      return *word;
+    }
     tell_refused(at, line, "type " + allowed);
   }
 }
@@ -63,16 +66,27 @@ std::string ask_choice(session& at, const std::string& prompt, const std::vector
 std::string ask_name(session& at, const std::string& prompt, const std::optional<step>& here) {
   for (;;) {
     const auto line = at.ask(prompt, here);
-    if (!reads_as_number(line)) return line;
+    if (!reads_as_number(line)) {
+      if (!line.empty()) at.note_given("name", line);
+      return line;
+    }
     tell_refused(at, line, "a name belongs here; a reading is asked for next");
   }
 }
 
 int ask_whole(session& at, const std::string& prompt, int usual) {
   for (;;) {
-    const double value = at.ask_number(prompt, quantity::plain, 1.0, usual);
-    if (value == std::round(value) && value >= 0.0 && value < 1e6) return static_cast<int>(value);
-    tell_refused(at, prompt, "a whole number, as " + std::to_string(usual));
+    const auto line = at.ask(prompt + " [" + std::to_string(usual) + "] > ");
+    try {
+      const double value = line.empty() ? usual : parse_number(line, quantity::plain, 1.0);
+      if (value == std::round(value) && value >= 0.0 && value < 1e6) {
+        at.note_given(prompt, std::to_string(static_cast<int>(value)));
+        return static_cast<int>(value);
+      }
+      tell_refused(at, line, "a whole number, as " + std::to_string(usual));
+    } catch (const base::error& trouble) {
+      at.refuse(line, trouble);
+    }
   }
 }
 

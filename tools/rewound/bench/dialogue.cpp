@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "dialogue.hpp"
 
+#include <algorithm>
 #include <filesystem>
 #include <set>
 
@@ -11,6 +12,7 @@
 
 #include "basics.hpp"
 #include "exit_code.hpp"
+#include "noted.hpp"
 #include "session.hpp"
 #include "steps.hpp"
 #include "stop_rules.hpp"
@@ -90,7 +92,7 @@ step choose(session& at, std::optional<step>& asked) {
       run_step(at, now, speed_of_time);
       at.left.insert(now);
     } catch (const step_left& left) {
-      if (!left.to) at.left.insert(now);  // who goes elsewhere comes back
+      if (!left.to) at.left.insert(left.from.value_or(now));  // who goes elsewhere comes back
       asked = left.to;
     } catch (const look_again&) {
       asked = now;
@@ -109,45 +111,65 @@ void tell_end(session& at) {
   at.person().say("Decision: " + shown.decision + ". " + disk);
 }
 
-job::record first_record(terminal& person, safekeeping& disk, const judged_by& by) {
+job::record first_record(terminal& person, safekeeping& disk, const judged_by& by, bool rehearsal) {
   // Answers that a record was made of belong to the machine that stood here before.
   if (const auto old = disk.set_journal_aside_of_a_record())
     person.say("A record of this name was here before: its journal is kept as " + *old + ".");
   auto record = ask_basics(person, disk, by);
+  if (rehearsal) record.checks[no_rehearsal_key] = false;
   disk.save(record);
   disk.note("kept", "a new record");
   person.say("on disk: " + disk.path(), "  ");
   return record;
 }
 
-job::record record_on_disk(terminal& person, safekeeping& disk) {
+job::record record_on_disk(terminal& person, safekeeping& disk, bool rehearsal) {
   auto record = job::load_record(disk.path());
   person.say("Continues " + record.machine.id + ", visit " + record.visit.day.iso() + ".");
   if (const auto hanging = left_hanging(disk.earlier()))
     person.say("The session before ended while \"" + *hanging + "\" was being taken: `list` shows whether it is there.", "! ");
   if (const auto copy = disk.keep_original())
     person.say("This record was written by hand: it is kept as it was in " + *copy + ".");
+  if (rehearsal) record.checks[no_rehearsal_key] = false;
   return record;
+}
+
+}  // namespace
+
+namespace {
+
+/// A rehearsal's record and a test's are never mixed. A journal alone may say that it was one: of a record without the mark.
+///
+/// @throws base::error (out_of_range)
+void expect_same_kind(const std::string& path, const job::record& there, bool rehearsal) {
+  const auto entries = journal_entries(path + ".journal");
+  const bool rehearsed = is_rehearsal(there) || std::any_of(entries.begin(), entries.end(), [](const auto& entry) {
+                           return entry.kind == "opened" && entry.text == "rehearsal";
+                         });
+  if (rehearsed == rehearsal) return;
+  if (rehearsal)
+    throw base::error(base::error_code::out_of_range, {path, 0, ""}, "a record of a test",
+                      "a record of its own for a rehearsal: give a new name");
+  throw base::error(base::error_code::out_of_range, {path, 0, ""}, "a record with readings of a rehearsal",
+                    "a record of its own for the test: rehearsed readings are no test");
 }
 
 }  // namespace
 
 int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_time) {
   if (path.empty()) throw base::error(base::error_code::file_unreadable, {}, "an empty name", "the name of a record, as job.toml");
-  if (std::filesystem::exists(path)) job::load_record(path);  // what cannot be read is refused before anything is made beside it
+  const bool rehearsal = speed_of_time.rehearsal;
+  // What cannot be read is refused before anything is made beside it.
+  if (std::filesystem::exists(path)) expect_same_kind(path, job::load_record(path), rehearsal);
   safekeeping disk(path);
-  for (const auto& entry : disk.earlier())
-    if (speed_of_time.factor == 1.0 && entry.kind == "opened" && entry.text == "rehearsal")
-      throw base::error(base::error_code::out_of_range, {path, 0, ""}, "a record with readings of a rehearsal",
-                        "a record of its own for the test: rehearsed readings are no test");
   terminal person;
   person.keep_journal([&disk](std::string_view kind, std::string_view text) { disk.note(kind, text); });
   const bool there = std::filesystem::exists(disk.path());
-  if (speed_of_time.factor != 1.0)
+  if (rehearsal)
     person.say("REHEARSAL: time runs " + report::number_text(speed_of_time.factor) + " times as fast; its readings are no test.", "! ");
   std::optional<job::record> record;
   try {
-    record = there ? record_on_disk(person, disk) : first_record(person, disk, by);
+    record = there ? record_on_disk(person, disk, rehearsal) : first_record(person, disk, by, rehearsal);
   } catch (const gone&) {
     disk.note("closed", "before the first saving");
     person.say("Not saved yet: the answers are in " + disk.journal_path() + " and are taken up by the next `bench`.");
@@ -155,7 +177,7 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
   }
   session at(person, disk, by, std::move(*record));
   at.judged();  // what does not match is refused before anything is asked
-  at.note("opened", speed_of_time.factor == 1.0 ? "" : "rehearsal");
+  at.note("opened", rehearsal ? "rehearsal" : "");
   try {
     all_steps(at, speed_of_time);
   } catch (const session_over&) {

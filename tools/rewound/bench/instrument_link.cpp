@@ -3,7 +3,10 @@
 
 #include <charconv>
 #include <chrono>
+#include <future>
+#include <memory>
 #include <optional>
+#include <thread>
 
 #include <boost/asio.hpp>
 #include <poll.h>
@@ -59,6 +62,32 @@ end_of_line drained(int descriptor) {
   return end_of_line::no;
 }
 
+using addresses = asio::ip::tcp::resolver::results_type;
+
+/// The addresses of a name, waited for until the time is up. A look-up that hangs in the system's resolver cannot be called
+/// off: it is left to a thread of its own, which Asio's own resolver would wait for at its end.
+addresses looked_up(const std::string& host, const std::string& service, std::chrono::steady_clock::time_point until, outcome& trouble) {
+  struct answer {
+    addresses found;
+    outcome trouble;
+  };
+  auto promised = std::make_shared<std::promise<answer>>();
+  auto later = promised->get_future();
+  std::thread([promised, host, service] {
+    answer out;
+    asio::io_context context;
+    out.found = asio::ip::tcp::resolver(context).resolve(host, service, out.trouble);
+    promised->set_value(std::move(out));
+  }).detach();
+  if (later.wait_until(until) != std::future_status::ready) {
+    trouble = asio::error::timed_out;
+    return {};
+  }
+  auto out = later.get();
+  trouble = out.trouble;
+  return std::move(out.found);
+}
+
 }  // namespace
 
 struct instrument_link::connection {
@@ -70,8 +99,7 @@ struct instrument_link::connection {
 
   outcome open_tcp(const std::string& host, const std::string& service, std::chrono::steady_clock::time_point until) {
     outcome trouble;
-    asio::ip::tcp::resolver resolver(context);
-    const auto found = resolver.resolve(host, service, trouble);
+    const auto found = looked_up(host, service, until, trouble);
     if (trouble) return trouble;
     std::optional<outcome> done;
     asio::async_connect(socket, found, [&](const outcome& result, const auto&) { done = result; });

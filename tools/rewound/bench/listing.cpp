@@ -4,6 +4,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
 
+#include "noted.hpp"
 #include "run_up_edit.hpp"
 
 namespace rewound::tool::bench {
@@ -12,25 +13,41 @@ namespace {
 
 using report::number_text;
 
+/// The readings of all tests in order, then what is noted over range with no reading beside it.
+std::vector<insulation_place> insulation_places(const job::record& in) {
+  std::vector<insulation_place> out;
+  auto notes = over_range_notes(in);
+  for (std::size_t test = 0; test < in.insulation.size(); ++test)
+    for (std::size_t i = 0; i < in.insulation[test].time_s.size(); ++i) {
+      const auto note = over_range_at(in, in.insulation[test].circuit, in.insulation[test].time_s[i]);
+      out.push_back({test, i, note ? note->key() : ""});
+      if (note) std::erase_if(notes, [&](const auto& each) { return each.key() == note->key(); });
+    }
+  for (const auto& note : notes) out.push_back({std::nullopt, 0, note.key()});
+  return out;
+}
+
+std::string insulation_line(const job::record& in, const insulation_place& at) {
+  for (const auto& note : over_range_notes(in))
+    if (note.key() == at.note_key) return over_range_words(note);
+  const auto& test = in.insulation[*at.test];
+  return test.circuit + " " + number_text(test.time_s[at.reading]) + " s " + number_text(test.resistance_Mohm[at.reading]) + " Mohm";
+}
+
 std::vector<std::string> insulation_lines(const job::record& in) {
   std::vector<std::string> out;
-  for (const auto& test : in.insulation)
-    for (std::size_t i = 0; i < test.time_s.size(); ++i)
-      out.push_back(test.circuit + " " + number_text(test.time_s[i]) + " s " + number_text(test.resistance_Mohm[i]) + " Mohm");
+  for (const auto& at : insulation_places(in)) out.push_back(insulation_line(in, at));
   return out;
 }
 
 void drop_insulation(job::record& in, std::size_t place) {
-  for (auto test = in.insulation.begin(); test != in.insulation.end(); ++test) {
-    if (place >= test->time_s.size()) {
-      place -= test->time_s.size();
-      continue;
-    }
-    test->time_s.erase(test->time_s.begin() + static_cast<std::ptrdiff_t>(place));
-    test->resistance_Mohm.erase(test->resistance_Mohm.begin() + static_cast<std::ptrdiff_t>(place));
-    if (test->time_s.empty()) in.insulation.erase(test);
-    return;
-  }
+  const auto at = insulation_place_of(in, place);
+  if (!at.note_key.empty()) in.checks.erase(at.note_key);
+  if (!at.test) return;
+  auto& test = in.insulation[*at.test];
+  test.time_s.erase(test.time_s.begin() + static_cast<std::ptrdiff_t>(at.reading));
+  test.resistance_Mohm.erase(test.resistance_Mohm.begin() + static_cast<std::ptrdiff_t>(at.reading));
+  if (test.time_s.empty()) in.insulation.erase(in.insulation.begin() + static_cast<std::ptrdiff_t>(*at.test));
 }
 
 template <class Entry, class Words>
@@ -51,8 +68,20 @@ std::vector<std::string> pairs(const std::vector<double>& times, const std::vect
   return out;
 }
 
+std::vector<std::string> heat_lines(const job::heat_run_section& run) {
+  auto out = run.resistance_ohm.empty() ? pairs(run.time_s, run.temperature_C, "degC") : pairs(run.time_s, run.resistance_ohm, "ohm");
+  for (const auto& line : pairs(run.cooling_time_s, run.cooling_ohm, "ohm")) out.push_back("switched off " + line);
+  return out;
+}
+
 void drop_heat(job::record& in, std::size_t place) {
   auto& run = *in.heat_run;
+  if (place >= run.time_s.size()) {
+    place -= run.time_s.size();
+    drop_from(run.cooling_time_s, place);
+    drop_from(run.cooling_ohm, place);
+    return;
+  }
   drop_from(run.time_s, place);
   if (!run.resistance_ohm.empty()) drop_from(run.resistance_ohm, place);
   if (!run.temperature_C.empty()) drop_from(run.temperature_C, place);
@@ -66,6 +95,8 @@ void drop_coasting(job::record& in, std::size_t place) {
 }
 
 }  // namespace
+
+insulation_place insulation_place_of(const job::record& in, std::size_t place) { return insulation_places(in)[place]; }
 
 std::vector<std::string> entries_of(const job::record& in, const step& of) {
   std::vector<std::string> out;
@@ -87,20 +118,23 @@ std::vector<std::string> entries_of(const job::record& in, const step& of) {
       return lines_of(in.starts, [](const auto& e) { return e.position + " " + std::to_string(e.successes) + " of " + std::to_string(e.attempts); });
     case step_kind::coast_down: return in.coast_down ? pairs(in.coast_down->time_s, in.coast_down->speed_rpm, "rpm") : out;
     case step_kind::heat_run:
-      if (!in.heat_run) return out;
-      return in.heat_run->resistance_ohm.empty() ? pairs(in.heat_run->time_s, in.heat_run->temperature_C, "degC")
-                                                 : pairs(in.heat_run->time_s, in.heat_run->resistance_ohm, "ohm");
+      return in.heat_run ? heat_lines(*in.heat_run) : out;
     case step_kind::checks:
-      for (const auto& [key, passed] : in.checks) out.push_back(key + (passed ? " yes" : " no"));
+      for (const auto& key : answered_checks(in)) out.push_back(key + (in.checks.at(key) ? " yes" : " no"));
       return out;
   }
   return out;
 }
 
-job::record without_entry(job::record in, const step& of, std::size_t place) {
+void expect_entry(const job::record& in, const step& of, std::size_t place) {
   const auto count = entries_of(in, of).size();
-  if (place >= count)
-    throw base::error(base::error_code::out_of_range, {}, std::to_string(place + 1), count == 0 ? "nothing: there is no entry" : "1 to " + std::to_string(count));
+  if (place < count) return;
+  throw base::error(base::error_code::out_of_range, {}, std::to_string(place + 1),
+                    count == 0 ? "nothing: there is no entry" : "1 to " + std::to_string(count));
+}
+
+job::record without_entry(job::record in, const step& of, std::size_t place) {
+  expect_entry(in, of, place);
   switch (of.kind) {
     case step_kind::earth:
       in.earth_continuity_ohm.reset();
@@ -114,7 +148,7 @@ job::record without_entry(job::record in, const step& of, std::size_t place) {
     case step_kind::starting: drop_from(in.starts, place); break;
     case step_kind::coast_down: drop_coasting(in, place); break;
     case step_kind::heat_run: drop_heat(in, place); break;
-    case step_kind::checks: in.checks.erase(std::next(in.checks.begin(), static_cast<std::ptrdiff_t>(place))); break;
+    case step_kind::checks: in.checks.erase(answered_checks(in)[place]); break;
   }
   return in;
 }

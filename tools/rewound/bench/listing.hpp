@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -11,6 +12,17 @@ namespace rewound::tool::bench {
 
 /// What the record holds of a step, one line an entry, in the order in which drop counts them.
 std::vector<std::string> entries_of(const job::record& in, const step& of);
+
+/// @throws base::error (out_of_range) where there is no such entry
+void expect_entry(const job::record& in, const step& of, std::size_t place);
+
+/// Where an entry of the insulation step stands: a reading of a test, or, with no test, a note of one over range alone.
+struct insulation_place {
+  std::optional<std::size_t> test;
+  std::size_t reading = 0;
+  std::string note_key;  ///< under [checks]; empty where the entry has none
+};
+insulation_place insulation_place_of(const job::record& in, std::size_t place);
 
 /// The record without one of these entries. @throws base::error (out_of_range) where there is no such entry
 job::record without_entry(job::record in, const step& of, std::size_t place);

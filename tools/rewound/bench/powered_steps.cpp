@@ -1,6 +1,4 @@
 // SPDX-License-Identifier: MIT
-#include <cmath>
-
 #include <rewound/base/error.hpp>
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
@@ -74,102 +72,6 @@ void coast_down_step(session& at) {
         changed.coast_down->time_s.push_back(seconds);
         changed.coast_down->speed_rpm.push_back(rpm);
         if (at.keep(std::move(changed), "kept", "coast-down " + line)) at.person().say(cold_remark(at.judged(), check::coast_down, ""), "  ", "  ");
-      } catch (const base::error& trouble) {
-        at.refuse(line, trouble);
-      }
-    });
-}
-
-namespace {
-
-/// What a heat run begins with; kept with its first reading.
-job::heat_run_section ask_heat_run(session& at, const step& here) {
-  if (at.record().heat_run) return *at.record().heat_run;
-  job::heat_run_section out;
-  at.ask("Heat run, from cold: read the winding's ohms before switching on; Enter > ", here);
-  out.cold_ohm = at.ask_number("cold ohms", quantity::resistance, 1.0, at.record().resistance.empty() ? std::nullopt : std::optional(at.record().resistance.front().resistance_ohm));
-  out.cold_C = at.ask_number("winding then, degC", quantity::temperature, 1.0, at.record().visit.ambient_C);
-  out.ambient_C = at.ask_number("air, degC", quantity::temperature, 1.0, at.record().visit.ambient_C);
-  out.voltage_V = at.ask_known("voltage of the run, V", quantity::voltage, 1.0);
-  return out;
-}
-
-/// Ohms or degrees: what the run already holds, what an instrument reads, or what the person says.
-bool by_ohms(session& at, const job::heat_run_section& run) {
-  if (!run.time_s.empty()) return !run.resistance_ohm.empty();
-  if (answers(at.record(), "ohmmeter")) return true;
-  if (answers(at.record(), "thermometer")) return false;
-  return ask_choice(at, "read ohms or degC", {"ohms", "degC"}, "ohms") == "ohms";
-}
-
-bool keep_heat(session& at, job::heat_run_section& run, bool ohms, double seconds, double value) {
-  auto grown = run;
-  grown.time_s.push_back(seconds);
-  (ohms ? grown.resistance_ohm : grown.temperature_C).push_back(value);
-  auto changed = at.record();
-  changed.heat_run = grown;
-  const std::string what = "heat run " + report::number_text(seconds) + " s " + report::number_text(value) + (ohms ? " ohm" : " degC");
-  if (!at.keep(std::move(changed), "kept", what)) return false;
-  run = std::move(grown);
-  at.person().say(what + ": " + cold_remark(at.judged(), check::heat_run, ""), "  ", "  ");
-  return true;
-}
-
-std::optional<double> heat_value(session& at, bool ohms, double seconds) {
-  if (const auto read = at.read_instrument(ohms ? "ohmmeter" : "thermometer")) return read;
-  const auto line = at.ask("at " + report::number_text(seconds) + " s, " + (ohms ? "ohms" : "degC") + " (Enter: missed) > ", step{step_kind::heat_run, ""});
-  if (line.empty()) return std::nullopt;
-  try {
-    return parse_number(line, ohms ? quantity::resistance : quantity::temperature, 1.0);
-  } catch (const base::error& trouble) {
-    at.refuse(line, trouble);
-    return std::nullopt;
-  }
-}
-
-/// `run 10 240`: a reading every 10 minutes for 240 minutes, counted down; Enter stops it.
-void heat_under_clock(session& at, job::heat_run_section& run, bool ohms, const std::string& asked, const pace& speed_of_time) {
-  const auto numbers = parse_line(asked, {}).numbers;
-  constexpr double minute = 60.0;
-  auto [every_s, until_s] = numbers.size() < 2 ? std::pair(minute * (numbers.empty() ? 10.0 : parse_number(asked, quantity::time, minute)), minute * 240.0)
-                                               : parse_pair(asked, quantity::time, minute, quantity::time, minute);
-  if (numbers.size() >= 2) {
-    every_s *= minute;
-    until_s *= minute;
-  }
-  if (!(every_s > 0.0) || !(until_s >= every_s)) throw base::error(base::error_code::out_of_range, {}, "\"run " + asked + "\"", "`run 10 240`: minutes between readings, minutes in all");
-  const double offset = run.time_s.empty() ? 0.0 : run.time_s.back();
-  at.ask(offset > 0.0 ? "Enter: the run goes on from its last reading > " : "Enter at the moment it is switched on > ", step{step_kind::heat_run, ""});
-  run_clock clock(speed_of_time);
-  for (double due = every_s; due <= until_s - offset + 0.5; due += every_s) {
-    if (!clock.wait_until(at.person(), due, "next reading")) {
-      at.person().say("stopped by hand");
-      return;
-    }
-    const double seconds = std::round(10.0 * (offset + clock.seconds())) / 10.0;
-    if (const auto value = heat_value(at, ohms, seconds)) keep_heat(at, run, ohms, seconds, *value);
-  }
-}
-
-}  // namespace
-
-void heat_run_step(session& at, const pace& speed_of_time) {
-  const step here{step_kind::heat_run, ""};
-  std::optional<job::heat_run_section> run;
-  while (!run) looking_again([&] { run = ask_heat_run(at, here); });
-  const bool ohms = by_ohms(at, *run);
-  at.person().say(std::string("Type seconds since switched on and ") + (ohms ? "ohms" : "degC") + ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all.");
-  for (;;)
-    looking_again([&] {
-      if (at.record().heat_run) run = at.record().heat_run;
-      const auto line = at.ask(std::string("heat run, s ") + (ohms ? "ohm" : "degC") + " > ", here);
-      try {
-        if (line == "run" || line.starts_with("run ")) {
-          heat_under_clock(at, *run, ohms, line.substr(std::min<std::size_t>(4, line.size())), speed_of_time);
-          return;
-        }
-        const auto [seconds, value] = parse_pair(line, quantity::time, 1.0, ohms ? quantity::resistance : quantity::temperature, 1.0);
-        keep_heat(at, *run, ohms, seconds, value);
       } catch (const base::error& trouble) {
         at.refuse(line, trouble);
       }

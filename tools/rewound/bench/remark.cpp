@@ -86,6 +86,25 @@ int badness(const verdict::finding& finding) {
   return finding.outcome == outcome::fails ? 2 : finding.outcome == outcome::conforms ? 0 : 1;
 }
 
+std::string in_words(const verdict::finding& finding) {
+  std::string quantity = finding.quantity;
+  std::replace(quantity.begin(), quantity.end(), '_', ' ');
+  const double half = finding.low && finding.high ? 0.5 * (*finding.high - *finding.low) : 0.0;
+  return quantity + " " + number_text(*finding.value, half) + (finding.unit == "1" ? "" : " " + finding.unit);
+}
+
+/// What was found and decides nothing, such as a coast-down with no other to hold it against. A finding that decides and has
+/// no value yet waits for more readings.
+std::string standing_for_information(const job::result& judged, verdict::check which, const std::string& subject) {
+  const verdict::finding* first = nullptr;
+  for (const auto& finding : judged.findings) {
+    if (finding.check != which || (!subject.empty() && finding.subject != subject)) continue;
+    if (finding.bearing == verdict::bearing::decides) return "not enough yet";
+    if (first == nullptr && finding.value && finding.bearing == verdict::bearing::informs) first = &finding;
+  }
+  return first == nullptr ? "not enough yet" : in_words(*first) + ": found, nothing to hold it against";
+}
+
 }  // namespace
 
 std::string cold_remark(const job::result& judged, verdict::check which, const std::string& subject) {
@@ -95,11 +114,8 @@ std::string cold_remark(const job::result& judged, verdict::check which, const s
     if (finding.bearing != verdict::bearing::decides || !finding.value) continue;
     if (best == nullptr || badness(finding) > badness(*best)) best = &finding;
   }
-  if (best == nullptr) return "not enough yet";
-  std::string quantity = best->quantity;
-  std::replace(quantity.begin(), quantity.end(), '_', ' ');
-  const double half = best->low && best->high ? 0.5 * (*best->high - *best->low) : 0.0;
-  std::string out = quantity + " " + number_text(*best->value, half) + (best->unit == "1" ? "" : " " + best->unit);
+  if (best == nullptr) return standing_for_information(judged, which, subject);
+  std::string out = in_words(*best);
   if (best->limit_low) out += ", at least " + number_text(*best->limit_low);
   if (best->limit_high) out += ", at most " + number_text(*best->limit_high);
   if (!best->limit_low && !best->limit_high) {

@@ -6,6 +6,8 @@
 #include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
 
+#include "read_beside.hpp"
+
 namespace rewound::tool::bench {
 
 namespace {
@@ -28,31 +30,42 @@ void put(std::vector<Value>& list, std::size_t place, const Value& value) {
   else list[place] = value;
 }
 
-/// A list that all readings of a speed have or none: starts with the first reading, and is then asked for.
-void put_channel(std::vector<double>& list, std::size_t place, std::size_t count, const std::optional<double>& value,
-                 const char* what, std::string& told) {
-  if (!list.empty() && !value)
+/// A list that all readings of a speed have: the next one needs it too.
+void put_channel(std::vector<double>& list, std::size_t place, const std::optional<double>& value, const char* what) {
+  if (list.empty()) return;
+  if (!value)
     throw error(error_code::missing_key, {"", 0, what}, "nothing", std::string(what) + " too, as at the readings before, or `drop " + what + "`");
-  if (list.empty() && value && count > 0 && !(count == 1 && place == 0)) {
-    told += (told.empty() ? "" : "; ") + std::string(what) + " stand in the journal only: the readings before have none";
-    return;
-  }
-  if (value) put(list, place, *value);
+  put(list, place, *value);
 }
 
-void put_reading(job::run_up_section& run, std::size_t place, const run_up_entry& entry, std::string& told) {
+/// What this reading has that the speed's lists do not hold is noted beside it, until all its readings have it.
+std::string tell_beside(const job::run_up_section& run, const run_up_entry& entry) {
+  const bool watts = entry.power_W && run.power_W.empty();
+  const bool rpm = entry.speed_rpm && run.speed_rpm.empty();
+  if (!watts && !rpm) return "";
+  return std::string(watts && rpm ? "watts and rpm are" : watts ? "watts are" : "rpm are") +
+         " noted beside this reading and not judged yet: other readings have none. `correct 1 ...` with them completes the list";
+}
+
+void put_reading(job::record& in, job::run_up_section& run, std::size_t place, const run_up_entry& entry, std::string& told) {
   const std::size_t count = run.voltage_V.size();
-  put_channel(run.power_W, place, count, entry.power_W, "watts", told);
-  put_channel(run.speed_rpm, place, count, entry.speed_rpm, "rpm", told);
+  auto beside = take_beside(in, run);
+  put_channel(run.power_W, place, entry.power_W, "watts");
+  put_channel(run.speed_rpm, place, entry.speed_rpm, "rpm");
   double mean = 0.0;
-  for (const double line : entry.current_A) mean += line / static_cast<double>(entry.current_A.size());
+  for (const double line : entry.current_A) mean += line;
+  mean /= static_cast<double>(entry.current_A.size());  // as the record's reader has it, to the last digit
   put(run.voltage_V, place, entry.voltage_V);
   put(run.current_A, place, mean);
+  put(beside, place, beside_reading{entry.power_W, entry.speed_rpm});
   for (std::size_t line = 0; line < run.line_current_A.size(); ++line) put(run.line_current_A[line], place, entry.current_A[line]);
+  put_beside(in, run, beside);
+  told = tell_beside(run, entry);
   const bool rpm_says = !run.speed_rpm.empty() && run.turning.empty();
-  const bool marks = entry.stalled && !rpm_says;
+  const bool stood = entry.stalled || (entry.speed_rpm && *entry.speed_rpm == 0.0);
+  const bool marks = stood && !rpm_says;
   if (marks && run.turning.empty()) run.turning.assign(count, true);
-  if (marks || !run.turning.empty()) put(run.turning, place, !entry.stalled && !(entry.speed_rpm && *entry.speed_rpm == 0.0));
+  if (marks || !run.turning.empty()) put(run.turning, place, !stood);
 }
 
 void expect_reading_at(const job::run_up_section* run, std::size_t place) {
@@ -76,7 +89,7 @@ changed_run_up with_reading(job::record in, const run_up_entry& entry) {
   // Line voltages read by another hand: one more reading without them would leave the lists uneven.
   if (!run.line_voltage_V.empty())
     throw error(error_code::out_of_range, {"", 0, "line_voltage_V"}, "a speed with line voltages", "such a run-up is continued in the file");
-  put_reading(run, run.voltage_V.size(), entry, out.told);
+  put_reading(in, run, run.voltage_V.size(), entry, out.told);
   out.record = std::move(in);
   return out;
 }
@@ -84,7 +97,7 @@ changed_run_up with_reading(job::record in, const run_up_entry& entry) {
 changed_run_up with_reading_replaced(job::record in, std::size_t place, const run_up_entry& entry) {
   expect_reading_at(run_up_of(in, entry.speed), place);
   changed_run_up out;
-  put_reading(section_for(in, entry.speed), place, entry, out.told);
+  put_reading(in, section_for(in, entry.speed), place, entry, out.told);
   out.record = std::move(in);
   return out;
 }
@@ -92,6 +105,8 @@ changed_run_up with_reading_replaced(job::record in, std::size_t place, const ru
 job::record without_reading(job::record in, const std::string& speed, std::size_t place) {
   expect_reading_at(run_up_of(in, speed), place);
   auto& run = section_for(in, speed);
+  auto beside = take_beside(in, run);
+  beside.erase(beside.begin() + static_cast<std::ptrdiff_t>(place));
   const auto cut = [place](auto& list) {
     if (place < list.size()) list.erase(list.begin() + static_cast<std::ptrdiff_t>(place));
   };
@@ -99,6 +114,7 @@ job::record without_reading(job::record in, const std::string& speed, std::size_
   for (auto& line : run.line_current_A) cut(line);
   for (auto& line : run.line_voltage_V) cut(line);
   cut(run.turning);
+  put_beside(in, run, beside);
   if (run.voltage_V.empty()) std::erase_if(in.run_up, [&](const auto& each) { return each.speed == speed; });
   return in;
 }
@@ -111,24 +127,41 @@ job::record with_stalled(job::record in, const std::string& speed, std::size_t p
   return in;
 }
 
-job::record without_watts(job::record in, const std::string& speed) {
-  section_for(in, speed).power_W.clear();
+namespace {
+
+/// A channel left out of a speed's list and of the notes beside its readings.
+job::record without_channel(job::record in, const std::string& speed, std::vector<double> job::run_up_section::*list,
+                            std::optional<double> beside_reading::*channel) {
+  expect_reading_at(run_up_of(in, speed), 0);
+  auto& run = section_for(in, speed);
+  auto beside = take_beside(in, run);
+  (run.*list).clear();
+  for (auto& each : beside) (each.*channel).reset();
+  put_beside(in, run, beside);
   return in;
 }
 
+}  // namespace
+
+job::record without_watts(job::record in, const std::string& speed) {
+  return without_channel(std::move(in), speed, &job::run_up_section::power_W, &beside_reading::power_W);
+}
+
 job::record without_rpm(job::record in, const std::string& speed) {
-  section_for(in, speed).speed_rpm.clear();
-  return in;
+  return without_channel(std::move(in), speed, &job::run_up_section::speed_rpm, &beside_reading::speed_rpm);
 }
 
 std::string reading_words(const job::record& in, const std::string& speed, std::size_t place) {
   const auto* run = run_up_of(in, speed);
   if (run == nullptr || place >= run->voltage_V.size()) return "";
-  std::string out = speed + " " + number_text(run->voltage_V[place]) + " V ";
+  std::string out = speed + (is_typed_number(speed) ? ": " : " ") + number_text(run->voltage_V[place]) + " V ";
   if (run->line_current_A.empty()) out += number_text(run->current_A[place]);
   for (std::size_t line = 0; line < run->line_current_A.size(); ++line)
     out += (line == 0 ? "" : " ") + number_text(run->line_current_A[line][place]);
   out += " A";
+  const auto beside = beside_of(in, *run)[place];
+  if (beside.power_W) out += " " + number_text(*beside.power_W) + " W";
+  if (beside.speed_rpm) out += " " + number_text(*beside.speed_rpm) + " rpm";
   if (!run->power_W.empty()) out += " " + number_text(run->power_W[place]) + " W";
   if (!run->speed_rpm.empty()) out += " " + number_text(run->speed_rpm[place]) + " rpm";
   if (!run->turning.empty() && !run->turning[place]) out += " stalled";

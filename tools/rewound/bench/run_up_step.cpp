@@ -117,6 +117,7 @@ void take(session& at, run_up_state& state, const run_up_entry& entry, const std
   if (!changed.told.empty()) at.person().say(changed.told, "! ");
   if (entry.speed != state.speed) at.person().say("speed " + entry.speed);
   state.speed = entry.speed;
+  at.now = step{step_kind::run_up, state.speed};
   remark_on(at, state, place);
 }
 
@@ -135,19 +136,31 @@ void correct(session& at, run_up_state& state, const std::string& rest) {
   take(at, state, as_run_up(line, {state.speed, run->voltage_V[place], machine.rated_voltage_V, machine.phases}), place);
 }
 
+/// The ammeter's reading of the one line, or of three lines in turn; empty where it gave none.
+std::vector<double> line_currents(session& at) {
+  const int lines = at.record().machine.phases == 3 ? 3 : 1;
+  std::vector<double> out;
+  for (int line = 1; line <= lines; ++line) {
+    if (lines == 3) at.ask("ammeter in line " + std::to_string(line) + ": Enter > ");
+    const auto amperes = at.read_instrument("ammeter");
+    if (!amperes) return {};
+    out.push_back(*amperes);
+  }
+  return out;
+}
+
 /// Reads every instrument that answers by itself; volts that none of them reads are those asked for.
 std::optional<run_up_entry> from_instruments(session& at, const run_up_state& state, const std::optional<double>& volts) {
   const auto& in = at.record();
-  if (in.machine.phases != 1 || !answers(in, "ammeter")) return std::nullopt;
+  if (!answers(in, "ammeter")) return std::nullopt;
   run_up_entry out{.speed = state.speed, .voltage_V = volts.value_or(voltage_asked_for(at, state)), .current_A = {}, .power_W = {}, .speed_rpm = {}};
   if (!volts && answers(in, "voltmeter")) {
     const auto read = at.read_instrument("voltmeter");
     if (!read) return std::nullopt;
     out.voltage_V = *read;
   }
-  const auto amperes = at.read_instrument("ammeter");
-  if (!amperes) return std::nullopt;
-  out.current_A = {*amperes};
+  out.current_A = line_currents(at);
+  if (out.current_A.empty()) return std::nullopt;
   if (answers(in, "wattmeter")) out.power_W = at.read_instrument("wattmeter");
   if (answers(in, "tachometer")) out.speed_rpm = at.read_instrument("tachometer");
   return out;
@@ -178,7 +191,9 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
   } else if (line.empty() || line == "read" || line.starts_with("read ")) {
     const auto volts = line.starts_with("read ") ? std::optional(parse_number(line.substr(5), quantity::voltage, 1.0)) : std::nullopt;
     if (const auto entry = from_instruments(at, state, volts)) {
-      at.person().say("read " + number_text(entry->voltage_V) + " V " + number_text(entry->current_A.front()) + " A", "   ");
+      std::string amperes;
+      for (const double line_A : entry->current_A) amperes += " " + number_text(line_A);
+      at.person().say("read " + number_text(entry->voltage_V) + " V" + amperes + " A", "   ");
       take(at, state, *entry, answered_by(at, state, *entry));
     }
     if (!answers(at.record(), "ammeter")) at.person().say("Type amps, or volts and amps; `done` leaves this speed, `help` tells more.");
@@ -189,7 +204,8 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
 void one_line(session& at, run_up_state& state) {
   const auto shown = number_text(voltage_asked_for(at, state));
   const std::string unit = at.record().machine.phases == 3 ? " V, A A A" : " V, A";
-  const auto line = at.ask(state.speed + (state.again ? " again " : " ") + shown + unit + " > ", step{step_kind::run_up, state.speed});
+  const std::string name = is_typed_number(state.speed) ? state.speed + ":" : state.speed;
+  const auto line = at.ask(name + (state.again ? " again " : " ") + shown + unit + " > ", step{step_kind::run_up, state.speed});
   try {
     if (run_up_command(at, state, line)) return;
     const auto typed = parse_line(line, at.record().machine.speeds);
@@ -207,10 +223,20 @@ bool speed_complete(const session& at, const std::string& speed) {
   return false;
 }
 
+void tell_numbered_speeds(session& at) {
+  for (const auto& name : at.record().machine.speeds) {
+    if (!is_typed_number(name)) continue;
+    at.person().say("Speeds here are named by numbers: `" + name + ":` goes to one, `" + name + ": 110 .61` is a reading of it; without "
+                    "the colon a number is a reading.");
+    return;
+  }
+}
+
 }  // namespace
 
 void run_up_step(session& at, const std::string& speed) {
   run_up_state state{.speed = speed, .accepted = {}, .again = {}};
+  tell_numbered_speeds(at);
   bool told = false;
   for (;;) {
     try {

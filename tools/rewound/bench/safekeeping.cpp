@@ -12,6 +12,7 @@
 
 #include <fcntl.h>
 #include <sys/file.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <rewound/base/error.hpp>
@@ -76,6 +77,36 @@ bool write_line(int descriptor, std::string_view line) {
   return false;
 }
 
+/// @throws base::error (file_unwritable)
+int opened_journal(const std::string& path) {
+  const int out = ::open(path.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
+  if (out < 0) throw error(error_code::file_unwritable, {path, 0, ""}, std::strerror(errno), "a journal beside the record");
+  return out;
+}
+
+bool locked(int descriptor) { return ::flock(descriptor, LOCK_EX | LOCK_NB) == 0; }
+
+[[noreturn]] void refuse_held(const std::string& path) {
+  throw error(error_code::file_unwritable, {path, 0, ""}, "a record that another bench has open", "one bench a record; end the other first");
+}
+
+/// Whether a name still stands for the file that is open.
+bool same_file(int descriptor, const std::string& path) {
+  struct stat open_one {};
+  struct stat named {};
+  return ::fstat(descriptor, &open_one) == 0 && ::stat(path.c_str(), &named) == 0 && open_one.st_ino == named.st_ino &&
+         open_one.st_dev == named.st_dev;
+}
+
+/// All of an open file, which may have no name any more.
+std::string text_behind(int descriptor) {
+  std::string out;
+  char part[4096];
+  for (ssize_t count = 0; (count = ::pread(descriptor, part, sizeof part, static_cast<off_t>(out.size()))) > 0;)
+    out.append(part, static_cast<std::size_t>(count));
+  return out;
+}
+
 }  // namespace
 
 std::optional<journal_entry> journal_entry_of(std::string_view line) {
@@ -88,33 +119,72 @@ std::optional<journal_entry> journal_entry_of(std::string_view line) {
   return out;
 }
 
-safekeeping::safekeeping(const std::string& path) : path_(resolved(path)), last_text_(whole_text(path_)) { open_journal(); }
+std::vector<journal_entry> journal_entries(const std::string& path) {
+  std::vector<journal_entry> out;
+  std::istringstream lines(whole_text(path));
+  for (std::string line; std::getline(lines, line);)
+    if (auto entry = journal_entry_of(line)) out.push_back(std::move(*entry));
+  return out;
+}
+
+safekeeping::safekeeping(const std::string& path) : path_(resolved(path)), last_text_(whole_text(path_)) {
+  open_journal();
+  if (hold_record()) return;
+  ::close(journal_);
+  refuse_held(path_);
+}
 
 void safekeeping::open_journal() {
-  journal_ = ::open(journal_path().c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
-  if (journal_ < 0)
-    throw error(error_code::file_unwritable, {journal_path(), 0, ""}, std::strerror(errno), "a journal beside the record");
-  if (::flock(journal_, LOCK_EX | LOCK_NB) != 0) {
+  journal_ = opened_journal(journal_path());
+  if (!locked(journal_)) {
     ::close(journal_);
-    throw error(error_code::file_unwritable, {path_, 0, ""}, "a record that another bench has open", "one bench a record; end the other first");
+    refuse_held(path_);
   }
   const std::string text = whole_text(journal_path());
-  std::istringstream lines(text);
-  for (std::string line; std::getline(lines, line);)
-    if (auto entry = journal_entry_of(line)) earlier_.push_back(std::move(*entry));
+  earlier_ = journal_entries(journal_path());
   if (!text.empty() && text.back() != '\n') write_line(journal_, "\n");
 }
 
+bool safekeeping::hold_record() {
+  const int now = ::open(path_.c_str(), O_RDONLY | O_CLOEXEC);
+  if (now < 0) return true;  // none yet
+  if (!locked(now)) {
+    ::close(now);
+    return false;
+  }
+  if (record_ >= 0) ::close(record_);
+  record_ = now;
+  return true;
+}
+
+void safekeeping::expect_still_ours() {
+  if (same_file(journal_, journal_path())) return;
+  const int now = opened_journal(journal_path());
+  if (!locked(now)) {
+    ::close(now);
+    throw record_taken(error_code::file_unwritable, {path_, 0, ""}, "a record that another bench has opened meanwhile",
+                       "one bench a record: the last line typed here was not kept");
+  }
+  const auto before = text_behind(journal_);
+  const auto there = text_behind(now);
+  if (!there.starts_with(before)) write_line(now, before);
+  ::close(journal_);
+  journal_ = now;
+}
+
 safekeeping::~safekeeping() {
-  if (journal_ >= 0) ::close(journal_);
+  for (const int held : {journal_, record_})
+    if (held >= 0) ::close(held);
 }
 
 std::string safekeeping::note(std::string_view kind, std::string_view text) {
+  expect_still_ours();
   const std::string line = utc_now() + " " + std::string(kind) + " " + one_line(text) + "\n";
   return write_line(journal_, line) ? "" : std::strerror(errno);
 }
 
 std::optional<std::string> safekeeping::save(const job::record& in) {
+  expect_still_ours();
   const auto text = job::record_text(in);
   std::optional<std::string> copy;
   const auto there = whole_text(path_);
@@ -125,6 +195,7 @@ std::optional<std::string> safekeeping::save(const job::record& in) {
   }
   job::write_whole_file(path_, text);
   last_text_ = text;
+  hold_record();  // it is another file now; the journal's lock stood over the change
   return copy;
 }
 

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include <rewound/base/error.hpp>
 #include <rewound/job/record.hpp>
 
 namespace rewound::tool::bench {
@@ -20,8 +21,18 @@ struct journal_entry {
 /// A journal's line taken apart; nothing for a line that a kill left unfinished.
 std::optional<journal_entry> journal_entry_of(std::string_view line);
 
+/// What a journal's file holds; nothing where there is none.
+std::vector<journal_entry> journal_entries(const std::string& path);
+
+/// Another bench took the record while this one had it: its journal was removed by hand. Nothing more is written here.
+struct record_taken : base::error {
+  using base::error::error;
+};
+
 /// Keeps a record on disk, whole at any moment, and beside it `<record>.journal`: one line for everything typed, kept
-/// or changed, each flushed to disk before the next prompt. While it lives no other bench can open the same record.
+/// or changed, each flushed to disk before the next prompt. While it lives no other bench can open the same record: journal and record are
+/// locked, and before each writing it is seen to that the journal under its name is still the one that is locked. A journal
+/// that was removed meanwhile is written again.
 class safekeeping {
  public:
   /// @throws base::error (file_unwritable) where the journal cannot be opened or another bench holds the record
@@ -35,6 +46,7 @@ class safekeeping {
   const std::vector<journal_entry>& earlier() const { return earlier_; }  ///< of sessions before this one
 
   /// Adds a line to the journal and flushes it. @returns the trouble where the disk takes no more; empty when written
+  /// @throws record_taken
   std::string note(std::string_view kind, std::string_view text);
 
   /// Writes the record: into a temporary file, flushed, renamed over the old one, the folder flushed.
@@ -42,7 +54,7 @@ class safekeeping {
   /// What another hand wrote into the file since it was last read or written here is kept as `<record>.edited-meanwhile`.
   ///
   /// @returns the name of that copy, or nothing where the file was as it was left
-  /// @throws base::error (file_unwritable); the record on disk is then the one before
+  /// @throws base::error (file_unwritable); the record on disk is then the one before; record_taken
   std::optional<std::string> save(const job::record& in);
 
   /// Keeps a record that is not as this program writes it as it is, as `<record>.before-bench`: remarks and layout are not
@@ -57,10 +69,13 @@ class safekeeping {
  private:
   std::string path_;
   std::string last_text_;  ///< of the record's file, as it was last read or written here
-  int journal_ = -1;
+  int journal_ = -1;  ///< open and locked
+  int record_ = -1;   ///< the same, once there is one
   std::vector<journal_entry> earlier_;
 
   void open_journal();
+  bool hold_record();       ///< locks the file that now has the record's name. @returns false where another bench has it
+  void expect_still_ours();
 };
 
 /// Whether an entry says that the answers before it are in a record.

@@ -7,8 +7,10 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 
+#include "correction.hpp"
 #include "curves_of.hpp"
 #include "listing.hpp"
+#include "noted.hpp"
 
 namespace rewound::tool::bench {
 
@@ -16,9 +18,9 @@ namespace {
 
 constexpr std::string_view help_text =
     "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, `stalled` behind it "
-    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` "
-    "a run-up reading, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` leaves a step, `go insulation` (or "
-    "another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
+    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` an "
+    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` or `stop` leaves a step, `cancel` what is being asked for, "
+    "`go insulation` (or another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
 
 /// An error of the record's reader without the line of a file that the person does not see.
 std::string told(const base::error& trouble) {
@@ -52,7 +54,9 @@ void session::note(const std::string& kind, const std::string& text) {
   }
 }
 
-std::string session::ask(const std::string& prompt, const std::optional<step>& here) {
+std::string session::ask(const std::string& prompt, const std::optional<step>& asking) {
+  const auto& here = asking ? asking : now;  // a question within a step belongs to it
+  if (asking) given_not_kept_ = false;       // the first of several answers that are kept together
   for (;;) {
     const auto line = person_.ask(prompt);
     note("typed", line);
@@ -60,8 +64,10 @@ std::string session::ask(const std::string& prompt, const std::optional<step>& h
   }
 }
 
-/// One of several answers that are kept together: in the journal before the next is asked for.
-void session::note_given(const std::string& prompt, const std::string& answer) { note("given", prompt + " = " + answer); }
+void session::note_given(const std::string& prompt, const std::string& answer) {
+  given_not_kept_ = true;
+  note("given", prompt + " = " + answer);
+}
 
 void session::refuse(const std::string& line, const base::error& trouble) {
   note("refused", line);
@@ -113,17 +119,22 @@ bool session::save(const job::record& changed) {
         person_.say("The file was changed by another hand meanwhile: that version is kept as " + *copy + ".", "! ");
       last_change_lost_ = false;
       return true;
+    } catch (const record_taken&) {
+      throw;
     } catch (const base::error& trouble) {
       last_change_lost_ = true;
       person_.say("NOT on disk: " + trouble.read() + ". The record there is the one before this change.", "! ");
     }
     const auto line = person_.ask("make room and press Enter, or type drop to leave it out > ");
+    if (line == "quit" || line == "exit") throw session_over();
     if (line == "drop") return false;
   }
 }
 
 bool session::keep(job::record changed, const std::string& event, const std::string& what) {
   try {
+    if (is_rehearsal(record_) && !is_rehearsal(changed))
+      throw base::error(base::error_code::out_of_range, {}, what, "nothing: the mark of a rehearsal stays");
     changed = job::record_from(job::read_toml_text(job::record_text(changed), ""));
   } catch (const base::error& trouble) {
     note("refused", what + ": " + told(trouble));
@@ -138,7 +149,15 @@ bool session::keep(job::record changed, const std::string& event, const std::str
   if (event != "undone") before_.push_back({what, now, std::move(record_)});
   record_ = std::move(changed);
   judged_.reset();
+  given_not_kept_ = false;
   return true;
+}
+
+/// Answers that are not in the record yet go; what was kept before stays.
+void session::leave_out() {
+  given_not_kept_ = false;
+  note("undone", "the answers since the last change");
+  person_.say("left out: what was answered here and not yet kept; it is asked for again. What was kept stays.");
 }
 
 void session::undo() {
@@ -156,21 +175,48 @@ void session::undo() {
   if (now && energises(now->kind)) throw step_left{now};
 }
 
+namespace {
+
+/// The place that a person counts from 1. @throws base::error (out_of_range) for anything but a number
+std::size_t entry_number(const std::string& which) {
+  std::size_t number = 0;
+  const auto [end, code] = std::from_chars(which.data(), which.data() + which.size(), number);
+  if (code != std::errc() || end != which.data() + which.size() || number == 0)
+    throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"", "the number of an entry, as `list` shows it");
+  return number - 1;
+}
+
+}  // namespace
+
 void session::drop(const std::string& which, const std::optional<step>& here) {
   if (!here) {
     person_.say("`drop` needs a step that holds entries: `go resistance`, say, then `list`.");
     return;
   }
   try {
-    std::size_t number = 0;
-    const auto [end, code] = std::from_chars(which.data(), which.data() + which.size(), number);
-    if (code != std::errc() || end != which.data() + which.size() || number == 0)
-      throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"", "the number of an entry, as `list` shows it");
-    const auto entries = entries_of(record_, *here);
-    const std::string what = number <= entries.size() ? entries[number - 1] : which;
-    if (keep(without_entry(record_, *here, number - 1), "changed", "dropped: " + what)) person_.say("dropped: " + what);
+    const auto place = entry_number(which);
+    auto changed = without_entry(record_, *here, place);
+    const std::string what = entries_of(record_, *here)[place];
+    if (keep(std::move(changed), "changed", "dropped: " + what)) person_.say("dropped: " + what);
   } catch (const base::error& trouble) {
     person_.say(told(trouble), "! ");
+  }
+}
+
+void session::correct(const std::string& rest, const std::optional<step>& here) {
+  if (!here) {
+    person_.say("`correct` needs a step that holds entries: `go resistance`, say, then `list`.");
+    return;
+  }
+  try {
+    std::string text;
+    const auto place = entry_number(first_word(rest, text));
+    auto changed = with_entry_corrected(record_, *here, place, text);
+    const std::string before = entries_of(record_, *here)[place];
+    const std::string after = entries_of(changed, *here)[place];
+    if (keep(std::move(changed), "changed", before + " -> " + after)) person_.say(before + " by " + after, "  replaced ", "  ");
+  } catch (const base::error& trouble) {
+    refuse("correct " + rest, trouble);
   }
 }
 
@@ -186,14 +232,23 @@ bool session::command(const std::string& line, const std::optional<step>& here) 
   const auto word = first_word(line, rest);
   if (line == "help" || line == "?") person_.say(help_text);
   else if (line == "quit" || line == "exit") throw session_over();
-  else if (line == "done" || line == "next" || line == "skip") throw step_left{};
-  else if (line == "judge") tell_decision();
+  else if (line == "done" || line == "next" || line == "skip" || line == "stop") throw step_left{std::nullopt, here};
+  else if (line == "cancel") {
+    leave_out();
+    throw look_again();
+  } else if (line == "judge") tell_decision();
   else if (line == "curve") person_.draw(drawing_of(record_, by_, here ? here->speed : "", person_.unicode()));
   else if (line == "undo") {
-    undo();
+    if (given_not_kept_) leave_out();
+    else undo();
     throw look_again();
   } else if (word == "drop" && rest != "watts" && rest != "rpm") {
+    if (given_not_kept_) leave_out();
     drop(rest, here);
+    throw look_again();
+  } else if (word == "correct" && !(here && here->kind == step_kind::run_up)) {
+    if (given_not_kept_) leave_out();
+    correct(rest, here);
     throw look_again();
   } else if (line == "list") {
     const auto entries = here ? entries_of(record_, *here) : std::vector<std::string>();

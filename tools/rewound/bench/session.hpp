@@ -19,7 +19,8 @@ namespace rewound::tool::bench {
 
 /// The person leaves a step: it counts as done for this session, and the dialogue goes on with `to` or what comes next.
 struct step_left {
-  std::optional<step> to;
+  std::optional<step> to = {};
+  std::optional<step> from = {};  ///< the step that was asked for then: of run-ups perhaps another speed's than was begun with
 };
 
 /// The person ends the session.
@@ -41,7 +42,7 @@ class session {
   /// Asks, and deals with the commands that hold everywhere; what comes back is an answer.
   ///
   /// @throws step_left, session_over, look_again, gone
-  std::string ask(const std::string& prompt, const std::optional<step>& here = {});
+  std::string ask(const std::string& prompt, const std::optional<step>& asking = {});
 
   /// One number, asked for until it is one. Enter takes `usual`, where there is one.
   double ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual = {},
@@ -57,6 +58,9 @@ class session {
   /// @param event  kept, changed or undone
   /// @returns whether it was kept
   bool keep(job::record changed, const std::string& event, const std::string& what);
+
+  /// One of several answers that are kept together: in the journal before the next is asked for. `undo` leaves them out.
+  void note_given(const std::string& prompt, const std::string& answer);
 
   /// Tells why what was typed is not taken, and notes it.
   void refuse(const std::string& line, const base::error& trouble);
@@ -74,10 +78,11 @@ class session {
 
  private:
   std::optional<double> number_of(const std::string& prompt, const std::string& line, quantity what, double unit_in_si);
-  void note_given(const std::string& prompt, const std::string& answer);
   bool command(const std::string& line, const std::optional<step>& here);
   void undo();
+  void leave_out();
   void drop(const std::string& which, const std::optional<step>& here);
+  void correct(const std::string& rest, const std::optional<step>& here);
   void tell_decision();
   bool save(const job::record& changed);
 
@@ -94,6 +99,7 @@ class session {
   };
   std::vector<done_before> before_;
   bool last_change_lost_ = false;
+  bool given_not_kept_ = false;  ///< answers that the record does not hold yet
   std::map<std::string, instrument_link> links_;
   bool journal_trouble_told_ = false;
 };

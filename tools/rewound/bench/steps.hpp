@@ -19,6 +19,12 @@ void looking_again(const Questions& questions) {
   }
 }
 
+/// The winding's temperature last read in this record, or the air's.
+std::optional<double> likely_winding_C(const job::record& in);
+
+/// What is read before a hand goes near the machine.
+void cautions_before_touching(session& at);
+
 void earth_step(session& at);
 void resistance_step(session& at);
 void insulation_step(session& at, const pace& speed_of_time);

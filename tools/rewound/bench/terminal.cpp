@@ -26,6 +26,8 @@ namespace {
 
 volatile std::sig_atomic_t interrupted = 0;
 
+constexpr std::size_t most_columns = 79;  // the narrowest terminal's, but one: at the last, some go on to the next line
+
 void on_interrupt(int) { interrupted = 1; }
 
 bool dumb_terminal() {
@@ -119,13 +121,29 @@ std::string terminal::plain(std::string_view text) const {
   return unicode_ ? out : in_ascii(out);
 }
 
+std::string terminal::last_line_of(const std::string& prompt) {
+  constexpr std::size_t room_for_answer = 12;
+  if (report::columns(prompt) + room_for_answer <= most_columns) return prompt;
+  constexpr std::string_view end = "> ";
+  const bool marked = prompt.ends_with(end);
+  write_out(report::wrapped("", "  ", marked ? prompt.substr(0, prompt.size() - end.size()) : prompt));
+  return marked ? std::string(end) : "";
+}
+
+void terminal::echo(const std::string& prompt, const std::string& line) {
+  const auto shown = plain(line);
+  if (report::columns(prompt) + report::columns(shown) <= most_columns) write_out(shown + "\n");
+  else write_out("\n" + report::wrapped("  ", "  ", shown));
+}
+
 std::string terminal::ask(const std::string& prompt) {
   status("");
-  const std::string shown = plain(prompt);
+  const std::string shown = last_line_of(plain(prompt));
   if (!typed_ahead_.empty()) {
     auto line = std::move(typed_ahead_.front());
     typed_ahead_.pop_front();
-    write_out(shown + plain(line) + "\n");
+    write_out(shown);
+    echo(shown, line);
     return line;
   }
   interrupted = 0;  // of a time when nothing was asked: the line typed next is not to suffer for it
@@ -138,7 +156,7 @@ std::string terminal::ask(const std::string& prompt) {
     }
     ++piped_lines_;
     strip_end(line);
-    write_out(plain(line) + "\n");  // piped input is not echoed by a terminal
+    echo(shown, line);  // piped input is not echoed by a terminal
     return line;
   }
   editor_->prompt = shown;

@@ -58,6 +58,8 @@ class terminal {
  private:
   struct editing;
   std::string plain(std::string_view text) const;
+  static std::string last_line_of(const std::string& prompt);  ///< says all of a long prompt but its end
+  void echo(const std::string& prompt, const std::string& line);
   void refuse(const std::string& line, const std::string& why);
   std::unique_ptr<editing> editor_;
   std::set<std::string, std::less<>> cautioned_;

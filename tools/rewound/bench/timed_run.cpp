@@ -23,9 +23,10 @@ std::string clock_text(double seconds) {
 
 }  // namespace
 
-run_clock::run_clock(const pace& speed_of_time) : pace_(speed_of_time), started_(steady_seconds()) {}
+run_clock::run_clock(const pace& speed_of_time, double already_s)
+    : pace_(speed_of_time), started_(steady_seconds() - already_s), waited_(already_s) {}
 
-double run_clock::seconds() const { return pace_.factor == 1.0 ? steady_seconds() - started_ : waited_; }
+double run_clock::seconds() const { return !pace_.rehearsal ? steady_seconds() - started_ : waited_; }
 
 bool run_clock::wait_until(terminal& person, double until, const std::string& what) {
   bool announced = false;

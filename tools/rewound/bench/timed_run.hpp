@@ -12,12 +12,13 @@ namespace rewound::tool::bench {
 /// that what it records does not depend on how fast the computer is.
 struct pace {
   double factor = 1.0;
+  bool rehearsal = false;
 };
 
-/// Seconds since it was made.
+/// Seconds since it was made, or since `already_s` before that.
 class run_clock {
  public:
-  explicit run_clock(const pace& speed_of_time);
+  explicit run_clock(const pace& speed_of_time, double already_s = 0.0);
 
   double seconds() const;
   /// Waits until a time, counting down in the terminal. @returns false where the person stopped it

@@ -24,23 +24,44 @@ struct unit_word {
 
 /// Units as they are typed. Megamperes are no one's reading: `MA` is not listed, so that a capital slip is asked again.
 constexpr auto unit_words = std::to_array<unit_word>({
-    {"V", 1.0, quantity::voltage, false},      {"v", 1.0, quantity::voltage, false},
-    {"mV", 1e-3, quantity::voltage, true},     {"kV", 1e3, quantity::voltage, true},
-    {"A", 1.0, quantity::current, false},      {"a", 1.0, quantity::current, false},
-    {"mA", 1e-3, quantity::current, true},     {"ma", 1e-3, quantity::current, true},
-    {"uA", 1e-6, quantity::current, true},     {"W", 1.0, quantity::power, false},
-    {"w", 1.0, quantity::power, false},        {"kW", 1e3, quantity::power, true},
-    {"mW", 1e-3, quantity::power, true},       {"rpm", 1.0, quantity::rotation, false},
-    {"RPM", 1.0, quantity::rotation, false},   {"ohm", 1.0, quantity::resistance, true},
-    {"ohms", 1.0, quantity::resistance, true}, {"\u03a9", 1.0, quantity::resistance, true},
+    {"V", 1.0, quantity::voltage, false},        {"v", 1.0, quantity::voltage, false},
+    {"Vac", 1.0, quantity::voltage, false},      {"Vdc", 1.0, quantity::voltage, false},
+    {"volt", 1.0, quantity::voltage, false},     {"volts", 1.0, quantity::voltage, false},
+    {"mV", 1e-3, quantity::voltage, true},       {"kV", 1e3, quantity::voltage, true},
+    {"A", 1.0, quantity::current, false},        {"a", 1.0, quantity::current, false},
+    {"amp", 1.0, quantity::current, false},      {"amps", 1.0, quantity::current, false},
+    {"mA", 1e-3, quantity::current, true},       {"ma", 1e-3, quantity::current, true},
+    {"uA", 1e-6, quantity::current, true},       {"\u00b5A", 1e-6, quantity::current, true},
+    {"\u03bcA", 1e-6, quantity::current, true},
+    {"W", 1.0, quantity::power, false},          {"w", 1.0, quantity::power, false},
+    {"watt", 1.0, quantity::power, false},       {"watts", 1.0, quantity::power, false},
+    {"kW", 1e3, quantity::power, true},          {"mW", 1e-3, quantity::power, true},
+    {"rpm", 1.0, quantity::rotation, false},     {"RPM", 1.0, quantity::rotation, false},
+    {"r/min", 1.0, quantity::rotation, false},   {"1/min", 1.0, quantity::rotation, false},
+    {"ohm", 1.0, quantity::resistance, true},    {"ohms", 1.0, quantity::resistance, true},
+    {"Ohm", 1.0, quantity::resistance, true},    {"\u03a9", 1.0, quantity::resistance, true},
     {"\u2126", 1.0, quantity::resistance, true}, {"mohm", 1e-3, quantity::resistance, true},
-    {"kohm", 1e3, quantity::resistance, true}, {"Mohm", 1e6, quantity::resistance, true},
-    {"Gohm", 1e9, quantity::resistance, true}, {"s", 1.0, quantity::time, false},
-    {"min", 60.0, quantity::time, true},       {"C", 1.0, quantity::temperature, false},
-    {"degC", 1.0, quantity::temperature, false}, {"cm", 1e-2, quantity::length, true}, {"mm", 1e-3, quantity::length, true}, {"m", 1e-3, quantity::plain, true},
-    {"u", 1e-6, quantity::plain, true},        {"k", 1e3, quantity::plain, true},
-    {"K", 1e3, quantity::plain, true},         {"M", 1e6, quantity::plain, true},
-    {"G", 1e9, quantity::plain, true},
+    {"m\u03a9", 1e-3, quantity::resistance, true}, {"m\u2126", 1e-3, quantity::resistance, true},
+    {"kohm", 1e3, quantity::resistance, true},   {"kOhm", 1e3, quantity::resistance, true},
+    {"k\u03a9", 1e3, quantity::resistance, true}, {"k\u2126", 1e3, quantity::resistance, true},
+    {"Mohm", 1e6, quantity::resistance, true},   {"Mohms", 1e6, quantity::resistance, true},
+    {"MOhm", 1e6, quantity::resistance, true},   {"megohm", 1e6, quantity::resistance, true},
+    {"megohms", 1e6, quantity::resistance, true}, {"M\u03a9", 1e6, quantity::resistance, true},
+    {"M\u2126", 1e6, quantity::resistance, true}, {"Gohm", 1e9, quantity::resistance, true},
+    {"Gohms", 1e9, quantity::resistance, true},  {"GOhm", 1e9, quantity::resistance, true},
+    {"G\u03a9", 1e9, quantity::resistance, true}, {"G\u2126", 1e9, quantity::resistance, true},
+    {"s", 1.0, quantity::time, false},           {"sec", 1.0, quantity::time, false},
+    {"min", 60.0, quantity::time, true},         {"h", 3600.0, quantity::time, true},
+    {"C", 1.0, quantity::temperature, false},    {"degC", 1.0, quantity::temperature, false},
+    {"\u00b0C", 1.0, quantity::temperature, false}, {"\u00baC", 1.0, quantity::temperature, false},
+    {"\u2103", 1.0, quantity::temperature, false},
+    {"Hz", 1.0, quantity::frequency, false},     {"hz", 1.0, quantity::frequency, false},
+    {"HZ", 1.0, quantity::frequency, false},     {"%", 1.0, quantity::percent, false},
+    {"percent", 1.0, quantity::percent, false},  {"%RH", 1.0, quantity::percent, false},
+    {"cm", 1e-2, quantity::length, true},        {"mm", 1e-3, quantity::length, true},
+    {"m", 1e-3, quantity::plain, true},          {"u", 1e-6, quantity::plain, true},
+    {"k", 1e3, quantity::plain, true},           {"K", 1e3, quantity::plain, true},
+    {"M", 1e6, quantity::plain, true},           {"G", 1e9, quantity::plain, true},
 });
 
 const unit_word* unit_named(std::string_view text) {
@@ -92,26 +113,44 @@ typed_number number_of(std::string_view word) {
   return out;
 }
 
+/// Whether a word would be taken for a number: 2, .5, 5A.
+bool is_one_number(std::string_view word) {
+  try {
+    number_of(word);
+    return true;
+  } catch (const error&) {
+    return false;
+  }
+}
+
 bool starts_number(std::string_view word) {
   const char c = word.front();
   return (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '+';
 }
 
-/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant.
+/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant. A colon may end it, and has
+/// to end one that is a number: `2: 110 .61`.
 std::optional<std::string> speed_at_head(std::string_view& text, const std::vector<std::string>& speeds) {
   const std::string* best = nullptr;
   for (const auto& speed : speeds) {
-    const bool fits = text.starts_with(speed) && (text.size() == speed.size() || text[speed.size()] == ' ');
+    if (!text.starts_with(speed)) continue;
+    const char behind = text.size() == speed.size() ? ' ' : text[speed.size()];
+    const bool fits = behind == ':' || (behind == ' ' && !is_one_number(speed));
     if (fits && (best == nullptr || speed.size() > best->size())) best = &speed;
   }
   if (best == nullptr) return std::nullopt;
   text.remove_prefix(best->size());
+  if (text.starts_with(':')) text.remove_prefix(1);
   return *best;
 }
 
-/// Names of speeds may be numbers ("1"): then `1 110 .61` begins with one only if numbers enough are left.
-bool name_looks_like_number(const std::string& name) {
-  return !name.empty() && starts_number(name);
+/// A bare number that is also a speed's name may be meant either way: asked again, with both ways told.
+void expect_unambiguous(std::string_view text, const std::vector<std::string>& speeds) {
+  const auto words = words_of(text);
+  if (words.empty()) return;
+  for (const auto& speed : speeds)
+    if (words.front() == speed && is_one_number(speed))
+      refuse(speed, "`" + speed + ":` for the speed of that name, or a unit behind the number, as " + speed + "V or " + speed + "A");
 }
 
 std::string names(const std::vector<std::string>& speeds) {
@@ -125,10 +164,8 @@ std::string names(const std::vector<std::string>& speeds) {
 typed_line parse_line(std::string_view text, const std::vector<std::string>& speeds) {
   while (text.starts_with(' ')) text.remove_prefix(1);
   typed_line out;
-  std::string_view rest = text;
-  out.speed = speed_at_head(rest, speeds);
-  if (out.speed && name_looks_like_number(*out.speed) && words_of(rest).size() < 2) out.speed.reset();
-  else if (out.speed) text = rest;
+  out.speed = speed_at_head(text, speeds);
+  if (!out.speed) expect_unambiguous(text, speeds);
   for (const auto word : words_of(text)) {
     if (word == "stalled") {
       out.stalled = true;
@@ -158,7 +195,9 @@ bool prefix_fits(double factor, quantity what, double unit_in_si) {
     case quantity::plain:
     case quantity::rotation:
     case quantity::time:
-    case quantity::temperature: return false;
+    case quantity::temperature:
+    case quantity::frequency:
+    case quantity::percent: return false;
   }
   return false;
 }
@@ -243,5 +282,7 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
     refuse("more amperes than volts", "volts first, then amperes");
   return out;
 }
+
+bool is_typed_number(std::string_view word) { return is_one_number(word); }
 
 }  // namespace rewound::tool::bench

@@ -11,7 +11,7 @@
 namespace rewound::tool::bench {
 
 /// What a number's unit says it is; `plain` where no unit was typed.
-enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature, length };
+enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature, length, frequency, percent };
 
 /// One typed number in the SI unit of its quantity (rpm and degC for rotation and temperature).
 struct typed_number {
@@ -34,10 +34,14 @@ struct typed_line {
   bool stalled = false;
 };
 
+/// Whether a word is taken for a number, with or without its unit: 2, .5, 5A.
+bool is_typed_number(std::string_view word);
+
 /// Takes a line apart.
 ///
-/// @param speeds  names that a line may begin with
-/// @throws base::error (out_of_range) naming the word that is neither a number, a unit nor a speed
+/// @param speeds  names that a line may begin with; a colon behind one that is a number tells it from a reading: `2: 110 .61`
+/// @throws base::error (out_of_range) naming the word that is neither a number, a unit nor a speed, or the number that a
+///         speed is named by as well
 typed_line parse_line(std::string_view text, const std::vector<std::string>& speeds);
 
 /// A single number of a quantity, or of none stated.

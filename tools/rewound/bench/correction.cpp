@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: MIT
+#include "correction.hpp"
+
+#include <cmath>
+#include <tuple>
+#include <utility>
+
+#include <rewound/base/error.hpp>
+
+#include "insulation_answer.hpp"
+#include "listing.hpp"
+#include "noted.hpp"
+#include "typed_reading.hpp"
+
+namespace rewound::tool::bench {
+
+namespace {
+
+[[noreturn]] void refuse_correction(const std::string& text, const std::string& allowed) {
+  throw base::error(base::error_code::out_of_range, {}, "\"" + text + "\"", allowed);
+}
+
+/// `240`, or `30 240` where the first of the two was wrong too.
+void correct_pair(const std::string& text, double& first, quantity first_is, double& second, quantity second_is) {
+  if (parse_line(text, {}).numbers.size() == 1) second = parse_number(text, second_is, 1.0);
+  else std::tie(first, second) = parse_pair(text, first_is, 1.0, second_is, 1.0);
+}
+
+void correct_insulation(job::record& in, std::size_t place, const std::string& text) {
+  const auto at = insulation_place_of(in, place);
+  if (!at.test) refuse_correction(text, "`drop` for a reading over range, then the reading anew");
+  const auto answer = parse_insulation(text);
+  if (answer.over_range) refuse_correction(text, "megohms, or seconds and megohms; `drop` first for a reading over range");
+  auto& corrected = in.insulation[*at.test];
+  if (const auto note = over_range_at(in, corrected.circuit, corrected.time_s[at.reading])) in.checks.erase(note->key());
+  corrected.resistance_Mohm[at.reading] = *answer.megohms;
+  if (answer.seconds) corrected.time_s[at.reading] = *answer.seconds;
+}
+
+void correct_withstand(job::withstand_section& entry, std::string text) {
+  for (const auto& [word, broke] : {std::pair<std::string, bool>{"broke down", true}, {"held", false}}) {
+    if (!text.ends_with(word)) continue;
+    entry.broke_down = broke;
+    text.resize(text.size() - word.size());
+    if (text.find_first_not_of(' ') == std::string::npos) return;
+  }
+  entry.voltage_V = parse_number(text, quantity::voltage, 1.0);
+}
+
+int whole_of(const typed_number& number, const std::string& text) {
+  if (number.what != quantity::plain || number.prefixed || number.value != std::round(number.value) || std::abs(number.value) > 1e6)
+    refuse_correction(text, "`5 4`: attempts, and how many of them started");
+  return static_cast<int>(number.value);
+}
+
+void correct_starts(job::starts_section& entry, const std::string& text) {
+  const auto line = parse_line(text, {});
+  if (line.numbers.size() != 2) refuse_correction(text, "`5 4`: attempts, and how many of them started");
+  entry.attempts = whole_of(line.numbers[0], text);
+  entry.successes = whole_of(line.numbers[1], text);
+}
+
+void correct_heat(job::heat_run_section& run, std::size_t place, const std::string& text) {
+  if (place >= run.time_s.size()) {
+    place -= run.time_s.size();
+    return correct_pair(text, run.cooling_time_s[place], quantity::time, run.cooling_ohm[place], quantity::resistance);
+  }
+  const bool ohms = !run.resistance_ohm.empty();
+  correct_pair(text, run.time_s[place], quantity::time, ohms ? run.resistance_ohm[place] : run.temperature_C[place],
+               ohms ? quantity::resistance : quantity::temperature);
+}
+
+void correct_check(job::record& in, std::size_t place, const std::string& text) {
+  auto& passed = in.checks.at(answered_checks(in)[place]);
+  if (text == "yes" || text == "y") passed = true;
+  else if (text == "no" || text == "n") passed = false;
+  else refuse_correction(text, "yes or no");
+}
+
+}  // namespace
+
+job::record with_entry_corrected(job::record in, const step& of, std::size_t place, const std::string& text) {
+  expect_entry(in, of, place);
+  switch (of.kind) {
+    case step_kind::earth: in.earth_continuity_ohm = parse_number(text, quantity::resistance, 1.0); break;
+    case step_kind::resistance: {
+      auto& entry = in.resistance[place];
+      if (parse_line(text, {}).numbers.size() == 1) entry.resistance_ohm = parse_number(text, quantity::resistance, 1.0);
+      else std::tie(entry.resistance_ohm, entry.winding_C) = parse_pair(text, quantity::resistance, 1.0, quantity::temperature, 1.0);
+      break;
+    }
+    case step_kind::insulation: correct_insulation(in, place, text); break;
+    case step_kind::withstand: correct_withstand(in.withstand[place], text); break;
+    case step_kind::run_up: refuse_correction(text, "a run-up's reading is corrected where the speed is asked for");
+    case step_kind::leakage: in.leakage[place].current_mA = parse_number(text, quantity::current, 1e-3); break;
+    case step_kind::starting: correct_starts(in.starts[place], text); break;
+    case step_kind::coast_down:
+      correct_pair(text, in.coast_down->time_s[place], quantity::time, in.coast_down->speed_rpm[place], quantity::rotation);
+      break;
+    case step_kind::heat_run: correct_heat(*in.heat_run, place, text); break;
+    case step_kind::checks: correct_check(in, place, text); break;
+  }
+  return in;
+}
+
+}  // namespace rewound::tool::bench
