@@ -286,7 +286,7 @@ template <int parameters>
 REWOUND_INLINE void ask_for(const fit_task& task, std::size_t index) {
   constexpr std::size_t ahead = 4 * lane_count;
   constexpr std::size_t line = 8;
-  if (task.rows || index + ahead + lane_count > task.last) return;
+  if (task.rows || index + ahead + lane_count > task.table->curves) return;
   const std::size_t row = index + ahead;
   const auto read = [&](const double* table, std::size_t width) {
     for (std::size_t i = 0; i < width * lane_count; i += line) __builtin_prefetch(table + row * width + i, 0);
