@@ -141,7 +141,7 @@ std::optional<double> first_time(const Below& below, double horizon) {
   return 0.5 * (before + after);
 }
 
-inline void forecast(const trend_input& in, const trend_line& line, trend_result& out) {
+inline void add_forecast(const trend_input& in, const trend_line& line, trend_result& out) {
   const double target = std::log(in.minimum);
   const auto edge = [&](double factor) {
     return [&, factor](double years) {
@@ -196,7 +196,7 @@ inline trend_result trend(const trend_input& in) {
     out.steps.push_back({steps[i], std::exp(height.value), {std::exp(height.value - half), std::exp(height.value + half)}});
   }
   std::sort(out.steps.begin(), out.steps.end(), [](const auto& a, const auto& b) { return a.index < b.index; });
-  detail::forecast(in, line, out);
+  detail::add_forecast(in, line, out);
   return out;
 }
 
