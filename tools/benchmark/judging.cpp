@@ -10,14 +10,19 @@
 #include <vector>
 
 #include <stdio.h>
+#include <time.h>
 
+#include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/job/batch_source.hpp>
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 
 #include "batch/in_order.hpp"
+#include "electrical_evidence.hpp"
+#include "pooled_references.hpp"
 #include "prepared_designs.hpp"
+#include "running_basis.hpp"
 #include "simulate.hpp"
 
 namespace rewound::bench {
@@ -32,20 +37,64 @@ double seconds_of(const auto& work) {
   return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
 }
 
-/// Median milliseconds of a judgement, and its fastest.
+/// Milliseconds of processor time: what else runs on the machine does not count.
+double processor_ms_of(const auto& work, clockid_t whose = CLOCK_THREAD_CPUTIME_ID) {
+  const auto now = [&] {
+    timespec at{};
+    clock_gettime(whose, &at);
+    return 1e3 * static_cast<double>(at.tv_sec) + 1e-6 * static_cast<double>(at.tv_nsec);
+  };
+  const double start = now();
+  work();
+  return now() - start;
+}
+
+/// Median milliseconds, and the fastest.
 struct timing {
   double median = 0.0;
   double least = 0.0;
 };
 
+timing timing_of(std::vector<double> each) {
+  std::sort(each.begin(), each.end());
+  return {each[each.size() / 2], each.front()};
+}
+
+void forget_all() {
+  job::forget_prepared_designs();
+  job::forget_pooled_references();
+}
+
 timing time_of(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy, bool cold) {
   std::vector<double> each;
   for (const auto& record : records) {
-    if (cold) job::forget_prepared_designs();
-    each.push_back(1e3 * seconds_of([&] { job::judge(record, beside, policy); }));
+    if (cold) forget_all();
+    each.push_back(processor_ms_of([&] { job::judge(record, beside, policy); }));
   }
-  std::sort(each.begin(), each.end());
-  return {each[each.size() / 2], each.front()};
+  return timing_of(std::move(each));
+}
+
+/// What the larger parts of a judgement take by themselves, the model seen before: they are made again here.
+void print_parts(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy) {
+  std::vector<double> curves, evidence, drawing, steps;
+  for (const auto& record : records) {
+    const job::visit_facts visit{record, job::instruments_of(record)};
+    std::optional<job::running_basis> basis;
+    curves.push_back(processor_ms_of([&] { basis = job::running_basis_of(visit, {}, beside.good, policy); }));
+    const auto channels = job::channels_of(visit, basis->today);
+    std::optional<job::electrical_evidence> found;
+    evidence.push_back(processor_ms_of([&] {
+      found = basis->model ? job::evidence_beside(visit, *basis->beside, *basis->model, job::compared_with::good_machines, channels, policy)
+                           : job::evidence_by_nameplate(visit, channels, policy);
+    }));
+    if (found) drawing.push_back(processor_ms_of([&] { checks::fault_likelihood({found->observed, found->model, 600, 20}); }));
+    const auto judged = job::judge(record, beside, policy);
+    steps.push_back(processor_ms_of([&] { judged.next_steps.get(); }));
+  }
+  const auto median = [](const std::vector<double>& each) { return each.empty() ? 0.0 : timing_of(each).median; };
+  std::printf("    of these: curves and suspect readings %.3f, what designs show %.3f, weighing faults %.3f\n", median(curves),
+              median(evidence), median(drawing));
+  std::printf("    when asked for: what to measure next %.3f\n", median(steps));
 }
 
 void write_rows(std::ofstream& out, const job::record& in) {
@@ -112,13 +161,14 @@ void print_reading(const std::vector<job::record>& records) {
 void print_batch(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy, const char* name) {
   const table_on_disk table(records, 1);
   for (const unsigned threads : {1u, 2u}) {
-    job::forget_prepared_designs();
+    forget_all();
     std::size_t held = 0;
     struct piece {
       job::batch_item item;
       bool hold = false;
     };
-    const double seconds = seconds_of([&] {
+    double seconds = 0.0;
+    const auto run = [&] {
       const auto source = job::open_batch(table.path.string());
       tool::in_order(
           threads,
@@ -128,9 +178,11 @@ void print_batch(const std::vector<job::record>& records, const job::sources& be
           },
           [&](piece& one) { one.hold = job::judge(one.item.load(), beside, policy).decision.decision == verdict::decision::hold; },
           [&](piece& one) { held += one.hold ? 1 : 0; });
-    });
-    std::printf("  %-22s %u thread%s %9.0f records/s (%zu, %zu of them on hold)\n", name, threads, threads > 1 ? "s" : " ",
-                static_cast<double>(records.size()) / seconds, records.size(), held);
+    };
+    const double ms = processor_ms_of([&] { seconds = seconds_of(run); }, CLOCK_PROCESS_CPUTIME_ID);
+    const auto count = static_cast<double>(records.size());
+    std::printf("  %-22s %u thread%s %9.0f records/s, %7.3f ms of processor time each (%zu, %zu of them on hold)\n", name, threads,
+                threads > 1 ? "s" : " ", count / seconds, ms / count, records.size(), held);
   }
 }
 
@@ -149,13 +201,14 @@ void print_judging(const options& asked) {
   for (auto& record : records) record.machine.rated_current_A = marked;
   const job::sources by_reference{{}, job::learn(good, policy)};
   const std::vector<job::record> some(records.begin(), records.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(20, records.size())));
-  std::printf("\nMilliseconds of one judgement on a loaded record of three speeds, 6 to 8 readings each: median (fastest)\n");
-  std::printf("  %-22s %20s %20s\n", "judged by", "cold (the rival)", "model seen before");
+  std::printf("\nMilliseconds of processor time of one judgement on a loaded record of three speeds, 6 to 8 readings each: median (fastest)\n");
+  std::printf("  %-22s %20s %20s\n", "judged by", "first of its model", "model seen before");
   for (const auto& [name, beside] : {std::pair<const char*, job::sources>{"nameplate", {}}, {"reference of five", by_reference}}) {
     const auto cold = time_of(some, beside, policy, true);
     time_of(records, beside, policy, false);
     const auto warm = time_of(records, beside, policy, false);
-    std::printf("  %-22s %11.2f (%6.2f) %11.2f (%6.2f)\n", name, cold.median, cold.least, warm.median, warm.least);
+    std::printf("  %-22s %11.3f (%6.3f) %11.3f (%6.3f)\n", name, cold.median, cold.least, warm.median, warm.least);
+    print_parts(some, beside, policy);
   }
   std::printf("\nA long table from file to decisions, designs not prepared\n");
   print_batch(records, {}, policy, "nameplate");

@@ -50,9 +50,9 @@ std::vector<expected_reading> expect_readings(const record& now, const sources& 
     base::expect(voltage.value() > 0.0 && std::isfinite(voltage.value()), "voltage", voltage.value(), "a finite number above 0");
   std::vector<expected_reading> out;
   const auto visits = visits_of(now, compare_with.earlier);
-  auto good = without_this_visit(compare_with.good, now);
-  auto model = usable_reference(now, good, policy);
-  const auto beside = population_beside(visits, std::move(good), std::move(model), policy);
+  const auto good = without_this_visit(compare_with.good, now);
+  auto model = usable_reference(now, good.get(), policy);
+  const auto beside = population_beside(visits, good, std::move(model), policy);
   const auto input = beside ? currents_of(beside->pooled, speed) : std::nullopt;
   if (!input) return out;
   for (const auto& voltage : voltages) out.push_back(at(*input, *beside, visits.today, policy, voltage));

@@ -2,6 +2,7 @@
 #include <rewound/job/judge.hpp>
 
 #include <algorithm>
+#include <utility>
 
 #include <rewound/job/policy_file.hpp>
 
@@ -48,7 +49,7 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   judge_unbalance(today, policy, out);
   judge_heat_run(today, policy, out);
   judge_coast_down(today, before, compare_with.good, policy, out);
-  judge_causes(today, evidence, out);
+  judge_causes(today, std::move(evidence), out);
   out.decision = verdict::decide(out.findings, policy);
   out.not_asked = not_asked(out.findings, policy);
   return out;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/verdict/rules/causes.hpp>
@@ -67,7 +68,7 @@ std::vector<double> log_electrical(const electrical_evidence& evidence) {
 
 }  // namespace
 
-void judge_causes(const visit_facts& now, const std::optional<electrical_evidence>& evidence, result& out) {
+void judge_causes(const visit_facts& now, std::optional<electrical_evidence> evidence, result& out) {
   verdict::rules::cause_facts facts;
   for (const auto& starts : now.in.starts) {
     facts.start_attempts += starts.attempts;
@@ -83,13 +84,14 @@ void judge_causes(const visit_facts& now, const std::optional<electrical_evidenc
   if (now.in.visit.supply_frequency_Hz)
     facts.other_frequency =
         std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
-  auto with_ohms = evidence;
+  auto with_ohms = std::move(evidence);
   if (with_ohms) {
     observe_ohms(out.findings, *with_ohms);
     facts.log_electrical = log_electrical(*with_ohms);
   }
   out.causes = verdict::rules::rank_causes(facts);
-  out.next_steps = next_steps(now, with_ohms, facts, out.causes);
+  out.next_steps = pending_steps(
+      [known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), out.causes)] { return next_steps(known); });
 }
 
 }  // namespace rewound::job

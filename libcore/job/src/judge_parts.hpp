@@ -30,7 +30,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
                    std::optional<electrical_evidence>& evidence, result& out);
 
 /// Causes of what was found, and the measurement that would tell most: after all findings.
-void judge_causes(const visit_facts& now, const std::optional<electrical_evidence>& evidence, result& out);
+void judge_causes(const visit_facts& now, std::optional<electrical_evidence> evidence, result& out);
 
 /// Insulation: one circuit after another.
 void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out);

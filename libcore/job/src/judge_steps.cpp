@@ -94,7 +94,7 @@ void tell(const verdict::rules::steps_facts& facts, const verdict::rules::steps_
 
 }  // namespace
 
-void judge_steps(const visit_facts& now, const run_up_analysis& today, const std::optional<reference>& good,
+void judge_steps(const visit_facts& now, const run_up_analysis& today, const std::shared_ptr<const reference>& good,
                  const std::optional<pooled_reference>& model,
                  const std::vector<verdict::rules::step_ratio>& ratios, const verdict::policy& policy, result& out) {
   verdict::rules::steps_facts facts;

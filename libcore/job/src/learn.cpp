@@ -13,7 +13,10 @@
 
 #include "coasting.hpp"
 #include "instruments.hpp"
+#include "kept_key.hpp"
+#include "kept_values.hpp"
 #include "meter_gain.hpp"
+#include "pooled_references.hpp"
 #include "run_up_analysis.hpp"
 
 namespace rewound::job {
@@ -118,6 +121,40 @@ pooled_reference pooled(const std::vector<reference_machine>& machines, const cu
   for (const auto& machine : machines) units.push_back(information_of(machine, out.blocks, out.shapes));
   out.population = fit::pool(units, prior_for(out.blocks, prior), about_means(out.blocks));
   return out;
+}
+
+/// Some ten to some hundred kilobytes each: a shop has few references at hand, and leaves a machine of them out when it is
+/// the one judged.
+constexpr std::size_t most_pooled = 32;
+
+kept_values<pooled_reference>& pooled_before() {
+  static kept_values<pooled_reference> kept(most_pooled);
+  return kept;
+}
+
+kept_values<fit::population>& spread_before() {
+  static kept_values<fit::population> kept(most_pooled);
+  return kept;
+}
+
+void add_to(kept_key& key, const fit::unit_information& unit) {
+  key.add(unit.precision);
+  key.add(unit.weighted);
+}
+
+/// All that pooling looks at: of the machines their blocks, but neither names nor meters.
+std::vector<double> pooling_key(const std::vector<reference_machine>& machines, const curve_spread& prior) {
+  kept_key key;
+  key.add(std::vector<double>{prior.level, prior.exponent, prior.curvature, prior.weight});
+  for (const auto& machine : machines) {
+    key.add(static_cast<double>(machine.blocks.size()));
+    for (const auto& block : machine.blocks) {
+      key.add(block.speed);
+      key.add(static_cast<double>(block.what));
+      add_to(key, block.information);
+    }
+  }
+  return key.numbers();
 }
 
 /// Probability of a machine as far off as this one under the others.
@@ -226,7 +263,9 @@ reference learn(const std::vector<record>& records, const verdict::policy& polic
   return merge(parts, policy);
 }
 
-pooled_reference pool_reference(const reference& in, const curve_spread& prior) { return pooled(in.machines, prior); }
+pooled_reference pool_reference(const reference& in, const curve_spread& prior) {
+  return *pooled_before().get(pooling_key(in.machines, prior), [&] { return pooled(in.machines, prior); });
+}
 
 fit::population population_with_spread(const reference& in, const pooled_reference& shapes,
                                        const std::vector<Eigen::Index>& places, const Eigen::MatrixXd& spread,
@@ -239,7 +278,18 @@ fit::population population_with_spread(const reference& in, const pooled_referen
   }
   std::vector<fit::unit_information> units;
   for (const auto& machine : in.machines) units.push_back(information_of(machine, keys, kept));
-  return fit::pool(units, {spread, between_machines(policy).weight}, about_means(keys));
+  const fit::spread_prior prior{spread, between_machines(policy).weight};
+  kept_key key;
+  for (const auto& each : keys) key.add(static_cast<double>(each.what));
+  for (const auto& unit : units) add_to(key, unit);
+  key.add(prior.covariance);
+  key.add(prior.weight);
+  return *spread_before().get(key.numbers(), [&] { return fit::pool(units, prior, about_means(keys)); });
+}
+
+void forget_pooled_references() {
+  pooled_before().clear();
+  spread_before().clear();
 }
 
 pooled_reference unknown_population(const machine_section& machine) {

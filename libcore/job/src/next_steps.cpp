@@ -45,12 +45,11 @@ verdict::next_step yes_or_no(measurement_kind what, const std::vector<double>& n
     not_shown[i] = now[i] * (1.0 - p);
   }
   const double bits = checks::entropy_bits(now) - entropy_of(shown) - entropy_of(not_shown);
-  return {what, std::max(0.0, bits), std::nullopt, likeliest(not_shown), likeliest(shown)};
+  return {what, checks::told_bits(bits), std::nullopt, likeliest(not_shown), likeliest(shown)};
 }
 
 /// A channel read beside the current on every speed: its level and how it grows.
-std::optional<checks::proposed_measurement> channel_read(const visit_facts& now, const electrical_evidence& evidence,
-                                                         fit::channel what) {
+std::optional<checks::proposed_measurement> channel_read(const electrical_evidence& evidence, fit::channel what, double gain) {
   constexpr double slope_noise = 0.02;  // of a run-up of half a dozen readings (common practice, no source)
   std::vector<Eigen::Index> levels;
   for (std::size_t i = 0; i < evidence.blocks.size(); ++i)
@@ -59,7 +58,6 @@ std::optional<checks::proposed_measurement> channel_read(const visit_facts& now,
   const auto rows = static_cast<Eigen::Index>(2 * levels.size());
   checks::proposed_measurement out{Eigen::MatrixXd::Zero(rows, evidence.model.covariance.cols()),
                                    Eigen::MatrixXd::Zero(rows, rows), {}};
-  const double gain = reading_uncertainty(now, what);
   for (std::size_t i = 0; i < levels.size(); ++i) {
     const auto row = static_cast<Eigen::Index>(2 * i);
     out.observation(row, levels[i]) = out.observation(row + 1, levels[i] + 1) = 1.0;
@@ -81,22 +79,21 @@ std::optional<checks::proposed_measurement> ohms_read(const electrical_evidence&
   return out;
 }
 
-void add_values(const visit_facts& now, const electrical_evidence& evidence, const verdict::rules::cause_facts& facts,
-                const std::vector<double>& causes, std::vector<verdict::next_step>& out) {
+void add_values(const next_step_facts& known, const std::vector<double>& causes, std::vector<verdict::next_step>& out) {
+  const auto& evidence = *known.evidence;
   checks::next_measurement_input in{evidence.observed, evidence.model, {}, static_cast<std::size_t>(verdict::cause::none), {}, 200};
   for (std::size_t i = 0; i < causes.size(); ++i)
-    in.log_prior.push_back(std::log(std::max(causes[i], 1e-12)) - facts.log_electrical[i]);
+    in.log_prior.push_back(std::log(std::max(causes[i], 1e-12)) - known.facts.log_electrical[i]);
   std::vector<measurement_kind> kinds;
   const auto propose = [&](measurement_kind kind, std::optional<checks::proposed_measurement> what) {
     if (!what) return;
     kinds.push_back(kind);
     in.proposed.push_back(std::move(*what));
   };
-  propose(measurement_kind::watts, channel_read(now, evidence, fit::channel::power));
-  propose(measurement_kind::rotation, channel_read(now, evidence, fit::channel::rotation));
+  propose(measurement_kind::watts, channel_read(evidence, fit::channel::power, known.watts_uncertainty));
+  propose(measurement_kind::rotation, channel_read(evidence, fit::channel::rotation, known.rotation_uncertainty));
   propose(measurement_kind::main_resistance, ohms_read(evidence, false));
-  if (now.in.machine.running_circuit == machine::running_circuit::permanent_capacitor)
-    propose(measurement_kind::start_resistance, ohms_read(evidence, true));
+  if (known.start_winding_runs) propose(measurement_kind::start_resistance, ohms_read(evidence, true));
   const auto meaning = [](const checks::outcome_meaning& each) {
     return verdict::meaning{each.probability, static_cast<verdict::cause>(each.cause), each.cause_probability};
   };
@@ -107,13 +104,19 @@ void add_values(const visit_facts& now, const electrical_evidence& evidence, con
 
 }  // namespace
 
-std::vector<verdict::next_step> next_steps(const visit_facts& now, const std::optional<electrical_evidence>& evidence,
-                                           const verdict::rules::cause_facts& facts,
-                                           const std::vector<verdict::rules::ranked_cause>& causes) {
+next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
+                                   verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes) {
+  return {std::move(evidence), std::move(facts), std::move(causes), reading_uncertainty(now, fit::channel::power),
+          reading_uncertainty(now, fit::channel::rotation),
+          now.in.machine.running_circuit == machine::running_circuit::permanent_capacitor};
+}
+
+std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
   using row = verdict::cause_tables::cause_evidence_row;
-  const auto probabilities = probabilities_of(causes);
+  const auto& facts = in.facts;
+  const auto probabilities = probabilities_of(in.causes);
   std::vector<verdict::next_step> out;
-  if (evidence) add_values(now, *evidence, facts, probabilities, out);
+  if (in.evidence) add_values(in, probabilities, out);
   if (facts.start_attempts == 0) out.push_back(yes_or_no(measurement_kind::starts, probabilities, &row::hesitates));
   if (!facts.insulation) out.push_back(yes_or_no(measurement_kind::insulation, probabilities, &row::insulation_low));
   if (!facts.polarization_index) out.push_back(yes_or_no(measurement_kind::polarization_index, probabilities, &row::polarization_low));

@@ -8,6 +8,7 @@
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 
+#include "kept_key.hpp"
 #include "kept_values.hpp"
 
 namespace rewound::job {
@@ -27,32 +28,22 @@ kept_values<prepared_designs>& kept_by_nameplate() {
   return kept;
 }
 
-/// Everything that designs depend on, as numbers; every list with its length before it, so that no two inputs share a key.
-class design_key {
+/// Everything that designs depend on.
+class design_key : public kept_key {
  public:
   design_key(const machine::machine_kind& kind, const std::vector<double>& currents) {
     add(static_cast<double>(kind.circuit));
     add(static_cast<double>(kind.control));
-    add(kind.phases);
+    add(static_cast<double>(kind.phases));
     add(kind.rated_voltage_V);
     add(kind.rated_frequency_Hz);
-    add(kind.poles.value_or(0));
+    add(static_cast<double>(kind.poles.value_or(0)));
     add(kind.fan_on ? 1.0 : 0.0);
     add(static_cast<double>(kind.speeds));
     add(currents);
   }
 
-  void add(double value) { numbers_.push_back(value); }
-  void add(const std::optional<double>& value) { add(value.value_or(-1.0)); }
-
-  template <class List>
-  void add_list(const List& values) {
-    add(static_cast<double>(values.size()));
-    for (const double value : values) add(value);
-  }
-  void add(const std::vector<double>& values) { add_list(values); }
-  void add(const Eigen::VectorXd& values) { add_list(values); }
-
+  using kept_key::add;
   void add(const std::vector<checks::curve_probe>& probes) {
     add(static_cast<double>(probes.size()));
     for (const auto& probe : probes) {
@@ -62,11 +53,6 @@ class design_key {
       for (const auto what : probe.channels) add(static_cast<double>(what));
     }
   }
-
-  const std::vector<double>& numbers() const { return numbers_; }
-
- private:
-  std::vector<double> numbers_;
 };
 
 std::size_t index_of_cause(verdict::cause cause) { return static_cast<std::size_t>(cause); }

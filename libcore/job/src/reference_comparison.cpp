@@ -44,18 +44,21 @@ void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::refer
 
 }  // namespace
 
-std::optional<reference> without_this_visit(const std::optional<reference>& good, const record& now) {
-  auto out = good;
-  if (out && out->machines.size() > 1)
-    std::erase_if(out->machines, [&](const auto& each) { return each.id == now.machine.id && each.day == now.visit.day; });
+std::shared_ptr<const reference> without_this_visit(const std::optional<reference>& good, const record& now) {
+  if (!good) return nullptr;
+  const auto this_visit = [&](const auto& each) { return each.id == now.machine.id && each.day == now.visit.day; };
+  if (good->machines.size() <= 1 || std::none_of(good->machines.begin(), good->machines.end(), this_visit))
+    return {std::shared_ptr<const reference>(), &*good};
+  auto out = std::make_shared<reference>(*good);
+  std::erase_if(out->machines, this_visit);
   return out;
 }
 
-std::optional<pooled_reference> usable_reference(const record& now, const std::optional<reference>& good,
+std::optional<pooled_reference> usable_reference(const record& now, const reference* good,
                                                  const verdict::policy& policy) {
   using base::error;
   using base::error_code;
-  if (!good) return std::nullopt;
+  if (good == nullptr) return std::nullopt;
   if (now.machine.model != good->model)
     throw error(error_code::records_do_not_match, {"", 0, "machine.model"},
                 now.machine.model ? "\"" + *now.machine.model + "\"" : "no model",

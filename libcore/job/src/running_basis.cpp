@@ -54,9 +54,9 @@ compared_visits visits_of(const record& now, const std::optional<record>& earlie
   return out;
 }
 
-std::optional<running_population> population_beside(const compared_visits& visits, std::optional<reference> beside,
+std::optional<running_population> population_beside(const compared_visits& visits, const std::shared_ptr<const reference>& beside,
                                                     std::optional<pooled_reference> model, const verdict::policy& policy) {
-  if (model) return running_population{verdict::expectation::reference, std::move(*beside), std::move(*model)};
+  if (model) return running_population{verdict::expectation::reference, *beside, std::move(*model)};
   if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft || visits.before->in.run_up.empty()) return std::nullopt;
   auto itself = reference_of(visits.before->in);
   auto pooled = pool_reference(itself, between_visits(policy));
@@ -75,7 +75,7 @@ running_basis running_basis_of(const visit_facts& now, const std::optional<visit
   running_basis out;
   if (before && before->in.visit.shaft == now.in.visit.shaft) out.then = analyse(*before, expected_of(*before, nullptr, nullptr));
   out.beside = without_this_visit(good, now.in);
-  out.model = usable_reference(now.in, out.beside, policy);
+  out.model = usable_reference(now.in, out.beside.get(), policy);
   out.today = analyse(now, expected_of(now, out.then ? &*out.then : nullptr, out.model ? &*out.model : nullptr));
   return out;
 }

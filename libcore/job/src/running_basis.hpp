@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <memory>
 #include <optional>
 
 #include <rewound/checks/expected_current.hpp>
@@ -26,7 +27,7 @@ compared_visits visits_of(const record& now, const std::optional<record>& earlie
 
 /// What a visit's run-ups are looked at beside, and their curves: the start of a judgement and of its pictures.
 struct running_basis {
-  std::optional<reference> beside;          ///< the reference without this very visit
+  std::shared_ptr<const reference> beside;  ///< the reference without this very visit
   std::optional<pooled_reference> model;    ///< it pooled, where it speaks of this shaft condition
   std::optional<run_up_analysis> then;      ///< the earlier visit's run-ups, where the shaft was the same
   run_up_analysis today;
@@ -43,7 +44,7 @@ struct running_population {
 ///
 /// @param beside  the reference without this very visit
 /// @param model   it pooled, where it speaks of this shaft condition
-std::optional<running_population> population_beside(const compared_visits& visits, std::optional<reference> beside,
+std::optional<running_population> population_beside(const compared_visits& visits, const std::shared_ptr<const reference>& beside,
                                                     std::optional<pooled_reference> model, const verdict::policy& policy);
 
 /// Where the currents of a speed stand in a pooled reference; absent where it does not know them. The voltage and the meters

@@ -142,7 +142,7 @@ ordered_json judgement_json(const job::result& result) {
   for (const auto& cause : result.causes) out["causes"].push_back(cause_json(cause));
   out["next"] = shown.next;
   out["next_measurements"] = ordered_json::array();
-  for (const auto& step : result.next_steps) out["next_measurements"].push_back(step_json(step));
+  for (const auto& step : result.next_steps.get()) out["next_measurements"].push_back(step_json(step));
   out["conditions"] = shown.conditions;
   out["cautions"] = shown.cautions;
   out["abnormality"] = number(result.abnormality);

@@ -236,7 +236,7 @@ void fill_causes(const job::result& in, view& out) {
     if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line)) out.causes.push_back(cause_line(each));
   constexpr std::size_t best = 2;
   constexpr double tells_something = 0.03;  // bits
-  for (const auto& step : in.next_steps)
+  for (const auto& step : in.next_steps.get())
     if (out.telling.size() < best && step.bits >= tells_something) out.telling.push_back(next_step_line(step));
 }
 

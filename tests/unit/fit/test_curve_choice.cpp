@@ -157,3 +157,25 @@ TEST_CASE("the chosen curve's interval inside the readings covers the true curre
   // 142 expected of 150; choosing a family costs a little. 130 is what 90 % coverage falls below once in seven times.
   CHECK(inside >= 130);
 }
+
+TEST_CASE("a family that is not fitted since it cannot win would not have been chosen") {
+  int left_out = 0;
+  for (const auto& curve : {std::function(straight), std::function(magnetising), std::function(turning)})
+    for (const double noise : {0.2, 1.0, 3.0})
+      for (int count = 5; count <= 10; ++count)
+        for (unsigned seed = 1; seed <= 5; ++seed) {
+          const auto readings = read(curve, even(0.5, 1.05, count), noise * u_current, seed);
+          std::vector<fit::current_curve> all;
+          for (const auto family : fit::families_by_simplicity) {
+            const auto p = static_cast<std::size_t>(fit::parameter_count(family));
+            if (readings.size() < p + 2) continue;
+            if (auto one = fit::fit_current_curve(family, readings)) all.push_back(std::move(*one));
+          }
+          left_out += all.size() > fit::detail::candidates(readings).size() ? 1 : 0;
+          const auto& expected = fit::detail::chosen_of(all, readings.size(), fit::detail::scatter_of(all));
+          const auto chosen = fit::fit_current_curve(readings);
+          CHECK(chosen->family == expected.family);
+          CHECK(chosen->parameters == expected.parameters);
+        }
+  CHECK(left_out > 50);
+}

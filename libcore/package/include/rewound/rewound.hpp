@@ -4,6 +4,7 @@
 // Every header-only floor at once, from base to verdict.
 #include <rewound/base/error.hpp>
 #include <rewound/base/expect.hpp>
+#include <rewound/base/lanes.hpp>
 #include <rewound/checks/absorption.hpp>
 #include <rewound/checks/coast_down.hpp>
 #include <rewound/checks/cooling.hpp>

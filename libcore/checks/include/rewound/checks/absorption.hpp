@@ -170,8 +170,8 @@ inline absorption_result absorption(const absorption_input& in) {
   if (in.readings.size() < 3) return out;
   const auto points = detail::points_of(in);
   const double amperes = detail::ampere_scale(in);
-  const auto best = detail::search_exponent([&](double n) { return detail::split_at(points, n).chi2; });
-  const auto split = detail::split_at(points, best.exponent);
+  detail::decays by(points);
+  const auto [best, split] = detail::best_split(points, by);
   const auto flat = detail::constant_current(points);
   out.chi2 = best.chi2;
   out.degrees_of_freedom = static_cast<int>(points.size()) - 3;
@@ -210,14 +210,14 @@ inline predicted<units::resistance> predicted_resistance(const absorption_result
   base::expect(fit.usable(), "fit", "too few readings", "a fit of three readings or more");
   const auto points = detail::points_of(fit.readings);
   const double minutes = units::in_seconds(time) / 60.0;
-  const auto chi2_at = [&](double current) { return detail::chi2_with_current(points, minutes, current); };
-  const auto best = detail::search_exponent([&](double n) { return detail::split_at(points, n).chi2; });
-  const auto split = detail::split_at(points, best.exponent);
+  detail::decays by(points, {minutes});
+  const auto [best, split] = detail::best_split(points, by);
   const double centre = std::log(split.leakage + split.absorption * std::pow(minutes, -best.exponent));
   const double allowed = best.chi2 + std::pow(coverage * fit.scale, 2);
+  const auto allowed_at = [&](double current) { return detail::some_with_current(points, by, current, allowed); };
   constexpr double far = 40.0;  // e^40: no interval reaches there unless nothing limits it
-  const double low = detail::region_end(chi2_at, centre, -1.0, centre - far, allowed);
-  const double high = detail::region_end(chi2_at, centre, 1.0, centre + far, allowed);
+  const double low = detail::region_end(allowed_at, centre, -1.0, centre - far);
+  const double high = detail::region_end(allowed_at, centre, 1.0, centre + far);
   const double scale = detail::ampere_scale(fit.readings);
   const auto ohms = [&](double log_current) { return fit.readings.test_voltage / units::amperes(scale * std::exp(log_current)); };
   return {ohms(centre), {ohms(high), ohms(low)}};
@@ -232,15 +232,15 @@ inline predicted<double> predicted_ratio(const absorption_result& fit, units::du
   const auto points = detail::points_of(fit.readings);
   const double before = units::in_seconds(earlier) / 60.0;
   const double after = units::in_seconds(later) / 60.0;
-  const auto chi2_at = [&](double ratio) { return detail::chi2_with_ratio(points, before, after, ratio); };
-  const auto best = detail::search_exponent([&](double n) { return detail::split_at(points, n).chi2; });
-  const auto split = detail::split_at(points, best.exponent);
+  detail::decays by(points, {before, after});
+  const auto [best, split] = detail::best_split(points, by);
   const double centre = std::log((split.leakage + split.absorption * std::pow(before, -best.exponent)) /
                                  (split.leakage + split.absorption * std::pow(after, -best.exponent)));
   const double allowed = best.chi2 + std::pow(coverage * fit.scale, 2);
+  const auto allowed_at = [&](double ratio) { return detail::some_with_ratio(points, by, ratio, allowed); };
   const double most = detail::exponent_high * std::log(after / before);
-  return {std::exp(centre), {std::exp(detail::region_end(chi2_at, centre, -1.0, 0.0, allowed)),
-                             std::exp(detail::region_end(chi2_at, centre, 1.0, most, allowed))}};
+  return {std::exp(centre), {std::exp(detail::region_end(allowed_at, centre, -1.0, 0.0)),
+                             std::exp(detail::region_end(allowed_at, centre, 1.0, most))}};
 }
 
 }  // namespace rewound::checks

@@ -6,6 +6,8 @@
 #include <cstddef>
 #include <cstdint>
 #include <limits>
+#include <memory>
+#include <mutex>
 #include <vector>
 
 #include <Eigen/Cholesky>
@@ -17,7 +19,7 @@
 
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/fault_model.hpp>
-#include <rewound/checks/detail/log_sum.hpp>
+#include <rewound/checks/detail/whitened.hpp>
 
 namespace rewound::checks {
 
@@ -39,87 +41,56 @@ struct fault_likelihood_result {
 
 namespace detail {
 
-/// Alternatives in coordinates in which the covariance is the unit matrix.
-struct whitened {
-  Eigen::MatrixXd means;       ///< one row an alternative
-  Eigen::VectorXd squares;     ///< of their lengths
-  Eigen::VectorXd log_weight;  ///< normalised
-  double wider_probability;
-
-  /// ln of each alternative's part (column) of the density at each row of `points`, up to the constant that all mixtures
-  /// of one dimension share.
-  Eigen::ArrayXXd log_parts(const Eigen::MatrixXd& points) const {
-    Eigen::MatrixXd square = -2.0 * points * means.transpose();
-    square.rowwise() += squares.transpose();
-    square.colwise() += points.rowwise().squaredNorm();
-    Eigen::ArrayXXd out = log_kernel(square.array().max(0.0), static_cast<double>(points.cols()), wider_probability);
-    out.rowwise() += log_weight.transpose().array();
-    return out;
+/// The random numbers behind drawn machines of so many values, one machine a column: which design it is of, whether it spreads
+/// wider, and its deviations. They are the same for every record: one record gives one judgement.
+inline Eigen::MatrixXd drawn_numbers(Eigen::Index dimensions, std::size_t count) {
+  constexpr std::uint32_t seed = 20260514;
+  boost::random::mt19937 random{seed};
+  boost::random::normal_distribution<double> normal;
+  boost::random::uniform_01<double> uniform;
+  Eigen::MatrixXd out(2 + dimensions, static_cast<Eigen::Index>(count));
+  for (Eigen::Index i = 0; i < out.cols(); ++i) {
+    out(0, i) = uniform(random);
+    out(1, i) = uniform(random);
+    for (Eigen::Index j = 0; j < dimensions; ++j) out(2 + j, i) = normal(random);
   }
-
-  /// ln density at each row of `points`, up to the same constant: a narrow and a wide normal density about each alternative
-  /// are added without a logarithm of each, which is what drawn points cost.
-  Eigen::VectorXd log_density(const Eigen::MatrixXd& points) const {
-    const Eigen::ArrayXd weight = log_weight.array().exp();
-    const double wide = wide_share(wider_probability, static_cast<double>(points.cols()));
-    constexpr double wide_rate = 0.5 / (wider_spread * wider_spread);
-    const double rate = wide > 0.0 ? wide_rate : 0.5;  // of what falls off most slowly
-    Eigen::VectorXd out(points.rows());
-    Eigen::ArrayXd square(means.rows());
-    for (Eigen::Index i = 0; i < points.rows(); ++i) {
-      square.matrix().noalias() = squares - 2.0 * (means * points.row(i).transpose());
-      square += points.row(i).squaredNorm();
-      const double nearest = square.minCoeff();
-      double sum = (weight * (rate * nearest - 0.5 * square).exp()).sum();
-      if (wide > 0.0) sum += wide * (weight * (wide_rate * (nearest - square)).exp()).sum();
-      out[i] = std::log(sum) - rate * nearest;
-    }
-    return out;
-  }
-};
-
-/// @param factor  of the covariance of what is observed
-inline whitened whiten(const alternative_list& list, const Eigen::MatrixXd& observation,
-                       const Eigen::LLT<Eigen::MatrixXd>& factor, double wider_probability) {
-  const auto count = static_cast<Eigen::Index>(list.size());
-  whitened out{Eigen::MatrixXd(count, factor.rows()), Eigen::VectorXd(count), Eigen::VectorXd(count), wider_probability};
-  if (list.empty()) return out;  // Eigen's triangular solver touches the first element of a matrix without columns
-  double total = 0.0;
-  for (const auto& each : list) total += each.weight;
-  Eigen::MatrixXd means(observation.cols(), count);
-  for (Eigen::Index column = 0; column < count; ++column) {
-    const auto& each = list[static_cast<std::size_t>(column)];
-    means.col(column) = each.mean;
-    out.log_weight[column] = std::log(each.weight / total);
-  }
-  out.means = factor.matrixL().solve(observation * means).transpose();
-  out.squares = out.means.rowwise().squaredNorm();
   return out;
+}
+
+/// The same, kept for the usual number of draws and of values: half a megabyte at most in all.
+inline std::shared_ptr<const Eigen::MatrixXd> kept_numbers(Eigen::Index dimensions, std::size_t count) {
+  constexpr std::size_t most_draws = 600, most_kept = 4;
+  static std::mutex one_at_a_time;
+  static std::vector<std::shared_ptr<const Eigen::MatrixXd>> kept;
+  if (count > most_draws) return std::make_shared<const Eigen::MatrixXd>(drawn_numbers(dimensions, count));
+  const std::lock_guard lock(one_at_a_time);
+  const auto found = std::find_if(kept.begin(), kept.end(), [&](const auto& each) { return each->rows() == 2 + dimensions; });
+  if (found != kept.end()) return *found;
+  if (kept.size() == most_kept) kept.erase(kept.begin());
+  kept.push_back(std::make_shared<const Eigen::MatrixXd>(drawn_numbers(dimensions, most_draws)));
+  return kept.back();
 }
 
 /// Points drawn from the healthy mixture.
 class healthy_draws {
  public:
-  explicit healthy_draws(const whitened& healthy) : healthy_(healthy), shares_(healthy.log_weight.array().exp()) {}
+  healthy_draws(const whitened& healthy, std::size_t most) : healthy_(healthy), numbers_(kept_numbers(healthy.dimensions(), most)) {}
 
-  /// The next points, one a row.
+  /// The next points, one a column.
   Eigen::MatrixXd next(std::size_t count) {
-    Eigen::MatrixXd out(static_cast<Eigen::Index>(count), healthy_.means.cols());
-    for (Eigen::Index i = 0; i < out.rows(); ++i) {
-      const auto which = index_of_share(shares_, uniform_(random_));
-      const double stretch = uniform_(random_) < healthy_.wider_probability ? wider_spread : 1.0;
-      for (Eigen::Index j = 0; j < out.cols(); ++j) out(i, j) = healthy_.means(which, j) + stretch * normal_(random_);
+    Eigen::MatrixXd out = numbers_->block(2, drawn_, healthy_.dimensions(), static_cast<Eigen::Index>(count));
+    for (Eigen::Index i = 0; i < out.cols(); ++i, ++drawn_) {
+      if ((*numbers_)(1, drawn_) < healthy_.wider_probability()) out.col(i) *= wider_spread;
+      const auto which = std::min(index_of_share(healthy_.weight(), (*numbers_)(0, drawn_)), healthy_.size() - 1);
+      for (Eigen::Index j = 0; j < out.rows(); ++j) out(j, i) += healthy_.mean(which, static_cast<std::size_t>(j));
     }
     return out;
   }
 
  private:
-  static constexpr std::uint32_t seed = 20260514;  // fixed: one record gives one judgement
   const whitened& healthy_;
-  Eigen::VectorXd shares_;
-  boost::random::mt19937 random_{seed};
-  boost::random::normal_distribution<double> normal_;
-  boost::random::uniform_01<double> uniform_;
+  std::shared_ptr<const Eigen::MatrixXd> numbers_;
+  Eigen::Index drawn_ = 0;
 };
 
 /// Share of the drawn ratios at or above `seen`. Beyond the highest tenth the tail is taken to fall exponentially, as
@@ -146,6 +117,7 @@ struct mixtures {
   const fault_likelihood_input& in;
   Eigen::LLT<Eigen::MatrixXd> factor;
   whitened healthy, faulty;
+  whitened broad_healthy;             ///< in coordinates whitened under an unknown fault
   Eigen::LLT<Eigen::MatrixXd> broad;  ///< of the whitened covariance under an unknown fault
   double log_volume = 0.0;            ///< ln determinant of its root
 
@@ -153,48 +125,46 @@ struct mixtures {
     const auto& o = in.observed.observation;
     factor.compute(o * in.model.covariance * o.transpose() + in.observed.noise);
     base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
-    healthy = whiten(in.model.healthy, o, factor, in.model.wider_probability);
-    faulty = whiten(in.model.faulty, o, factor, in.model.wider_probability);
+    const Eigen::MatrixXd map = whitening(o, factor);
+    healthy = whitened(in.model.healthy, map, in.model.wider_probability);
+    faulty = whitened(in.model.faulty, map, in.model.wider_probability);
     if (in.model.unknown_share <= 0.0) return;
-    const Eigen::MatrixXd root = factor.matrixL().solve(o);
-    broad.compute(Eigen::MatrixXd::Identity(o.rows(), o.rows()) + root * in.model.unknown * root.transpose());
+    broad.compute(Eigen::MatrixXd::Identity(o.rows(), o.rows()) + map * in.model.unknown * map.transpose());
     log_volume = Eigen::MatrixXd(broad.matrixL()).diagonal().array().log().sum();
+    broad_healthy = whitened(in.model.healthy, broad.matrixL().solve(map), in.model.wider_probability);
   }
 
-  Eigen::MatrixXd whitened_values() const { return factor.matrixL().solve(in.observed.values).transpose(); }
+  Eigen::VectorXd whitened_values() const { return factor.matrixL().solve(in.observed.values); }
 
-  Eigen::ArrayXd log_unknown(const Eigen::MatrixXd& points) const {
-    whitened about = healthy;
-    about.means = broad.matrixL().solve(healthy.means.transpose()).transpose();
-    about.squares = about.means.rowwise().squaredNorm();
-    return about.log_density(broad.matrixL().solve(points.transpose()).transpose()).array() - log_volume;
-  }
-
-  /// ln of the density under all faults over that under health, one a point.
+  /// ln of the density under all faults over that under health, one a column of `points`.
   Eigen::ArrayXd log_ratio(const Eigen::MatrixXd& points) const {
     const Eigen::ArrayXd base = healthy.log_density(points);
-    const auto ratio = [&](const Eigen::ArrayXd& log_density) { return (log_density - base).min(600.0).exp(); };
-    const double unknown = faulty.means.rows() > 0 ? in.model.unknown_share : 1.0;
-    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(points.rows());
-    if (unknown < 1.0) sum += (1.0 - unknown) * ratio(faulty.log_density(points).array());
-    if (in.model.unknown_share > 0.0) sum += unknown * ratio(log_unknown(points));
+    const auto ratio = [&](const Eigen::ArrayXd& log_density) -> Eigen::ArrayXd { return (log_density - base).min(600.0).exp(); };
+    const double unknown = faulty.size() > 0 ? in.model.unknown_share : 1.0;
+    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(points.cols());
+    if (unknown < 1.0) sum += (1.0 - unknown) * ratio(faulty.log_density(points));
+    if (in.model.unknown_share > 0.0)
+      sum += unknown * ratio(broad_healthy.log_density(broad.matrixL().solve(points)) - log_volume);
     return sum.max(1e-300).log();
   }
 
   /// ln of each cause's density over health at one point: the parts of its alternatives, over their share of all.
-  std::vector<double> log_evidence(const Eigen::MatrixXd& point) const {
+  std::vector<double> log_evidence(const Eigen::VectorXd& point) const {
     constexpr double nothing = -std::numeric_limits<double>::infinity();
-    std::vector<double> part(in.model.causes, nothing), share(in.model.causes, nothing);
-    const Eigen::ArrayXXd parts = faulty.log_parts(point);
-    for (std::size_t i = 0; i < in.model.faulty.size(); ++i) {
+    std::vector<double> part(in.model.causes, nothing);
+    if (faulty.size() == 0) return part;
+    const Eigen::ArrayXd parts = faulty.log_kernels(point) + faulty.log_weight().array();
+    std::vector<double> top(in.model.causes, nothing), sum(in.model.causes, 0.0), share(in.model.causes, 0.0);
+    for (std::size_t i = 0; i < faulty.size(); ++i)
+      top[in.model.faulty[i].cause] = std::max(top[in.model.faulty[i].cause], parts[static_cast<Eigen::Index>(i)]);
+    for (std::size_t i = 0; i < faulty.size(); ++i) {
       const auto cause = in.model.faulty[i].cause;
-      const auto at = static_cast<Eigen::Index>(i);
-      part[cause] = log_sum(part[cause], parts(0, at));
-      share[cause] = log_sum(share[cause], faulty.log_weight[at]);
+      sum[cause] += std::exp(parts[static_cast<Eigen::Index>(i)] - top[cause]);
+      share[cause] += faulty.weight()[i];
     }
     const double base = healthy.log_density(point)[0];
     for (std::size_t cause = 0; cause < part.size(); ++cause)
-      if (share[cause] > nothing) part[cause] -= share[cause] + base;
+      if (share[cause] > 0.0) part[cause] = top[cause] + std::log(sum[cause] / share[cause]) - base;
     return part;
   }
 };
@@ -205,7 +175,7 @@ struct mixtures {
 /// Source: J. Besag, P. Clifford, Biometrika 78 (1991) 301-304 (sequential Monte Carlo p-values); from memory, unverified.
 inline double healthy_share_above(const mixtures& all, double seen, std::size_t draws, std::size_t enough) {
   constexpr std::size_t at_a_time = 20;
-  healthy_draws random(all.healthy);
+  healthy_draws random(all.healthy, draws);
   std::vector<double> drawn;
   std::size_t above = 0;
   while (drawn.size() < draws) {
@@ -234,9 +204,10 @@ inline fault_likelihood_result fault_likelihood(const fault_likelihood_input& in
   const auto& model = in.model;
   const detail::mixtures all(in);
   fault_likelihood_result out;
-  out.log_evidence = all.log_evidence(all.whitened_values());
+  const Eigen::VectorXd seen = all.whitened_values();
+  out.log_evidence = all.log_evidence(seen);
   if (model.faulty.empty() && model.unknown_share <= 0.0) return out;
-  out.log_ratio = all.log_ratio(all.whitened_values())[0];
+  out.log_ratio = all.log_ratio(seen)[0];
   if (in.draws == 0) return out;
   out.p_value = detail::healthy_share_above(all, out.log_ratio, in.draws, in.enough);
   return out;

@@ -16,7 +16,7 @@
 #include <boost/random/uniform_01.hpp>
 
 #include <rewound/base/expect.hpp>
-#include <rewound/checks/detail/fault_model.hpp>
+#include <rewound/checks/detail/whitened.hpp>
 
 namespace rewound::checks {
 
@@ -48,6 +48,13 @@ struct measurement_worth {
   outcome_meaning high, as_expected, low;
 };
 
+/// What is left of a difference of bits when all below a rounding of their sums counts as nothing: measurements that tell
+/// nothing are then not put in order by it.
+inline double told_bits(double difference) {
+  constexpr double rounding = 1e-12;
+  return difference > rounding ? difference : 0.0;
+}
+
 /// Uncertainty about the cause, in bits. Source: C. E. Shannon, Bell Syst. Tech. J. 27 (1948) 379-423.
 inline double entropy_bits(const std::vector<double>& probabilities) {
   double sum = 0.0;
@@ -76,20 +83,20 @@ struct weighed_alternatives {
 
 /// @param seen  factor of the covariance of what is observed
 inline weighed_alternatives after_observing(const next_measurement_input& in, const Eigen::LLT<Eigen::MatrixXd>& seen) {
-  const auto& o = in.observed.observation;
+  const Eigen::MatrixXd map = whitening(in.observed.observation, seen);
+  const Eigen::VectorXd values = seen.matrixL().solve(in.observed.values);
   weighed_alternatives all;
   std::vector<double> log_weight;
   const auto add = [&](const alternative_list& list, bool healthy) {
+    if (list.empty()) return;
     std::vector<double> total(in.log_prior.size(), 0.0);
     for (const auto& each : list) total[healthy ? in.healthy_cause : each.cause] += each.weight;
-    for (const auto& each : list) {
-      const std::size_t cause = healthy ? in.healthy_cause : each.cause;
-      const Eigen::VectorXd away = seen.matrixL().solve(in.observed.values - o * each.mean);
-      all.which.push_back(&each);
+    const Eigen::ArrayXd log_density = whitened(list, map, in.model.wider_probability).log_kernels(values);
+    for (std::size_t i = 0; i < list.size(); ++i) {
+      const std::size_t cause = healthy ? in.healthy_cause : list[i].cause;
+      all.which.push_back(&list[i]);
       all.cause.push_back(cause);
-      const Eigen::ArrayXXd square = Eigen::ArrayXXd::Constant(1, 1, away.squaredNorm());
-      const double log_density = log_kernel(square, static_cast<double>(away.size()), in.model.wider_probability)(0, 0);
-      log_weight.push_back(in.log_prior[cause] + std::log(each.weight / total[cause]) + log_density);
+      log_weight.push_back(in.log_prior[cause] + std::log(list[i].weight / total[cause]) + log_density[static_cast<Eigen::Index>(i)]);
     }
   };
   add(in.model.healthy, true);
@@ -208,7 +215,7 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
     drawn.add(away > spread ? 0 : away < -spread ? 2 : 1, by_cause(ways, after_outcome(point, means, squares, now), causes));
   }
   const double before = entropy_bits(by_cause(ways, now, causes));
-  return {std::max(0.0, before - drawn.entropy / static_cast<double>(in.draws)), drawn.meaning(0, in.draws),
+  return {told_bits(before - drawn.entropy / static_cast<double>(in.draws)), drawn.meaning(0, in.draws),
           drawn.meaning(1, in.draws), drawn.meaning(2, in.draws)};
 }
 

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include <rewound/fit/curve_family.hpp>
@@ -53,6 +54,31 @@ inline uncertain_points log_points(const std::vector<curve_reading>& readings) {
   return out;
 }
 
+/// effective_residuals of a family in logarithms, by its free parameters; what does not change from one step of the search to
+/// the next is found once.
+class family_residuals {
+ public:
+  family_residuals(curve_family family, uncertain_points points) : family_(family), points_(std::move(points)) {
+    expect_sound(points_);
+    for (Eigen::Index i = 0; i < points_.x.size(); ++i) x_.push_back(std::exp(points_.x[i]));
+  }
+
+  Eigen::VectorXd operator()(const Eigen::VectorXd& free) const {
+    const Eigen::VectorXd parameters = natural_parameters(family_, free);
+    Eigen::VectorXd out(points_.x.size());
+    for (Eigen::Index i = 0; i < out.size(); ++i) {
+      const auto at = evaluate(family_, parameters, x_[static_cast<std::size_t>(i)], false);
+      out[i] = (points_.y[i] - at.log_value) / std::sqrt(effective_variance_at(points_, i, at.exponent));
+    }
+    return out;
+  }
+
+ private:
+  curve_family family_;
+  uncertain_points points_;
+  std::vector<double> x_;
+};
+
 inline void check_reading(const curve_reading& reading) {
   base::expect(reading.x > 0.0 && std::isfinite(reading.x), "x", reading.x, "a finite number above 0");
   base::expect(reading.current > 0.0 && std::isfinite(reading.current), "current", reading.current,
@@ -71,11 +97,7 @@ inline void check_reading(const curve_reading& reading) {
 inline std::optional<current_curve> fit_current_curve(curve_family family, const std::vector<curve_reading>& readings) {
   for (const auto& reading : readings) detail::check_reading(reading);
   if (readings.size() < static_cast<std::size_t>(parameter_count(family))) return std::nullopt;
-  const auto curve = [family](double z, const Eigen::VectorXd& free) {
-    const auto point = evaluate(family, detail::natural_parameters(family, free), std::exp(z));
-    return curve_point{point.log_value, point.exponent};
-  };
-  const auto found = fit_effective_variance(detail::log_points(readings), curve, detail::free_start(family, readings));
+  const auto found = fit_least_squares(detail::family_residuals(family, detail::log_points(readings)), detail::free_start(family, readings));
   if (!found.usable()) return std::nullopt;
   const Eigen::VectorXd stretch = detail::natural_slope(family, found.parameters);
   const int dof = static_cast<int>(found.degrees_of_freedom);

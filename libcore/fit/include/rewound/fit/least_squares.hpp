@@ -153,7 +153,7 @@ inline least_squares_result fit_problem(const search_problem& problem, const Eig
                std::to_string(shape.rows()) + " by " + std::to_string(shape.cols()),
                "one row per residual and one column per parameter");
   const search_limits limits{options.iteration_limit, options.offset_tolerance, options.initial_radius_factor};
-  levenberg_marquardt search(problem, start, limits);
+  levenberg_marquardt search(problem, start, first, shape, limits);
   const search_end end = search.run();
   return finished_fit(search, end, options);
 }

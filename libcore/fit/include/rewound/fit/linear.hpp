@@ -3,8 +3,10 @@
 
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include <Eigen/Core>
 
@@ -63,35 +65,48 @@ inline linear_result unusable_linear(linear_status status, Eigen::Index readings
   return result;
 }
 
-inline linear_result solve_linear(const Eigen::MatrixXd& design, const Eigen::VectorXd& y,
-                                  const Eigen::VectorXd& root_weights) {
-  const Eigen::MatrixXd weighted = root_weights.asDiagonal() * design;
-  const Eigen::VectorXd target = root_weights.cwiseProduct(y);
-  if (!weighted.allFinite() || !target.allFinite()) {
-    return unusable_linear(linear_status::not_finite, design.rows(), design.cols());
-  }
-  const scaled_qr factors(weighted);
-  linear_result result = unusable_linear(linear_status::singular, design.rows(), design.cols());
-  result.rank = factors.rank();
-  result.condition = factors.condition();
-  if (!factors.full_rank()) return result;
-
-  Eigen::VectorXd residual;
-  const Eigen::VectorXd parameters = factors.solve(target, residual);
-  const Eigen::MatrixXd covariance = factors.inverse_gram();
-  const double chi2 = residual.squaredNorm();
-  const bool finite = parameters.allFinite() && covariance.allFinite() && std::isfinite(chi2);
-  result.status = finite ? linear_status::solved : linear_status::not_finite;
-  if (!finite) return result;
-  result.parameters = parameters;
-  result.covariance_unscaled = covariance;
-  result.residuals = residual.cwiseQuotient(root_weights);
-  result.chi2 = chi2;
-  result.degrees_of_freedom = design.rows() - design.cols();
-  return result;
-}
-
 }  // namespace detail
+
+/// A weighted design taken apart once, for any number of targets; each is solved as by fit_linear.
+class weighted_design {
+ public:
+  /// Needs as many rows as columns or more, and weights above 0.
+  weighted_design(const Eigen::MatrixXd& design, Eigen::VectorXd root_weights)
+      : root_weights_(std::move(root_weights)), rows_(design.rows()), columns_(design.cols()) {
+    const Eigen::MatrixXd weighted = root_weights_.asDiagonal() * design;
+    if (!weighted.allFinite()) return;
+    factors_.emplace(weighted);
+    if (factors_->full_rank()) covariance_ = factors_->inverse_gram();
+  }
+
+  linear_result solve(const Eigen::VectorXd& y) const {
+    const Eigen::VectorXd target = root_weights_.cwiseProduct(y);
+    if (!factors_ || !target.allFinite()) return detail::unusable_linear(linear_status::not_finite, rows_, columns_);
+    linear_result result = detail::unusable_linear(linear_status::singular, rows_, columns_);
+    result.rank = factors_->rank();
+    result.condition = factors_->condition();
+    if (!factors_->full_rank()) return result;
+    Eigen::VectorXd residual;
+    const Eigen::VectorXd parameters = factors_->solve(target, residual);
+    const double chi2 = residual.squaredNorm();
+    const bool finite = parameters.allFinite() && covariance_.allFinite() && std::isfinite(chi2);
+    result.status = finite ? linear_status::solved : linear_status::not_finite;
+    if (!finite) return result;
+    result.parameters = parameters;
+    result.covariance_unscaled = covariance_;
+    result.residuals = residual.cwiseQuotient(root_weights_);
+    result.chi2 = chi2;
+    result.degrees_of_freedom = rows_ - columns_;
+    return result;
+  }
+
+ private:
+  Eigen::VectorXd root_weights_;
+  Eigen::Index rows_;
+  Eigen::Index columns_;
+  std::optional<detail::scaled_qr> factors_;  ///< absent where the weighted design is not finite
+  Eigen::MatrixXd covariance_;                ///< (X^T W X)^-1, at full rank
+};
 
 /// Weighted linear least squares: minimises sum of w_i (y_i - (X b)_i)^2.
 ///
@@ -117,7 +132,7 @@ inline linear_result fit_linear(const Eigen::MatrixXd& design, const Eigen::Vect
   if (design.rows() < design.cols()) {
     return detail::unusable_linear(linear_status::too_few_points, design.rows(), design.cols());
   }
-  return detail::solve_linear(design, y, weights.cwiseSqrt());
+  return weighted_design(design, weights.cwiseSqrt()).solve(y);
 }
 
 /// Linear least squares with equal weights; see the weighted form.

@@ -42,7 +42,7 @@ inline Eigen::MatrixXd covariance_from_shape(const unit_information& whole, cons
 /// Source: N. M. Laird, J. H. Ware, Biometrics 38 (1982) 963-974, with the covariance between units known.
 inline mean_shape shape_in_common(const std::vector<unit_information>& machines, const Eigen::MatrixXd& between,
                                   const Eigen::VectorXd& shape_prior) {
-  auto equations = detail::equations_for(machines, between);
+  auto equations = detail::equations_for(machines, detail::posteriors_of(machines, between), between.rows());
   const Eigen::Index rest = shape_prior.size();
   constexpr double nothing_known = 1e-6;
   equations.precision.diagonal().head(parabola_terms).array() += nothing_known;

@@ -23,6 +23,15 @@ inline Eigen::MatrixXd symmetric_inverse(const Eigen::MatrixXd& symmetric) {
 
 namespace detail {
 
+/// Covariance of each unit's coefficients about their mean once its readings are known: (P_k + T^-1)^-1. Both steps of the
+/// expectation-maximisation stand on it.
+inline std::vector<Eigen::MatrixXd> posteriors_of(const std::vector<unit_information>& units, const Eigen::MatrixXd& between) {
+  const Eigen::MatrixXd between_precision = symmetric_inverse(between);
+  std::vector<Eigen::MatrixXd> out;
+  for (const auto& unit : units) out.push_back(symmetric_inverse(unit.precision + between_precision));
+  return out;
+}
+
 /// Sum over units of (between + V_k)^-1 and of (between + V_k)^-1 b_k, written so that a singular precision does no
 /// harm: (T + P^-1)^-1 = P (I + T P)^-1 = P - P (P + T^-1)^-1 P.
 struct mean_equations {
@@ -30,30 +39,26 @@ struct mean_equations {
   Eigen::VectorXd weighted;
 };
 
-inline mean_equations equations_for(const std::vector<unit_information>& units, const Eigen::MatrixXd& between) {
-  const Eigen::Index d = between.rows();
-  const Eigen::MatrixXd between_precision = symmetric_inverse(between);
+inline mean_equations equations_for(const std::vector<unit_information>& units, const std::vector<Eigen::MatrixXd>& posteriors,
+                                    Eigen::Index d) {
   mean_equations out{Eigen::MatrixXd::Zero(d, d), Eigen::VectorXd::Zero(d)};
-  for (const auto& unit : units) {
-    const Eigen::MatrixXd posterior = symmetric_inverse(unit.precision + between_precision);
-    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(d, d) - unit.precision * posterior;
-    out.precision += keep * unit.precision;
-    out.weighted += keep * unit.weighted;
+  for (std::size_t i = 0; i < units.size(); ++i) {
+    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(d, d) - units[i].precision * posteriors[i];
+    out.precision += keep * units[i].precision;
+    out.weighted += keep * units[i].weighted;
   }
   return out;
 }
 
 /// One step of the expectation-maximisation for the covariance between units, with the prior's pseudo-units. The
 /// mean's own uncertainty is carried along (restricted maximum likelihood): without it the spread comes out small.
-inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, const population& now,
-                                    const spread_prior& prior) {
-  const Eigen::MatrixXd between_precision = symmetric_inverse(now.between);
+inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, const std::vector<Eigen::MatrixXd>& posteriors,
+                                    const population& now, const spread_prior& prior) {
   Eigen::MatrixXd sum = prior.weight * prior.covariance;
-  for (const auto& unit : units) {
-    const Eigen::MatrixXd posterior = symmetric_inverse(unit.precision + between_precision);
-    const Eigen::VectorXd effect = posterior * (unit.weighted - unit.precision * now.mean);
-    const Eigen::MatrixXd follows = posterior * unit.precision;
-    sum += effect * effect.transpose() + posterior + follows * now.mean_covariance * follows.transpose();
+  for (std::size_t i = 0; i < units.size(); ++i) {
+    const Eigen::VectorXd effect = posteriors[i] * (units[i].weighted - units[i].precision * now.mean);
+    const Eigen::MatrixXd follows = posteriors[i] * units[i].precision;
+    sum += effect * effect.transpose() + posteriors[i] + follows * now.mean_covariance * follows.transpose();
   }
   const Eigen::MatrixXd next = sum / (prior.weight + static_cast<double>(units.size()));
   return 0.5 * (next + next.transpose());
@@ -81,12 +86,13 @@ inline population pool(const std::vector<unit_information>& units, const spread_
   const Eigen::VectorXd precision = about.deviation.array().square().inverse();
   int steps = 60;
   for (int step = 0; step <= steps; ++step) {
-    const auto equations = detail::equations_for(units, out.between);
+    const auto posteriors = detail::posteriors_of(units, out.between);
+    const auto equations = detail::equations_for(units, posteriors, d);
     out.mean_covariance = symmetric_inverse(equations.precision + Eigen::MatrixXd(precision.asDiagonal()));
     out.mean = out.mean_covariance * (equations.weighted + precision.cwiseProduct(about.mean));
     if (step == steps) break;
     const Eigen::MatrixXd before = out.between;
-    out.between = detail::next_between(units, out, prior);
+    out.between = detail::next_between(units, posteriors, out, prior);
     if ((out.between - before).norm() < 1e-7 * before.norm()) steps = step + 1;  // once more for the mean, then done
   }
   out.units = units.size();

@@ -1,8 +1,12 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <functional>
+#include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <rewound/job/record.hpp>
@@ -24,6 +28,35 @@ struct steps_summary {
   std::optional<double> voltage_V;      ///< at which they were compared
 };
 
+/// Measurements that were not made, weighed by what they would tell when they are first asked for: many readers of a
+/// judgement never do. Copies share them; they may be asked for by several threads.
+class pending_steps {
+ public:
+  using list = std::vector<verdict::next_step>;
+
+  pending_steps() = default;
+  explicit pending_steps(std::function<list()> weigh) : held_(std::make_shared<held>(std::move(weigh))) {}
+
+  const list& get() const {
+    static const list none;
+    if (!held_) return none;
+    std::call_once(held_->once, [&] {
+      held_->steps = held_->weigh();
+      held_->weigh = nullptr;
+    });
+    return held_->steps;
+  }
+
+ private:
+  struct held {
+    explicit held(std::function<list()> how) : weigh(std::move(how)) {}
+    std::once_flag once;
+    std::function<list()> weigh;
+    list steps;
+  };
+  std::shared_ptr<held> held_;
+};
+
 /// Everything that a judgement came to. Numbers only; words are made in the report.
 struct result {
   machine_section machine;
@@ -40,7 +73,7 @@ struct result {
   steps_summary steps;
   std::vector<verdict::rules::named_suspect> suspects;
   std::vector<verdict::rules::ranked_cause> causes;  ///< likeliest first
-  std::vector<verdict::next_step> next_steps;        ///< measurements not made, the most telling for its minutes first
+  pending_steps next_steps;                          ///< measurements not made, the most telling for its minutes first
   std::optional<double> abnormality;  ///< -log10 p of the joint comparison with healthy draw
   double longest_direct_test_s = 0.0;  ///< longest withstand test by direct voltage
   double longest_insulation_s = 0.0;  ///< longest time a winding was under test voltage

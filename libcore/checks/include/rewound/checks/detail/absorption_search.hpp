@@ -4,7 +4,10 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <vector>
+
+#include <rewound/checks/detail/mixture_kernel.hpp>
 
 // Sums of squares of a leakage current plus absorption K s^-n, s = time over one minute, with leakage and K not below 0.
 // For a given exponent n everything is linear, so each sum is closed; only n is searched for. Plain numbers throughout.
@@ -31,33 +34,76 @@ struct split_current {
   double chi2 = std::numeric_limits<double>::infinity();
 };
 
+inline constexpr int exponent_steps = 76;
+inline double exponent_at_step(int i) { return exponent_low + (exponent_high - exponent_low) * i / exponent_steps; }
+
+/// minutes^-exponent of every reading, and of some more times: at the steps of the search worked out once, between them when
+/// asked for.
+class decays {
+ public:
+  explicit decays(const absorption_points& points, const std::vector<double>& more_minutes = {}) {
+    std::vector<double> logs;
+    for (const auto& p : points) logs.push_back(std::log(p.minutes));
+    for (const double minutes : more_minutes) logs.push_back(std::log(minutes));
+    constexpr auto widest = static_cast<std::size_t>(base::most_lanes);
+    row_ = (logs.size() + widest - 1) / widest * widest;
+    logs.resize(row_, 0.0);
+    logs_ = std::move(logs);
+    at_steps_.resize(row_ * (exponent_steps + 1));
+    for (int i = 0; i <= exponent_steps; ++i) fill(exponent_at_step(i), at_steps_.data() + static_cast<std::size_t>(i) * row_);
+    between_.resize(row_);
+  }
+
+  const double* at_step(int i) const { return at_steps_.data() + static_cast<std::size_t>(i) * row_; }
+
+  /// Good until the next call.
+  const double* at(double exponent) {
+    fill(exponent, between_.data());
+    return between_.data();
+  }
+
+ private:
+  void fill(double exponent, double* out) const {
+    for (std::size_t i = 0; i < row_; ++i) out[i] = -exponent * logs_[i];
+    loops_of(base::widest_lanes()).exponentials(out, row_);
+  }
+
+  std::size_t row_ = 0;
+  std::vector<double> logs_, at_steps_, between_;
+};
+
 /// Lowest sum of ((offset_i) - k slope_i)^2 / u_i^2 over k in [low, high].
 template <class Offset, class Slope>
 double best_multiple(const absorption_points& points, const Offset& offset, const Slope& slope, double low, double high) {
   double square = 0.0;
   double product = 0.0;
-  for (const auto& p : points) {
-    const double weight = 1.0 / (p.uncertainty * p.uncertainty);
-    square += weight * slope(p) * slope(p);
-    product += weight * slope(p) * offset(p);
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const double weight = 1.0 / (points[i].uncertainty * points[i].uncertainty);
+    square += weight * slope(i) * slope(i);
+    product += weight * slope(i) * offset(i);
   }
   const double k = square > 0.0 ? std::clamp(product / square, low, high) : low;
   double chi2 = 0.0;
-  for (const auto& p : points) chi2 += std::pow((offset(p) - k * slope(p)) / p.uncertainty, 2);
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const double away = (offset(i) - k * slope(i)) / points[i].uncertainty;
+    chi2 += away * away;
+  }
   return chi2;
 }
 
 /// The best split at one exponent, neither part below 0.
-inline split_current split_at(const absorption_points& points, double n) {
+///
+/// @param decay  of the readings at that exponent
+inline split_current split_at(const absorption_points& points, const double* decay) {
   double one = 0.0, x = 0.0, xx = 0.0, y = 0.0, xy = 0.0;
-  for (const auto& p : points) {
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const auto& p = points[i];
     const double weight = 1.0 / (p.uncertainty * p.uncertainty);
-    const double decay = std::pow(p.minutes, -n);
     one += weight;
-    x += weight * decay;
-    xx += weight * decay * decay;
+    x += weight * decay[i];
+    xx += weight * decay[i] * decay[i];
     y += weight * p.current;
-    xy += weight * decay * p.current;
+    xy += weight * decay[i] * p.current;
   }
   const double determinant = one * xx - x * x;
   split_current out{0.0, xy / xx, 0.0};
@@ -67,8 +113,10 @@ inline split_current split_at(const absorption_points& points, double n) {
     if (absorption < 0.0) out = {y / one, 0.0, 0.0};
     else if (leakage > 0.0) out = {leakage, absorption, 0.0};
   }
-  for (const auto& p : points)
-    out.chi2 += std::pow((p.current - out.leakage - out.absorption * std::pow(p.minutes, -n)) / p.uncertainty, 2);
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const double away = (points[i].current - out.leakage - out.absorption * decay[i]) / points[i].uncertainty;
+    out.chi2 += away * away;
+  }
   return out;
 }
 
@@ -78,21 +126,21 @@ struct best_exponent {
   double chi2;
 };
 
+/// @param chi2_at  sum of squares for the decays at an exponent
+/// @param enough   the search ends at the first value not above it
 template <class Chi2>
-best_exponent search_exponent(const Chi2& chi2_at) {
-  constexpr int steps = 76;
-  const auto at_step = [](int i) { return exponent_low + (exponent_high - exponent_low) * i / steps; };
-  best_exponent best{exponent_low, chi2_at(exponent_low)};
-  for (int i = 1; i <= steps; ++i)
-    if (const double chi2 = chi2_at(at_step(i)); chi2 < best.chi2) best = {at_step(i), chi2};
+best_exponent search_exponent(decays& by, const Chi2& chi2_at, double enough = -std::numeric_limits<double>::infinity()) {
+  best_exponent best{exponent_low, chi2_at(by.at_step(0))};
+  for (int i = 1; i <= exponent_steps && best.chi2 > enough; ++i)
+    if (const double chi2 = chi2_at(by.at_step(i)); chi2 < best.chi2) best = {exponent_at_step(i), chi2};
   constexpr double golden = 0.6180339887498949;
-  double low = std::max(exponent_low, best.exponent - (exponent_high - exponent_low) / steps);
-  double high = std::min(exponent_high, best.exponent + (exponent_high - exponent_low) / steps);
-  for (int i = 0; i < 26; ++i) {
+  double low = std::max(exponent_low, best.exponent - (exponent_high - exponent_low) / exponent_steps);
+  double high = std::min(exponent_high, best.exponent + (exponent_high - exponent_low) / exponent_steps);
+  for (int i = 0; i < 26 && best.chi2 > enough; ++i) {
     const double left = high - golden * (high - low);
     const double right = low + golden * (high - low);
-    const double chi2_left = chi2_at(left);
-    const double chi2_right = chi2_at(right);
+    const double chi2_left = chi2_at(by.at(left));
+    const double chi2_right = chi2_at(by.at(right));
     if (chi2_left < best.chi2) best = {left, chi2_left};
     if (chi2_right < best.chi2) best = {right, chi2_right};
     if (chi2_left <= chi2_right) high = right;
@@ -101,47 +149,55 @@ best_exponent search_exponent(const Chi2& chi2_at) {
   return best;
 }
 
-/// Lowest sum of squares of all curves whose current is `wanted` at `minutes`.
-inline double chi2_with_current(const absorption_points& points, double minutes, double wanted) {
-  return search_exponent([&](double n) {
-           const double there = std::pow(minutes, -n);
-           return best_multiple(points, [&](const auto& p) { return p.current - wanted; },
-                                [&](const auto& p) { return std::pow(p.minutes, -n) - there; }, 0.0, wanted / there);
-         }).chi2;
+/// The best split over all exponents.
+inline std::pair<best_exponent, split_current> best_split(const absorption_points& points, decays& by) {
+  const auto best = search_exponent(by, [&](const double* decay) { return split_at(points, decay).chi2; });
+  return {best, split_at(points, by.at(best.exponent))};
 }
 
-/// Lowest sum of squares of all curves whose current falls by the factor `ratio` (1 or more) from one time to a later
-/// one; infinite where no exponent can make it fall so far.
-inline double chi2_with_ratio(const absorption_points& points, double earlier, double later, double ratio) {
-  return search_exponent([&](double n) {
-           const double before = std::pow(earlier, -n);
-           const double after = std::pow(later, -n);
-           const double spare = before - ratio * after;
-           if (spare < 0.0) return std::numeric_limits<double>::infinity();
-           // leakage = k spare, absorption = k (ratio - 1)
-           return best_multiple(points, [](const auto& p) { return p.current; },
-                                [&](const auto& p) { return spare + (ratio - 1.0) * std::pow(p.minutes, -n); }, 0.0,
-                                std::numeric_limits<double>::max());
-         }).chi2;
+/// Whether some curve whose current is `wanted` at one time has a sum of squares of `allowed` or less.
+///
+/// @param by  of the readings, and of that time
+inline bool some_with_current(const absorption_points& points, decays& by, double wanted, double allowed) {
+  const auto chi2_at = [&](const double* decay) {
+    const double there = decay[points.size()];
+    return best_multiple(points, [&](std::size_t i) { return points[i].current - wanted; },
+                         [&](std::size_t i) { return decay[i] - there; }, 0.0, wanted / there);
+  };
+  return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
 }
 
-/// Where ln x leaves the region in which `chi2_at` stays below `allowed`, going from `start` by `direction` (+1, -1),
-/// at most to `end`.
-template <class Chi2>
-double region_end(const Chi2& chi2_at, double start, double direction, double end, double allowed) {
+/// The same of curves whose current falls by the factor `ratio` (1 or more) from one time to a later one. No exponent may be
+/// able to make it fall so far.
+///
+/// @param by  of the readings, of the earlier and of the later time
+inline bool some_with_ratio(const absorption_points& points, decays& by, double ratio, double allowed) {
+  const auto chi2_at = [&](const double* decay) {
+    const double spare = decay[points.size()] - ratio * decay[points.size() + 1];
+    if (spare < 0.0) return std::numeric_limits<double>::infinity();
+    // leakage = k spare, absorption = k (ratio - 1)
+    return best_multiple(points, [&](std::size_t i) { return points[i].current; },
+                         [&](std::size_t i) { return spare + (ratio - 1.0) * decay[i]; }, 0.0, std::numeric_limits<double>::max());
+  };
+  return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
+}
+
+/// Where ln x leaves the region of what is allowed, going from `start` by `direction` (+1, -1), at most to `end`.
+template <class Allowed>
+double region_end(const Allowed& allowed_at, double start, double direction, double end) {
   double inside = start;
   double step = 0.02;
   double outside = start;
   do {
     outside = direction * std::min(direction * (inside + direction * step), direction * end);
-    if (chi2_at(std::exp(outside)) > allowed) break;
+    if (!allowed_at(std::exp(outside))) break;
     inside = outside;
     step *= 2.0;
   } while (inside != end);
   if (inside == end) return end;
   for (int i = 0; i < 26; ++i) {
     const double middle = 0.5 * (inside + outside);
-    (chi2_at(std::exp(middle)) > allowed ? outside : inside) = middle;
+    (allowed_at(std::exp(middle)) ? inside : outside) = middle;
   }
   return 0.5 * (inside + outside);
 }

@@ -1,16 +1,19 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <atomic>
 #include <cmath>
 #include <cstddef>
 #include <initializer_list>
 #include <memory>
+#include <mutex>
 #include <utility>
 #include <vector>
 
 #include <Eigen/Core>
 
 #include <rewound/base/expect.hpp>
+#include <rewound/checks/detail/mixture_kernel.hpp>
 
 namespace rewound::checks {
 
@@ -22,18 +25,46 @@ struct alternative {
   std::size_t design = 0; ///< index of the design it was worked out from
 };
 
-/// Alternatives that copies share until one of them is changed: they are worked out once for many machines of a model.
+namespace detail {
+
+/// A list's means side by side, its weights and their logarithms; weights are normalised.
+struct laned_alternatives {
+  laned_numbers means;
+  std::vector<double> weight;  ///< filled up with zeros to whole registers
+  Eigen::VectorXd log_weight;
+};
+
+inline laned_alternatives in_lanes(const std::vector<alternative>& list) {
+  laned_alternatives out;
+  const auto size = list.empty() ? 0 : static_cast<std::size_t>(list.front().mean.size());
+  out.means = laned_numbers(base::widest_lanes(), list.size(), size);
+  out.weight.resize(out.means.groups() * static_cast<std::size_t>(out.means.width));
+  out.log_weight.resize(static_cast<Eigen::Index>(list.size()));
+  double total = 0.0;
+  for (const auto& each : list) total += each.weight;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    out.weight[i] = list[i].weight / total;
+    out.log_weight[static_cast<Eigen::Index>(i)] = std::log(list[i].weight / total);
+    for (std::size_t k = 0; k < size; ++k) out.means.at(i, k) = list[i].mean[static_cast<Eigen::Index>(k)];
+  }
+  return out;
+}
+
+}  // namespace detail
+
+/// Alternatives that copies share until one of them is changed: they are worked out once for many machines of a model, and
+/// laid out once for the sums over them.
 class alternative_list {
  public:
   alternative_list() = default;
-  alternative_list(std::initializer_list<alternative> in) : list_(std::make_shared<std::vector<alternative>>(in)) {}
-  alternative_list(std::vector<alternative> in) : list_(std::make_shared<std::vector<alternative>>(std::move(in))) {}
+  alternative_list(std::initializer_list<alternative> in) : held_(std::make_shared<held>(in)) {}
+  alternative_list(std::vector<alternative> in) : held_(std::make_shared<held>(std::move(in))) {}
 
-  std::size_t size() const { return list_->size(); }
-  bool empty() const { return list_->empty(); }
-  const alternative& operator[](std::size_t i) const { return (*list_)[i]; }
-  auto begin() const { return std::as_const(*list_).begin(); }
-  auto end() const { return std::as_const(*list_).end(); }
+  std::size_t size() const { return held_->list.size(); }
+  bool empty() const { return held_->list.empty(); }
+  const alternative& operator[](std::size_t i) const { return held_->list[i]; }
+  auto begin() const { return std::as_const(held_->list).begin(); }
+  auto end() const { return std::as_const(held_->list).end(); }
 
   void push_back(alternative in) { own().push_back(std::move(in)); }
   void clear() { own().clear(); }
@@ -41,13 +72,32 @@ class alternative_list {
   auto begin() { return own().begin(); }
   auto end() { return own().end(); }
 
- private:
-  std::vector<alternative>& own() {
-    if (list_.use_count() > 1) list_ = std::make_shared<std::vector<alternative>>(*list_);
-    return *list_;
+  /// For alternatives whose means have one size. May be asked for by several threads; a reference to an alternative that was
+  /// taken to change it is not to be used afterwards.
+  const detail::laned_alternatives& lanes() const {
+    std::call_once(held_->once, [&] {
+      held_->lanes = detail::in_lanes(held_->list);
+      held_->is_laid_out = true;
+    });
+    return held_->lanes;
   }
 
-  std::shared_ptr<std::vector<alternative>> list_ = std::make_shared<std::vector<alternative>>();
+ private:
+  struct held {
+    explicit held(std::vector<alternative> in) : list(std::move(in)) {}
+    std::vector<alternative> list;
+    std::once_flag once;
+    std::atomic<bool> is_laid_out = false;
+    detail::laned_alternatives lanes;
+  };
+
+  /// Never what is shared or was laid out: what is changed there would not be seen.
+  std::vector<alternative>& own() {
+    if (held_->is_laid_out || held_.use_count() > 1) held_ = std::make_shared<held>(held_->list);
+    return held_->list;
+  }
+
+  std::shared_ptr<held> held_ = std::make_shared<held>(std::vector<alternative>{});
 };
 
 /// What was read of a machine: values = observation times deviations + noise.

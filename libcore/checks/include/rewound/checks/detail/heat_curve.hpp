@@ -66,14 +66,14 @@ inline Eigen::MatrixXd heat_design(const Eigen::VectorXd& times, const std::vect
 /// Jeffreys' rule for a curve that is linear in all but the time constants: the volumes of the linear parameters
 /// cancel, and what is left is the information on the time constants after the linear ones are fitted. a_j^2 stands
 /// with its own variance, so that a level run has no infinite weight.
-inline double log_root_information(const heat_points& in, const Eigen::MatrixXd& design, const heat_fit& fitted) {
-  const auto parts = design.cols() - 1;
+inline double log_root_information(const heat_points& in, const fit::weighted_design& design, const heat_fit& fitted) {
+  const auto parts = static_cast<Eigen::Index>(fitted.log_taus.size());
   Eigen::MatrixXd left(in.times.size(), parts);
   double log_amplitudes = 0.0;
   for (Eigen::Index j = 0; j < parts; ++j) {
     const double tau = std::exp(fitted.log_taus[static_cast<std::size_t>(j)]);
     const Eigen::VectorXd slope = (in.times.array() / tau) * (-in.times.array() / tau).exp();
-    const auto rest = fit::fit_linear(design, slope, in.weights);
+    const auto rest = design.solve(slope);
     if (!rest.usable()) return -std::numeric_limits<double>::infinity();
     left.col(j) = rest.residuals.cwiseProduct(in.weights.cwiseSqrt());
     const double a = fitted.found.parameters[1 + j];
@@ -83,10 +83,14 @@ inline double log_root_information(const heat_points& in, const Eigen::MatrixXd&
   return 0.5 * std::log(gram.determinant()) + log_amplitudes;
 }
 
-inline heat_fit fit_heat(const heat_points& in, std::vector<double> log_taus) {
-  const auto design = heat_design(in.times, log_taus);
-  heat_fit out{std::move(log_taus), fit::fit_linear(design, in.rises, in.weights), 0.0};
-  if (out.found.usable()) out.log_root_information = log_root_information(in, design, out);
+/// @param all_falling  whether a fit with a part that rises is of no use
+inline heat_fit fit_heat(const heat_points& in, std::vector<double> log_taus, bool all_falling) {
+  const fit::weighted_design design(heat_design(in.times, log_taus), in.weights.cwiseSqrt());
+  heat_fit out{std::move(log_taus), design.solve(in.rises), -std::numeric_limits<double>::infinity()};
+  if (!out.found.usable()) return out;
+  const auto parts = static_cast<Eigen::Index>(out.log_taus.size());
+  if (all_falling && !(out.found.parameters.tail(parts).array() < 0.0).all()) return out;
+  out.log_root_information = log_root_information(in, design, out);
   return out;
 }
 
@@ -151,7 +155,7 @@ inline std::pair<double, double> span_of(const heat_grid& grid, std::size_t j, d
 inline heat_grid grid_over(const heat_points& in, const heat_prior& prior, std::pair<double, double> span, int steps) {
   const double step = (span.second - span.first) / steps;
   std::vector<heat_fit> fits;
-  for (int i = 0; i <= steps; ++i) fits.push_back(fit_heat(in, {span.first + step * i}));
+  for (int i = 0; i <= steps; ++i) fits.push_back(fit_heat(in, {span.first + step * i}, false));
   return weighed(in, prior, std::move(fits));
 }
 
@@ -187,9 +191,8 @@ inline heat_grid two_parts(const heat_points& in, const heat_prior& prior) {
         const double s = slow.first + slow_step * i;
         const double f = fast.first + fast_step * k;
         if (f > s - std::log(4.0)) continue;
-        auto fitted = fit_heat(in, {s, f});
-        if (fitted.usable() && fitted.found.parameters[1] < 0.0 && fitted.found.parameters[2] < 0.0)
-          fits.push_back(std::move(fitted));
+        auto fitted = fit_heat(in, {s, f}, true);
+        if (fitted.usable()) fits.push_back(std::move(fitted));
       }
     out = weighed(in, prior, std::move(fits));
     if (!out.usable()) return out;

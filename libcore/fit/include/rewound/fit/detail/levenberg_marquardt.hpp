@@ -49,13 +49,15 @@ class callable_problem final : public search_problem {
 /// Source of scaling, radius update and acceptance: J. J. More 1978 (see local_model.hpp).
 class levenberg_marquardt {
  public:
-  levenberg_marquardt(const search_problem& problem, Eigen::VectorXd start, search_limits limits)
-      : problem_(problem), limits_(limits), parameters_(std::move(start)) {}
+  /// @param residuals  at the start, finite
+  /// @param jacobian   at the start
+  levenberg_marquardt(const search_problem& problem, Eigen::VectorXd start, Eigen::VectorXd residuals, Eigen::MatrixXd jacobian,
+                      search_limits limits)
+      : problem_(problem), limits_(limits), parameters_(std::move(start)), residuals_(std::move(residuals)),
+        jacobian_(std::move(jacobian)), scale_(Eigen::VectorXd::Zero(parameters_.size())) {}
 
   search_end run() {
-    residuals_ = problem_.residuals(parameters_);
-    scale_ = Eigen::VectorXd::Zero(parameters_.size());
-    if (!residuals_.allFinite() || !relinearise()) return search_end::not_finite;
+    if (!linearise_here()) return search_end::not_finite;
     const double size = scaled_size();
     radius_ = limits_.radius_factor * (size > 0.0 ? size : 1.0);
     const search_end end = descend();
@@ -91,6 +93,11 @@ class levenberg_marquardt {
   /// New Jacobian and linear picture at the present point; false when they are not finite.
   bool relinearise() {
     jacobian_ = problem_.jacobian(parameters_);
+    return linearise_here();
+  }
+
+  /// The linear picture by the present Jacobian.
+  bool linearise_here() {
     if (!jacobian_.allFinite()) return false;
     for (Eigen::Index column = 0; column < jacobian_.cols(); ++column) {
       scale_[column] = std::max(scale_[column], jacobian_.col(column).stableNorm());
@@ -104,7 +111,7 @@ class levenberg_marquardt {
   /// Forgets the largest column norms of the way here, so that the end is judged by the columns at the end.
   bool rescale() {
     scale_.setZero();
-    return relinearise();
+    return linearise_here();
   }
 
   search_end descend() {

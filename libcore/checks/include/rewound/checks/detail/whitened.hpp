@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <utility>
+#include <vector>
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+
+#include <rewound/checks/detail/fault_model.hpp>
+
+namespace rewound::checks::detail {
+
+/// Alternatives in coordinates in which the covariance is the unit matrix.
+class whitened {
+ public:
+  whitened() = default;
+
+  /// @param map  from deviations to those coordinates, one row a coordinate
+  whitened(const alternative_list& list, const Eigen::MatrixXd& map, double wider_probability)
+      : list_(&list.lanes()), dimensions_(static_cast<std::size_t>(map.rows())), wider_probability_(wider_probability) {
+    means_ = laned_numbers(list_->means.width, list_->means.count, dimensions_);
+    std::vector<std::size_t> used;  // most deviations are not observed
+    for (Eigen::Index column = 0; column < map.cols(); ++column)
+      if (!map.col(column).isZero(0.0)) used.push_back(static_cast<std::size_t>(column));
+    const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor> by_row = map;
+    loops().map(list_->means, by_row.data(), used, means_);
+    constexpr double nowhere = 1e30;  // of what fills the last register up: it has no weight, and is never nearest
+    squares_.assign(list_->weight.size(), nowhere);
+    for (std::size_t i = 0; i < means_.count; ++i) {
+      squares_[i] = 0.0;
+      for (std::size_t k = 0; k < dimensions_; ++k) squares_[i] += means_.at(i, k) * means_.at(i, k);
+    }
+  }
+
+  std::size_t size() const { return means_.count; }
+  double mean(std::size_t alternative, std::size_t coordinate) const { return means_.at(alternative, coordinate); }
+  const std::vector<double>& weight() const { return list_->weight; }
+  const Eigen::VectorXd& log_weight() const { return list_->log_weight; }
+  double wider_probability() const { return wider_probability_; }
+  Eigen::Index dimensions() const { return static_cast<Eigen::Index>(dimensions_); }
+
+  /// ln of each alternative's density at a point, up to the constant that all mixtures of one dimension share; without weights.
+  Eigen::ArrayXd log_kernels(const Eigen::VectorXd& point) const {
+    const Eigen::MatrixXd alone = point;
+    const std::vector<double> square = squares_from(alone, 0);
+    const Eigen::ArrayXXd near = Eigen::Map<const Eigen::ArrayXd>(square.data(), static_cast<Eigen::Index>(size())).max(0.0);
+    return log_kernel(near, static_cast<double>(dimensions_), wider_probability_);
+  }
+
+  /// ln density at each column of `points`, up to the same constant: a narrow and a wide normal density about each alternative
+  /// are added without a logarithm of each, which is what drawn points cost.
+  Eigen::ArrayXd log_density(const Eigen::MatrixXd& points) const {
+    const mixture_shape shape{wide_share(wider_probability_, static_cast<double>(dimensions_)), 0.5 / (wider_spread * wider_spread)};
+    const auto& weights = weight();
+    Eigen::ArrayXd out(points.cols());
+    for (Eigen::Index first = 0; first < points.cols(); first += block) {
+      const std::vector<double> square = squares_from(points, first);
+      for (Eigen::Index i = 0; i < std::min<Eigen::Index>(block, points.cols() - first); ++i)
+        out[first + i] = loops().log_density(square.data() + static_cast<std::size_t>(i) * weights.size(), weights.data(),
+                                             means_.groups(), shape);
+    }
+    return out;
+  }
+
+ private:
+  static constexpr auto block = static_cast<Eigen::Index>(points_at_once);
+
+  const mixture_loops& loops() const { return loops_of(list_->means.width); }
+
+  /// Squared distances of a block of points, one row a point; points that are missing from it count as 0.
+  std::vector<double> squares_from(const Eigen::MatrixXd& points, Eigen::Index first) const {
+    Eigen::MatrixXd some = Eigen::MatrixXd::Zero(points.rows(), block);
+    const Eigen::Index count = std::min(block, points.cols() - first);
+    some.leftCols(count) = points.middleCols(first, count);
+    std::vector<double> out(points_at_once * squares_.size());
+    loops().squares(means_, squares_.data(), some.data(), out.data());
+    return out;
+  }
+
+  const laned_alternatives* list_ = nullptr;
+  std::size_t dimensions_ = 0;
+  double wider_probability_ = 0.0;
+  laned_numbers means_;
+  std::vector<double> squares_;  ///< of the means' lengths
+};
+
+/// What of the deviations is seen, in coordinates in which the covariance is the unit matrix.
+///
+/// @param factor  of the covariance of what is observed
+inline Eigen::MatrixXd whitening(const Eigen::MatrixXd& observation, const Eigen::LLT<Eigen::MatrixXd>& factor) {
+  return factor.matrixL().solve(observation);
+}
+
+}  // namespace rewound::checks::detail
