@@ -13,6 +13,8 @@
 #error "REWOUND_REGISTER says how many doubles a register holds: 2, 4 or 8"
 #endif
 
+#include <rewound/base/lanes.hpp>
+
 #define REWOUND_INLINE inline __attribute__((always_inline))
 
 namespace rewound::curves {
@@ -118,9 +120,6 @@ REWOUND_INLINE doubles root(doubles x) {
 #endif
 }
 
-/// x 2^k, where k stands in the low bits of `shifted`.
-REWOUND_INLINE doubles scale_by_power(doubles x, doubles shifted) { return (doubles)((bits)x + ((bits)shifted << 52)); }
-
 REWOUND_INLINE doubles size_of(doubles x) { return (doubles)((bits)x & 0x7fffffffffffffffULL); }
 
 #if REWOUND_REGISTER == 8
@@ -154,38 +153,10 @@ REWOUND_INLINE doubles logarithm(doubles x) {
   return k * 0.6931471805598903 + ((of_r + k * 5.497923018708371e-14) + (f + f * f * p));
 }
 #else
-/// A normal number above 0 as 2^k (1 + f), with 1 + f between sqrt(1/2) and sqrt(2).
-struct split_number {
-  doubles k;
-  doubles f;
-};
-
-REWOUND_INLINE split_number split(doubles x) {
-  constexpr unsigned long long root_half = 0x3FE6A09E667F3BCDULL;
-  constexpr unsigned long long one = 0x3FF0000000000000ULL;
-  const bits whole = (bits)x;
-  const bits exponent = (whole - root_half + one) >> 52;  // k + 1023
-  const doubles mantissa = (doubles)(whole - (exponent << 52) + one);
-  const doubles k = (doubles)(exponent | 0x4330000000000000ULL) - (4503599627370496.0 + 1023.0);
-  return {k, mantissa - 1.0};
-}
-
 /// ln x of a normal number above 0, to a rounding or two.
-///
-/// 2 artanh(f / (2 + f)); the polynomial interpolates the series' remainder at Chebyshev points, which leaves 5e-18.
 REWOUND_INLINE doubles logarithm(doubles x) {
-  const auto [k, f] = split(x);
-  const doubles s = f / (2.0 + f);
-  const doubles z = s * s;
-  doubles p = doubles{} + 0.14618233921551965;
-  p = p * z + 0.1533157716046906;
-  p = p * z + 0.18182893473493925;
-  p = p * z + 0.2222221107507145;
-  p = p * z + 0.2857142862634167;
-  p = p * z + 0.39999999999898694;
-  p = p * z + 0.666666666666667;
-  const doubles of_f = 2.0 * s + s * (z * p);
-  return k * 0.6931471805598903 + (of_f + k * 5.497923018708371e-14);
+  base::to_logarithm<doubles, bits>(x);
+  return x;
 }
 #endif
 
