@@ -135,9 +135,7 @@ REWOUND_INLINE bent_step step_of_bent(const bent_sums& sums, const bent_problem&
   const lanes twist = (n3 * per_n - a1 * (3.0 * of_n + a1 * a1)) - 0.5 * (b3 - b1 * (3.0 * of_d + b1 * b1));
   const lanes per_bend = reciprocal(bend);
   const lanes newton = -slope * per_bend;
-  lanes correction = 0.5 * newton * twist * per_bend;
-  correction = greater(lesser(correction, lanes(0.5)), lanes(-0.5));
-  return {slope, newton * (1.0 - correction), n * n * per_d, bend < 0.0};
+  return {slope, halley_step(newton, 0.5 * newton * twist * per_bend), n * n * per_d, bend < 0.0};
 }
 
 template <class Group>

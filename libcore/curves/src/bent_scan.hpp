@@ -61,13 +61,13 @@ REWOUND_INLINE minima scan(const Group& g, const bent_problem& of) {
   return out;
 }
 
-/// Steps between bounds that close in; where one leads outside, the middle. Returns m and what it explains.
 struct bounded_power {
   lanes m;
-  lanes explained;
+  lanes explained;  ///< as in bent_step
   flags good;
 };
 
+/// Steps between bounds that close in; where one leads outside, the middle.
 template <class Group>
 REWOUND_INLINE bounded_power refine(const Group& g, const bent_problem& of, lanes low, lanes high, lanes m) {
   constexpr double enough = 1e-6;  // the error left is about its third power

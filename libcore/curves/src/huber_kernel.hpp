@@ -40,7 +40,7 @@ REWOUND_INLINE lanes median_deviation(const Group& g, const lanes* squares) {
   if (g.alike > 0) return 0.5 * (root(square[(g.alike - 1) / 2]) + root(square[g.alike / 2]));
   lanes below{}, above{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes twice = lanes(2.0 * i + 1.0);  // the middle of n is at 2 i + 1 = n, or between n - 1 and n + 1
+    const lanes twice = 2.0 * i + 1.0;  // the middle of n is at 2 i + 1 = n, or between n - 1 and n + 1
     below = choose((twice == g.count) | (twice == g.count - 1.0), square[i], below);
     above = choose((twice == g.count) | (twice == g.count + 1.0), square[i], above);
   }
@@ -64,6 +64,9 @@ REWOUND_INLINE lanes digit_of(int reading, flags outside) {
   return choose(outside, one_outside + static_cast<double>(1 << reading), lanes{});
 }
 
+/// Weight of a reading outside the bend, whose deviation times the root of its weight has this size.
+REWOUND_INLINE lanes huber_weight(lanes weight, lanes size, lanes bend) { return weight * (bend * reciprocal(size)); }
+
 /// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill from
 /// anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
 template <class Group>
@@ -86,7 +89,7 @@ REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes 
   for (int i = 0; i < g.readings; ++i) {
     const lanes size = sides.root_weight[i] * size_of(g.current[i] - level * at.power[i]);
     const flags here = careful & (size > sides.bend);
-    const lanes reduced = g.weight[i] * (sides.bend * reciprocal(size));
+    const lanes reduced = huber_weight(g.weight[i], size, sides.bend);
     sides.pull[i] = choose(here, reduced * g.current[i], sides.pull[i]);
     sides.weight[i] = choose(here, reduced, sides.weight[i]);
   }
@@ -111,7 +114,7 @@ REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_p
   flags searching = all_flags();
   flags good = searching;
   flags careful{};
-  lanes before = lanes(-1.0);
+  lanes before = -1.0;
   lanes end = level;
   const auto pull = [&](int i) { return sides.pull[i]; };
   const auto weight = [&](int i) { return sides.weight[i]; };
@@ -157,7 +160,7 @@ REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes 
     const lanes size = sides.root_weight[i] * size_of(deviation);
     const flags outside = size > sides.bend;
     sorted += digit_of(i, outside);
-    const lanes w = choose(outside, g.weight[i] * (sides.bend * reciprocal(size)), g.weight[i]);
+    const lanes w = choose(outside, huber_weight(g.weight[i], size, sides.bend), g.weight[i]);
     shared[i] = w * power * power;
     t0 += shared[i];
     t1 += shared[i] * g.z[i];

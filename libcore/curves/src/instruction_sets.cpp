@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/curves/instruction_set.hpp>
 
+#include <rewound/base/lanes.hpp>
+
 namespace rewound::curves {
 
 std::string_view name(instruction_set set) {
@@ -16,12 +18,8 @@ const std::vector<instruction_set>& instruction_sets() {
   static const std::vector<instruction_set> found = [] {
     std::vector<instruction_set> out{instruction_set::plain};
 #ifdef REWOUND_X86
-    __builtin_cpu_init();
-    if (!__builtin_cpu_supports("avx2") || !__builtin_cpu_supports("fma")) return out;
-    out.push_back(instruction_set::avx2);
-    const bool wide = __builtin_cpu_supports("avx512f") && __builtin_cpu_supports("avx512dq") &&
-                      __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512bw");
-    if (wide) out.push_back(instruction_set::avx512);
+    if (base::widest_lanes() >= 4) out.push_back(instruction_set::avx2);
+    if (base::widest_lanes() >= 8) out.push_back(instruction_set::avx512);
 #endif
     return out;
   }();

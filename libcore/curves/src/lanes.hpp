@@ -90,6 +90,16 @@ REWOUND_INLINE lanes small_exponential(lanes x) {
 
 constexpr double small_exponent = 0.3465;
 
+/// e^x to four orders, for a last step that is too small for more.
+REWOUND_INLINE lanes tiny_exponential(lanes x) { return 1.0 + x * (1.0 + x * (0.5 + (1.0 / 6.0) * x)); }
+
+/// Halley's step from Newton's; far from the top, where the third derivative misleads, changed by half at most.
+///
+/// @param correction  half of Newton's step times the third derivative over the second
+REWOUND_INLINE lanes halley_step(lanes newton, lanes correction) {
+  return newton * (1.0 - greater(lesser(correction, 0.5), -0.5));
+}
+
 REWOUND_INLINE lanes load_row(const double* from) { return lanes(load(from)); }
 REWOUND_INLINE lanes load_count_row(const int* from) { return lanes(load_counts(from)); }
 REWOUND_INLINE void store(lanes value, double* to) { store(value.of, to); }

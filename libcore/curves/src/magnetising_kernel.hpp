@@ -89,8 +89,7 @@ REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const
   const lanes c3 = at.u2 * of.per_line;
   lanes d{}, n{}, e{}, cross{}, cross_twist{}, whole_third{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes ahead = at.rest * of.t[i];
-    const lanes power = at.power[i] * (1.0 + ahead * (1.0 + ahead * (0.5 + (1.0 / 6.0) * ahead)));
+    const lanes power = at.power[i] * tiny_exponential(at.rest * of.t[i]);
     const lanes with_t = power * of.t[i];
     bent[i] = power - out.s * of.line[i];
     turned[i] = with_t - out.c1 * of.line[i];

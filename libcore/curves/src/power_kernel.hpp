@@ -71,9 +71,8 @@ REWOUND_INLINE exponent_step step_of(const power_sums& sums) {
   const lanes newton = (t1 * s0 - s1 * t0) * (st * st) * inverse;
   const lanes twist_s = s3 * ss - s1 * (3.0 * of_s + s1 * s1);
   const lanes twist_t = t3 * tt - t1 * (3.0 * of_t + t1 * t1);
-  lanes correction = 0.5 * newton * (twist_s * (tt * t0) - 4.0 * (twist_t * (ss * s0))) * inverse;
-  correction = greater(lesser(correction, lanes(0.5)), lanes(-0.5));
-  return {newton * (1.0 - correction), bend < -1e-14 * (st * st)};
+  const lanes correction = 0.5 * newton * (twist_s * (tt * t0) - 4.0 * (twist_t * (ss * s0))) * inverse;
+  return {halley_step(newton, correction), bend < -1e-14 * (st * st)};
 }
 
 /// e^d for any d, quickly where all lanes are small. Which way a curve takes depends on nothing beside it.
@@ -159,8 +158,7 @@ REWOUND_INLINE flags search_power(const Group& g, lanes per_total, power_state& 
 
 /// The powers at the exponent itself.
 REWOUND_INLINE lanes rested(const power_state& at, lanes z, int i) {
-  const lanes ahead = at.rest * z;
-  return at.power[i] * (1.0 + ahead * (1.0 + ahead * (0.5 + (1.0 / 6.0) * ahead)));
+  return at.power[i] * tiny_exponential(at.rest * z);
 }
 
 /// The sums at an exponent that lies ahead of the powers.
