@@ -175,7 +175,8 @@ class Result(Shown):
             Matplotlib is not installed.
         """
         pictures = _core.draw_pictures(self._record, self._reference, self._earlier, self._rules)
-        return plot_result(self, pictures, self._record.to_dict()["machine"], axes)
+        beside = "earlier" if self._reference is None else "reference"
+        return plot_result(self, pictures, beside, self._record.to_dict()["machine"], axes)
 
     def _repr_html_(self) -> str:
         name = f"{self._text_at('machine')}, visit of {self._text_at('date')}"

@@ -32,14 +32,16 @@ _AT_REST = {"color": "black", "marker": "v", "markersize": 6, "markerfacecolor":
 _PANEL_INCHES = (3.2, 3.0)
 
 
-def plot_result(result: "Result", pictures: Sequence[Picture], machine: Mapping[str, Any], axes: Any) -> Any:
-    """A panel a speed of a judged record; see Result.plot."""
+def plot_result(
+    result: "Result", pictures: Sequence[Picture], beside: str, machine: Mapping[str, Any], axes: Any
+) -> Any:
+    """A panel a speed of a judged record, beside a "reference" or an "earlier" visit; see Result.plot."""
     panels = _panels(axes, len(pictures), sharey=True)
     rows = {row["speed"]: row for row in result.draw}
     suspects = {(s["speed"], s["index"]): s for s in result.suspect_readings}
     for i, (picture, panel) in enumerate(zip(pictures, panels)):
         row = rows.get(picture["speed"], {})
-        _curves(panel, picture, row, machine)
+        _curves(panel, picture, _EXPECTED_BY[beside], row, machine)
         _readings(panel, picture)
         _label(panel, f"{picture['speed']}\n{_level_words(row)}", first=i == 0 or axes is not None)
     _suspect_readings(pictures, panels, suspects)
@@ -122,13 +124,13 @@ def _panels(axes: Any, count: int, sharey: bool) -> Any:
     return given
 
 
-def _curves(panel: Any, picture: Picture, row: Mapping[str, Any], machine: Mapping[str, Any]) -> None:
-    judged_by = row.get("judged_by")
+def _curves(
+    panel: Any, picture: Picture, words: Tuple[str, str], row: Mapping[str, Any], machine: Mapping[str, Any]
+) -> None:
     if picture["expected"] is not None:
-        mean, spread = _EXPECTED_BY.get(str(judged_by), _EXPECTED_BY["reference"])
-        points, *band = picture["expected"]
-        _band(panel, points, (band[0], band[1], band[2]), mean, spread)
-    elif judged_by in ("nameplate", "nameplate_ceiling") and "rated_current_A" in machine:
+        points, value, low, high = picture["expected"]
+        _band(panel, points, (value, low, high), *words)
+    elif row.get("judged_by") in ("nameplate", "nameplate_ceiling") and "rated_current_A" in machine:
         marked = machine["rated_current_A"]
         look: Dict[str, Any] = {"marker": "D", "markersize": 9, "markerfacecolor": "white", "color": "0.25", "linestyle": "none"}
         panel.plot([machine["rated_voltage_V"]], [marked], label="marked current, of the fastest speed", **look)

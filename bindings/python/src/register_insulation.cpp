@@ -12,7 +12,7 @@
 #include <rewound/report/trend.hpp>
 
 #include "parallel.hpp"
-#include "policy_from_python.hpp"
+#include "judging_from_python.hpp"
 #include "registers.hpp"
 
 namespace rewound::python {

@@ -18,7 +18,7 @@
 #include <rewound/report/text.hpp>
 
 #include "document_from_python.hpp"
-#include "policy_from_python.hpp"
+#include "judging_from_python.hpp"
 #include "registers.hpp"
 
 namespace rewound::python {

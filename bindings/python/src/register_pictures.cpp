@@ -3,7 +3,7 @@
 
 #include <rewound/job/pictures.hpp>
 
-#include "policy_from_python.hpp"
+#include "judging_from_python.hpp"
 #include "registers.hpp"
 
 namespace rewound::python {
