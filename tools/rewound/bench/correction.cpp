@@ -31,8 +31,9 @@ void correct_insulation(job::record& in, std::size_t place, const std::string& t
   if (!at.test) refuse_correction(text, "`drop` for a reading over range, then the reading anew");
   const auto answer = parse_insulation(text);
   if (answer.over_range) refuse_correction(text, "megohms, or seconds and megohms; `drop` first for a reading over range");
+  const std::string circuit = in.insulation[*at.test].circuit;
+  in = without_over_range(std::move(in), circuit, in.insulation[*at.test].time_s[at.reading]);
   auto& corrected = in.insulation[*at.test];
-  if (const auto note = over_range_at(in, corrected.circuit, corrected.time_s[at.reading])) in.checks.erase(note->key());
   corrected.resistance_Mohm[at.reading] = *answer.megohms;
   if (answer.seconds) corrected.time_s[at.reading] = *answer.seconds;
 }

@@ -134,10 +134,6 @@ job::record record_on_disk(terminal& person, safekeeping& disk, bool rehearsal) 
   return record;
 }
 
-}  // namespace
-
-namespace {
-
 /// A rehearsal's record and a test's are never mixed. A journal alone may say that it was one: of a record without the mark.
 ///
 /// @throws base::error (out_of_range)

@@ -88,9 +88,7 @@ void start_clock(session& at, heating& now, const pace& speed_of_time) {
   double already_s = 0.0;
   if (now.run.time_s.empty()) at.ask("Enter at the moment it is switched on > ", heat_run_here);
   else already_s = at.ask_number("how long since it was switched on, as 5400 or 90min", quantity::time, 1.0, {}, heat_run_here);
-  if (!now.run.time_s.empty() && already_s < now.run.time_s.back())
-    throw base::error(base::error_code::out_of_range, {}, number_text(already_s) + " s",
-                      "no less than the last reading's " + number_text(now.run.time_s.back()) + " s");
+  expect_not_before(already_s, now.run.time_s.empty() ? 0.0 : now.run.time_s.back());
   now.since_on.emplace(speed_of_time, already_s);
 }
 
@@ -184,13 +182,10 @@ void one_heat_line(session& at, heating& now, const pace& speed_of_time) {
 
 void heat_run_step(session& at, const pace& speed_of_time) {
   heating now;
-  bool begun = false;
-  while (!begun)
-    looking_again([&] {
-      now.run = ask_heat_run(at);
-      now.ohms = by_ohms(at, now.run);
-      begun = true;
-    });
+  looking_again([&] {
+    now.run = ask_heat_run(at);
+    now.ohms = by_ohms(at, now.run);
+  });
   at.person().say(std::string("Type seconds since switched on and ") + (now.ohms ? "ohms" : "degC") +
                   ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all; `off` once it is switched off, for the ohms "
                   "while it cools.");

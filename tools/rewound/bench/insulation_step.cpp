@@ -175,9 +175,7 @@ bool start_clock(session& at, insulation_test& of, const pace& speed_of_time, co
   double already_s = 0.0;
   if (last == 0.0) at.ask("Enter at the moment the tester is at its full voltage > ", here);
   else already_s = at.ask_number("how long has the tester been on, s", quantity::time, 1.0);
-  if (already_s < last)
-    throw base::error(base::error_code::out_of_range, {}, number_text(already_s) + " s",
-                      "no less than the last reading's " + number_text(last) + " s");
+  expect_not_before(already_s, last);
   of.clock.emplace(speed_of_time, already_s);
   at.person().say("A number typed late counts at the time it comes; `60 310` says when it was read.");
   return true;
@@ -221,22 +219,17 @@ void ask_repeat(session& at, insulation_test& of, const job::insulation_section&
 }
 
 insulation_test ask_test(session& at, const step& here) {
-  for (;;) {
-    try {
-      insulation_test out;
-      const auto typed = ask_name(at, "Insulation: circuit [winding to frame] > ", here);
-      out.circuit = typed.empty() ? "winding to frame" : typed;
-      for (const auto& each : at.record().insulation)
-        if (each.circuit == out.circuit) {
-          ask_repeat(at, out, job::insulation_section(each));
-          return out;
-        }
-      out.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, 500.0);
-      out.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, likely_winding_C(at.record()));
+  insulation_test out;
+  const auto typed = ask_name(at, "Insulation: circuit [winding to frame] > ", here);
+  out.circuit = typed.empty() ? "winding to frame" : typed;
+  for (const auto& each : at.record().insulation)
+    if (each.circuit == out.circuit) {
+      ask_repeat(at, out, job::insulation_section(each));
       return out;
-    } catch (const look_again&) {
     }
-  }
+  out.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, 500.0);
+  out.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, likely_winding_C(at.record()));
+  return out;
 }
 
 /// The charge is there however the test ends; a session that ends does not wait for a key.
@@ -277,17 +270,12 @@ void insulation_step(session& at, const pace& speed_of_time) {
   const step here{step_kind::insulation, ""};
   cautions_before_touching(at);
   at.person().caution("The winding is charged during this test: disconnect electronics first, keep hands off, discharge afterwards.");
-  auto of = ask_test(at, here);
+  auto of = looking_again([&] { return ask_test(at, here); });
   at.person().caution(report::discharge_caution(0.0));
   at.person().say("Type megohms as they are read, `60 310`, or over range `>2000` or `OL`; `run` counts one minute down, `run 10` ten; "
                   "`repeat` begins the test anew, `done` ends it.");
   try {
-    for (;;) {
-      try {
-        one_answer(at, of, here, speed_of_time);
-      } catch (const look_again&) {
-      }
-    }
+    for (;;) looking_again([&] { one_answer(at, of, here, speed_of_time); });
   } catch (const step_left&) {
     end_of_insulation(at);
     throw;

@@ -7,13 +7,12 @@
 // The steps of the dialogue. Each asks, keeps and remarks until the person leaves it (step_left) or it is complete.
 namespace rewound::tool::bench {
 
-/// Repeats a step's questions where undo or drop came between.
+/// Repeats a step's questions where undo or drop came between, until they are answered.
 template <class Questions>
-void looking_again(const Questions& questions) {
+auto looking_again(const Questions& questions) {
   for (;;) {
     try {
-      questions();
-      return;
+      return questions();
     } catch (const look_again&) {
     }
   }

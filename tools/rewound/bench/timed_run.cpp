@@ -6,6 +6,9 @@
 #include <cmath>
 #include <cstdio>
 
+#include <rewound/base/error.hpp>
+#include <rewound/report/number_text.hpp>
+
 namespace rewound::tool::bench {
 
 namespace {
@@ -22,6 +25,12 @@ std::string clock_text(double seconds) {
 }
 
 }  // namespace
+
+void expect_not_before(double already_s, double last_reading_s) {
+  if (already_s >= last_reading_s) return;
+  throw base::error(base::error_code::out_of_range, {}, report::number_text(already_s) + " s",
+                    "no less than the last reading's " + report::number_text(last_reading_s) + " s");
+}
 
 run_clock::run_clock(const pace& speed_of_time, double already_s)
     : pace_(speed_of_time), started_(steady_seconds() - already_s), waited_(already_s) {}

@@ -15,6 +15,11 @@ struct pace {
   bool rehearsal = false;
 };
 
+/// Of a clock that ran before this session, whose time a person says.
+///
+/// @throws base::error (out_of_range) where it would stand before the last reading
+void expect_not_before(double already_s, double last_reading_s);
+
 /// Seconds since it was made, or since `already_s` before that.
 class run_clock {
  public:
