@@ -57,6 +57,12 @@ continuity_ohm = 0.08
 HIGH = [("115", "0.205"), ("150", "0.268"), ("184", "0.331"), ("207", "0.376"), ("230", "0.42")]
 
 
+def written(tmp_path, text=RECORD + COLD):
+    path = tmp_path / "job.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
 def read(path):
     return tomllib.loads(path.read_text(encoding="utf-8"))
 
@@ -103,6 +109,12 @@ class Bench:
             shown = self.wait()
         return shown
 
+    def start_run(self, line="run"):
+        """Start an insulation run under the clock; its first question is not waited for."""
+        self.child.send(line + "\r")
+        self.child.expect("full voltage > ")
+        self.child.send("\r")
+
     def end(self, line="quit"):
         self.child.send(line + "\r")
         self.child.expect(pexpect.EOF)
@@ -118,3 +130,8 @@ class Bench:
 def piped(lines, *arguments, cwd, **options):
     return subprocess.run([os.environ["REWOUND_BIN"], "bench", *map(str, arguments)], input="".join(line + "\n" for line in lines),
                           capture_output=True, text=True, timeout=120, cwd=cwd, **options)
+
+
+def typed(path, *lines):
+    """What is shown, in one line, where these are typed through a pipe and then `quit`."""
+    return " ".join(piped([*lines, "quit"], path, cwd=path.parent).stdout.split())

@@ -6,23 +6,19 @@ import re
 
 import pytest
 
-from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, plain, read
+from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, plain, read, written
 
 COLD_READY = RECORD + COLD
 
 
 @pytest.fixture
 def record(tmp_path):
-    path = tmp_path / "job.toml"
-    path.write_text(COLD_READY, encoding="utf-8")
-    return path
+    return written(tmp_path, COLD_READY)
 
 
 @pytest.fixture
 def bare(tmp_path):
-    path = tmp_path / "job.toml"
-    path.write_text(RECORD, encoding="utf-8")
-    return path
+    return written(tmp_path, RECORD)
 
 
 def decision_of(rewound, path):
@@ -282,8 +278,7 @@ def test_a_name_that_the_terminal_cannot_show_is_spelt_with_question_marks(recor
 
 
 def test_a_record_that_cannot_be_read_is_refused_with_its_line(tmp_path):
-    path = tmp_path / "job.toml"
-    path.write_text(RECORD.replace("rated_voltage_V = 230", "rated_voltage_V = -230"), encoding="utf-8")
+    path = written(tmp_path, RECORD.replace("rated_voltage_V = 230", "rated_voltage_V = -230"))
     done = piped([], path, cwd=tmp_path)
     assert done.returncode == 65
     assert done.stderr.count("\n") == 1 and "rated_voltage_V" in done.stderr

@@ -2,20 +2,10 @@
 
 import pytest
 
-from bench_driver import COLD, RECORD, piped, read
+from bench_driver import COLD, RECORD, piped, read, typed, written
 
 COLD_READY = RECORD + COLD
 TOUCHING = ["", ""]  # two cautions read
-
-
-def written(tmp_path, text=COLD_READY):
-    path = tmp_path / "job.toml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def typed(path, *lines):
-    return " ".join(piped([*lines, "quit"], path, cwd=path.parent).stdout.split())
 
 
 def at_withstand(path, *lines):

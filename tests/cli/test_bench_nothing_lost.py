@@ -9,15 +9,13 @@ import time
 
 import pytest
 
-from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, plain, read
+from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, plain, read, written
 from scpi_simulator import Simulator
 
 
 @pytest.fixture
 def record(tmp_path):
-    path = tmp_path / "job.toml"
-    path.write_text(RECORD + COLD, encoding="utf-8")
-    return path
+    return written(tmp_path, RECORD + COLD)
 
 
 def opened(path, *arguments, **options):
@@ -73,8 +71,7 @@ def test_a_refused_correction_leaves_the_next_reading_its_own_place(record):
 
 
 def test_an_undo_that_takes_the_insulation_away_ends_the_energised_step(tmp_path):
-    path = tmp_path / "job.toml"
-    path.write_text(RECORD, encoding="utf-8")
+    path = written(tmp_path, RECORD)
     bench = opened(path)
     bench.say("go insulation", "", "", "", "180", "240", "310", "done")
     shown = bench.say("go high")

@@ -2,7 +2,7 @@
 
 import json
 
-from bench_driver import COLD, RECORD, Bench, journal, plain, read
+from bench_driver import COLD, RECORD, Bench, journal, plain, read, written
 from scpi_simulator import Simulator
 
 THREE = (RECORD.replace("phases = 1", "phases = 3").replace("230", "400").replace('"high", "low"', '"full"')
@@ -10,8 +10,7 @@ THREE = (RECORD.replace("phases = 1", "phases = 3").replace("230", "400").replac
 
 
 def opened(tmp_path, text):
-    path = tmp_path / "job.toml"
-    path.write_text(text + COLD, encoding="utf-8")
+    path = written(tmp_path, text + COLD)
     bench = Bench(path, cwd=tmp_path)
     return path, bench, bench.wait()
 

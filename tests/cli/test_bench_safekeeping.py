@@ -10,14 +10,12 @@ import time
 
 import pytest
 
-from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, read
+from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, read, written
 
 
 @pytest.fixture
 def record(tmp_path):
-    path = tmp_path / "job.toml"
-    path.write_text(RECORD + COLD, encoding="utf-8")
-    return path
+    return written(tmp_path, RECORD + COLD)
 
 
 def opened(path):

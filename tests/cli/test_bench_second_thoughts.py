@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from bench_driver import COLD, RECORD, Bench, journal, piped, plain, read
+from bench_driver import COLD, RECORD, Bench, journal, plain, read, typed, written
 
 COLD_READY = RECORD + COLD
 DAMP = COLD.replace("[180, 240, 310]", "[1, 1, 1]")
@@ -13,16 +13,6 @@ DAMP = COLD.replace("[180, 240, 310]", "[1, 1, 1]")
 @pytest.fixture
 def record(tmp_path):
     return written(tmp_path, RECORD)
-
-
-def written(tmp_path, text):
-    path = tmp_path / "job.toml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def typed(path, *lines):
-    return " ".join(piped([*lines, "quit"], path, cwd=path.parent).stdout.split())
 
 
 def in_test(path, *lines):

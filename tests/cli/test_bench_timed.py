@@ -3,7 +3,7 @@
 import json
 import time
 
-from bench_driver import COLD, RECORD, Bench, piped, plain, read
+from bench_driver import COLD, RECORD, Bench, piped, plain, read, written
 from scpi_simulator import Simulator
 
 REHEARSED = '\n[checks]\n"readings of a test, not of a rehearsal" = false\n'
@@ -17,12 +17,6 @@ resistance_ohm = [19.9, 20.8, 21.5]
 """
 
 
-def written(tmp_path, text):
-    path = tmp_path / "job.toml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
 def opened(path, *arguments):
     bench = Bench(path, *arguments, cwd=path.parent)
     bench.wait()
@@ -33,9 +27,7 @@ def test_an_insulation_reading_typed_late_counts_at_the_time_it_comes(tmp_path):
     path = written(tmp_path, RECORD)
     bench = opened(path)
     bench.say("go insulation", "", "", "")
-    bench.child.send("run\r")
-    bench.child.expect("full voltage > ")
-    bench.child.send("\r")
+    bench.start_run()
     bench.child.expect("insulation at 15 s")
     time.sleep(3.2)
     bench.child.send("180\r")
