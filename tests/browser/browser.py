@@ -22,9 +22,17 @@ class browser:
     def __init__(self):
         options = Options()
         options.binary_location = "/usr/bin/chromium"
-        for flag in ("--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--hide-scrollbars",
-                     "--no-first-run", "--disable-background-networking", "--disable-component-update",
-                     "--host-resolver-rules=MAP * ~NOTFOUND"):
+        for flag in (
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-dev-shm-usage",
+            "--disable-gpu",
+            "--hide-scrollbars",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--host-resolver-rules=MAP * ~NOTFOUND",
+        ):
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         options.add_experimental_option("perfLoggingPrefs", {"enableNetwork": True, "enablePage": False})
@@ -51,7 +59,9 @@ class browser:
 
     def look(self, width, scheme="light", media="screen"):
         """Lay the page out for a device of that many pixels; a phone obeys the page's meta viewport."""
-        self.command("Emulation.setEmulatedMedia", media=media, features=[{"name": "prefers-color-scheme", "value": scheme}])
+        self.command(
+            "Emulation.setEmulatedMedia", media=media, features=[{"name": "prefers-color-scheme", "value": scheme}]
+        )
         self._lay_out(width, AS_HIGH_AS_MOST_PAGES)
         height = self.driver.execute_script("return document.scrollingElement.scrollHeight")
         if height > AS_HIGH_AS_MOST_PAGES:
@@ -60,7 +70,9 @@ class browser:
 
     def _lay_out(self, width, height):
         # as high as the page, so that what lies behind a point of it can be asked for
-        self.command("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600)
+        self.command(
+            "Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 600
+        )
 
     def find(self, check, *arguments):
         """What the check of that name in page_checks.js returns."""
@@ -85,10 +97,13 @@ class browser:
     def print(self, path, paper):
         """Print as the shop would, with the page's own margins where it states them."""
         width, height = PAPERS[paper]
-        self.command("Emulation.setEmulatedMedia", media="", features=[{"name": "prefers-color-scheme", "value": "light"}])
+        self.command(
+            "Emulation.setEmulatedMedia", media="", features=[{"name": "prefers-color-scheme", "value": "light"}]
+        )
         self.command("Emulation.clearDeviceMetricsOverride")
-        data = self.command("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=False,
-                            preferCSSPageSize=False)["data"]
+        data = self.command(
+            "Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=False, preferCSSPageSize=False
+        )["data"]
         pathlib.Path(path).write_bytes(base64.b64decode(data))
         return printed(path)
 
@@ -112,6 +127,13 @@ class printed:
 
         root = tree.fromstring(self._text("-bbox"))
         space = "{http://www.w3.org/1999/xhtml}"
-        return [(float(page.get("width")), float(page.get("height")),
-                 *(float(word.get(key)) for key in ("xMin", "yMin", "xMax", "yMax")), word.text or "")
-                for page in root.iter(space + "page") for word in page.iter(space + "word")]
+        return [
+            (
+                float(page.get("width")),
+                float(page.get("height")),
+                *(float(word.get(key)) for key in ("xMin", "yMin", "xMax", "yMax")),
+                word.text or "",
+            )
+            for page in root.iter(space + "page")
+            for word in page.iter(space + "word")
+        ]

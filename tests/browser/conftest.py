@@ -23,6 +23,8 @@ def rewound():
     """Run the tool with the given arguments; returns the finished process."""
 
     def run(*arguments):
-        return subprocess.run([os.environ["REWOUND_BIN"], *map(str, arguments)], capture_output=True, text=True, timeout=60)
+        return subprocess.run(
+            [os.environ["REWOUND_BIN"], *map(str, arguments)], capture_output=True, text=True, timeout=60
+        )
 
     return run

@@ -24,8 +24,22 @@ def quoted(text):
 def hostile_record(text, payload):
     """The record with its texts replaced by the payload, numbered where two would be the same."""
     numbered = (f"{payload}{number}" for number in range(1, 100))
-    names = ["GH-03", "palm house, circulating fan 3", "stator rewound", "cord replaced", "bench ammeter 1", "bench voltmeter 1",
-             "winding to frame", "main", "start", "upright", "tilted", "high", "medium", "low"]
+    names = [
+        "GH-03",
+        "palm house, circulating fan 3",
+        "stator rewound",
+        "cord replaced",
+        "bench ammeter 1",
+        "bench voltmeter 1",
+        "winding to frame",
+        "main",
+        "start",
+        "upright",
+        "tilted",
+        "high",
+        "medium",
+        "low",
+    ]
     for name in names:
         assert f'"{name}"' in text, name
         text = text.replace(f'"{name}"', quoted(next(numbered)))

@@ -26,7 +26,11 @@ def looks(page, widths=WIDTHS, schemes=SCHEMES):
     found = []
     for width in widths:
         for scheme in schemes:
-            asked = [["window_follows_device", width], ["labels_legible", LEAST_LABEL_PX], *([one] for one in LAYOUT + COLOURS)]
+            asked = [
+                ["window_follows_device", width],
+                ["labels_legible", LEAST_LABEL_PX],
+                *([one] for one in LAYOUT + COLOURS),
+            ]
             found += [f"{width} px, {scheme}: {said}" for said in page.look(width, scheme).find("all", asked)]
     return found
 
@@ -78,9 +82,14 @@ def marks(page, record_path, suspect_readings=()):
             found.append(f"the mark of {mark['reading']} lies in the group of speed {mark['group']}")
     for picture in {mark["picture"] for mark in there}:
         inside = [(mark["reading"], mark["group"]) for mark in there if mark["picture"] == picture]
-        lines = 3 if any(one[1] and inside.count(one) == 3 for one in inside) else 1  # of three phases each line has its own
-        found += [f"the reading {one[0]} has {inside.count(one)} marks in one picture" for one in sorted(set(inside), key=str)
-                  if inside.count(one) != (lines if one[1] else 1)]
+        lines = (
+            3 if any(one[1] and inside.count(one) == 3 for one in inside) else 1
+        )  # of three phases each line has its own
+        found += [
+            f"the reading {one[0]} has {inside.count(one)} marks in one picture"
+            for one in sorted(set(inside), key=str)
+            if inside.count(one) != (lines if one[1] else 1)
+        ]
     flagged = {mark["reading"] for mark in there if mark["suspect"]}
     found += [f"the suspect reading {one} is drawn as any other" for one in sorted(suspect - flagged)]
     found += [f"the reading {one} is drawn as suspect" for one in sorted(flagged - suspect)]
@@ -97,11 +106,11 @@ def paper(page, path, size, needed_words=()):
         return found + [f"{size}: no pages"]
     text = re.sub(r"\s+", "", plain(pdf.text))
     spaced = " ".join(plain(pdf.text).split())
-    found += [f"{size}: \"{word}\" is not on the paper" for word in sorted(words) if plain(word) not in text]
-    found += [f"{size}: \"{needed}\" is not on the paper" for needed in needed_words if plain(needed) not in spaced]
+    found += [f'{size}: "{word}" is not on the paper' for word in sorted(words) if plain(word) not in text]
+    found += [f'{size}: "{needed}" is not on the paper' for needed in needed_words if plain(needed) not in spaced]
     for width, height, left, top, right, bottom, word in pdf.word_boxes():
         if left < 0 or top < 0 or right > width or bottom > height:
-            found.append(f"{size}: \"{word}\" runs over the edge of the paper")
+            found.append(f'{size}: "{word}" runs over the edge of the paper')
     return found
 
 

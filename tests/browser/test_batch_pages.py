@@ -21,7 +21,8 @@ def folder(rewound, tmp_path_factory):
 def rows(page):
     """[the words of each row of the machines' table]"""
     return page.driver.execute_script(
-        "return [...document.querySelectorAll('tbody tr')].map((row) => row.textContent.replace(/\\s+/g, ' '))")
+        "return [...document.querySelectorAll('tbody tr')].map((row) => row.textContent.replace(/\\s+/g, ' '))"
+    )
 
 
 def test_the_index_has_one_row_a_machine_the_most_urgent_first(chromium, folder):

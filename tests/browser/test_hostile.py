@@ -26,9 +26,17 @@ def test_hostile_text_is_shown_as_text(page, tmp_path):
     marks = shown.find("marks")
     assert len({mark["reading"] for mark in marks}) > 20 and all(mark["seen"] for mark in marks)
     text = shown.find("whole_text")
-    told = {"markup": hostile.MARKUP, "quotes": hostile.TEXTS["quotes"].strip(), "entities": "&#60;script&#62;",
-            "control characters": "bell", "turned": "not ended", "closed too often": "after", "ten thousand letters": "w" * 100,
-            "ten thousand words": "word word word", "addresses": "javascript:window.ran=1"}
+    told = {
+        "markup": hostile.MARKUP,
+        "quotes": hostile.TEXTS["quotes"].strip(),
+        "entities": "&#60;script&#62;",
+        "control characters": "bell",
+        "turned": "not ended",
+        "closed too often": "after",
+        "ten thousand letters": "w" * 100,
+        "ten thousand words": "word word word",
+        "addresses": "javascript:window.ran=1",
+    }
     assert told[kind] in text
     assert clean(page_checks.paper(shown, tmp_path / "report.pdf", "A4", ["release"]))
     assert clean(page_checks.quiet(shown))

@@ -91,7 +91,7 @@ PLANTED = [
     ("document", "<!doctype html>\n", ""),
     ("document", '<meta charset="utf-8">', ""),
     ("document", "<main>", "<div>"),
-    ("document", '<h1>', '<h1 id="end">'),
+    ("document", "<h1>", '<h1 id="end">'),
     ("document", "<h1>", '<h1 aria-labelledby="nowhere">'),
     ("document", 'href="#end"', 'href="#nowhere"'),
     ("document", '">here</a>', '"></a>'),
@@ -172,7 +172,13 @@ def test_a_planted_fault_is_found_by_its_check_and_not_seen_without_it(phone, ch
 
 
 def test_every_check_of_a_page_has_a_planted_fault():
-    asked = {*page_checks.LAYOUT, *page_checks.COLOURS, *page_checks.STRUCTURE, "labels_legible", "pictures_stay_whole_in_print"}
+    asked = {
+        *page_checks.LAYOUT,
+        *page_checks.COLOURS,
+        *page_checks.STRUCTURE,
+        "labels_legible",
+        "pictures_stay_whole_in_print",
+    }
     assert {check for check, _, _ in PLANTED} == asked
 
 
@@ -196,13 +202,23 @@ def test_a_fault_of_one_width_or_one_scheme_is_told_with_it(shown):
         ('data-reading="winding to frame:1" ', "", "no mark for reading winding to frame:1"),
         ('data-reading="low:0"', 'data-reading="low:1"', "a mark low:1 without a reading"),
         ('data-speed="low"', 'data-speed="high"', "the mark of low:0 lies in the group of speed high"),
-        ('cx="100" cy="50" r="4" fill="#888"/>\n<path', 'cx="500" cy="50" r="4" fill="#888"/>\n<path',
-         "the mark of high:0 is not seen"),
+        (
+            'cx="100" cy="50" r="4" fill="#888"/>\n<path',
+            'cx="500" cy="50" r="4" fill="#888"/>\n<path',
+            "the mark of high:0 is not seen",
+        ),
         ('cx="150" cy="80"', 'visibility="hidden" cx="150" cy="80"', "the mark of low:0 is not seen"),
         ("mark suspect", "mark", "the suspect reading high:1 is drawn as any other"),
-        ('<circle data-reading="low:0"', '<circle class="suspect" data-reading="low:0"', "the reading low:0 is drawn as suspect"),
-        ('<g data-speed="low">', '<g data-speed="low"><circle data-reading="low:0" cx="40" cy="80" r="4" fill="#888"/>',
-         "the reading low:0 has 2 marks in one picture"),
+        (
+            '<circle data-reading="low:0"',
+            '<circle class="suspect" data-reading="low:0"',
+            "the reading low:0 is drawn as suspect",
+        ),
+        (
+            '<g data-speed="low">',
+            '<g data-speed="low"><circle data-reading="low:0" cx="40" cy="80" r="4" fill="#888"/>',
+            "the reading low:0 has 2 marks in one picture",
+        ),
     ],
 )
 def test_a_missing_or_wrong_mark_is_found(shown, record, old, new, said):
@@ -230,12 +246,19 @@ def test_requests_messages_and_dialogs_are_found(shown, old, new, said):
 @pytest.mark.parametrize(
     "old, new, said",
     [
-        ("<h2>Current</h2>", '<h2 style="position: absolute; left: 300mm">elsewhere</h2>', '"elsewhere" is not on the paper'),
+        (
+            "<h2>Current</h2>",
+            '<h2 style="position: absolute; left: 300mm">elsewhere</h2>',
+            '"elsewhere" is not on the paper',
+        ),
         ("</style>", "@page { margin: 0 } h2 { position: absolute; left: -20px }</style>", "over the edge"),
         ("h1>Release</h1", "h1>Hold</h1", '"Release" is not on the paper'),
         ("break-inside: avoid", "", "a page may end within it"),
-        ("@media print {", "@media print { h2 { height: 6px; overflow: hidden; line-height: 60px }",
-         '"Current" is not on the paper'),
+        (
+            "@media print {",
+            "@media print { h2 { height: 6px; overflow: hidden; line-height: 60px }",
+            '"Current" is not on the paper',
+        ),
     ],
 )
 def test_what_the_paper_cuts_off_is_found(shown, tmp_path, old, new, said):

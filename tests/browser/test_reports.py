@@ -63,7 +63,9 @@ def test_the_pictures_of_what_was_recorded_are_there(report):
     page, record, _ = report
     text = record.read_text(encoding="utf-8")
     ask = page.driver.execute_script
-    titles = " | ".join(ask("return [...document.querySelectorAll('svg > title')].map((one) => one.textContent)")).lower()
+    titles = " | ".join(
+        ask("return [...document.querySelectorAll('svg > title')].map((one) => one.textContent)")
+    ).lower()
     wanted = {"[[run_up]]": "current", "[[insulation]]": "insulation", "[coast_down]": "coast", "[heat_run]": "rise"}
     for section, word in wanted.items():
         if section in text:

@@ -83,8 +83,16 @@ class Bench:
         environment = {**os.environ, "TERM": term, "LC_ALL": locale}
         self.seen = ""
         self.cautions = 0
-        self.child = pexpect.spawn(os.environ["REWOUND_BIN"], ["bench", *map(str, arguments)], cwd=str(cwd), env=environment,
-                                   dimensions=(24, 80), encoding="utf-8", timeout=60, codec_errors="replace")
+        self.child = pexpect.spawn(
+            os.environ["REWOUND_BIN"],
+            ["bench", *map(str, arguments)],
+            cwd=str(cwd),
+            env=environment,
+            dimensions=(24, 80),
+            encoding="utf-8",
+            timeout=60,
+            codec_errors="replace",
+        )
         self.child.delaybeforesend = 0
 
     def wait(self):
@@ -128,8 +136,15 @@ class Bench:
 
 
 def piped(lines, *arguments, cwd, **options):
-    return subprocess.run([os.environ["REWOUND_BIN"], "bench", *map(str, arguments)], input="".join(line + "\n" for line in lines),
-                          capture_output=True, text=True, timeout=120, cwd=cwd, **options)
+    return subprocess.run(
+        [os.environ["REWOUND_BIN"], "bench", *map(str, arguments)],
+        input="".join(line + "\n" for line in lines),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        cwd=cwd,
+        **options,
+    )
 
 
 def typed(path, *lines):

@@ -14,7 +14,7 @@ DEFECTS = [
     ('format = "rewound-record/1"', 'format = "rewound-record/9"', "rewound-record/1"),
     ("[0.214, 0.268, 0.325, 0.381, 0.421, 0.442]", "[]", "at least one reading"),
     ("date = 2026-05-14", 'date = "14 May"', "a date such as"),
-    ("id = \"GH-07\"", "id = GH-07", "TOML"),
+    ('id = "GH-07"', "id = GH-07", "TOML"),
     ("expected_ohm = 18.2", "wire_awg = 99", "a whole number from 0 to 56"),
     ("expected_ohm = 18.2", "lead_resistance_ohm = 20", "less than resistance_ohm, here 18.4"),
     ("expected_ohm = 18.2", 'speed = "turbo"', "high, medium, low"),
@@ -26,7 +26,7 @@ DEFECTS = [
 @pytest.mark.parametrize("old, new, told", DEFECTS)
 def test_a_defect_is_told_in_one_line_and_writes_nothing(rewound, altered, tmp_path, demo_text, old, new, told):
     record = altered((old, new))
-    line = demo_text[:demo_text.index(old)].count("\n") + 1
+    line = demo_text[: demo_text.index(old)].count("\n") + 1
     done = rewound("judge", record, "--out", "result.txt")
     assert done.returncode == 65
     assert done.stdout == ""
@@ -67,10 +67,14 @@ def test_an_existing_output_is_kept_when_the_record_is_bad(rewound, altered, tmp
 
 def test_readings_from_a_table(rewound, altered, tmp_path, demo_text):
     head, rest = demo_text.split("[[run_up]]", 1)
-    tail = rest[rest.index("[[insulation]]"):]
+    tail = rest[rest.index("[[insulation]]") :]
     (tmp_path / "job.toml").write_text(head + '[[run_up]]\nfile = "runup.csv"\n\n' + tail, encoding="utf-8")
     rows = ["speed,voltage_V,current_A"]
-    for speed, currents in (("high", (0.268, 0.381, 0.421)), ("medium", (0.235, 0.332, 0.366)), ("low", (0.198, 0.278, 0.306))):
+    for speed, currents in (
+        ("high", (0.268, 0.381, 0.421)),
+        ("medium", (0.235, 0.332, 0.366)),
+        ("low", (0.198, 0.278, 0.306)),
+    ):
         rows += [f"{speed},{volts},{amps}" for volts, amps in zip((150, 210, 230), currents)]
     table = tmp_path / "runup.csv"
     table.write_text("\n".join(rows) + "\n", encoding="utf-8")

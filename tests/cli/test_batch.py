@@ -12,8 +12,19 @@ import time
 import pytest
 from conftest import GOOD, ROOT
 
-COLUMNS = ["machine", "file", "decision", "reasons", "levels", "suspect_readings", "likeliest_cause", "cause_probability",
-           "abnormality", "reference_machines", "error"]
+COLUMNS = [
+    "machine",
+    "file",
+    "decision",
+    "reasons",
+    "levels",
+    "suspect_readings",
+    "likeliest_cause",
+    "cause_probability",
+    "abnormality",
+    "reference_machines",
+    "error",
+]
 HEADER = "machine,model,rated_voltage_V,rated_frequency_Hz,rated_current_A,date,state,speed,voltage_V,current_A"
 RUN = [(120, 0.214), (150.2, 0.268), (180.1, 0.325), (209.8, 0.381), (230.1, 0.421), (240.2, 0.442)]
 
@@ -23,8 +34,11 @@ def rows_of(text):
 
 
 def machine_rows(name, factor=1.0, model="circulator-40"):
-    return [f"{name},{model},230,50,0.42,2026-05-14,after_repair,{speed},{volts},{amps * share * factor:.3f}"
-            for speed, share in (("high", 1.0), ("medium", 0.87), ("low", 0.73)) for volts, amps in RUN]
+    return [
+        f"{name},{model},230,50,0.42,2026-05-14,after_repair,{speed},{volts},{amps * share * factor:.3f}"
+        for speed, share in (("high", 1.0), ("medium", 0.87), ("low", 0.73))
+        for volts, amps in RUN
+    ]
 
 
 def write_table(path, machines, header=HEADER):
@@ -49,15 +63,25 @@ def shop(tmp_path, altered):
     folder.mkdir()
     altered(('id = "GH-07"', 'id = "B-1"'), name="shop/b.toml")
     altered(('id = "GH-07"', 'id = "A-1"'), ("continuity_ohm = 0.08", "continuity_ohm = 8"), name="shop/a.toml")
-    altered(('id = "GH-07"', 'id = "D-1"'), ("attempts = 10", "attempts = 3"), ("successes = 10", "successes = 3"), name="shop/d.toml")
+    altered(
+        ('id = "GH-07"', 'id = "D-1"'),
+        ("attempts = 10", "attempts = 3"),
+        ("successes = 10", "successes = 3"),
+        name="shop/d.toml",
+    )
     altered(("phases = 1", "phases = 7"), name="shop/c.toml")
     (folder / "notes.txt").write_text("not a record", encoding="utf-8")
     return folder
 
 
 def start(tmp_path, *arguments):
-    return subprocess.Popen([os.environ["REWOUND_BIN"], "batch", *map(str, arguments)], cwd=tmp_path,
-                            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        [os.environ["REWOUND_BIN"], "batch", *map(str, arguments)],
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
 
 
 def test_a_folder_is_judged_in_the_order_of_its_names_and_a_broken_record_is_listed(rewound, shop):
@@ -91,7 +115,9 @@ def test_a_json_line_is_what_judge_says_of_the_record_alone(rewound, shop):
 
 
 def test_a_table_is_judged_as_its_records_are_alone(rewound, tmp_path, draw_policy):
-    table = write_table(tmp_path / "season.csv", [machine_rows("M-1"), machine_rows("M-2", 1.5), machine_rows("M-3", 1.02)])
+    table = write_table(
+        tmp_path / "season.csv", [machine_rows("M-1"), machine_rows("M-2", 1.5), machine_rows("M-3", 1.02)]
+    )
     done = rewound("batch", table, "--policy", draw_policy, "--format", "json")
     assert done.returncode == 10
     lines = [json.loads(line) for line in done.stdout.splitlines()]
@@ -99,9 +125,11 @@ def test_a_table_is_judged_as_its_records_are_alone(rewound, tmp_path, draw_poli
     assert [line["decision"] for line in lines] == ["release", "hold", "release"]
     for line in lines:
         factor = {"M-1": 1.0, "M-2": 1.5, "M-3": 1.02}[line["machine"]]
-        text = ('format = "rewound-record/1"\n[machine]\nid = "%s"\nmodel = "circulator-40"\nphases = 1\nrated_voltage_V = 230\n'
-                'rated_frequency_Hz = 50\nrated_current_A = 0.42\nspeeds = ["high", "medium", "low"]\nspeed_control = "unknown"\n'
-                'running_circuit = "unknown"\n[visit]\ndate = 2026-05-14\nstate = "after_repair"\n' % line["machine"])
+        text = (
+            'format = "rewound-record/1"\n[machine]\nid = "%s"\nmodel = "circulator-40"\nphases = 1\nrated_voltage_V = 230\n'
+            'rated_frequency_Hz = 50\nrated_current_A = 0.42\nspeeds = ["high", "medium", "low"]\nspeed_control = "unknown"\n'
+            'running_circuit = "unknown"\n[visit]\ndate = 2026-05-14\nstate = "after_repair"\n' % line["machine"]
+        )
         for speed, share in (("high", 1.0), ("medium", 0.87), ("low", 0.73)):
             volts, amps = zip(*((v, round(a * share * factor, 3)) for v, a in RUN))
             printed = ", ".join(f"{a * share * factor:.3f}" for _, a in RUN)
@@ -118,15 +146,22 @@ def test_the_reference_of_each_machines_model_is_used(rewound, tmp_path, draw_po
         for i, factor in enumerate((0.99, 1.0, 1.01)):
             share = factor * (1.0 if model == "fan-a" else 2.0)
             write_table(tmp_path / "one.csv", [machine_rows(f"{model}-{i}", share, model)])
-            text = (GOOD / "gh07_after_repair.toml").read_text(encoding="utf-8").replace('"circulator-40"', f'"{model}"')
+            text = (
+                (GOOD / "gh07_after_repair.toml").read_text(encoding="utf-8").replace('"circulator-40"', f'"{model}"')
+            )
             text = text.replace('"GH-07"', f'"{model}-{i}"')
-            for values in ("0.214, 0.268, 0.325, 0.381, 0.421, 0.442", "0.188, 0.235, 0.284, 0.332, 0.366, 0.383",
-                           "0.159, 0.198, 0.238, 0.278, 0.305, 0.319"):
+            for values in (
+                "0.214, 0.268, 0.325, 0.381, 0.421, 0.442",
+                "0.188, 0.235, 0.284, 0.332, 0.366, 0.383",
+                "0.159, 0.198, 0.238, 0.278, 0.305, 0.319",
+            ):
                 text = text.replace(values, ", ".join(f"{float(v) * share:.3f}" for v in values.split(", ")))
             (made / f"{i}.toml").write_text(text, encoding="utf-8")
         assert rewound("learn", *sorted(made.glob("*.toml")), "--out", f"{model}.ref").returncode == 0
-    table = write_table(tmp_path / "season.csv", [machine_rows("A", 1.0, "fan-a"), machine_rows("B", 2.0, "fan-b"),
-                                                  machine_rows("C", 1.0, "fan-c")])
+    table = write_table(
+        tmp_path / "season.csv",
+        [machine_rows("A", 1.0, "fan-a"), machine_rows("B", 2.0, "fan-b"), machine_rows("C", 1.0, "fan-c")],
+    )
     done = rewound("batch", table, "--reference", "fan-b.ref", "--reference", "fan-a.ref", "--policy", draw_policy)
     rows = rows_of(done.stdout)
     assert [row["reference_machines"] for row in rows] == ["3", "3", "0"]
@@ -139,13 +174,23 @@ def test_what_was_worked_out_for_one_machine_serves_the_next_to_the_last_digit(r
     folder = tmp_path / "shop"
     folder.mkdir()
     for i, (volts, ohms) in enumerate((("120.0", "18.40"), ("121.3", "18.61"), ("118.2", "18.10"), ("150.0", "18.40"))):
-        altered(('id = "GH-07"', f'id = "M-{i}"'), ("[120.0, 150.2", f"[{volts}, 150.2"), ("resistance_ohm = 18.40", f"resistance_ohm = {ohms}"),
-                ("expected_ohm = 18.2\n", ""), name=f"shop/{i}.toml")
-    lines = [json.loads(line) for line in rewound("batch", folder, "--reference", "model.ref", "--format", "json").stdout.splitlines()]
+        altered(
+            ('id = "GH-07"', f'id = "M-{i}"'),
+            ("[120.0, 150.2", f"[{volts}, 150.2"),
+            ("resistance_ohm = 18.40", f"resistance_ohm = {ohms}"),
+            ("expected_ohm = 18.2\n", ""),
+            name=f"shop/{i}.toml",
+        )
+    lines = [
+        json.loads(line)
+        for line in rewound("batch", folder, "--reference", "model.ref", "--format", "json").stdout.splitlines()
+    ]
     assert len(lines) == 4 and all(line["causes"] and line["abnormality"] is not None for line in lines)
     for line in lines:
         name = line.pop("file")
-        assert line == json.loads(rewound("judge", folder / name, "--reference", "model.ref", "--format", "json").stdout)
+        assert line == json.loads(
+            rewound("judge", folder / name, "--reference", "model.ref", "--format", "json").stdout
+        )
 
 
 def test_rows_that_are_wrong_stop_their_machine_alone(rewound, tmp_path, draw_policy):
@@ -153,7 +198,9 @@ def test_rows_that_are_wrong_stop_their_machine_alone(rewound, tmp_path, draw_po
     broken[3] = broken[3].replace("0.381", "much")
     short = machine_rows("M-3")
     short[5] = short[5] + ",7"
-    table = write_table(tmp_path / "season.csv", [machine_rows("M-1"), broken, short, machine_rows("M-4"), machine_rows("M-1")])
+    table = write_table(
+        tmp_path / "season.csv", [machine_rows("M-1"), broken, short, machine_rows("M-4"), machine_rows("M-1")]
+    )
     done = rewound("batch", table, "--policy", draw_policy)
     rows = rows_of(done.stdout)
     assert done.returncode == 65
@@ -174,12 +221,16 @@ def test_a_value_of_the_machine_is_the_same_on_all_its_rows(rewound, tmp_path, d
     assert done.returncode == 65 and "rated_voltage_V: read 231" in rows_of(done.stdout)[0]["error"]
 
 
-@pytest.mark.parametrize("header, told", [
-    (HEADER.replace(",current_A", ",curent_A"), "did you mean current_A?"),
-    (HEADER.replace("machine,", "name,"), "season.csv:1: "),
-    (HEADER.replace("speed,voltage_V", "speed,voltage"), "did you mean"),
-    (HEADER.replace("model", "machine"), "two columns of this name"),
-    (HEADER.replace("rated_frequency_Hz", "supply_frequency_Hz"), "a column rated_frequency_Hz")])
+@pytest.mark.parametrize(
+    "header, told",
+    [
+        (HEADER.replace(",current_A", ",curent_A"), "did you mean current_A?"),
+        (HEADER.replace("machine,", "name,"), "season.csv:1: "),
+        (HEADER.replace("speed,voltage_V", "speed,voltage"), "did you mean"),
+        (HEADER.replace("model", "machine"), "two columns of this name"),
+        (HEADER.replace("rated_frequency_Hz", "supply_frequency_Hz"), "a column rated_frequency_Hz"),
+    ],
+)
 def test_a_wrong_header_is_told_in_one_line_and_writes_nothing(rewound, tmp_path, header, told):
     table = write_table(tmp_path / "season.csv", [machine_rows("M-1")], header)
     done = rewound("batch", table, "--out", "results.csv")
@@ -192,7 +243,12 @@ def test_nothing_to_judge_is_an_error(rewound, tmp_path):
     (tmp_path / "empty").mkdir()
     (tmp_path / "none.csv").write_text("", encoding="utf-8")
     (tmp_path / "head.csv").write_text(HEADER + "\n\n", encoding="utf-8")
-    for name, told in (("empty", "without records"), ("none.csv", "empty file"), ("head.csv", "no rows"), ("absent", "No such file")):
+    for name, told in (
+        ("empty", "without records"),
+        ("none.csv", "empty file"),
+        ("head.csv", "no rows"),
+        ("absent", "No such file"),
+    ):
         done = rewound("batch", name, "--out", "results.csv")
         assert done.returncode == 65 and done.stderr.count("\n") == 1 and told in done.stderr, done.stderr
         assert not (tmp_path / "results.csv").exists()
@@ -248,7 +304,7 @@ def test_a_killed_run_goes_on_where_it_was_and_loses_nothing(rewound, tmp_path, 
             break
         killed += 1
         text = results.read_text(encoding="utf-8")
-        assert whole.startswith(text[:text.rfind("\n") + 1])
+        assert whole.startswith(text[: text.rfind("\n") + 1])
     assert killed >= 2
     assert results.read_text(encoding="utf-8") == whole
     assert "taken over from" in told
@@ -270,13 +326,13 @@ def test_torn_ends_are_judged_again(rewound, tmp_path, draw_policy):
         assert done.returncode == 0 and results.read_bytes() == whole and progress.read_bytes() == b"".join(lines)
         return done.stderr
 
-    results.write_bytes(whole[:ends[2] + 10])                 # killed while a row was written
+    results.write_bytes(whole[: ends[2] + 10])  # killed while a row was written
     progress.write_bytes(b"".join(lines[:4]))
     assert "3 machines judged before" in resumed()
-    results.write_bytes(whole[:ends[3]])                      # killed between row and progress, whose line is torn
+    results.write_bytes(whole[: ends[3]])  # killed between row and progress, whose line is torn
     progress.write_bytes(b"".join(lines[:4]) + lines[4][:7])
     assert "3 machines judged before" in resumed()
-    results.write_bytes(whole[:ends[1] - 4])                  # a power cut took more of the results than of the progress
+    results.write_bytes(whole[: ends[1] - 4])  # a power cut took more of the results than of the progress
     assert "1 machine judged before" in resumed()
     results.write_bytes(b"")
     assert "judged before" not in resumed()
@@ -333,7 +389,10 @@ def test_memory_does_not_grow_with_the_number_of_machines(tmp_path):
         with open(tmp_path / f"{machines}.csv", "w", encoding="utf-8") as out:
             out.write(HEADER + "\n")
             for i in range(machines):
-                out.write("\n".join(row.replace("M,", f"M-{i},", 1) + ("" if n else ",9") for n, row in enumerate(rows)) + "\n")
+                out.write(
+                    "\n".join(row.replace("M,", f"M-{i},", 1) + ("" if n else ",9") for n, row in enumerate(rows))
+                    + "\n"
+                )
         running = start(tmp_path, f"{machines}.csv", "--out", f"{machines}.out", "--threads", 2)
         peaks.append(peak_kilobytes(running))
         assert running.returncode == 65

@@ -40,7 +40,18 @@ def test_a_visit_is_taken_from_the_first_prompt_to_the_saved_record(rewound, tmp
     bench.say("GH-31", "", "palm house, fan 31", "", "230", "")
     refused = bench.say("-3")
     assert "machine.rated_current_A" in refused and "above 0" in refused
-    bench.say("420mA", "", "4", "high low", "series_reactor", "permanent_capacitor", "I", "thermosetting", "random_wound", "2026")
+    bench.say(
+        "420mA",
+        "",
+        "4",
+        "high low",
+        "series_reactor",
+        "permanent_capacitor",
+        "I",
+        "thermosetting",
+        "random_wound",
+        "2026",
+    )
     bench.say("2026-05-14", "", "21", "48", "")
     assert not path.exists()
     shown = bench.say("")
@@ -105,7 +116,9 @@ def test_every_reading_is_answered_beside_a_reference(rewound, tmp_path, demo_te
     good.write_text(demo_text, encoding="utf-8")
     assert rewound("learn", good, "--out", "model.toml").returncode == 0
     path = tmp_path / "job.toml"
-    text = COLD_READY.replace('id = "GH-31"', 'id = "GH-31"\nmodel = "circulator-40"').replace('["high", "low"]', '["high", "medium", "low"]')
+    text = COLD_READY.replace('id = "GH-31"', 'id = "GH-31"\nmodel = "circulator-40"').replace(
+        '["high", "low"]', '["high", "medium", "low"]'
+    )
     path.write_text(text, encoding="utf-8")
     bench = Bench(path, "--reference", "model.toml", cwd=tmp_path)
     bench.wait()

@@ -14,8 +14,10 @@ from scpi_simulator import DROP, SILENCE, SerialSimulator, Simulator
 
 
 def meter(kind, address, query, timeout_s=20):
-    return (f'\n[instruments.{kind}]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\n'
-            f'address = "{address}"\nquery = "{query}"\ntimeout_s = {timeout_s}\n')
+    return (
+        f"\n[instruments.{kind}]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\n"
+        f'address = "{address}"\nquery = "{query}"\ntimeout_s = {timeout_s}\n'
+    )
 
 
 REHEARSED = '\n[checks]\n"readings of a test, not of a rehearsal" = false\n'
@@ -29,7 +31,11 @@ def written(tmp_path, *meters, cold=COLD):
 
 def test_volts_and_amperes_are_read_when_the_person_presses_enter(tmp_path):
     with Simulator(["+1.150E+02", "149.9"]) as volts, Simulator(["2.05E-1\r", (0.3, "0.268")]) as amperes:
-        path = written(tmp_path, meter("voltmeter", volts.address, "MEAS:VOLT:AC?"), meter("ammeter", amperes.address, "MEAS:CURR:AC?"))
+        path = written(
+            tmp_path,
+            meter("voltmeter", volts.address, "MEAS:VOLT:AC?"),
+            meter("ammeter", amperes.address, "MEAS:CURR:AC?"),
+        )
         bench = Bench(path, cwd=tmp_path)
         bench.wait()
         bench.say("", "")
@@ -42,8 +48,16 @@ def test_volts_and_amperes_are_read_when_the_person_presses_enter(tmp_path):
         assert read(path)["instruments"]["ammeter"]["query"] == "MEAS:CURR:AC?"
 
 
-@pytest.mark.parametrize("answer, says", [("9.9E37", "overload"), ("9.91E+37", "not a number"), ("ERR! ##", "is no number"), ("", "empty answer"),
-                                          ("0.2 A", "is no number")])
+@pytest.mark.parametrize(
+    "answer, says",
+    [
+        ("9.9E37", "overload"),
+        ("9.91E+37", "not a number"),
+        ("ERR! ##", "is no number"),
+        ("", "empty answer"),
+        ("0.2 A", "is no number"),
+    ],
+)
 def test_an_answer_that_is_no_reading_is_told_and_typed_instead(tmp_path, answer, says):
     with Simulator([answer]) as amperes:
         path = written(tmp_path, meter("ammeter", amperes.address, "READ?"))
@@ -97,12 +111,15 @@ def test_nobody_at_the_address_is_told(tmp_path):
     assert read(path)["run_up"][0]["current_A"] == [0.205]
 
 
-@pytest.mark.parametrize("old, new, says", [
-    ('address = "tcp://127.0.0.1:1"\n', "", "address beside query"),
-    ('query = "READ?"\n', "", "query beside address"),
-    ("tcp://127.0.0.1:1", "telnet://127.0.0.1", "tcp://host:port or serial:"),
-    ("timeout_s = 20", "timeout_s = 0", "above 0"),
-])
+@pytest.mark.parametrize(
+    "old, new, says",
+    [
+        ('address = "tcp://127.0.0.1:1"\n', "", "address beside query"),
+        ('query = "READ?"\n', "", "query beside address"),
+        ("tcp://127.0.0.1:1", "telnet://127.0.0.1", "tcp://host:port or serial:"),
+        ("timeout_s = 20", "timeout_s = 0", "above 0"),
+    ],
+)
 def test_a_link_that_is_not_whole_is_refused_with_its_field(rewound, tmp_path, old, new, says):
     text = meter("ammeter", "tcp://127.0.0.1:1", "READ?")
     assert old in text
@@ -142,14 +159,20 @@ def test_a_run_stopped_by_a_key_keeps_what_it_has(tmp_path):
         bench.wait()
         bench.end()
         held = read(path)["insulation"][0]["resistance_Mohm"]
-        assert held == [180, 240, 310][:len(held)]
+        assert held == [180, 240, 310][: len(held)]
 
 
 def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
     ohms = [19.9, 20.8, 21.5, 22.0]
     with Simulator([str(value) for value in ohms]) as ohmmeter:
         path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
-        done = piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
+        done = piped(
+            ["", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"],
+            path,
+            "--rehearse",
+            "6000",
+            cwd=tmp_path,
+        )
         run = read(path)["heat_run"]
         assert run["time_s"] == [600, 1200, 1800, 2400], done.stdout
         assert run["resistance_ohm"] == ohms
@@ -160,7 +183,13 @@ def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
 def test_a_sample_that_an_instrument_misses_is_typed(tmp_path):
     with Simulator(["9.9E37", "20.8"]) as ohmmeter:
         path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
-        piped(["", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"], path, "--rehearse", "6000", cwd=tmp_path)
+        piped(
+            ["", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"],
+            path,
+            "--rehearse",
+            "6000",
+            cwd=tmp_path,
+        )
         assert read(path)["heat_run"]["resistance_ohm"] == [19.9, 20.8]
 
 
@@ -207,7 +236,12 @@ def test_a_name_look_up_that_hangs_is_given_up_when_the_time_is_up(tmp_path):
     subprocess.run([compiler, "-shared", "-fPIC", "-o", "slow.so", "slow.c"], cwd=tmp_path, check=True)
     path = written(tmp_path, meter("ammeter", "tcp://meter.example.invalid:5025", "READ?", timeout_s=0.5))
     began = time.monotonic()
-    done = piped(["", "read 115", "115 .205", "quit"], path, cwd=tmp_path, env={**os.environ, "LD_PRELOAD": str(tmp_path / "slow.so")})
+    done = piped(
+        ["", "read 115", "115 .205", "quit"],
+        path,
+        cwd=tmp_path,
+        env={**os.environ, "LD_PRELOAD": str(tmp_path / "slow.so")},
+    )
     assert time.monotonic() - began < 15
     assert "no answer in time" in " ".join(done.stdout.split())
     assert read(path)["run_up"][0]["current_A"] == [0.205]

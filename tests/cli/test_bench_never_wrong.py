@@ -19,7 +19,10 @@ def test_a_breakdown_is_recorded_as_it_was_answered_in_capitals_or_not(tmp_path,
     at_withstand(path, "", "1500", "DC", "60", "Overhauled", answer)
     entry = read(path)["withstand"][0]
     assert entry.get("broke_down", False) is broke_down
-    assert (entry["kind"], entry["winding_state"] if "winding_state" in entry else entry["state"]) == ("dc", "overhauled")
+    assert (entry["kind"], entry["winding_state"] if "winding_state" in entry else entry["state"]) == (
+        "dc",
+        "overhauled",
+    )
 
 
 def test_a_word_that_is_not_in_the_list_is_asked_for_again(tmp_path):
@@ -40,7 +43,24 @@ def test_polarity_and_switch_of_a_leakage_reading_are_refused_when_misspelt(tmp_
 
 def test_a_fraction_of_a_start_is_refused_and_a_name_is_no_number(tmp_path):
     path = written(tmp_path)
-    shown = typed(path, "", "go starting", "5", "upright", "4.6", "5", "4.4", "5", "150", "3.2", "", "go resistance", *TOUCHING, "18.4", "")
+    shown = typed(
+        path,
+        "",
+        "go starting",
+        "5",
+        "upright",
+        "4.6",
+        "5",
+        "4.4",
+        "5",
+        "150",
+        "3.2",
+        "",
+        "go resistance",
+        *TOUCHING,
+        "18.4",
+        "",
+    )
     assert read(path)["starts"][0]["attempts"] == 5 and read(path)["starts"][0]["successes"] == 5
     assert shown.count("a whole number") == 2
     assert '"5" was not taken: a name belongs here' in shown
@@ -51,8 +71,16 @@ def without_insulation(circuit="winding to frame", megohms="[180, 240, 310]"):
     return COLD_READY.replace('"winding to frame"', f'"{circuit}"').replace("[180, 240, 310]", megohms)
 
 
-@pytest.mark.parametrize("text", [RECORD, without_insulation(megohms="[1, 1, 1]"), without_insulation(megohms="[310, 240, 100]"),
-                                  without_insulation(circuit="lamp cord")], ids=["none", "low", "falling", "other circuit"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        RECORD,
+        without_insulation(megohms="[1, 1, 1]"),
+        without_insulation(megohms="[310, 240, 100]"),
+        without_insulation(circuit="lamp cord"),
+    ],
+    ids=["none", "low", "falling", "other circuit"],
+)
 def test_no_withstand_test_unless_that_circuits_insulation_conforms(tmp_path, text):
     path = written(tmp_path, text)
     shown = typed(path, "", "", "go withstand", *[""] * 5)
@@ -69,7 +97,25 @@ def test_another_circuits_insulation_opens_the_way_only_with_consent_that_names_
 
 def test_consent_holds_for_what_was_consented_to_and_no_later_finding(tmp_path):
     path = written(tmp_path, without_insulation(circuit="lamp cord"))
-    shown = typed(path, "energise", "", "go insulation", "", "", "", "board", "500", "21", "", "15 300", "30 250", "60 100", "go high", "", "quit")
+    shown = typed(
+        path,
+        "energise",
+        "",
+        "go insulation",
+        "",
+        "",
+        "",
+        "board",
+        "500",
+        "21",
+        "",
+        "15 300",
+        "30 250",
+        "60 100",
+        "go high",
+        "",
+        "quit",
+    )
     assert shown.count("type `energise`") == 2
 
 
@@ -100,14 +146,32 @@ def test_seconds_take_no_bare_prefix(tmp_path):
 
 def test_an_insulation_reading_is_placed_by_its_units_and_refuses_others(tmp_path):
     path = written(tmp_path, RECORD)
-    typed(path, "", "", "go insulation", "", "", "", "", "", "5A", "310m", "310mohm", "60 310m", "60 5A", "60s", "310 60s")
+    typed(
+        path, "", "", "go insulation", "", "", "", "", "", "5A", "310m", "310mohm", "60 310m", "60 5A", "60s", "310 60s"
+    )
     test = read(path)["insulation"][0]
     assert (test["time_s"], test["resistance_Mohm"]) == ([60], [310])
 
 
 def test_a_heat_run_and_a_coast_down_refuse_units_of_another_quantity(tmp_path):
     path = written(tmp_path)
-    typed(path, "", "go heat run", "", "18.4", "21", "22", "230", "", "10m 20.1", "600 20C", "10min 20.1", "go coast-down", "1m 1120", "1120rpm 1s")
+    typed(
+        path,
+        "",
+        "go heat run",
+        "",
+        "18.4",
+        "21",
+        "22",
+        "230",
+        "",
+        "10m 20.1",
+        "600 20C",
+        "10min 20.1",
+        "go coast-down",
+        "1m 1120",
+        "1120rpm 1s",
+    )
     found = read(path)
     assert (found["heat_run"]["time_s"], found["heat_run"]["resistance_ohm"]) == ([600], [20.1])
     assert (found["coast_down"]["time_s"], found["coast_down"]["speed_rpm"]) == ([1], [1120])
@@ -141,7 +205,26 @@ def test_a_record_of_a_test_is_not_opened_for_a_rehearsal(tmp_path, factor):
 
 def test_the_first_questions_take_units_and_refuse_those_of_another_quantity(tmp_path):
     path = tmp_path / "new.toml"
-    answers = ["GH-31", "", "", "1", "230 V", "50 V", "50Hz", "0.42 A", "48Hz", "75 W", *[""] * 8, "2026-05-14", "", "21\u00b0C", "48 C", "48%", "240V", ""]
+    answers = [
+        "GH-31",
+        "",
+        "",
+        "1",
+        "230 V",
+        "50 V",
+        "50Hz",
+        "0.42 A",
+        "48Hz",
+        "75 W",
+        *[""] * 8,
+        "2026-05-14",
+        "",
+        "21\u00b0C",
+        "48 C",
+        "48%",
+        "240V",
+        "",
+    ]
     done = piped([*answers, "quit"], path, cwd=tmp_path)
     found = read(path)
     assert found["machine"]["rated_frequency_Hz"] == 50 and found["machine"]["rated_power_W"] == 75, done.stdout
@@ -151,6 +234,8 @@ def test_the_first_questions_take_units_and_refuse_those_of_another_quantity(tmp
 
 def test_cold_tests_take_megohms_and_degrees_as_they_are_written(tmp_path):
     path = written(tmp_path, RECORD)
-    typed(path, "", "", "go insulation", "", "", "500 Vdc", "21 \u00b0C", "", "180M\u03a9", "240 M\u2126", "60s 310 Mohm")
+    typed(
+        path, "", "", "go insulation", "", "", "500 Vdc", "21 \u00b0C", "", "180M\u03a9", "240 M\u2126", "60s 310 Mohm"
+    )
     test = read(path)["insulation"][0]
     assert (test["winding_C"], test["time_s"], test["resistance_Mohm"]) == (21, [15, 30, 60], [180, 240, 310])

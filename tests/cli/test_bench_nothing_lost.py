@@ -163,8 +163,14 @@ def test_a_piped_line_where_enter_is_asked_for_ends_with_one_line_and_is_in_the_
 def test_bytes_that_are_no_text_are_refused_before_the_first_saving_and_after(tmp_path):
     path = tmp_path / "new.toml"
     lines = [b"GH\xff1", b"GH-1"] + [b""] * 40 + [b"quit"]
-    done = subprocess.run([os.environ["REWOUND_BIN"], "bench", str(path)], input=b"\n".join(lines), capture_output=True, timeout=120,
-                          cwd=tmp_path, check=False)
+    done = subprocess.run(
+        [os.environ["REWOUND_BIN"], "bench", str(path)],
+        input=b"\n".join(lines),
+        capture_output=True,
+        timeout=120,
+        cwd=tmp_path,
+        check=False,
+    )
     assert b"! machine.id: read bytes that are no text" in done.stdout, done.stdout
     assert read(path)["machine"]["id"] == "GH-1"
 

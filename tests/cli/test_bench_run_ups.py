@@ -5,8 +5,13 @@ import json
 from bench_driver import COLD, RECORD, Bench, journal, plain, read, written
 from scpi_simulator import Simulator
 
-THREE = (RECORD.replace("phases = 1", "phases = 3").replace("230", "400").replace('"high", "low"', '"full"')
-         .replace("series_reactor", "none").replace("permanent_capacitor", "three_phase"))
+THREE = (
+    RECORD.replace("phases = 1", "phases = 3")
+    .replace("230", "400")
+    .replace('"high", "low"', '"full"')
+    .replace("series_reactor", "none")
+    .replace("permanent_capacitor", "three_phase")
+)
 
 
 def opened(tmp_path, text):
@@ -27,7 +32,10 @@ def test_speeds_named_by_numbers_are_told_apart_from_readings(tmp_path):
     bench.say("1A")
     bench.end()
     assert [(r["speed"], r["voltage_V"], r["current_A"]) for r in read(path)["run_up"]] == [
-        ("1", [115], [0.205]), ("2", [115, 150], [0.18, 0.23]), ("3", [115], [1])]
+        ("1", [115], [0.205]),
+        ("2", [115, 150], [0.18, 0.23]),
+        ("3", [115], [1]),
+    ]
 
 
 def test_watts_that_begin_midway_are_in_the_record_and_judged_once_all_readings_have_them(rewound, tmp_path):
@@ -52,7 +60,11 @@ def test_three_lines_are_typed_kept_corrected_and_judged(rewound, tmp_path):
     bench.say("correct 1 200 .20 .21 .20", "400 .41 .42 .41")
     bench.end()
     run = read(path)["run_up"][0]
-    assert run["current_A"] == [[0.20, 0.26, 0.33, 0.37, 0.41], [0.21, 0.27, 0.34, 0.38, 0.42], [0.20, 0.26, 0.33, 0.37, 0.41]], plain(bench.seen)
+    assert run["current_A"] == [
+        [0.20, 0.26, 0.33, 0.37, 0.41],
+        [0.21, 0.27, 0.34, 0.38, 0.42],
+        [0.20, 0.26, 0.33, 0.37, 0.41],
+    ], plain(bench.seen)
     assert "full 200 V 0.2 0.21 0.19 A -> full 200 V 0.2 0.21 0.2 A" in journal(path)
     found = json.loads(rewound("judge", path, "--format", "json").stdout)["findings"]
     assert [f for f in found if f["check"] == "unbalance" and f["outcome"] == "conforms"]
@@ -60,8 +72,11 @@ def test_three_lines_are_typed_kept_corrected_and_judged(rewound, tmp_path):
 
 def test_one_ammeter_is_read_in_three_lines_in_turn(tmp_path):
     with Simulator([".20", ".21", ".19"]) as meter:
-        text = THREE.replace("[visit]", f'[instruments.ammeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\n'
-                                        f'address = "{meter.address}"\nquery = "MEAS?"\n\n[visit]')
+        text = THREE.replace(
+            "[visit]",
+            f"[instruments.ammeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\n"
+            f'address = "{meter.address}"\nquery = "MEAS?"\n\n[visit]',
+        )
         path, bench, _ = opened(tmp_path, text)
         assert "line 1" in bench.say("read 200")
         bench.say("", "", "")

@@ -127,7 +127,9 @@ def test_a_disk_that_takes_no_more_is_told_and_the_record_stays_as_it_was(rewoun
 def test_a_full_file_system_is_told_and_resumed_once_there_is_room(rewound, tmp_path):
     disk = tmp_path / "disk"
     disk.mkdir()
-    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)], capture_output=True, check=False)
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(disk)], capture_output=True, check=False
+    )
     if mounted.returncode != 0:
         pytest.skip("no right to mount a small file system")
     try:
@@ -160,7 +162,13 @@ def test_every_line_typed_and_every_reading_kept_stands_in_the_journal_with_its_
     lines = journal(record).splitlines()
     assert all(re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ [a-z]+ ", line) for line in lines)
     text = "\n".join(lines)
-    for part in ("typed 115 .205", "kept high 115 V 0.205 A", "typed garbage", "refused garbage", "kept high 150 V 0.268 A"):
+    for part in (
+        "typed 115 .205",
+        "kept high 115 V 0.205 A",
+        "typed garbage",
+        "refused garbage",
+        "kept high 150 V 0.268 A",
+    ):
         assert part in text
 
 
@@ -173,7 +181,9 @@ def test_the_end_of_input_keeps_what_was_taken_and_tells_the_decision(rewound, r
 
 def refused_elsewhere(path):
     done = piped(["quit"], path, cwd=path.parent)
-    return done.returncode == 65 and done.stderr.count("\n") == 1 and "another bench" in done.stderr and done.stdout == ""
+    return (
+        done.returncode == 65 and done.stderr.count("\n") == 1 and "another bench" in done.stderr and done.stdout == ""
+    )
 
 
 def test_a_journal_removed_by_hand_lets_no_second_bench_in_and_is_written_again(record):

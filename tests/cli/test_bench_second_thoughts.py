@@ -70,8 +70,13 @@ def test_a_repeated_test_judges_anew_and_keeps_the_earlier_one_on_file_and_in_th
     shown = bench.say("done", "go high")
     bench.end()
     assert insulation(path) == [([15, 30, 60], [180, 240, 310])]
-    assert read(path)["visit"]["work"] == ["dried out; insulation of winding to frame repeated, before: 15 s 1, 30 s 1, 60 s 1 Mohm at 500 V"]
-    assert "changed repeated: winding to frame 15 s 1, 30 s 1, 60 s 1 Mohm at 500 V -> winding to frame 15 s 180 Mohm" in journal(path)
+    assert read(path)["visit"]["work"] == [
+        "dried out; insulation of winding to frame repeated, before: 15 s 1, 30 s 1, 60 s 1 Mohm at 500 V"
+    ]
+    assert (
+        "changed repeated: winding to frame 15 s 1, 30 s 1, 60 s 1 Mohm at 500 V -> winding to frame 15 s 180 Mohm"
+        in journal(path)
+    )
     assert "-- run-up high" in shown
 
 
@@ -97,16 +102,60 @@ def test_an_undone_first_reading_of_a_repeat_brings_the_earlier_test_back_and_th
     assert insulation(path) == [([15], [190])]
 
 
-@pytest.mark.parametrize("step, lines, before, after, where", [
-    ("insulation", ["", "go on", "correct 2 250"], "30 s 240 Mohm", "30 s 250 Mohm", lambda r: r["insulation"][0]["resistance_Mohm"][1] == 250),
-    ("resistance", ["correct 1 18.9 22"], "main 18.4 ohm at 21 degC", "main 18.9 ohm at 22 degC", lambda r: r["resistance"][0]["winding_C"] == 22),
-    ("earth", ["correct 1 90m"], "earth 0.08 ohm", "earth 0.09 ohm", lambda r: r["earth"]["continuity_ohm"] == 0.09),
-    ("leakage", ["", "", "0.2", "", "correct 1 0.3"], "0.2 mA", "0.3 mA", lambda r: r["leakage"][0]["current_mA"] == 0.3),
-    ("starting", ["", "", "", "", "", "correct 1 6 5"], "upright 5 of 5", "upright 5 of 6", lambda r: r["starts"][0]["attempts"] == 6),
-    ("coast-down", ["1 1100", "correct 1 1200"], "1 s 1100 rpm", "1 s 1200 rpm", lambda r: r["coast_down"]["speed_rpm"] == [1200]),
-    ("heat run", ["", "18.4", "21", "22", "230", "", "600 20.1", "correct 1 21.1"], "600 s 20.1 ohm", "600 s 21.1 ohm",
-     lambda r: r["heat_run"]["resistance_ohm"] == [21.1]),
-])
+@pytest.mark.parametrize(
+    "step, lines, before, after, where",
+    [
+        (
+            "insulation",
+            ["", "go on", "correct 2 250"],
+            "30 s 240 Mohm",
+            "30 s 250 Mohm",
+            lambda r: r["insulation"][0]["resistance_Mohm"][1] == 250,
+        ),
+        (
+            "resistance",
+            ["correct 1 18.9 22"],
+            "main 18.4 ohm at 21 degC",
+            "main 18.9 ohm at 22 degC",
+            lambda r: r["resistance"][0]["winding_C"] == 22,
+        ),
+        (
+            "earth",
+            ["correct 1 90m"],
+            "earth 0.08 ohm",
+            "earth 0.09 ohm",
+            lambda r: r["earth"]["continuity_ohm"] == 0.09,
+        ),
+        (
+            "leakage",
+            ["", "", "0.2", "", "correct 1 0.3"],
+            "0.2 mA",
+            "0.3 mA",
+            lambda r: r["leakage"][0]["current_mA"] == 0.3,
+        ),
+        (
+            "starting",
+            ["", "", "", "", "", "correct 1 6 5"],
+            "upright 5 of 5",
+            "upright 5 of 6",
+            lambda r: r["starts"][0]["attempts"] == 6,
+        ),
+        (
+            "coast-down",
+            ["1 1100", "correct 1 1200"],
+            "1 s 1100 rpm",
+            "1 s 1200 rpm",
+            lambda r: r["coast_down"]["speed_rpm"] == [1200],
+        ),
+        (
+            "heat run",
+            ["", "18.4", "21", "22", "230", "", "600 20.1", "correct 1 21.1"],
+            "600 s 20.1 ohm",
+            "600 s 21.1 ohm",
+            lambda r: r["heat_run"]["resistance_ohm"] == [21.1],
+        ),
+    ],
+)
 def test_every_listed_entry_is_corrected_with_a_trace(tmp_path, step, lines, before, after, where):
     path = written(tmp_path, COLD_READY)
     bench = Bench(path, cwd=tmp_path)

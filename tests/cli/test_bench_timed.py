@@ -83,7 +83,11 @@ def test_cooling_readings_are_taken_judged_listed_and_dropped(rewound, tmp_path)
     run = read(path)["heat_run"]
     assert (run["cooling_time_s"], run["cooling_ohm"]) == ([20, 40, 60, 80], [22.0, 21.7, 21.45, 21.22])
     assert run["time_s"] == [600, 1200, 1800]
-    said = [f["message"] for f in json.loads(rewound("judge", path, "--format", "json").stdout)["findings"] if f["check"] == "heat_run"]
+    said = [
+        f["message"]
+        for f in json.loads(rewound("judge", path, "--format", "json").stdout)["findings"]
+        if f["check"] == "heat_run"
+    ]
     assert any("switch" in message for message in said), said
 
 
@@ -122,9 +126,13 @@ def test_a_coast_down_says_what_the_judgement_found_of_it(rewound, tmp_path):
 def test_a_coast_down_beside_an_earlier_one_is_inside_or_outside_as_it_is_judged(rewound, tmp_path):
     coast = "\n[coast_down]\ntime_s = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10]\nspeed_rpm = "
     early = tmp_path / "early.toml"
-    early.write_text(RECORD + COLD + coast + "[1400, 1310, 1226, 1147, 1073, 1003, 937, 875, 816, 760]\n", encoding="utf-8")
+    early.write_text(
+        RECORD + COLD + coast + "[1400, 1310, 1226, 1147, 1073, 1003, 937, 875, 816, 760]\n", encoding="utf-8"
+    )
     path = written(tmp_path, RECORD + COLD + coast + "[1400, 1210, 1030, 860, 700]\n")
-    path.write_text(path.read_text(encoding="utf-8").replace("[1, 2, 3, 4, 5, 6, 7, 8, 9, 10]", "[1, 2, 3, 4, 5]"), encoding="utf-8")
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("[1, 2, 3, 4, 5, 6, 7, 8, 9, 10]", "[1, 2, 3, 4, 5]"), encoding="utf-8"
+    )
     done = piped(["", "go coast-down", "6 550", "quit"], path, "--earlier", early, cwd=tmp_path)
     remark = " ".join(done.stdout.split("6 550")[1].split("seconds rpm")[0].split())
     found = json.loads(rewound("judge", path, "--earlier", early, "--format", "json").stdout)["findings"]
@@ -165,8 +173,10 @@ def test_who_leaves_a_heat_run_is_asked_for_the_ohms_of_its_cooling(tmp_path):
 
 def test_the_ohmmeter_is_read_while_the_winding_cools(tmp_path):
     with Simulator(["22.0", "21.7"]) as ohmmeter:
-        meter = (f'[instruments.ohmmeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress = "{ohmmeter.address}"\n'
-                 'query = "MEAS:RES?"\n\n[visit]')
+        meter = (
+            f'[instruments.ohmmeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress = "{ohmmeter.address}"\n'
+            'query = "MEAS:RES?"\n\n[visit]'
+        )
         path = written(tmp_path, RECORD.replace("[visit]", meter) + COLD + HEAT)
         bench = opened(path)
         bench.say("go heat run", "off", "", "")

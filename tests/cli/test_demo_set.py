@@ -35,8 +35,11 @@ def failing(result):
 
 
 def test_the_readme_has_every_record_and_its_decision(judged):
-    table = dict(re.findall(r"^\| `(\w+)\.toml` \| (\w+) \|", (RECORDS / "glasshouse" / "README.md").read_text(encoding="utf-8"),
-                            re.M))
+    table = dict(
+        re.findall(
+            r"^\| `(\w+)\.toml` \| (\w+) \|", (RECORDS / "glasshouse" / "README.md").read_text(encoding="utf-8"), re.M
+        )
+    )
     assert {path.stem for path in FANS} == table.keys() and len(FANS) >= 8
     assert {name: judged(name)["decision"] for name in table} == table
 
@@ -50,7 +53,16 @@ def test_the_released_fan_was_tested_through_and_nothing_fails(judged):
     result = judged("gh03_release")
     assert not failing(result) and result["reasons"]
     assert all(row["outcome"] == "conforms" and row["judged_by"] == "reference" for row in result["draw"])
-    for check in ("insulation", "polarization_index", "resistance", "withstand", "earth", "starting", "coast_down", "heat_run"):
+    for check in (
+        "insulation",
+        "polarization_index",
+        "resistance",
+        "withstand",
+        "earth",
+        "starting",
+        "coast_down",
+        "heat_run",
+    ):
         assert any(f["outcome"] == "conforms" for f in findings(result, check)), check
 
 
@@ -82,7 +94,7 @@ def test_exchanged_speed_leads_are_named_beside_good_machines_and_by_the_namepla
 
 def test_exactly_the_misread_reading_is_suspect(judged):
     result = judged("gh16_misread_reading")
-    suspect, = result["suspect_readings"]
+    (suspect,) = result["suspect_readings"]
     assert (suspect["speed"], suspect["index"], suspect["explanation"]) == ("medium", 5, "digits_transposed")
     assert suspect["would_fit"] == pytest.approx(0.343, abs=0.002)  # what the simulation read
     assert not failing(result) and "suspect" in result["reasons"][0]
@@ -92,7 +104,9 @@ def test_what_was_not_written_down_is_missing_and_asked_for_first(judged):
     result = judged("gh18_undecided")
     assert not failing(result)
     assert [f["outcome"] for f in findings(result, "insulation")] == ["not_tested"]
-    assert any("insulation" in reason for reason in result["reasons"]) and any("3 of 3" in reason for reason in result["reasons"])
+    assert any("insulation" in reason for reason in result["reasons"]) and any(
+        "3 of 3" in reason for reason in result["reasons"]
+    )
     assert "insulation" in result["next"][0]
 
 
@@ -128,5 +142,5 @@ def test_the_three_phase_fan_is_released_with_its_leads_rolled_once(rewound):
     done = rewound("judge", RECORDS / "good" / "gh33_three_phase.toml", "--format", "json")
     result = json.loads(done.stdout)
     assert (done.returncode, result["decision"]) == (0, "release")
-    winding, = findings(result, "unbalance", "winding_unbalance")
+    (winding,) = findings(result, "unbalance", "winding_unbalance")
     assert winding["outcome"] == "conforms" and winding["value"] == pytest.approx(0.97, abs=0.01)

@@ -5,10 +5,33 @@ import json
 import pytest
 from conftest import GOOD
 
-RECORD_KEYS = {"format", "machine", "decision", "reasons", "findings", "draw", "steps", "suspect_readings",
-               "causes", "next", "abnormality"}
-FINDING_KEYS = {"check", "subject", "outcome", "quantity", "value", "unit", "low", "high", "limit_low",
-                "limit_high", "source", "message"}
+RECORD_KEYS = {
+    "format",
+    "machine",
+    "decision",
+    "reasons",
+    "findings",
+    "draw",
+    "steps",
+    "suspect_readings",
+    "causes",
+    "next",
+    "abnormality",
+}
+FINDING_KEYS = {
+    "check",
+    "subject",
+    "outcome",
+    "quantity",
+    "value",
+    "unit",
+    "low",
+    "high",
+    "limit_low",
+    "limit_high",
+    "source",
+    "message",
+}
 
 
 def judged(rewound, *arguments):
@@ -27,8 +50,12 @@ def test_the_demo_record_is_released_with_code_0(rewound):
 
 
 def test_a_draw_far_above_the_nameplate_is_held_with_code_10(rewound, altered):
-    record = altered(("current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]",
-                      "current_A = [0.321, 0.402, 0.487, 0.571, 0.632, 0.663]"))
+    record = altered(
+        (
+            "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]",
+            "current_A = [0.321, 0.402, 0.487, 0.571, 0.632, 0.663]",
+        )
+    )
     code, result = judged(rewound, record)
     assert (code, result["decision"]) == (10, "hold")
     assert result["draw"][0]["flag"] == "high" and result["draw"][0]["outcome"] == "fails"
@@ -36,9 +63,11 @@ def test_a_draw_far_above_the_nameplate_is_held_with_code_10(rewound, altered):
 
 
 def test_exchanged_speed_leads_are_named_and_held(rewound, altered):
-    record = altered(("0.188, 0.235, 0.284, 0.332, 0.366, 0.383", "MEDIUM"),
-                     ("0.159, 0.198, 0.238, 0.278, 0.305, 0.319", "0.188, 0.235, 0.284, 0.332, 0.366, 0.383"),
-                     ("MEDIUM", "0.159, 0.198, 0.238, 0.278, 0.305, 0.319"))
+    record = altered(
+        ("0.188, 0.235, 0.284, 0.332, 0.366, 0.383", "MEDIUM"),
+        ("0.159, 0.198, 0.238, 0.278, 0.305, 0.319", "0.188, 0.235, 0.284, 0.332, 0.366, 0.383"),
+        ("MEDIUM", "0.159, 0.198, 0.238, 0.278, 0.305, 0.319"),
+    )
     code, result = judged(rewound, record)
     assert code == 10
     assert result["steps"]["flag"] == "swapped"
@@ -49,7 +78,7 @@ def test_one_misread_digit_pair_leaves_it_undecided_with_code_20(rewound, altere
     record = altered(("0.325, 0.381, 0.421", "0.325, 0.318, 0.421"))
     code, result = judged(rewound, record)
     assert (code, result["decision"]) == (20, "undecided")
-    suspect, = result["suspect_readings"]
+    (suspect,) = result["suspect_readings"]
     assert (suspect["speed"], suspect["index"], suspect["explanation"]) == ("high", 3, "digits_transposed")
     assert suspect["would_fit"] == pytest.approx(0.381, rel=1e-12)
 
@@ -88,13 +117,21 @@ def test_both_withstand_standards_and_both_temperatures_stand_in_the_json(rewoun
 
 def test_the_shops_own_row_lies_over_the_table(rewound, altered, tmp_path):
     policy = tmp_path / "policy.toml"
-    policy.write_text('format = "rewound-policy/1"\n[limits.earth_continuity_maximum.cord_up_to_5_m]\n'
-                      'maximum_ohm = 0.05\nsource = "bench rule 5"\n', encoding="utf-8")
+    policy.write_text(
+        'format = "rewound-policy/1"\n[limits.earth_continuity_maximum.cord_up_to_5_m]\n'
+        'maximum_ohm = 0.05\nsource = "bench rule 5"\n',
+        encoding="utf-8",
+    )
     code, result = judged(rewound, altered(), "--policy", policy)
     assert code == 10
-    assert result["own_limits"] == [{"limit": "earth_continuity_maximum.cord_up_to_5_m.maximum_ohm", "value": 0.05,
-                                     "source": "the shop's own limit bench rule 5"}]
-    earth, = [finding for finding in result["findings"] if finding["check"] == "earth"]
+    assert result["own_limits"] == [
+        {
+            "limit": "earth_continuity_maximum.cord_up_to_5_m.maximum_ohm",
+            "value": 0.05,
+            "source": "the shop's own limit bench rule 5",
+        }
+    ]
+    (earth,) = [finding for finding in result["findings"] if finding["check"] == "earth"]
     assert (earth["limit_high"], earth["source"]) == (0.05, "the shop's own limit bench rule 5")
 
 
@@ -139,6 +176,8 @@ def test_what_is_missing_is_asked_for_cold_tests_first(rewound, tmp_path):
     """Nothing is energised before the insulation was measured (common practice, no source)."""
     (tmp_path / "job.toml").write_text(rewound("template").stdout, encoding="utf-8")
     _, result = judged(rewound, "job.toml")
-    order = [next(i for i, text in enumerate(result["next"]) if word in text)
-             for word in ("insulation resistance tester", "run up speed medium", "starts or more")]
+    order = [
+        next(i for i, text in enumerate(result["next"]) if word in text)
+        for word in ("insulation resistance tester", "run up speed medium", "starts or more")
+    ]
     assert order == sorted(order) and order[0] == 0

@@ -15,7 +15,9 @@ def machine(demo_text, number, level, seed):
     noise = random.Random(seed)
     text = demo_text.replace('id = "GH-07"', f'id = "GH-{number:02d}"')
     for speed, (rated, exponent) in SPEEDS.items():
-        amperes = [round(level * rated * (volts / 230.0) ** exponent * (1 + noise.gauss(0, 0.001)), 3) for volts in VOLTS]
+        amperes = [
+            round(level * rated * (volts / 230.0) ** exponent * (1 + noise.gauss(0, 0.001)), 3) for volts in VOLTS
+        ]
         block = f'[[run_up]]\nspeed = "{speed}"\nvoltage_V = {VOLTS}\ncurrent_A = {amperes}\n'
         pattern = rf'\[\[run_up\]\]\nspeed = "{speed}"\nvoltage_V = .*\ncurrent_A = .*\n'
         text, changed = re.subn(pattern, block, text)

@@ -14,7 +14,8 @@ LOW = "[0.159, 0.198, 0.238, 0.278, 0.305, 0.319]"
 
 CASES = {
     "high was only run far below its rating": [
-        (HIGH, "voltage_V = [20, 25, 30, 40, 50, 60]\ncurrent_A = [0.037, 0.046, 0.055, 0.073, 0.091, 0.110]")],
+        (HIGH, "voltage_V = [20, 25, 30, 40, 50, 60]\ncurrent_A = [0.037, 0.046, 0.055, 0.073, 0.091, 0.110]")
+    ],
     "low draws next to nothing": [(LOW, "[0.002, 0.003, 0.003, 0.004, 0.004, 0.004]")],
     "class III on 230 V": [('appliance_class = "I"', 'appliance_class = "III"')],
     "class I without earth": [("frame_earthed = true", "frame_earthed = false")],
@@ -23,26 +24,47 @@ CASES = {
     "a winding of no ohms": [("resistance_ohm = 18.40", "resistance_ohm = 0.001"), ("expected_ohm = 18.2", "")],
     "mains of another frequency": [("supply_voltage_V = 240\nsupply_frequency_Hz = 50", "supply_frequency_Hz = 60")],
     "two taps merged": [(LOW, MEDIUM)],
-    "a breakdown under the withstand test": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1500\n'
-                                              'kind = "ac"\nduration_s = 60\nbroke_down = true\nwinding_state = "new"\n\n[checks]')],
-    "a withstand test below what is asked": [("[checks]", '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1400\n'
-                                              'kind = "ac"\nduration_s = 60\nwinding_state = "new"\n\n[checks]')],
+    "a breakdown under the withstand test": [
+        (
+            "[checks]",
+            '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1500\n'
+            'kind = "ac"\nduration_s = 60\nbroke_down = true\nwinding_state = "new"\n\n[checks]',
+        )
+    ],
+    "a withstand test below what is asked": [
+        (
+            "[checks]",
+            '[[withstand]]\ncircuit = "winding to frame"\nvoltage_V = 1400\n'
+            'kind = "ac"\nduration_s = 60\nwinding_state = "new"\n\n[checks]',
+        )
+    ],
     "a cord without an earth conductor": [("[checks]", "[cord]\nconductor_awg = 18\nconductors = 2\n\n[checks]")],
     "two milliamperes called the earth conductor's on class 0": [
-        ('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "0"'), ("[earth]\ncontinuity_ohm = 0.08", ""),
-        ("[checks]", '[[leakage]]\ncondition = "on"\nkind = "protective_conductor"\ncurrent_mA = 2.0\n\n[checks]')],
+        ('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "0"'),
+        ("[earth]\ncontinuity_ohm = 0.08", ""),
+        ("[checks]", '[[leakage]]\ncondition = "on"\nkind = "protective_conductor"\ncurrent_mA = 2.0\n\n[checks]'),
+    ],
     "a cord too thin": [("[checks]", "[cord]\nconductor_mm2 = 0.3\n\n[checks]")],
     "the wrong wire": [("expected_ohm = 18.2", "wire_awg = 26\nturns = 640\nmean_turn_mm = 135")],
-    "equal poles that are not": [("expected_ohm = 18.2", 'equal_group = "poles"\n[[resistance]]\nsection = "b"\n'
-                                  'resistance_ohm = 17.0\nwinding_C = 21\nequal_group = "poles"')],
-    "an earth connection on class II": [('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "II"'),
-                                        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]')],
+    "equal poles that are not": [
+        (
+            "expected_ohm = 18.2",
+            'equal_group = "poles"\n[[resistance]]\nsection = "b"\n'
+            'resistance_ohm = 17.0\nwinding_C = 21\nequal_group = "poles"',
+        )
+    ],
+    "an earth connection on class II": [
+        ('appliance_class = "I"\nframe_earthed = true', 'appliance_class = "II"'),
+        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]'),
+    ],
     "a check that was not right": [("switch_opens_line = true", "switch_opens_line = false")],
     "one start of ten failed": [("successes = 10", "successes = 9")],
     "no speed of rotation at all": [(HIGH, HIGH + "\nspeed_rpm = [0, 0, 0, 0, 0, 0]")],
     "class II with a frame said to be earthed": [
-        ('appliance_class = "I"', 'appliance_class = "II"'), ("[earth]\ncontinuity_ohm = 0.08", ""),
-        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]')],
+        ('appliance_class = "I"', 'appliance_class = "II"'),
+        ("[earth]\ncontinuity_ohm = 0.08", ""),
+        ("[checks]", '[[leakage]]\ncondition = "on"\ncurrent_mA = 0.05\n\n[checks]'),
+    ],
     "the rotor stood still at the rating": [(HIGH, HIGH + "\nturning = [true, true, true, true, false, true]")],
 }
 
@@ -79,7 +101,7 @@ def test_the_three_phases_are_held_together_without_a_word_about_groups(rewound,
     (tmp_path / "job.toml").write_text(text + more.format("v", 18.4) + more.format("w", 19.32), encoding="utf-8")
     done = rewound("judge", "job.toml", "--format", "json")
     assert done.returncode == 10, done.stderr
-    failing, = [f for f in json.loads(done.stdout)["findings"] if f["outcome"] == "fails"]
+    (failing,) = [f for f in json.loads(done.stdout)["findings"] if f["outcome"] == "fails"]
     # 19.32 against the mean of 18.4, 18.4 and 19.32: + 3.279 %; AR100-2020 allows 2 % on random windings
     assert (failing["quantity"], failing["limit_high"]) == ("resistance_balance", 2)
     assert failing["value"] == pytest.approx(100 * (19.32 / (56.12 / 3) - 1))
@@ -112,7 +134,11 @@ def test_rpm_clears_speeds_whose_currents_stand_the_other_way(rewound, altered):
     record.write_text(text, encoding="utf-8")
     result = json.loads(rewound("judge", record, "--format", "json").stdout)
     assert result["steps"] | {"voltage_V": None} == {
-        "outcome": "conforms", "flag": None, "best_order": ["high", "medium", "low"], "voltage_V": None}
+        "outcome": "conforms",
+        "flag": None,
+        "best_order": ["high", "medium", "low"],
+        "voltage_V": None,
+    }
 
 
 def test_a_later_visit_is_no_earlier_one(rewound, altered):
@@ -130,7 +156,9 @@ def test_a_policy_cannot_make_conformity_meaningless(rewound, altered, tmp_path)
 
 @pytest.mark.parametrize("rpm", ["[1600, 1600, 1600, 1600, 1600, 1600]", "[0, 900, 1000, 1100, 1200, 1300]"])
 def test_rpm_above_the_field_or_against_turning_is_refused(rewound, altered, rpm):
-    done = rewound("judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}\nturning = [true, true, true, true, true, true]")))
+    done = rewound(
+        "judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}\nturning = [true, true, true, true, true, true]"))
+    )
     if rpm.startswith("[1600"):
         done = rewound("judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}"), ("poles = 4", "poles = 4")))
     assert done.returncode == 65 and "speed_rpm" in done.stderr and done.stderr.count("\n") == 1
@@ -144,7 +172,8 @@ def test_an_earlier_visit_with_the_same_leads_exchanged_excuses_nothing(rewound,
 
 def test_a_reference_that_knows_none_of_the_speeds_is_refused(rewound, altered, tmp_path):
     renamed = [('speeds = ["high", "medium", "low"]', 'speeds = ["fast", "mid", "slow"]')] + [
-        (f'speed = "{old}"', f'speed = "{new}"') for old, new in (("high", "fast"), ("medium", "mid"), ("low", "slow"))]
+        (f'speed = "{old}"', f'speed = "{new}"') for old, new in (("high", "fast"), ("medium", "mid"), ("low", "slow"))
+    ]
     assert rewound("learn", altered(), "--out", tmp_path / "model.toml").returncode == 0
     done = rewound("judge", altered(*renamed), "--reference", tmp_path / "model.toml")
     assert done.returncode == 65 and "machine.speeds" in done.stderr and '"fast"' in done.stderr
@@ -185,5 +214,7 @@ def test_every_limit_that_the_default_policy_lists_can_be_set(rewound, altered, 
     policy.write_text('format = "rewound-policy/1"\n[limits]\npolarization_index_minimum = 3\n', encoding="utf-8")
     done = rewound("judge", altered(), "--policy", policy, "--format", "json")
     assert done.returncode == 10, done.stderr
-    finding, = [f for f in json.loads(done.stdout)["findings"] if f["check"] == "polarization_index" and f["limit_low"] == 3]
+    (finding,) = [
+        f for f in json.loads(done.stdout)["findings"] if f["check"] == "polarization_index" and f["limit_low"] == 3
+    ]
     assert finding["outcome"] == "fails"

@@ -36,7 +36,9 @@ def test_the_page_says_what_the_text_says(rewound):
 
 def test_a_picture_is_well_formed_and_holds_its_readings(rewound, tmp_path):
     out = tmp_path / "draw.svg"
-    done = rewound("plot", GLASSHOUSE / "gh05_high_draw.toml", "--reference", REFERENCE, "--subject", "medium", "--out", out)
+    done = rewound(
+        "plot", GLASSHOUSE / "gh05_high_draw.toml", "--reference", REFERENCE, "--subject", "medium", "--out", out
+    )
     assert done.returncode == 0 and done.stdout == ""
     tree = ElementTree.parse(out)
     readings = [each for each in tree.iter() if "data-reading" in each.attrib]
@@ -77,7 +79,11 @@ def test_a_folder_of_pages_tells_of_a_record_that_cannot_be_read(rewound, tmp_pa
     assert done.returncode == 65, done.stderr
     index = (out / "index.html").read_text(encoding="utf-8")
     rows = re.findall(r"<tr>(?:(?!</tr>).)*</tr>", index, flags=re.DOTALL)[1:]
-    assert [re.search(r"</span> ([a-z ]+)</span>", row).group(1) for row in rows] == ["not readable", "undecided", "release"]
+    assert [re.search(r"</span> ([a-z ]+)</span>", row).group(1) for row in rows] == [
+        "not readable",
+        "undecided",
+        "release",
+    ]
     assert "c.toml" in rows[0]
     assert {path.name for path in out.glob("*.html")} == {"a.html", "b.html", "index.html"}
 

@@ -12,7 +12,9 @@ def invented(rewound, tmp_path):
 
     def make(*options):
         path = tmp_path / "invented.toml"
-        done = rewound("simulate", "--machine", "circulator-40", "--seed", "7", "--with", "watts,rpm", "--out", str(path), *options)
+        done = rewound(
+            "simulate", "--machine", "circulator-40", "--seed", "7", "--with", "watts,rpm", "--out", str(path), *options
+        )
         assert done.returncode == 0, done.stderr
         return path
 
@@ -51,8 +53,19 @@ def good_machines(rewound, tmp_path):
     paths = []
     for seed in range(101, 107):
         path = tmp_path / f"good{seed}.toml"
-        done = rewound("simulate", "--machine", "circulator-40", "--seed", str(seed), "--bench", "5", "--with", "watts,rpm",
-                       "--out", str(path))
+        done = rewound(
+            "simulate",
+            "--machine",
+            "circulator-40",
+            "--seed",
+            str(seed),
+            "--bench",
+            "5",
+            "--with",
+            "watts,rpm",
+            "--out",
+            str(path),
+        )
         assert done.returncode == 0, done.stderr
         paths.append(str(path))
     out = tmp_path / "model.toml"
@@ -60,8 +73,16 @@ def good_machines(rewound, tmp_path):
     return out
 
 
-@pytest.mark.parametrize("fault", ["shorted_turns=0.08", "weak_capacitor=0.5", "speed_section_shorted=0.6", "too_few_turns=0.1",
-                                   "speed_leads_exchanged"])
+@pytest.mark.parametrize(
+    "fault",
+    [
+        "shorted_turns=0.08",
+        "weak_capacitor=0.5",
+        "speed_section_shorted=0.6",
+        "too_few_turns=0.1",
+        "speed_leads_exchanged",
+    ],
+)
 def test_the_cause_that_was_planted_is_named_among_the_first_three(rewound, invented, good_machines, fault):
     result = judged(rewound, invented("--bench", "5", "--fault", fault), "--reference", str(good_machines))
     assert abs(sum(each["probability"] for each in result["causes"]) - 1.0) < 1e-9
@@ -87,7 +108,11 @@ def test_measurements_are_worth_nothing_negative_and_say_what_they_mean(rewound,
     assert steps and all(each["bits"] >= 0.0 and each["minutes"] > 0.0 for each in steps)
     assert "coast_down" in [each["measurement"] for each in steps]
     for each in steps:
-        total = each["as_expected"]["probability"] + each["low"]["probability"] + (each["high"] or {"probability": 0.0})["probability"]
+        total = (
+            each["as_expected"]["probability"]
+            + each["low"]["probability"]
+            + (each["high"] or {"probability": 0.0})["probability"]
+        )
         assert abs(total - 1.0) < 1e-6
 
 
@@ -100,7 +125,9 @@ def test_low_insulation_speaks_for_its_causes(rewound, invented):
 
 def test_without_a_marked_current_the_ohms_of_the_winding_say_roughly_what_to_expect(rewound, invented):
     path = invented()
-    lines = [line for line in path.read_text().splitlines() if not line.startswith(("rated_current_A", "rated_power_W"))]
+    lines = [
+        line for line in path.read_text().splitlines() if not line.startswith(("rated_current_A", "rated_power_W"))
+    ]
     path.write_text("\n".join(lines) + "\n")
     result = judged(rewound, path)
     fastest = next(each for each in result["findings"] if each["check"] == "draw" and each["subject"] == "high")

@@ -32,14 +32,13 @@ def workplace(tmp_path_factory):
 def run(command, folder):
     build = pathlib.Path(os.environ["REWOUND_BIN"]).resolve().parents[1]
     environment = dict(os.environ, REWOUND_BUILD=str(build))
-    return subprocess.run(command, shell=True, cwd=folder, env=environment, capture_output=True, text=True,
-                          timeout=600)
+    return subprocess.run(command, shell=True, cwd=folder, env=environment, capture_output=True, text=True, timeout=600)
 
 
 def test_the_demo_prints_what_the_readme_shows():
     done = run("./tools/demo", ROOT)  # a build folder belongs to one source folder, so not in the workplace
     assert done.returncode == 0, done.stderr
-    shown, = blocks("text")
+    (shown,) = blocks("text")
     assert shown.rstrip() in done.stdout
     assert max(map(len, done.stdout.splitlines())) < 80
     assert done.stdout.rstrip().count("build/bin/rewound") == 3
@@ -62,14 +61,15 @@ def test_the_shell_commands_run_in_order(workplace):
 
 def test_the_trend_prints_what_the_readme_shows(workplace):
     command = next(line for body in blocks("sh") for line in body.splitlines() if " trend " in line)
-    shown, = blocks("console")
+    (shown,) = blocks("console")
     assert shown.rstrip() in run(command, workplace).stdout
 
 
 def run_python(example, workplace):
     environment = dict(os.environ, PYTHONPATH=str(workplace / "build" / "python"), MPLBACKEND="Agg")
-    done = subprocess.run([sys.executable, "-c", example], cwd=workplace, env=environment, capture_output=True,
-                          text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", example], cwd=workplace, env=environment, capture_output=True, text=True, timeout=60
+    )
     assert done.returncode == 0, done.stderr
     return done
 
@@ -83,7 +83,7 @@ def test_the_python_example_runs(workplace):
 
 
 def test_the_example_of_many_machines_runs(workplace):
-    example, = [body for body in blocks("python") if "judge_frame" in body]
+    (example,) = [body for body in blocks("python") if "judge_frame" in body]
     printed = run_python(example, workplace).stdout
     assert all(f"GH-{n:02d}" in printed for n in range(1, 7)) and "level_percent.high" in printed
     assert (workplace / "gh06.png").read_bytes().startswith(b"\x89PNG")

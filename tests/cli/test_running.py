@@ -6,14 +6,16 @@ import math
 import pytest
 from conftest import ROOT
 
-TACHOMETER = '\n[instruments.tachometer]\nreading_percent = 0.1\ndigits = 1\nresolution = 1\n'
+TACHOMETER = "\n[instruments.tachometer]\nreading_percent = 0.1\ndigits = 1\nresolution = 1\n"
 
 
 def coast_down(constant, quadratic=0.0004, w0=140.0):
     """Speeds of dw/dt = -(c0 + c2 w^2) in closed form: w = sqrt(c0/c2) tan(atan(w0 sqrt(c2/c0)) - sqrt(c0 c2) t)."""
     times = [2.5 * i for i in range(14)]
     start, rate = math.atan(w0 * math.sqrt(quadratic / constant)), math.sqrt(constant * quadratic)
-    speeds = [round(30 / math.pi * math.sqrt(constant / quadratic) * math.tan(max(0.0, start - rate * t))) for t in times]
+    speeds = [
+        round(30 / math.pi * math.sqrt(constant / quadratic) * math.tan(max(0.0, start - rate * t))) for t in times
+    ]
     return f"\n[coast_down]\ntime_s = {times}\nspeed_rpm = {speeds}\n"
 
 
@@ -63,9 +65,13 @@ def test_a_reference_learnt_without_coast_downs_still_serves(rewound, write):
 
 
 def test_the_difference_between_positions_has_its_interval(rewound, altered):
-    record = altered(('position = "upright"\nattempts = 10\nsuccesses = 10',
-                      'position = "upright"\nattempts = 20\nsuccesses = 20\n\n'
-                      '[[starts]]\nposition = "on its side"\nattempts = 10\nsuccesses = 5'))
+    record = altered(
+        (
+            'position = "upright"\nattempts = 10\nsuccesses = 10',
+            'position = "upright"\nattempts = 20\nsuccesses = 20\n\n'
+            '[[starts]]\nposition = "on its side"\nattempts = 10\nsuccesses = 5',
+        )
+    )
     code, findings = judged(rewound, record)
     found = about(findings, "difference_between_positions")["on its side"]
     # Wilson of 20 of 20: 0.8389 to 1; of 5 of 10: 0.2366 to 0.7634; joined by Newcombe's method 10.
@@ -77,7 +83,7 @@ def test_the_difference_between_positions_has_its_interval(rewound, altered):
     assert "50 percentage points fewer, 19 to 76 at 95 % confidence" in found["message"]
 
 
-HEAT = ("\n[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n{more}time_s = {times}\nresistance_ohm = {ohms}\n")
+HEAT = "\n[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n{more}time_s = {times}\nresistance_ohm = {ohms}\n"
 
 
 def heat_run(final, more=""):
@@ -100,7 +106,7 @@ def test_the_rise_on_todays_mains_starts_from_the_heat_runs_own_voltage(rewound,
 
 def three_phase(tmp_path, demo_text, table):
     head = demo_text[: demo_text.index("[[run_up]]")].replace("phases = 1", "phases = 3")
-    tail = demo_text[demo_text.index("[[insulation]]"):]
+    tail = demo_text[demo_text.index("[[insulation]]") :]
     (tmp_path / "runup.csv").write_text(table, encoding="utf-8")
     path = tmp_path / "three.toml"
     path.write_text(head + '[[run_up]]\nfile = "runup.csv"\n\n' + tail, encoding="utf-8")
@@ -109,7 +115,9 @@ def three_phase(tmp_path, demo_text, table):
 
 def test_rolled_leads_from_a_table_say_whose_the_unbalance_is(rewound, tmp_path, demo_text):
     columns = "speed,leads,voltage_V,current_L1_A,current_L2_A,current_L3_A\n"
-    marked = "".join(f"high,as_marked,{v},{0.0024 * v:.3f},{0.002 * v:.3f},{0.0016 * v:.3f}\n" for v in (150, 180, 210, 230))
+    marked = "".join(
+        f"high,as_marked,{v},{0.0024 * v:.3f},{0.002 * v:.3f},{0.0016 * v:.3f}\n" for v in (150, 180, 210, 230)
+    )
     rolled = "high,rolled_once,230,{:.3f},{:.3f},{:.3f}\n"
     of_winding = three_phase(tmp_path, demo_text, columns + marked + rolled.format(0.368, 0.552, 0.46))
     _, findings = judged(rewound, of_winding)

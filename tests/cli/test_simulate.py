@@ -14,8 +14,24 @@ def simulated(rewound, name, *arguments):
 
 
 def test_a_simulated_record_is_judged_like_a_real_one(rewound, tmp_path):
-    simulated(rewound, "job.toml", "--machine", "circulator-40", "--fault", "shorted_turns=0.05", "--seed", 7, "--id", "GH-31",
-              "--state", "recheck", "--shaft", "bare", "--with", "watts,rpm")
+    simulated(
+        rewound,
+        "job.toml",
+        "--machine",
+        "circulator-40",
+        "--fault",
+        "shorted_turns=0.05",
+        "--seed",
+        7,
+        "--id",
+        "GH-31",
+        "--state",
+        "recheck",
+        "--shaft",
+        "bare",
+        "--with",
+        "watts,rpm",
+    )
     text = (tmp_path / "job.toml").read_text(encoding="utf-8")
     assert text.startswith("# Invented by simulation")
     assert text.splitlines()[1] == "# machine circulator-40, fault shorted_turns=0.05, seed 7"

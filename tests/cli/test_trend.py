@@ -40,7 +40,7 @@ def test_two_circuits_are_followed_each_on_its_own(rewound):
     assert winding["minimum_Mohm"] == 5 and "IEEE 43" in winding["minimum_source"]
     assert winding["forecast"]["outcome"] == "crosses" and winding["steps"] == []
     assert winding["forecast"]["earliest_years"] < winding["forecast"]["years"] < winding["forecast"]["latest_years"]
-    step, = control["steps"]  # 620 Mohm before, 233 after, without a slope
+    (step,) = control["steps"]  # 620 Mohm before, 233 after, without a slope
     assert step["after"] == "2024-06-04" and step["low"] < 233 / 620 < step["high"] < 1
     assert result["next"] and any("as long as" in caution for caution in result["cautions"])
 
@@ -90,7 +90,9 @@ def test_the_shops_own_minimum_is_the_one_that_is_met(rewound, tmp_path):
     assert circuit["minimum_Mohm"] == 20 and "own" in circuit["minimum_source"]
 
 
-@pytest.mark.parametrize("name, content", [("empty.toml", ""), ("wrong.toml", "not toml ["), ("other.toml", 'format = "x"\n')])
+@pytest.mark.parametrize(
+    "name, content", [("empty.toml", ""), ("wrong.toml", "not toml ["), ("other.toml", 'format = "x"\n')]
+)
 def test_a_file_that_is_no_record_is_told_in_one_line(rewound, tmp_path, name, content):
     (tmp_path / name).write_text(content, encoding="utf-8")
     done = rewound("trend", *VISITS, name, "--out", "trend.txt")
@@ -103,12 +105,15 @@ def test_a_missing_file_is_told_in_one_line(rewound):
     assert done.returncode == 65 and done.stderr.count("\n") == 1 and "none.toml" in done.stderr
 
 
-@pytest.mark.parametrize("change, told", [
-    (('id = "GH-12"', 'id = "GH-13"'), "GH-13"),
-    (("rated_voltage_V = 230", "rated_voltage_V = 115"), "rated voltage"),
-    (("date = 2025-06-10", "date = 2024-06-04"), "2024-06-04"),
-    (('circuit = "speed control to base"', 'circuit = "winding to frame"'), "twice"),
-])
+@pytest.mark.parametrize(
+    "change, told",
+    [
+        (('id = "GH-12"', 'id = "GH-13"'), "GH-13"),
+        (("rated_voltage_V = 230", "rated_voltage_V = 115"), "rated voltage"),
+        (("date = 2025-06-10", "date = 2024-06-04"), "2024-06-04"),
+        (('circuit = "speed control to base"', 'circuit = "winding to frame"'), "twice"),
+    ],
+)
 def test_records_that_do_not_belong_together_are_refused(rewound, changed, change, told):
     done = rewound("trend", *VISITS[:4], changed(VISITS[4], change))
     assert done.returncode == 65 and done.stdout == "" and done.stderr.count("\n") == 1
@@ -117,7 +122,7 @@ def test_records_that_do_not_belong_together_are_refused(rewound, changed, chang
 
 def test_records_without_insulation_are_refused(rewound, changed):
     text = VISITS[0].read_text(encoding="utf-8")
-    bare = changed(VISITS[0], (text[text.index("[[insulation]]"):], ""))
+    bare = changed(VISITS[0], (text[text.index("[[insulation]]") :], ""))
     done = rewound("trend", bare)
     assert done.returncode == 65 and "60 s" in done.stderr and done.stderr.count("\n") == 1
 

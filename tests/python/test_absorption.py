@@ -112,15 +112,18 @@ def test_bounds_and_too_few_readings_are_named():
     assert np.isnan(few.params).all() and np.isnan(few.predict(600.0)).all() and np.isnan(few.ratio()).all()
 
 
-@pytest.mark.parametrize("arguments, field", [
-    (([15, 30, -60], [1.0, 2.0, 3.0], VOLTS), "time_s[2]"),
-    (([15, 30, 60], [1.0, 0.0, 3.0], VOLTS), "resistance_Mohm[1]"),
-    (([15, 30, 60], [1.0, np.nan, 3.0], VOLTS), "resistance_Mohm[1]"),
-    (([15, 30, 60], [1.0, 2.0], VOLTS), "resistance_Mohm"),
-    (([15, 30, 60], [1.0, 2.0, 3.0], 0.0), "test_voltage_V"),
-    (([15, 30, 60], [1.0, 2.0, 3.0], [500.0, 500.0]), "test_voltage_V"),
-    ((["a", "b", "c"], [1.0, 2.0, 3.0], VOLTS), "time_s"),
-])
+@pytest.mark.parametrize(
+    "arguments, field",
+    [
+        (([15, 30, -60], [1.0, 2.0, 3.0], VOLTS), "time_s[2]"),
+        (([15, 30, 60], [1.0, 0.0, 3.0], VOLTS), "resistance_Mohm[1]"),
+        (([15, 30, 60], [1.0, np.nan, 3.0], VOLTS), "resistance_Mohm[1]"),
+        (([15, 30, 60], [1.0, 2.0], VOLTS), "resistance_Mohm"),
+        (([15, 30, 60], [1.0, 2.0, 3.0], 0.0), "test_voltage_V"),
+        (([15, 30, 60], [1.0, 2.0, 3.0], [500.0, 500.0]), "test_voltage_V"),
+        ((["a", "b", "c"], [1.0, 2.0, 3.0], VOLTS), "time_s"),
+    ],
+)
 def test_impossible_arguments_name_their_field(arguments, field):
     with pytest.raises(rewound.PreconditionError) as caught:
         rewound.fit_absorption(*arguments)
@@ -129,8 +132,12 @@ def test_impossible_arguments_name_their_field(arguments, field):
 
 def test_impossible_predictions_are_refused():
     fit = rewound.fit_absorption(TIMES, curve(1)[1], VOLTS)
-    for call in (lambda: fit.predict(-1.0), lambda: fit.predict(600.0, level=1.0), lambda: fit.ratio(30.0, 60.0),
-                 lambda: fit.predict(np.ones((3, 2)))):
+    for call in (
+        lambda: fit.predict(-1.0),
+        lambda: fit.predict(600.0, level=1.0),
+        lambda: fit.ratio(30.0, 60.0),
+        lambda: fit.predict(np.ones((3, 2))),
+    ):
         with pytest.raises(rewound.PreconditionError):
             call()
 

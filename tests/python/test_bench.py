@@ -37,7 +37,9 @@ def test_further_starts_are_the_fewest_that_prove_the_claim(level, claimed):
 @pytest.mark.parametrize("given,expected,tolerance", rows("physics/starting.csv", "starts_in_all"))
 def test_starts_in_all_are_those_of_the_table(given, expected, tolerance):
     failures = int(given["failures"])
-    proved = rewound.proven_starts(max(1, failures), 0 if failures else 1, level=given["confidence"], claimed=given["claim"])
+    proved = rewound.proven_starts(
+        max(1, failures), 0 if failures else 1, level=given["confidence"], claimed=given["claim"]
+    )
     in_all = failures + int(proved.further) if failures else proved.clean_starts_needed
     assert in_all == expected
 

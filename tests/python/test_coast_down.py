@@ -117,7 +117,10 @@ def test_time_zero_does_not_matter_and_standstill_is_left_out():
 
 def test_an_uncertain_stopwatch_widens():
     rpm = read(5, (1.0, 0.02, 0.0004))
-    assert rewound.fit_coast_down(TIMES, rpm, time_u_s=0.1).deceleration_u > 2.0 * rewound.fit_coast_down(TIMES, rpm).deceleration_u
+    assert (
+        rewound.fit_coast_down(TIMES, rpm, time_u_s=0.1).deceleration_u
+        > 2.0 * rewound.fit_coast_down(TIMES, rpm).deceleration_u
+    )
 
 
 def test_what_cannot_be_fitted_says_so_and_has_no_numbers():

@@ -14,7 +14,10 @@ NEVER_RAISES = {
     "Trend.to_dict", "Trend.to_json", "Trend.to_text", "WhatIf.to_dict", "WhatIf.to_json", "WhatIf.to_text",
 }  # fmt: skip
 # Named by pybind11 in the first line of the docstring, not by inspect.
-COMPILED = {"Record.from_dict": ["values"], "Reference.expected": ["speed", "voltage", "level", "current_u", "voltage_u"]}
+COMPILED = {
+    "Record.from_dict": ["values"],
+    "Reference.expected": ["speed", "voltage", "level", "current_u", "voltage_u"],
+}
 
 
 def public_callables():
@@ -62,7 +65,9 @@ def test_every_argument_is_described(name):
     text = inspect.getdoc(CALLABLES[name])
     wanted = arguments_of(name)
     parameters = section(text, "Parameters") or ""
-    described = [word for line in re.findall(r"^(\w[\w, ]*)(?: : .*)?$", parameters, re.MULTILINE) for word in line.split(", ")]
+    described = [
+        word for line in re.findall(r"^(\w[\w, ]*)(?: : .*)?$", parameters, re.MULTILINE) for word in line.split(", ")
+    ]
     assert described == wanted or sorted(described) == sorted(wanted)
 
 
@@ -82,4 +87,6 @@ def test_the_errors_are_described(name):
 
 def test_a_docstring_without_a_section_is_found_out():
     assert section("Does it.\n\nReturns\n-------\nint\n", "Parameters") is None
-    assert section("Does it.\n\nParameters\n----------\nx : int\n    How.\n\nReturns\n-------\nint\n", "Parameters").startswith("x : int")
+    assert section(
+        "Does it.\n\nParameters\n----------\nx : int\n    How.\n\nReturns\n-------\nint\n", "Parameters"
+    ).startswith("x : int")

@@ -66,9 +66,7 @@ def test_absent_readings_are_as_if_never_written(mode):
     whole = rewound.fit_draw(padded_voltage, padded_current, **{**common, **arguments(mode, padded_weights)})
     for i in range(len(voltage)):
         here = ~absent[i]
-        one = rewound.fit_draw(
-            voltage[i][here], current[i][here], **{**common, **arguments(mode, weights[i][here])}
-        )
+        one = rewound.fit_draw(voltage[i][here], current[i][here], **{**common, **arguments(mode, weights[i][here])})
         np.testing.assert_array_equal(one.params[0], whole.params[i])
         assert whole.degrees_of_freedom[i] == max(0, here.sum() - whole.params.shape[1])
 
@@ -156,7 +154,7 @@ def test_other_threads_run_while_a_batch_is_fitted(kind, times):
         ticks.append(time.perf_counter())
         time.sleep(0.001)
     worker.join()
-    (began, ended), = spans
+    ((began, ended),) = spans
     # Held, the lock would let no tick fall into the fit itself, which is most of the span.
     middle = [tick for tick in ticks if began + 0.3 * (ended - began) < tick < began + 0.7 * (ended - began)]
     assert len(middle) >= 3

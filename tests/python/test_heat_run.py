@@ -69,7 +69,7 @@ def test_the_projection_is_the_weighed_integral_over_the_time_constant(share):
         return integrate.trapezoid(weights * stats.norm.cdf((kelvins - finals) / np.sqrt(scale2 * variances)), logs)
 
     for probability in (0.025, 0.25, 0.5, 0.75, 0.975):
-        low, high = (fit.interval(abs(1 - 2 * probability)) if probability != 0.5 else (fit.final_rise_K,) * 2)
+        low, high = fit.interval(abs(1 - 2 * probability)) if probability != 0.5 else (fit.final_rise_K,) * 2
         quantile = low if probability < 0.5 else high
         assert_allclose(below(quantile), probability, rtol=0, atol=0.004)
     assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=0.004)

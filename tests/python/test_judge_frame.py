@@ -60,7 +60,10 @@ def test_rows_are_those_of_judging_one_by_one(judged, records, reference):
         assert row["decision"] == result.decision
         assert row["reasons"] == " | ".join(result.reasons)
         assert row["abnormality"] == result.abnormality
-        assert (row["likeliest_cause"], row["cause_probability"]) == (result.causes[0]["cause"], result.causes[0]["probability"])
+        assert (row["likeliest_cause"], row["cause_probability"]) == (
+            result.causes[0]["cause"],
+            result.causes[0]["probability"],
+        )
         for draw in result.draw:
             for name in ("level_percent", "level_low", "level_high"):
                 assert row[f"{name}.{draw['speed']}"] == draw[name]
@@ -80,7 +83,9 @@ def test_rows_are_those_of_the_tools_batch(readings, reference, tool, tmp_path):
     reference.save(tmp_path / "model.toml")
     (tmp_path / "policy.toml").write_text('format = "rewound-policy/1"\nneeded = ["draw", "steps"]\n', encoding="utf-8")
     words = ["--reference", "model.toml", "--policy", "policy.toml", "--out", "results.csv"]
-    done = subprocess.run([tool, "batch", "table.csv", *words], cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [tool, "batch", "table.csv", *words], cwd=tmp_path, capture_output=True, text=True, timeout=120
+    )
     assert done.returncode == 65, done.stderr
     batch = pd.read_csv(tmp_path / "results.csv", keep_default_na=False)
     judged = rewound.judge_frame(bare, reference, policy=DRAW_ONLY)
@@ -140,7 +145,11 @@ def test_cells_of_a_table_with_gaps_are_what_they_were(tmp_path):
 
 
 def facts_apart(readings):
-    facts = [name for name in readings.columns if name not in ("speed", "voltage_V", "current_A", "power_W", "speed_rpm", "turning", "winding_C")]
+    facts = [
+        name
+        for name in readings.columns
+        if name not in ("speed", "voltage_V", "current_A", "power_W", "speed_rpm", "turning", "winding_C")
+    ]
     machines = readings[facts].drop_duplicates()
     return readings.drop(columns=[name for name in facts if name != "machine"]), machines
 
@@ -149,7 +158,9 @@ def test_facts_may_stand_in_a_frame_of_machines(readings, reference, judged):
     bare, machines = facts_apart(readings)
     shuffled = machines.iloc[::-1]
     pd.testing.assert_frame_equal(rewound.judge_frame(bare, reference, shuffled, policy=DRAW_ONLY), judged)
-    pd.testing.assert_frame_equal(rewound.judge_frame(bare, reference, shuffled.set_index("machine"), policy=DRAW_ONLY), judged)
+    pd.testing.assert_frame_equal(
+        rewound.judge_frame(bare, reference, shuffled.set_index("machine"), policy=DRAW_ONLY), judged
+    )
 
 
 def test_facts_common_to_all_may_be_a_dict_and_days_may_be_timestamps(readings, reference, judged):

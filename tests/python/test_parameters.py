@@ -6,10 +6,22 @@ import math
 import rewound
 
 # reference/machines/simulated/circulator-40.toml; units of it spread by a few percent about these.
-CIRCULATOR = {"main_resistance": 62.0, "rotor_resistance": 185.0, "magnetising_reactance": 520.0, "capacitance": 2.5,
-              "turns_ratio": 1.3, "start_winding_resistance": 120.0}
-UNIT_SPREAD = {"main_resistance": 0.03, "rotor_resistance": 0.05, "magnetising_reactance": 0.06, "capacitance": 0.04,
-               "turns_ratio": 0.0, "start_winding_resistance": 0.03}
+CIRCULATOR = {
+    "main_resistance": 62.0,
+    "rotor_resistance": 185.0,
+    "magnetising_reactance": 520.0,
+    "capacitance": 2.5,
+    "turns_ratio": 1.3,
+    "start_winding_resistance": 120.0,
+}
+UNIT_SPREAD = {
+    "main_resistance": 0.03,
+    "rotor_resistance": 0.05,
+    "magnetising_reactance": 0.06,
+    "capacitance": 0.04,
+    "turns_ratio": 0.0,
+    "start_winding_resistance": 0.03,
+}
 WARM = 1.06  # copper at the end of a run-up, 15 K warmer
 
 
@@ -35,7 +47,9 @@ def test_intervals_hold_the_invented_machine():
 def test_fewer_channels_determine_less():
     full, amperes = estimates(3), estimates(3, read=())
     assert sum(each["determined"] for each in amperes.values()) <= sum(each["determined"] for each in full.values())
-    wider = [name for name in full if amperes[name]["high"] / amperes[name]["low"] > full[name]["high"] / full[name]["low"]]
+    wider = [
+        name for name in full if amperes[name]["high"] / amperes[name]["low"] > full[name]["high"] / full[name]["low"]
+    ]
     assert len(wider) >= len(full) / 2
 
 

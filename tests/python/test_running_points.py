@@ -194,9 +194,7 @@ def test_voltages_and_speeds_are_broadcast_and_the_balance_closes():
     found = rewound.running_points(FAN, [[115.0], [230.0]], [0, 1, 2])
     assert found.state.shape == found.current_A.shape == (2, 3)
     assert (found.state == "runs").all()
-    lost = (
-        found.stator_copper_W + found.control_W + found.rotor_copper_W + found.core_W + found.friction_and_windage_W
-    )
+    lost = found.stator_copper_W + found.control_W + found.rotor_copper_W + found.core_W + found.friction_and_windage_W
     np.testing.assert_allclose(found.output_W + lost, found.power_W, rtol=1e-9)
     assert (np.diff(found.current_A[1]) < 0.0).all()
     one = rewound.running_points(FAN, 230.0, 1)

@@ -161,7 +161,10 @@ def test_reference_plot_shows_its_band(reference):
     assert [panel.get_title() for panel in panels] == reference.speeds
     curve = lines_of(panels[0])["mean of good machines"]
     np.testing.assert_allclose(curve.get_ydata(), reference.expected("high", curve.get_xdata())[0])
-    assert lines_of(reference.plot(voltage=[100.0, 200.0])[0])["mean of good machines"].get_xdata().tolist() == [100.0, 200.0]
+    assert lines_of(reference.plot(voltage=[100.0, 200.0])[0])["mean of good machines"].get_xdata().tolist() == [
+        100.0,
+        200.0,
+    ]
 
 
 def test_trend_plot_shows_values_and_minimum(trend):

@@ -22,7 +22,9 @@ def records(paths):
 
 def test_it_equals_what_the_tool_writes(records, paths, tool):
     result = rewound.trend(records)
-    done = subprocess.run([tool, "trend", *map(str, paths), "--format", "json"], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [tool, "trend", *map(str, paths), "--format", "json"], capture_output=True, text=True, timeout=60
+    )
     assert done.returncode == 0
     assert result.to_dict() == json.loads(done.stdout)
     assert result.to_text().startswith("GH-12, insulation over 5 visits")
@@ -36,7 +38,7 @@ def test_records_from_dicts_serve_too_and_the_policy_counts(demo_dict):
         values["visit"]["date"] = f"{year}-05-14"
         values["insulation"][0].update(time_s=[60], resistance_Mohm=[megohm])
         visits.append(rewound.Record.from_dict(values))
-    circuit, = rewound.trend(visits).circuits
+    (circuit,) = rewound.trend(visits).circuits
     assert circuit["log_slope_per_year"] == pytest.approx(-0.693147, rel=2e-3)
     strict = rewound.trend(visits, policy={"format": "rewound-policy/1", "limits": {"insulation_minimum_Mohm": 15.0}})
     assert strict.circuits[0]["forecast"]["years"] < circuit["forecast"]["years"]

@@ -116,7 +116,5 @@ def test_the_record_and_the_function_agree(demo_dict):
         f for f in rewound.judge(rewound.Record.from_dict(demo_dict)).to_dict()["findings"]
         if f["check"] == "resistance" and f["quantity"] == "wire_diameter"
     )  # fmt: skip
-    found = rewound.explain_resistance(
-        section["resistance_ohm"], 130.0, turns=640, temperature_C=section["winding_C"]
-    )
+    found = rewound.explain_resistance(section["resistance_ohm"], 130.0, turns=640, temperature_C=section["winding_C"])
     assert finding["value"] == pytest.approx(float(found.wire_diameter_mm), rel=1e-9)

@@ -45,7 +45,9 @@ def test_it_runs_and_shows_tables_and_pictures(path, kernel, monkeypatch):
     monkeypatch.setenv("PYTHONWARNINGS", "ignore::DeprecationWarning")
     monkeypatch.delenv("MPLBACKEND", raising=False)
     notebook = nbformat.read(path, as_version=4)
-    NotebookClient(notebook, timeout=600, kernel_name="python3", resources={"metadata": {"path": str(FOLDER)}}).execute()
+    NotebookClient(
+        notebook, timeout=600, kernel_name="python3", resources={"metadata": {"path": str(FOLDER)}}
+    ).execute()
     outputs = [output for cell in notebook.cells if cell.cell_type == "code" for output in cell.outputs]
     assert [output["text"] for output in outputs if output.get("name") == "stderr"] == []
     shown = [output.get("data", {}) for output in outputs]

@@ -16,7 +16,9 @@ PACKAGE = pathlib.Path(rewound.__file__).parent
 
 def run(*words, folder):
     environment = {**os.environ, "MYPY_CACHE_DIR": str(folder), "MYPYPATH": str(PACKAGE.parent)}
-    return subprocess.run([sys.executable, "-m", *words], capture_output=True, text=True, cwd=folder, env=environment, timeout=600)
+    return subprocess.run(
+        [sys.executable, "-m", *words], capture_output=True, text=True, cwd=folder, env=environment, timeout=600
+    )
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +47,9 @@ def test_a_user_sees_the_types(folder):
 def test_the_stub_is_that_of_the_compiled_part(folder):
     done = run("mypy.stubtest", "rewound._core", "--mypy-config-file", HERE / "mypy.ini", "--allowlist",
                HERE / "stubtest_allowed.txt", folder=folder)  # fmt: skip
-    assert (done.returncode, done.stdout.strip()) == (0, "Success: no issues found in 1 module"), done.stdout + done.stderr
+    assert (done.returncode, done.stdout.strip()) == (0, "Success: no issues found in 1 module"), (
+        done.stdout + done.stderr
+    )
 
 
 def test_a_stub_that_names_too_much_is_found_out(folder):

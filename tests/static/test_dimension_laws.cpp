@@ -15,11 +15,17 @@ namespace {
 namespace units = rewound::units;
 
 template <class A, class B>
-concept addable = requires(A a, B b) { a + b; };
+concept addable = requires(A a, B b) {
+  a + b;
+};
 template <class A, class B>
-concept subtractable = requires(A a, B b) { a - b; };
+concept subtractable = requires(A a, B b) {
+  a - b;
+};
 template <class A, class B>
-concept comparable = requires(A a, B b) { a < b; };
+concept comparable = requires(A a, B b) {
+  a < b;
+};
 
 static_assert(addable<units::voltage, units::voltage>);
 static_assert(!addable<units::voltage, units::current>);

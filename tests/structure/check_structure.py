@@ -78,7 +78,9 @@ def tables_sourced(root):
     """Every row of a table that judges or ranks has a source, in its last column."""
     for folder in ("limits", "causes"):
         for path in sorted((root / "reference" / folder).glob("*.table")):
-            lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+            lines = [
+                line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")
+            ]
             if not lines or lines[0].rsplit("|", 1)[-1].strip() != "source:text":
                 yield f"{path}: its last column is not source:text"
                 continue
@@ -101,7 +103,7 @@ def check(root):
 PLANTED = {
     siblings_blind: ("libcore/checks/include/rewound/checks/a.hpp", "#include <rewound/checks/b.hpp>\n"),
     fit_and_machine_blind: ("libcore/machine/include/rewound/machine/a.hpp", "#include <rewound/fit/linear.hpp>\n"),
-    details_private: ("libcore/job/src/a.cpp", "  #include \"rewound/checks/detail/a.hpp\"\n"),
+    details_private: ("libcore/job/src/a.cpp", '  #include "rewound/checks/detail/a.hpp"\n'),
     files_short: ("tools/rewound/a.cpp", "\n" * (LONGEST_FILE + 1)),
     tables_sourced: ("reference/causes/a.table", "cause:text | prior:number | source:text\nnone | 0.9 |\n"),
     approximate_banned: ("tests/unit/test_a.cpp", f"CHECK(a == {BANNED_IN_TESTS}(b));\n"),

@@ -21,8 +21,11 @@ struct searched {
 };
 
 searched search(const readings& read, const bench_meters& meters) {
-  const auto found = checks::suspect({{as_run_up(read)}, as_instrument_V(meters.voltmeter), as_instrument_A(meters.ammeter),
-                                      {std::nullopt}, units::volts(rated_voltage)});
+  const auto found = checks::suspect({{as_run_up(read)},
+                                      as_instrument_V(meters.voltmeter),
+                                      as_instrument_A(meters.ammeter),
+                                      {std::nullopt},
+                                      units::volts(rated_voltage)});
   searched out;
   for (const auto& each : found.readings) {
     out.reported.insert(each.index);
@@ -86,8 +89,7 @@ detection one_blunder(shape kind, std::size_t count, std::size_t place, std::siz
   for (std::size_t t = 0; t < trials; ++t) {
     bench_meters meters;
     auto read = clean(kind, count, meters, random);
-    const std::size_t at =
-        place < count ? place : std::uniform_int_distribution<std::size_t>(0, count - 1)(random);
+    const std::size_t at = place < count ? place : std::uniform_int_distribution<std::size_t>(0, count - 1)(random);
     spoil(read, at, random_sign(random));
     note(out, search(read, meters), {static_cast<int>(at)});
   }
@@ -118,10 +120,13 @@ void print_row(const char* what, const detection& seen) {
 void print_bad_readings(const options& asked) {
   generator random(asked.seed);
   const auto trials = cases(asked, 1000);
-  std::printf("Bad readings: one run-up, blunders of 10 %%, ammeter 0.8 %% + 3 digits; percent of %zu run-ups a row\n", trials);
-  std::printf("exact: the blunders set aside and nothing else; found: set aside; reported: said to be suspect;\n"
-              "innocent: a good reading set aside; in brackets the standard error of 'found'\n");
-  for (const auto kind : {shape::power, shape::saturating, shape::fan_quadratic, shape::fan_table, shape::fan_low_slip}) {
+  std::printf("Bad readings: one run-up, blunders of 10 %%, ammeter 0.8 %% + 3 digits; percent of %zu run-ups a row\n",
+              trials);
+  std::printf(
+      "exact: the blunders set aside and nothing else; found: set aside; reported: said to be suspect;\n"
+      "innocent: a good reading set aside; in brackets the standard error of 'found'\n");
+  for (const auto kind :
+       {shape::power, shape::saturating, shape::fan_quadratic, shape::fan_table, shape::fan_low_slip}) {
     std::printf("  %s\n", name_of(kind));
     for (const std::size_t count : {8u, 6u, 4u}) {
       const auto seen = false_alarms(kind, count, 3 * trials, random);

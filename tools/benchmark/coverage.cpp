@@ -24,15 +24,17 @@ constexpr std::array<double, 2> levels{0.95, 0.99};
 /// The predictive band of one new machine's reading at x: between machines, of the mean, of the meters.
 checks::expected_current_result predict(const job::pooled_reference& reference, std::size_t block, double x,
                                         const bench_meters& now, bool same_meters) {
-  checks::expected_current_input in{reference.population, reference.shapes[block], static_cast<Eigen::Index>(3 * block), x};
+  checks::expected_current_input in{reference.population, reference.shapes[block], static_cast<Eigen::Index>(3 * block),
+                                    x};
   const double amperes = std::exp(checks::expected_current(in).log_value);
   const auto ammeter = as_instrument_A(now.ammeter);
   const auto voltmeter = as_instrument_V(now.voltmeter);
   // Two meters of one kind: the new one's gain and the one that read the good machines.
   const double gains = same_meters ? 0.0 : std::sqrt(2.0);
-  in.ammeter_uncertainty = std::hypot(ammeter.digit_uncertainty().value() / amperes, gains * ammeter.gain_uncertainty());
-  in.voltmeter_uncertainty = std::hypot(voltmeter.digit_uncertainty().value() / (x * rated_voltage),
-                                        gains * voltmeter.gain_uncertainty());
+  in.ammeter_uncertainty =
+      std::hypot(ammeter.digit_uncertainty().value() / amperes, gains * ammeter.gain_uncertainty());
+  in.voltmeter_uncertainty =
+      std::hypot(voltmeter.digit_uncertainty().value() / (x * rated_voltage), gains * voltmeter.gain_uncertainty());
   return checks::expected_current(in);
 }
 
@@ -97,7 +99,8 @@ void print_row(shape kind, double spread_factor, std::size_t machines, bool same
 void print_coverage(const options& asked) {
   generator random(asked.seed + 3);
   std::printf("\nCoverage of the predictive band of one new machine's reading, percent (standard error)\n");
-  std::printf("spread: of the machines simulated, times 4 %% level and 0.08 exponent; last column: mean half-width, 95 %%\n");
+  std::printf(
+      "spread: of the machines simulated, times 4 %% level and 0.08 exponent; last column: mean half-width, 95 %%\n");
   std::printf("  %-16s %6s %4s  %-6s %s\n", "curves", "spread", "K", "meter",
               "95 %: at 80 %   at 100 %   at 105 % | 99 %: at 80 %   at 100 %   at 105 % of rated");
   struct size {
@@ -108,10 +111,12 @@ void print_coverage(const options& asked) {
   for (const auto kind : {shape::power, shape::saturating, shape::fan_quadratic, shape::fan_table})
     for (const double factor : {1.0, 0.5, 1.5}) {
       if (factor != 1.0 && kind != shape::power) continue;
-      for (const auto& [machines, references, each] : {size{1, 400, 4}, size{3, 200, 8}, size{10, 40, 40}, size{30, 12, 120}})
+      for (const auto& [machines, references, each] :
+           {size{1, 400, 4}, size{3, 200, 8}, size{10, 40, 40}, size{30, 12, 120}})
         for (const bool same : {true, false})
-          print_row(kind, factor, machines, same,
-                    cover(kind, {0.04 * factor, 0.08 * factor, 0.7}, machines, same, cases(asked, references), each, random));
+          print_row(
+              kind, factor, machines, same,
+              cover(kind, {0.04 * factor, 0.08 * factor, 0.7}, machines, same, cases(asked, references), each, random));
     }
 }
 

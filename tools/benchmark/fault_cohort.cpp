@@ -53,8 +53,8 @@ constexpr std::array<setting, 6> settings{{
      job::shaft_condition::bare, true},
     {"capacitor, taps, bare, A", machine::running_circuit::permanent_capacitor, speed_control::tapped_winding,
      job::shaft_condition::bare, false},
-    {"main alone, choke, fan on, A W rpm", machine::running_circuit::start_winding_switched, speed_control::series_reactor,
-     job::shaft_condition::loaded, true},
+    {"main alone, choke, fan on, A W rpm", machine::running_circuit::start_winding_switched,
+     speed_control::series_reactor, job::shaft_condition::loaded, true},
     {"main alone, choke, fan on, A", machine::running_circuit::start_winding_switched, speed_control::series_reactor,
      job::shaft_condition::loaded, false},
 }};
@@ -94,7 +94,8 @@ fan_design drawn_design(const setting& in, generator& random) {
   const double synchronous = 4.0 * std::numbers::pi * 50.0 / m.poles;
   const double slip = between(0.05, 0.2, random);
   const auto at = machine::point_at_slip(m, out.steps[0], {}, units::volts(rated_voltage), units::hertz(50.0), slip);
-  out.load = machine::fan_load(std::max(1e-4, at.developed_torque.value()), (1.0 - slip) * synchronous, between(0.02, 0.08, random));
+  out.load = machine::fan_load(std::max(1e-4, at.developed_torque.value()), (1.0 - slip) * synchronous,
+                               between(0.02, 0.08, random));
   if (in.shaft == job::shaft_condition::bare) out.load.square_Nm_s2 *= 0.02;
   return out;
 }
@@ -133,7 +134,8 @@ fan_meters meters_named(const std::string& name, generator& random) {
   fan_meters out{random_meters(name, random)};
   out.wattmeter.name = name + " wattmeter";
   out.tachometer.name = name + " tachometer";
-  for (auto* each : {&out.wattmeter, &out.tachometer}) each->gain = between(-each->percent, each->percent, random) / 100.0;
+  for (auto* each : {&out.wattmeter, &out.tachometer})
+    each->gain = between(-each->percent, each->percent, random) / 100.0;
   return out;
 }
 
@@ -155,7 +157,8 @@ job::run_up_section read_speed(const fan_design& unit, std::size_t speed, const 
   return out;
 }
 
-job::record visit_of(const std::string& id, const fan_design& unit, const fan_design& design, const setting& in, const fan_meters& meters, generator& random) {
+job::record visit_of(const std::string& id, const fan_design& unit, const fan_design& design, const setting& in,
+                     const fan_meters& meters, generator& random) {
   job::record out;
   out.machine.id = id;
   out.machine.model = "simulated";
@@ -168,8 +171,9 @@ job::record visit_of(const std::string& id, const fan_design& unit, const fan_de
       units::in_amperes(machine::running_point_when_turning(design, 0, units::volts(rated_voltage)).line_current);
   out.visit.day = {2026, 5, 14};
   out.visit.shaft = in.shaft;
-  for (const auto& [kind, m] : {std::pair{"voltmeter", &meters.electrical.voltmeter}, std::pair{"ammeter", &meters.electrical.ammeter},
-                                std::pair{"wattmeter", &meters.wattmeter}, std::pair{"tachometer", &meters.tachometer}})
+  for (const auto& [kind, m] :
+       {std::pair{"voltmeter", &meters.electrical.voltmeter}, std::pair{"ammeter", &meters.electrical.ammeter},
+        std::pair{"wattmeter", &meters.wattmeter}, std::pair{"tachometer", &meters.tachometer}})
     out.instruments[kind] = {m->name, m->percent, m->digits, m->resolution};
   for (std::size_t i = 0; i < speed_count; ++i) out.run_up.push_back(read_speed(unit, i, in, meters, random));
   return out;
@@ -196,7 +200,7 @@ constexpr std::array<planted, 10> planted_faults{{{machine::fault::shorted_turns
 struct outcome_count {
   int machines = 0;
   int alarms = 0;
-  int first = 0;        ///< of the alarms: the right cause first
+  int first = 0;  ///< of the alarms: the right cause first
   int first_three = 0;
 };
 
@@ -223,7 +227,8 @@ double score_by_distance(const job::record& now, const job::sources& beside, con
   verdict::rules::draw_facts facts;
   const auto& good = beside.good ? *beside.good : job::reference_of(*beside.earlier);
   const auto spread = beside.good ? job::between_machines(policy) : job::between_visits(policy);
-  job::compare_with_reference(visit, good, job::pool_reference(good, spread), channels, verdict::expectation::reference, facts);
+  job::compare_with_reference(visit, good, job::pool_reference(good, spread), channels, verdict::expectation::reference,
+                              facts);
   return -std::log10(std::max(facts.joint_p_value.value_or(1.0), 1e-300));
 }
 
@@ -260,7 +265,8 @@ struct comparison {
   bool nameplate;
 };
 
-void run(const setting& in, const comparison& beside, std::size_t models, double spread, generator& random, cohort& out) {
+void run(const setting& in, const comparison& beside, std::size_t models, double spread, generator& random,
+         cohort& out) {
   const auto policy = job::default_policy();
   for (std::size_t m = 0; m < models; ++m) {
     const auto design = random_fan(in, random);
@@ -272,7 +278,8 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
     if (!good.empty()) sources.good = job::learn(good, policy);
     double distance = 0.0;
     const auto judged = [&](const fan_design& then, const fan_design& now) {
-      if (beside.machines == 0 && !beside.nameplate) sources.earlier = visit_of("unit", then, design, in, meters, random);
+      if (beside.machines == 0 && !beside.nameplate)
+        sources.earlier = visit_of("unit", then, design, in, meters, random);
       const auto record = visit_of("unit", now, design, in, meters, random);
       if (!beside.nameplate) distance = score_by_distance(record, sources, policy);
       return job::judge(record, sources, policy);
@@ -291,7 +298,8 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
       const auto unit = unit_of(design, spread, random);
       if (!machine::can_have(unit, fault.what)) continue;
       const double severity = log_between(fault.least, fault.most, random);
-      const double share = fault.most > fault.least ? std::log(severity / fault.least) / std::log(fault.most / fault.least) : 0.5;
+      const double share =
+          fault.most > fault.least ? std::log(severity / fault.least) / std::log(fault.most / fault.least) : 0.5;
       keep(judged(unit, with_fault(visited(unit), in, fault.what, severity)), std::string(machine::name(fault.what)),
            std::min(2, static_cast<int>(3.0 * share)));
     }
@@ -299,12 +307,13 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
 }
 
 /// Score that a share of the healthy machines exceeds.
-double threshold(const cohort& in, double share, double scored::* which) {
+double threshold(const cohort& in, double share, double scored::*which) {
   std::vector<double> healthy;
   for (const auto& each : in.scores)
     if (each.truth == "healthy") healthy.push_back(each.*which);
   std::sort(healthy.begin(), healthy.end());
-  return healthy[std::min(healthy.size() - 1, static_cast<std::size_t>((1.0 - share) * static_cast<double>(healthy.size())))];
+  return healthy[std::min(healthy.size() - 1,
+                          static_cast<std::size_t>((1.0 - share) * static_cast<double>(healthy.size())))];
 }
 
 /// Detection at equal false alarms, by fault and third of severity: by distance alone, and by the likelihood ratio.
@@ -312,7 +321,8 @@ void print_before_and_after(const cohort& in) {
   constexpr double share = 0.02;
   const double before = threshold(in, share, &scored::distance);
   const double after = threshold(in, share, &scored::ratio);
-  std::printf("    found at %.0f %% false alarms, mild / middle / severe:  distance alone -> likelihood ratio\n", 100.0 * share);
+  std::printf("    found at %.0f %% false alarms, mild / middle / severe:  distance alone -> likelihood ratio\n",
+              100.0 * share);
   std::map<std::string, std::array<std::array<int, 3>, 3>> counts;  // machines, before, after by third
   for (const auto& each : in.scores) {
     if (each.truth == "healthy") continue;
@@ -339,19 +349,23 @@ void print_before_and_after(const cohort& in) {
 void print(const cohort& in) {
   int faults = 0, alarms = 0, first = 0, three = 0;
   for (const auto& [name, row] : in.by_fault) {
-    std::printf("    %-22s %4d machines  alarms %5.1f %%", name.c_str(), row.machines, 100.0 * row.alarms / row.machines);
+    std::printf("    %-22s %4d machines  alarms %5.1f %%", name.c_str(), row.machines,
+                100.0 * row.alarms / row.machines);
     if (name != "healthy") {
-      std::printf("   right cause first %5.1f %%, among three %5.1f %%", row.alarms ? 100.0 * row.first / row.alarms : 0.0,
+      std::printf("   right cause first %5.1f %%, among three %5.1f %%",
+                  row.alarms ? 100.0 * row.first / row.alarms : 0.0,
                   row.alarms ? 100.0 * row.first_three / row.alarms : 0.0);
       faults += row.machines, alarms += row.alarms, first += row.first, three += row.first_three;
     }
     std::printf("\n");
   }
-  std::printf("    all faults: alarms %.1f %%, of these right first %.1f %%, among three %.1f %%\n", 100.0 * alarms / std::max(1, faults),
-              100.0 * first / std::max(1, alarms), 100.0 * three / std::max(1, alarms));
+  std::printf("    all faults: alarms %.1f %%, of these right first %.1f %%, among three %.1f %%\n",
+              100.0 * alarms / std::max(1, faults), 100.0 * first / std::max(1, alarms),
+              100.0 * three / std::max(1, alarms));
   std::printf("    claimed / right: ");
   for (std::size_t i = 0; i < in.cases.size(); ++i)
-    if (in.cases[i] > 0) std::printf(" %.2f/%.2f(%d)", in.claimed[i] / in.cases[i], 1.0 * in.right[i] / in.cases[i], in.cases[i]);
+    if (in.cases[i] > 0)
+      std::printf(" %.2f/%.2f(%d)", in.claimed[i] / in.cases[i], 1.0 * in.right[i] / in.cases[i], in.cases[i]);
   std::printf("\n");
   std::fflush(stdout);
 }

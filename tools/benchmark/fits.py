@@ -157,7 +157,10 @@ def table(library, kind, count, same_voltages, repeats):
 
 
 def widths(library, count, repeats):
-    print(f"\nours by width of register, ns a fit, each machine at its own voltages\n  {'':10}" + "".join(f"{TITLES[k]:>18}" for k in KINDS))
+    print(
+        f"\nours by width of register, ns a fit, each machine at its own voltages\n  {'':10}"
+        + "".join(f"{TITLES[k]:>18}" for k in KINDS)
+    )
     for name in rewound._core.instruction_sets():
         cells = []
         for kind in KINDS:
@@ -175,7 +178,9 @@ def growth(repeats):
     print("\nfrom Python, fit_draw and predict, power law: growth and memory")
     print(f"  {'curves':>10}{'ns a curve':>12}{'MB of the result':>18}")
     for curves in (1, 1000, 10000, 100000, 1000000):
-        voltage, current, weights = (np.ascontiguousarray(a[:curves]) for a in machines("power", max(1, curves // 3 + 1), False))
+        voltage, current, weights = (
+            np.ascontiguousarray(a[:curves]) for a in machines("power", max(1, curves // 3 + 1), False)
+        )
         options = dict(rated_voltage=RATED, model="power", weights=weights)
         if curves == 1:
             voltage, current, options["weights"] = voltage[0], current[0], weights[0]
@@ -189,7 +194,17 @@ def growth(repeats):
         kept = full()
         grown = (resident_bytes() - before) / 1e6
         seconds = min(timeit.repeat(full, number=number, repeat=repeats, timer=time.thread_time)) / number
-        alone = min(timeit.repeat(lambda: rewound.fit_draw(voltage, current, **options), number=number, repeat=repeats, timer=time.thread_time)) / number
+        alone = (
+            min(
+                timeit.repeat(
+                    lambda: rewound.fit_draw(voltage, current, **options),
+                    number=number,
+                    repeat=repeats,
+                    timer=time.thread_time,
+                )
+            )
+            / number
+        )
         note = f"   fit_draw alone {alone * 1e6:.1f} us" if curves == 1 else ""
         print(f"  {curves:10d}{seconds / curves * 1e9:12.0f}{grown:18.1f}{note}")
         del kept
@@ -203,7 +218,9 @@ def main():
     asked = words.parse_args()
     library = Library(asked.library)
     count = max(100, int(20000 * asked.scale))
-    print(f"one thread and its own computing time, arrays in memory to arrays in memory; {rewound._core.instruction_sets()[-1]}")
+    print(
+        f"one thread and its own computing time, arrays in memory to arrays in memory; {rewound._core.instruction_sets()[-1]}"
+    )
     good = True
     for same_voltages in (False, True):
         for kind in KINDS:

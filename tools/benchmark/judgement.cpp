@@ -51,8 +51,8 @@ bool raised(const job::record& now, const job::sources& beside, const verdict::p
 }
 
 /// Judged by a reference of `machines` good ones, read by the same meters or by others.
-alarms with_reference(shape kind, std::size_t machines, bool same_meters, std::size_t references,
-                      std::size_t each, generator& random) {
+alarms with_reference(shape kind, std::size_t machines, bool same_meters, std::size_t references, std::size_t each,
+                      generator& random) {
   const auto policy = job::default_policy();
   alarms out;
   for (std::size_t r = 0; r < references; ++r) {
@@ -96,8 +96,8 @@ alarms with_earlier(shape kind, bool same_meters, std::size_t trials, generator&
 }
 
 void print_row(shape kind, const char* beside, bool same_meters, const alarms& seen) {
-  std::printf("  %-16s %-10s %-6s %5.1f (%.1f)", name_of(kind), beside, same_meters ? "same" : "other", seen[0].percent(),
-              seen[0].standard_error_percent());
+  std::printf("  %-16s %-10s %-6s %5.1f (%.1f)", name_of(kind), beside, same_meters ? "same" : "other",
+              seen[0].percent(), seen[0].standard_error_percent());
   for (std::size_t f = 1; f < faults.size(); ++f) std::printf(" %9.1f", seen[f].percent());
   std::printf("\n");
   std::fflush(stdout);
@@ -123,7 +123,8 @@ void print_judgement(const options& asked) {
         std::snprintf(label, sizeof label, "K = %zu", machines);
         print_row(kind, label, same, with_reference(kind, machines, same, cases(asked, references), each, random));
       }
-    for (const bool same : {true, false}) print_row(kind, "earlier", same, with_earlier(kind, same, cases(asked, 300), random));
+    for (const bool same : {true, false})
+      print_row(kind, "earlier", same, with_earlier(kind, same, cases(asked, 300), random));
   }
 }
 

@@ -65,7 +65,8 @@ void forget_all() {
   job::forget_pooled_references();
 }
 
-timing time_of(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy, bool cold) {
+timing time_of(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy,
+               bool cold) {
   std::vector<double> each;
   for (const auto& record : records) {
     if (cold) forget_all();
@@ -84,16 +85,18 @@ void print_parts(const std::vector<job::record>& records, const job::sources& be
     const auto channels = job::channels_of(visit, basis->today);
     std::optional<job::electrical_evidence> found;
     evidence.push_back(processor_ms_of([&] {
-      found = basis->model ? job::evidence_beside(visit, *basis->beside, *basis->model, job::compared_with::good_machines, channels, policy)
+      found = basis->model ? job::evidence_beside(visit, *basis->beside, *basis->model,
+                                                  job::compared_with::good_machines, channels, policy)
                            : job::evidence_by_nameplate(visit, channels, policy);
     }));
-    if (found) drawing.push_back(processor_ms_of([&] { checks::fault_likelihood({found->observed, found->model, 600, 20}); }));
+    if (found)
+      drawing.push_back(processor_ms_of([&] { checks::fault_likelihood({found->observed, found->model, 600, 20}); }));
     const auto judged = job::judge(record, beside, policy);
     steps.push_back(processor_ms_of([&] { judged.next_steps.get(); }));
   }
   const auto median = [](const std::vector<double>& each) { return each.empty() ? 0.0 : timing_of(each).median; };
-  std::printf("    of these: curves and suspect readings %.3f, what designs show %.3f, weighing faults %.3f\n", median(curves),
-              median(evidence), median(drawing));
+  std::printf("    of these: curves and suspect readings %.3f, what designs show %.3f, weighing faults %.3f\n",
+              median(curves), median(evidence), median(drawing));
   std::printf("    when asked for: what to measure next %.3f\n", median(steps));
 }
 
@@ -102,14 +105,15 @@ void write_rows(std::ofstream& out, const job::record& in) {
   for (const auto& run : in.run_up)
     for (std::size_t i = 0; i < run.voltage_V.size(); ++i) {
       char row[200];
-      std::snprintf(row, sizeof row, "%s,%s,%g,%g,%g,2026-05-14,%s,%.1f,%.3f\n", m.id.c_str(), m.model.value_or("").c_str(),
-                    m.rated_voltage_V, m.rated_frequency_Hz, m.rated_current_A.value_or(1.0), run.speed.c_str(), run.voltage_V[i],
-                    run.current_A[i]);
+      std::snprintf(row, sizeof row, "%s,%s,%g,%g,%g,2026-05-14,%s,%.1f,%.3f\n", m.id.c_str(),
+                    m.model.value_or("").c_str(), m.rated_voltage_V, m.rated_frequency_Hz,
+                    m.rated_current_A.value_or(1.0), run.speed.c_str(), run.voltage_V[i], run.current_A[i]);
       out << row;
     }
 }
 
-constexpr const char* table_head = "machine,model,rated_voltage_V,rated_frequency_Hz,rated_current_A,date,speed,voltage_V,current_A\n";
+constexpr const char* table_head =
+    "machine,model,rated_voltage_V,rated_frequency_Hz,rated_current_A,date,speed,voltage_V,current_A\n";
 
 /// A long table of machines of one model, on disk for as long as this lives.
 struct table_on_disk {
@@ -129,9 +133,11 @@ struct table_on_disk {
 
 /// Seconds that pandas takes to read the same file; below 0 where it is not installed.
 double seconds_of_pandas(const fs::path& path) {
-  const std::string command = "python3 -c \"import pandas,time;s=time.perf_counter();pandas.read_csv('" + path.string() +
-                              "');print(time.perf_counter()-s)\" 2>/dev/null || /usr/bin/python3 -c \"import pandas,time;"
-                              "s=time.perf_counter();pandas.read_csv('" + path.string() + "');print(time.perf_counter()-s)\" 2>/dev/null";
+  const std::string command =
+      "python3 -c \"import pandas,time;s=time.perf_counter();pandas.read_csv('" + path.string() +
+      "');print(time.perf_counter()-s)\" 2>/dev/null || /usr/bin/python3 -c \"import pandas,time;"
+      "s=time.perf_counter();pandas.read_csv('" +
+      path.string() + "');print(time.perf_counter()-s)\" 2>/dev/null";
   std::FILE* shell = popen(command.c_str(), "r");
   double seconds = -1.0;
   if (shell == nullptr || std::fscanf(shell, "%lf", &seconds) != 1) seconds = -1.0;
@@ -151,14 +157,16 @@ void print_reading(const std::vector<job::record>& records) {
     while (const auto item = source->next()) amperes += item->load().run_up.front().current_A.front();
   });
   const double pandas = seconds_of_pandas(table.path);
-  std::printf("\nReading a long table of %zu machines, %.1f MB (first current in all: %.3f A)\n", machines, table.megabytes(), amperes);
+  std::printf("\nReading a long table of %zu machines, %.1f MB (first current in all: %.3f A)\n", machines,
+              table.megabytes(), amperes);
   std::printf("  parted into machines            %8.1f MB/s\n", table.megabytes() / blocks);
   std::printf("  read and checked as records     %8.1f MB/s\n", table.megabytes() / whole);
   if (pandas > 0.0) std::printf("  pandas.read_csv, columns alone  %8.1f MB/s\n", table.megabytes() / pandas);
   else std::printf("  pandas.read_csv                 not installed\n");
 }
 
-void print_batch(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy, const char* name) {
+void print_batch(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy,
+                 const char* name) {
   const table_on_disk table(records, 1);
   for (const unsigned threads : {1u, 2u}) {
     forget_all();
@@ -176,13 +184,15 @@ void print_batch(const std::vector<job::record>& records, const job::sources& be
             auto item = source->next();
             return item ? std::optional(piece{std::move(*item)}) : std::nullopt;
           },
-          [&](piece& one) { one.hold = job::judge(one.item.load(), beside, policy).decision.decision == verdict::decision::hold; },
+          [&](piece& one) {
+            one.hold = job::judge(one.item.load(), beside, policy).decision.decision == verdict::decision::hold;
+          },
           [&](piece& one) { held += one.hold ? 1 : 0; });
     };
     const double ms = processor_ms_of([&] { seconds = seconds_of(run); }, CLOCK_PROCESS_CPUTIME_ID);
     const auto count = static_cast<double>(records.size());
-    std::printf("  %-22s %u thread%s %9.0f records/s, %7.3f ms of processor time each (%zu, %zu of them on hold)\n", name, threads,
-                threads > 1 ? "s" : " ", count / seconds, ms / count, records.size(), held);
+    std::printf("  %-22s %u thread%s %9.0f records/s, %7.3f ms of processor time each (%zu, %zu of them on hold)\n",
+                name, threads, threads > 1 ? "s" : " ", count / seconds, ms / count, records.size(), held);
   }
 }
 
@@ -194,16 +204,21 @@ void print_judging(const options& asked) {
   const auto model = random_design(shape::saturating, random);
   const auto meters = random_meters("shop", random);
   std::vector<job::record> good, records;
-  for (int i = 0; i < 5; ++i) good.push_back(visit("good" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
+  for (int i = 0; i < 5; ++i)
+    good.push_back(visit("good" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
   for (std::size_t i = 0; i < cases(asked, 1000); ++i)
     records.push_back(visit("unit" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
   const double marked = good.front().run_up.front().current_A.back();
   for (auto& record : records) record.machine.rated_current_A = marked;
   const job::sources by_reference{{}, job::learn(good, policy)};
-  const std::vector<job::record> some(records.begin(), records.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(20, records.size())));
-  std::printf("\nMilliseconds of processor time of one judgement on a loaded record of three speeds, 6 to 8 readings each: median (fastest)\n");
+  const std::vector<job::record> some(
+      records.begin(), records.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(20, records.size())));
+  std::printf(
+      "\nMilliseconds of processor time of one judgement on a loaded record of three speeds, 6 to 8 readings each: "
+      "median (fastest)\n");
   std::printf("  %-22s %20s %20s\n", "judged by", "first of its model", "model seen before");
-  for (const auto& [name, beside] : {std::pair<const char*, job::sources>{"nameplate", {}}, {"reference of five", by_reference}}) {
+  for (const auto& [name, beside] :
+       {std::pair<const char*, job::sources>{"nameplate", {}}, {"reference of five", by_reference}}) {
     const auto cold = time_of(some, beside, policy, true);
     time_of(records, beside, policy, false);
     const auto warm = time_of(records, beside, policy, false);

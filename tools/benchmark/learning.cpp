@@ -32,7 +32,8 @@ resisted learn_cohorts(shape kind, double shift, bool all_speeds, std::size_t tr
     std::vector<job::record> records;
     for (std::size_t i = 0; i < cohort_size; ++i) {
       std::array<double, speed_count> offsets{};
-      if (i == 0) offsets = {all_speeds ? std::log1p(shift) : 0.0, std::log1p(shift), all_speeds ? std::log1p(shift) : 0.0};
+      if (i == 0)
+        offsets = {all_speeds ? std::log1p(shift) : 0.0, std::log1p(shift), all_speeds ? std::log1p(shift) : 0.0};
       records.push_back(visit("unit" + std::to_string(i), random_unit(model, {}, random), meters, offsets, random));
     }
     const auto learnt = job::learn(records, policy);
@@ -52,7 +53,8 @@ resisted learn_cohorts(shape kind, double shift, bool all_speeds, std::size_t tr
 void print_learning(const options& asked) {
   generator random(asked.seed + 1);
   const auto trials = cases(asked, 40);
-  std::printf("\nLearning from ten machines, the first one bad: percent of %zu cohorts a row (standard error)\n", trials);
+  std::printf("\nLearning from ten machines, the first one bad: percent of %zu cohorts a row (standard error)\n",
+              trials);
   std::printf("  %-16s %-12s %8s %18s %20s\n", "curves", "bad on", "by", "bad set aside", "a good set aside");
   for (const auto kind : {shape::power, shape::saturating, shape::fan_quadratic}) {
     const auto healthy = learn_cohorts(kind, 0.0, true, trials, random);
@@ -61,9 +63,9 @@ void print_learning(const options& asked) {
     for (const double shift : {0.15, 0.25, 0.40})
       for (const bool all : {true, false}) {
         const auto seen = learn_cohorts(kind, shift, all, trials, random);
-        std::printf("  %-16s %-12s %+7.0f%% %11.1f (%.1f) %13.1f (%.1f)\n", name_of(kind), all ? "all speeds" : "one speed",
-                    100.0 * shift, seen.bad.percent(), seen.bad.standard_error_percent(), seen.good.percent(),
-                    seen.good.standard_error_percent());
+        std::printf("  %-16s %-12s %+7.0f%% %11.1f (%.1f) %13.1f (%.1f)\n", name_of(kind),
+                    all ? "all speeds" : "one speed", 100.0 * shift, seen.bad.percent(),
+                    seen.bad.standard_error_percent(), seen.good.percent(), seen.good.standard_error_percent());
       }
   }
 }

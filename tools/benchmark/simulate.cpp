@@ -72,15 +72,15 @@ design random_design(shape kind, generator& random) {
   design out;
   const double high = std::log(between(0.3, 0.9, random));
   const double step = between(0.08, 0.3, random);
-  const double first = kind == shape::saturating  ? between(0.15, 0.45, random)
-                       : kind == shape::power     ? between(0.9, 1.4, random)
-                                                  : between(0.6, 0.9, random);
+  const double first = kind == shape::saturating ? between(0.15, 0.45, random)
+                       : kind == shape::power    ? between(0.9, 1.4, random)
+                                                 : between(0.6, 0.9, random);
   const double second = kind == shape::saturating ? between(4.0, 7.0, random) : between(0.5, 0.8, random);
   for (std::size_t i = 0; i < speed_count; ++i) {
     const double tap = static_cast<double>(i);
     // Slower taps are less saturated.
-    out.speeds[i] = {kind, high - step * tap, kind == shape::saturating ? first * (1.0 - 0.3 * tap) : first - 0.05 * tap,
-                     second};
+    out.speeds[i] = {kind, high - step * tap,
+                     kind == shape::saturating ? first * (1.0 - 0.3 * tap) : first - 0.05 * tap, second};
   }
   return out;
 }

@@ -23,11 +23,11 @@ inline constexpr std::size_t speed_count = 3;
 inline const std::array<std::string, speed_count> speed_names{"high", "medium", "low"};
 
 enum class shape {
-  power,         ///< I = a x^n
-  saturating,    ///< I = a x + b x^m, m between 4 and 7: bare shaft, iron saturating near the rated voltage
-  fan_quadratic, ///< ln I = A + n z + c z^2 with the exponent changing its sign within the run-up
-  fan_table,     ///< exponents of a modelled fan-loaded machine, straight lines between them
-  fan_low_slip   ///< the same with a low-slip rotor: the current rises while the voltage falls, then drops
+  power,          ///< I = a x^n
+  saturating,     ///< I = a x + b x^m, m between 4 and 7: bare shaft, iron saturating near the rated voltage
+  fan_quadratic,  ///< ln I = A + n z + c z^2 with the exponent changing its sign within the run-up
+  fan_table,      ///< exponents of a modelled fan-loaded machine, straight lines between them
+  fan_low_slip    ///< the same with a low-slip rotor: the current rises while the voltage falls, then drops
 };
 
 const char* name_of(shape kind);
@@ -113,7 +113,10 @@ class tally {
   std::size_t groups() const { return groups_.size(); }
 
  private:
-  struct group { double hits; double trials; };
+  struct group {
+    double hits;
+    double trials;
+  };
   double hits_ = 0.0;
   double trials_ = 0.0;
   std::vector<group> groups_;

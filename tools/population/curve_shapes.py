@@ -23,7 +23,7 @@ SEED = 20260514
 NODES = np.linspace(np.log(0.30), np.log(1.25), 40)
 READ = (NODES > np.log(0.42)) & (NODES < np.log(1.12))  # where run-ups are read: what the basis must follow best
 EXTRA_FUNCTIONS = 6
-FAMILIES_SHARE = 4.0   # of the prior probability, in parts: closed forms (four of one part each) ...
+FAMILIES_SHARE = 4.0  # of the prior probability, in parts: closed forms (four of one part each) ...
 LOADED_SHARE, BARE_SHARE = 4.0, 2.0  # ... machines with their fan on, and bare
 LOADED_KINDS, BARE_KINDS = 12, 4
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -51,8 +51,9 @@ def closed_forms(random, count=1500):
     for low, high in ((2.0, 4.0), (4.0, 7.0), (7.0, 12.0)):
         share, power = random.uniform(0.0, 0.6, count), random.uniform(low, high, count)
         tilt = random.normal(0.0, 0.08, count)
-        out.append(np.array([np.log((1 - b) * np.exp(z) + b * np.exp(m * z)) + t * z
-                             for b, m, t in zip(share, power, tilt)]))
+        out.append(
+            np.array([np.log((1 - b) * np.exp(z) + b * np.exp(m * z)) + t * z for b, m, t in zip(share, power, tilt)])
+        )
     return out
 
 
@@ -96,8 +97,14 @@ def kinds_of(name, curves, share, count, basis, weights, random):
         if len(members) < 25:
             continue
         covariance = np.cov(members.T) + 1e-10 * np.eye(basis.shape[1])
-        out.append((f"{name}_{len(out) + 1}", share * len(members) / len(curves), members.mean(0),
-                    np.linalg.cholesky(covariance)))
+        out.append(
+            (
+                f"{name}_{len(out) + 1}",
+                share * len(members) / len(curves),
+                members.mean(0),
+                np.linalg.cholesky(covariance),
+            )
+        )
     return out
 
 
@@ -106,14 +113,21 @@ def write_tables(basis, kinds):
     origin = "# Made by tools/population/curve_shapes.py from the project's own simulation; not to be edited.\n"
     columns = basis.shape[1]
     with open(folder / "curve_shape_basis.table", "w") as out:
-        out.write("# Basis of curve shapes: values at log_x = ln(voltage / rated voltage), straight lines between.\n" + origin)
+        out.write(
+            "# Basis of curve shapes: values at log_x = ln(voltage / rated voltage), straight lines between.\n" + origin
+        )
         out.write(" | ".join(["log_x:number"] + [f"f{j}:number" for j in range(columns)]) + "\n")
         for z, row in zip(NODES, basis):
             out.write(" | ".join(f"{value:.6f}" for value in [z, *row]) + "\n")
     total = sum(weight for _, weight, _, _ in kinds)
     with open(folder / "curve_shape_kinds.table", "w") as out:
-        out.write("# Kinds of curve: prior weight, mean coefficients, and rows of the covariance's Cholesky factor.\n" + origin)
-        out.write(" | ".join(["kind:text", "weight:number", "mean:number"] + [f"l{j}:number" for j in range(columns)]) + "\n")
+        out.write(
+            "# Kinds of curve: prior weight, mean coefficients, and rows of the covariance's Cholesky factor.\n"
+            + origin
+        )
+        out.write(
+            " | ".join(["kind:text", "weight:number", "mean:number"] + [f"l{j}:number" for j in range(columns)]) + "\n"
+        )
         for name, weight, mean, factor in kinds:
             for value, row in zip(mean, factor):
                 numbers = " | ".join(f"{x:.6f}" for x in row)

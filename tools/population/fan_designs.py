@@ -19,9 +19,23 @@ SEED = 20260601
 DESIGNS_OF_A_CIRCUIT = 160
 VOLTAGE, FREQUENCY = 230.0, 50.0
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-COLUMNS = ["main_resistance_ohm", "main_leakage_ohm", "rotor_resistance_ohm", "rotor_leakage_ohm", "magnetising_ohm",
-           "knee_V", "saturation", "sharpness", "core_loss_W", "turns_ratio", "auxiliary_resistance_ohm",
-           "capacitance_uF", "poles", "fan_Nm_s2", "friction_Nm"]
+COLUMNS = [
+    "main_resistance_ohm",
+    "main_leakage_ohm",
+    "rotor_resistance_ohm",
+    "rotor_leakage_ohm",
+    "magnetising_ohm",
+    "knee_V",
+    "saturation",
+    "sharpness",
+    "core_loss_W",
+    "turns_ratio",
+    "auxiliary_resistance_ohm",
+    "capacitance_uF",
+    "poles",
+    "fan_Nm_s2",
+    "friction_Nm",
+]
 
 
 def running_slip(machine, share):
@@ -59,10 +73,23 @@ def row_of(random, machine):
     speed = (1.0 - SLIPS) * 4.0 * np.pi * FREQUENCY / machine.poles
     fan = (load_torque(machine)[0] - load_torque(machine)[-1]) / (speed[0] ** 2 - speed[-1] ** 2)
     capacitance = 1e6 / (2.0 * np.pi * FREQUENCY * machine.capacitor_reactance) if machine.has_capacitor else 0.0
-    return [machine.main_resistance, machine.main_leakage, machine.rotor_resistance, machine.rotor_leakage,
-            machine.magnetising, machine.knee_voltage, machine.saturation, machine.sharpness,
-            watts * random.uniform(0.02, 0.12), machine.turns_ratio, machine.auxiliary_resistance, capacitance,
-            machine.poles, fan, friction]
+    return [
+        machine.main_resistance,
+        machine.main_leakage,
+        machine.rotor_resistance,
+        machine.rotor_leakage,
+        machine.magnetising,
+        machine.knee_voltage,
+        machine.saturation,
+        machine.sharpness,
+        watts * random.uniform(0.02, 0.12),
+        machine.turns_ratio,
+        machine.auxiliary_resistance,
+        capacitance,
+        machine.poles,
+        fan,
+        friction,
+    ]
 
 
 def main():
@@ -73,12 +100,25 @@ def main():
         while kept < DESIGNS_OF_A_CIRCUIT:
             drawn = vars(random_machine(random))
             scale = (VOLTAGE / drawn["rated_voltage"]) ** 2
-            for ohms in ("main_resistance", "main_leakage", "rotor_resistance", "rotor_leakage", "magnetising",
-                         "auxiliary_resistance", "capacitor_reactance"):
+            for ohms in (
+                "main_resistance",
+                "main_leakage",
+                "rotor_resistance",
+                "rotor_leakage",
+                "magnetising",
+                "auxiliary_resistance",
+                "capacitor_reactance",
+            ):
                 drawn[ohms] *= scale
-            drawn.update(rated_voltage=VOLTAGE, frequency=FREQUENCY, has_capacitor=has_capacitor, loaded=True,
-                         knee_voltage=drawn["knee_voltage"] * VOLTAGE / drawn["rated_voltage"], series_impedance=0.0,
-                         series_turns=0.0)
+            drawn.update(
+                rated_voltage=VOLTAGE,
+                frequency=FREQUENCY,
+                has_capacitor=has_capacitor,
+                loaded=True,
+                knee_voltage=drawn["knee_voltage"] * VOLTAGE / drawn["rated_voltage"],
+                series_impedance=0.0,
+                series_turns=0.0,
+            )
             drawn["rated_voltage"] = VOLTAGE
             machine = Machine(**drawn)
             if not worth_building(machine):
@@ -86,8 +126,10 @@ def main():
             kept += 1
             rows.append((circuit, row_of(random, machine)))
     with open(ROOT / "reference" / "machines" / "fan_designs.table", "w") as out:
-        out.write("# Designs of fan machines at 230 V and 50 Hz: full ohms seen from the main winding.\n"
-                  "# Made by tools/population/fan_designs.py from the project's own ranges; not to be edited.\n")
+        out.write(
+            "# Designs of fan machines at 230 V and 50 Hz: full ohms seen from the main winding.\n"
+            "# Made by tools/population/fan_designs.py from the project's own ranges; not to be edited.\n"
+        )
         out.write(" | ".join(["circuit:text"] + [f"{column}:number" for column in COLUMNS]) + "\n")
         for circuit, values in rows:
             out.write(" | ".join([circuit] + [f"{value:.5g}" for value in values]) + "\n")

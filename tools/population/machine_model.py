@@ -20,26 +20,26 @@ SATURATION_PASSES = 16
 class Machine:
     """Ohms are full values seen from the main winding, at rated frequency."""
 
-    loaded: bool             # its fan on the shaft; otherwise friction alone
-    has_capacitor: bool      # auxiliary winding and capacitor stay connected
-    rated_voltage: float     # V
-    frequency: float         # Hz
+    loaded: bool  # its fan on the shaft; otherwise friction alone
+    has_capacitor: bool  # auxiliary winding and capacitor stay connected
+    rated_voltage: float  # V
+    frequency: float  # Hz
     poles: int
     main_resistance: float
     main_leakage: float
     rotor_resistance: float
     rotor_leakage: float
-    magnetising: float       # unsaturated
-    turns_ratio: float       # auxiliary over main
+    magnetising: float  # unsaturated
+    turns_ratio: float  # auxiliary over main
     auxiliary_resistance: float
     capacitor_reactance: float
-    knee_voltage: float      # V, air-gap voltage at which saturation sets in
-    saturation: float        # share lost at the knee
+    knee_voltage: float  # V, air-gap voltage at which saturation sets in
+    saturation: float  # share lost at the knee
     sharpness: float
     series_impedance: complex  # choke or resistor in the line
-    series_turns: float      # of a speed winding on the main axis, over the main winding's
-    design_slip: float       # with its fan, at the fastest speed and rated voltage
-    friction_share: float    # of the torque there
+    series_turns: float  # of a speed winding on the main axis, over the main winding's
+    design_slip: float  # with its fan, at the fastest speed and rated voltage
+    friction_share: float  # of the torque there
 
 
 def random_machine(random):

@@ -23,7 +23,9 @@ job::sources load_sources(const judging_options& asked) {
   return out;
 }
 
-verdict::policy load_policy(const std::string& file) { return file.empty() ? job::default_policy() : job::load_policy(file); }
+verdict::policy load_policy(const std::string& file) {
+  return file.empty() ? job::default_policy() : job::load_policy(file);
+}
 
 judging load(const judging_options& asked) {
   auto record = job::load_record(asked.record);

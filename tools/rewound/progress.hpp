@@ -6,8 +6,8 @@
 
 namespace rewound::tool {
 
-/// How far long work has come, on one line of a terminal that is wiped at the end; a few times a second, and nothing where
-/// standard error is a file.
+/// How far long work has come, on one line of a terminal that is wiped at the end; a few times a second, and nothing
+/// where standard error is a file.
 class terminal_progress {
  public:
   /// @param what  what is counted: "machines judged"

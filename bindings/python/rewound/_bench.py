@@ -105,7 +105,9 @@ class PositionDifference(NamedTuple):
     high: float
 
 
-def compare_positions(attempts: ArrayLike, successes: ArrayLike, *, level: float = 0.95) -> Optional[PositionDifference]:
+def compare_positions(
+    attempts: ArrayLike, successes: ArrayLike, *, level: float = 0.95
+) -> Optional[PositionDifference]:
     """Whether a machine starts less often in one position than in the others.
 
     Each position against all others together: Fisher's exact test (two-sided, summing the less probable tables), times
@@ -308,7 +310,9 @@ def unbalance_derating(voltage_unbalance_percent: ArrayLike) -> Array:
     >>> rewound.unbalance_derating([0.5, 2.0, 6.0]).tolist()
     [1.0, 0.95, nan]
     """
-    return np.asarray(_core.voltage_unbalance_derating(_numbers("voltage_unbalance_percent", voltage_unbalance_percent)))
+    return np.asarray(
+        _core.voltage_unbalance_derating(_numbers("voltage_unbalance_percent", voltage_unbalance_percent))
+    )
 
 
 class RolledLeads(NamedTuple):
@@ -331,7 +335,9 @@ class RolledLeads(NamedTuple):
     u_percent: float
 
 
-def compare_rolled_leads(before_A: ArrayLike, after_A: ArrayLike, *, rolled: int = 1, current_u_A: float = 0.0) -> RolledLeads:
+def compare_rolled_leads(
+    before_A: ArrayLike, after_A: ArrayLike, *, rolled: int = 1, current_u_A: float = 0.0
+) -> RolledLeads:
     """Tell whether an unbalance is the winding's or the supply's: read the lines again with the leads rolled.
 
     Parameters

@@ -62,9 +62,7 @@ class DrawFit(Remade):
         self.models: List[str] = fitted.models
         self.model: str = self.models[0] if len(set(self.models)) == 1 else "mixed"
 
-    def predict(
-        self, voltage: ArrayLike, level: float = 0.95, new_reading: bool = True
-    ) -> Tuple[Array, Array, Array]:
+    def predict(self, voltage: ArrayLike, level: float = 0.95, new_reading: bool = True) -> Tuple[Array, Array, Array]:
         """Current at given voltages, with an interval of Student's t at n - p degrees of freedom.
 
         Without weights the interval is symmetric in the logarithm of the current, with weights in the current.

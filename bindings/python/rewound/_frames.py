@@ -161,7 +161,10 @@ def frame_from_records(records: Iterable[Record]) -> "pd.DataFrame":
             raise refuse("records", f"machine {record.machine} twice", "one record a machine")
         seen.add(record.machine)
         rows.extend(_rows(record))
-    there = [name for name in columns.KNOWN if any(name in row for row in rows)] or [columns.MACHINE, *columns.READINGS[:1]]
+    there = [name for name in columns.KNOWN if any(name in row for row in rows)] or [
+        columns.MACHINE,
+        *columns.READINGS[:1],
+    ]
     return pd.DataFrame(rows, columns=there)
 
 

@@ -38,7 +38,11 @@ def table(title: str, rows: Sequence[Mapping[str, Any]], note: str = "") -> str:
 
 
 def curves_table(
-    title: str, models: Sequence[str], status: Sequence[str], params: "np.ndarray[Any, Any]", chi2: "np.ndarray[Any, Any]"
+    title: str,
+    models: Sequence[str],
+    status: Sequence[str],
+    params: "np.ndarray[Any, Any]",
+    chi2: "np.ndarray[Any, Any]",
 ) -> str:
     """The first curves of a fit, and how many more there are."""
     rows: List[Mapping[str, Any]] = []

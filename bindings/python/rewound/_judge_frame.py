@@ -114,7 +114,10 @@ def judge_frame(
         if machine.record is None:
             return {**nothing, "error": str(machine.trouble)}
         try:
-            return {**nothing, **_row(Result(_core.judge(machine.record, reference, None, rules), machine.record, reference), named)}
+            return {
+                **nothing,
+                **_row(Result(_core.judge(machine.record, reference, None, rules), machine.record, reference), named),
+            }
         except RewoundError as trouble:
             return {**nothing, "error": str(trouble)}
 
@@ -126,7 +129,9 @@ def judge_frame(
     return frame.astype({name: float if name in numbers else object for name in frame.columns})
 
 
-def _in_order(work: Callable[[Machine], Dict[str, Any]], items: Iterable[Machine], threads: int) -> Iterator[Dict[str, Any]]:
+def _in_order(
+    work: Callable[[Machine], Dict[str, Any]], items: Iterable[Machine], threads: int
+) -> Iterator[Dict[str, Any]]:
     """The results in the order of the items."""
     if threads == 1:
         yield from map(work, items)

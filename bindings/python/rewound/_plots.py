@@ -132,7 +132,13 @@ def _curves(
         _band(panel, points, (value, low, high), *words)
     elif row.get("judged_by") in ("nameplate", "nameplate_ceiling") and "rated_current_A" in machine:
         marked = machine["rated_current_A"]
-        look: Dict[str, Any] = {"marker": "D", "markersize": 9, "markerfacecolor": "white", "color": "0.25", "linestyle": "none"}
+        look: Dict[str, Any] = {
+            "marker": "D",
+            "markersize": 9,
+            "markerfacecolor": "white",
+            "color": "0.25",
+            "linestyle": "none",
+        }
         panel.plot([machine["rated_voltage_V"]], [marked], label="marked current, of the fastest speed", **look)
     if picture["fitted"] is not None:
         panel.plot(*picture["fitted"][:2], label="through the readings", **_FITTED)
@@ -213,5 +219,7 @@ def _finish(panels: Any, title: str, axes: Any) -> None:
     figure = panels[0].figure
     figure.suptitle(title, fontsize=11)
     if shown:
-        figure.legend(shown.values(), shown.keys(), loc="lower center", ncol=min(len(shown), 5), fontsize=8, frameon=False)
+        figure.legend(
+            shown.values(), shown.keys(), loc="lower center", ncol=min(len(shown), 5), fontsize=8, frameon=False
+        )
     figure.tight_layout(rect=(0.0, 0.09, 1.0, 1.0))

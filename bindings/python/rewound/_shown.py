@@ -15,8 +15,11 @@ Made = TypeVar("Made", bound="Remade")
 class Computed(Protocol):
     """What the compiled part returns."""
 
-    def to_json(self) -> str: ...
-    def to_text(self) -> str: ...
+    def to_json(self) -> str:
+        ...
+
+    def to_text(self) -> str:
+        ...
 
 
 class _Kept(NamedTuple):

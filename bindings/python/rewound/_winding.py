@@ -148,7 +148,9 @@ def explain_resistance(
     length, strands = _numbers("mean_turn_mm", mean_turn_mm), _numbers("parallel", parallel)
     size = size_u = gauge = count = count_u = None
     if turns is not None:
-        size = np.asarray(_core.diameter_that_explains(at_20, _numbers("turns", turns), length, strands, aluminium, by_gauge))
+        size = np.asarray(
+            _core.diameter_that_explains(at_20, _numbers("turns", turns), length, strands, aluminium, by_gauge)
+        )
         gauge = np.asarray(_core.awg_of(size))
     if diameter is not None:
         count = np.asarray(_core.turns_that_explain(at_20, diameter, length, strands, aluminium, by_gauge))

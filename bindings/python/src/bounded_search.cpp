@@ -63,8 +63,11 @@ constexpr int long_run = 200;
 class box_descent {
  public:
   box_descent(const curve_problem& problem, const parameter_box& box, const VectorXd& start)
-      : problem_(&problem), box_(&box), parameters_(start.cwiseMax(box.low).cwiseMin(box.high)),
-        residuals_(problem.residuals(parameters_)), scale_(VectorXd::Zero(start.size())) {}
+      : problem_(&problem),
+        box_(&box),
+        parameters_(start.cwiseMax(box.low).cwiseMin(box.high)),
+        residuals_(problem.residuals(parameters_)),
+        scale_(VectorXd::Zero(start.size())) {}
 
   const VectorXd& parameters() const { return parameters_; }
   double chi2() const { return residuals_.squaredNorm(); }
@@ -147,9 +150,7 @@ fit::least_squares_result settle(const curve_problem& problem, const VectorXd& a
     return out;
   };
   const auto residuals = [&](const VectorXd& some) { return problem.residuals(whole(some)); };
-  const auto jacobian = [&](const VectorXd& some) {
-    return MatrixXd(problem.jacobian(whole(some))(Eigen::all, open));
-  };
+  const auto jacobian = [&](const VectorXd& some) { return MatrixXd(problem.jacobian(whole(some))(Eigen::all, open)); };
   return fit::fit_least_squares(residuals, jacobian, VectorXd(at(open)), tight_search);
 }
 

@@ -24,8 +24,7 @@ struct search_result {
   double chi2 = 0.0;
 
   bool usable() const {
-    return status == fit::least_squares_status::converged ||
-           status == fit::least_squares_status::converged_at_rounding;
+    return status == fit::least_squares_status::converged || status == fit::least_squares_status::converged_at_rounding;
   }
 };
 

@@ -83,9 +83,14 @@ double unit_variance(const curve_readings& in, curve_family family, const Vector
 
 fitted_curve unusable(const curve_readings& in, curve_family family, least_squares_status status) {
   const Index count = fit::parameter_count(family);
-  return {.family = family, .status = status, .weighted = in.weighted(),
-          .parameters = VectorXd::Constant(count, nan), .covariance = MatrixXd::Constant(count, count, nan),
-          .chi2 = nan, .degrees_of_freedom = std::max<Index>(0, in.x.size() - count), .reading_variance = nan};
+  return {.family = family,
+          .status = status,
+          .weighted = in.weighted(),
+          .parameters = VectorXd::Constant(count, nan),
+          .covariance = MatrixXd::Constant(count, count, nan),
+          .chi2 = nan,
+          .degrees_of_freedom = std::max<Index>(0, in.x.size() - count),
+          .reading_variance = nan};
 }
 
 }  // namespace
@@ -119,9 +124,9 @@ predicted predict(const fitted_curve& curve, double x, double level, bool new_re
   if (curve.degrees_of_freedom == 0) return {at.value, nan, nan};
   const double of_curve = at.gradient.dot(curve.covariance * at.gradient);
   const double relative = of_curve / (at.value * at.value);
-  const double half = measurement::coverage_factor(level, static_cast<double>(curve.degrees_of_freedom)) *
-                      std::sqrt(std::max(0.0, curve.weighted ? of_curve : relative) +
-                                (new_reading ? curve.reading_variance : 0.0));
+  const double half =
+      measurement::coverage_factor(level, static_cast<double>(curve.degrees_of_freedom)) *
+      std::sqrt(std::max(0.0, curve.weighted ? of_curve : relative) + (new_reading ? curve.reading_variance : 0.0));
   if (curve.weighted) return {at.value, at.value - half, at.value + half};
   return {at.value, at.value * std::exp(-half), at.value * std::exp(half)};
 }

@@ -37,8 +37,7 @@ struct fitted_curve {
   double reading_variance = 0.0;
 
   bool usable() const {
-    return status == fit::least_squares_status::converged ||
-           status == fit::least_squares_status::converged_at_rounding;
+    return status == fit::least_squares_status::converged || status == fit::least_squares_status::converged_at_rounding;
   }
 };
 

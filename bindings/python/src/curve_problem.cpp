@@ -58,8 +58,8 @@ MatrixXd curve_problem::jacobian(const VectorXd& parameters) const {
 
 MatrixXd unscaled_covariance(const curve_problem& problem, const VectorXd& parameters) {
   const MatrixXd jacobian = problem.jacobian(parameters);
-  const bool flat = parameters.size() > 2 && problem.family() != fit::curve_family::log_quadratic &&
-                    parameters[1] == 0.0;
+  const bool flat =
+      parameters.size() > 2 && problem.family() != fit::curve_family::log_quadratic && parameters[1] == 0.0;
   std::vector<Index> kept;
   for (Index j = 0; j < jacobian.cols(); ++j)
     if (!(flat && (j == 1 || j == 2)) && jacobian.col(j).cwiseAbs().maxCoeff() > 0.0) kept.push_back(j);

@@ -28,7 +28,7 @@ class curve_problem {
   const curve_readings& readings_;
   fit::curve_family family_;
   Eigen::VectorXd share_;
-  Eigen::VectorXd root_;            ///< with weights: sqrt(share w)
+  Eigen::VectorXd root_;           ///< with weights: sqrt(share w)
   fit::uncertain_points in_logs_;  ///< without
 };
 

@@ -175,8 +175,7 @@ search_result search_curve(const curve_problem& problem) {
     return {least_squares_status::too_few_points, {}, 0.0};
   if (!bounded(family)) return search_lines(problem);
   if (scanned(problem)) return scan_magnetising(problem);
-  if (problem.readings().voltages() < fit::parameter_count(family))
-    return {least_squares_status::singular, {}, 0.0};
+  if (problem.readings().voltages() < fit::parameter_count(family)) return {least_squares_status::singular, {}, 0.0};
   const auto box = box_of(problem);
   const auto starts = family == curve_family::magnetising ? magnetising_starts(problem, box.low[2])
                                                           : loaded_starts(problem, box.low[2]);

@@ -74,7 +74,8 @@ class row_reader {
   }
 
   static void expect_not_negative(double value, const std::string& name) {
-    base::expect(std::isfinite(value) && value >= 0.0, name.c_str(), shown_digits(value), "a finite number not below 0");
+    base::expect(std::isfinite(value) && value >= 0.0, name.c_str(), shown_digits(value),
+                 "a finite number not below 0");
   }
 
   std::string at(const char* name, py::ssize_t i) const {

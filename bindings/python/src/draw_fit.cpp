@@ -28,8 +28,12 @@ bool lacks_readings(const draw_arrays& in) {
 }
 
 curves::curve_table table_of(const draw_arrays& in) {
-  return {static_cast<std::size_t>(in.voltage.shape(0)), static_cast<std::size_t>(in.voltage.shape(1)),
-          in.voltage.data(), in.current.data(), in.weights->data(), in.rated_voltage.data()};
+  return {static_cast<std::size_t>(in.voltage.shape(0)),
+          static_cast<std::size_t>(in.voltage.shape(1)),
+          in.voltage.data(),
+          in.current.data(),
+          in.weights->data(),
+          in.rated_voltage.data()};
 }
 
 /// The curves that the solver leaves, in order, so that the first reading that cannot be is the one that is named.
@@ -51,7 +55,8 @@ fitted_curves fit_batch(const draw_arrays& in, fit::curve_family family, bool ro
                         curves::instruction_set set) {
   const auto whole = table_of(in);
   if (lacks_readings(in)) row_reader(in, 0).read();
-  fitted_curves out{curve_batch(family, whole.curves), {}, {whole.rated_voltage_V, whole.rated_voltage_V + whole.curves}};
+  fitted_curves out{
+      curve_batch(family, whole.curves), {}, {whole.rated_voltage_V, whole.rated_voltage_V + whole.curves}};
   std::vector<unsigned char> certified(whole.curves);
   const auto answers = out.batch->as_table(certified.data());
   const py::gil_scoped_release unlocked;
@@ -68,15 +73,19 @@ fitted_curve fit_chosen(const draw_arrays& in, std::size_t row, const curve_read
   const auto family = choose_family(readings);
   if (!in_one_batch(in, family, robust)) return fit_curve(readings, family, robust);
   const auto p = static_cast<Eigen::Index>(fit::parameter_count(family));
-  fitted_curve out{.family = family, .status = fit::least_squares_status::converged, .weighted = true,
-                   .parameters = Eigen::VectorXd(p), .covariance = Eigen::MatrixXd(p, p)};
+  fitted_curve out{.family = family,
+                   .status = fit::least_squares_status::converged,
+                   .weighted = true,
+                   .parameters = Eigen::VectorXd(p),
+                   .covariance = Eigen::MatrixXd(p, p)};
   const auto before = static_cast<std::ptrdiff_t>(row);
   int degrees = 0;
   unsigned char certified = 0;
   // The row alone, as the first of a table.
   auto one = table_of(in);
   const auto start = before * static_cast<std::ptrdiff_t>(one.readings);
-  one = {1, one.readings, one.voltage_V + start, one.current_A + start, one.weight + start, one.rated_voltage_V + before};
+  one = {
+      1, one.readings, one.voltage_V + start, one.current_A + start, one.weight + start, one.rated_voltage_V + before};
   curves::fit_batch(one, family, robust, 0, 1,
                     {out.parameters.data(), out.covariance.data(), &out.chi2, &degrees, &certified}, set);
   if (!certified) return fit_curve(readings, family, robust);
@@ -105,8 +114,8 @@ fitted_curves fit_draw(const draw_arrays& in, std::optional<fit::curve_family> f
   out.each.resize(readings.size());
   const py::gil_scoped_release unlocked;
   for_each_index(readings.size(), threads, [&](std::size_t i) {
-    out.each[i] = !family && in.weights ? fit_chosen(in, i, readings[i], robust, width)
-                                        : fit_curve(readings[i], family, robust);
+    out.each[i] =
+        !family && in.weights ? fit_chosen(in, i, readings[i], robust, width) : fit_curve(readings[i], family, robust);
   });
   return out;
 }

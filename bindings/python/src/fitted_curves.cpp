@@ -21,10 +21,12 @@ curves::fit_table curve_batch::as_table(unsigned char* certified) {
 
 void curve_batch::put(std::size_t row, const fitted_curve& curve) {
   const std::size_t p = parameters_each();
-  std::copy(curve.parameters.begin(), curve.parameters.end(), parameters.begin() + static_cast<std::ptrdiff_t>(row * p));
+  std::copy(curve.parameters.begin(), curve.parameters.end(),
+            parameters.begin() + static_cast<std::ptrdiff_t>(row * p));
   for (std::size_t i = 0; i < p; ++i)
     for (std::size_t j = 0; j < p; ++j)
-      covariance[row * p * p + i * p + j] = curve.covariance(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+      covariance[row * p * p + i * p + j] =
+          curve.covariance(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
   chi2[row] = curve.chi2;
   degrees_of_freedom[row] = static_cast<int>(curve.degrees_of_freedom);
   status[row] = curve.status;

@@ -126,8 +126,8 @@ search_result scan_magnetising(const curve_problem& problem) {
   if (problem.readings().voltages() < 3) return {least_squares_status::singular, {}, 0.0};
   const projected_sum sum(problem);
   const auto found = minima(sum);
-  const auto best = std::min_element(found.begin(), found.end(),
-                                     [](const auto& p, const auto& q) { return p.chi2 < q.chi2; });
+  const auto best =
+      std::min_element(found.begin(), found.end(), [](const auto& p, const auto& q) { return p.chi2 < q.chi2; });
   if (best == found.end()) return {least_squares_status::not_finite, {}, 0.0};
   if (!std::isfinite(best->chi2) || !std::isfinite(best->a) || !std::isfinite(best->b))
     return {least_squares_status::not_finite, {}, 0.0};

@@ -42,8 +42,10 @@ bench_table starts(const bench_table& attempts, const bench_table& successes, do
     const int n = count_of(attempts.at(i), "attempts[" + std::to_string(i) + "]", 1, most_starts);
     const int k = count_of(successes.at(i), "successes[" + std::to_string(i) + "]", 0, n);
     const auto proved = checks::starting({n, k, level, claimed});
-    const numbers column{proved.share,            proved.reliability_low,
-                         proved.reliability.low,  proved.reliability.high,
+    const numbers column{proved.share,
+                         proved.reliability_low,
+                         proved.reliability.low,
+                         proved.reliability.high,
                          1.0 * proved.clean_starts_needed,
                          proved.further_starts ? 1.0 * *proved.further_starts : no_number};
     for (py::ssize_t row = 0; row < 6; ++row) cell(row, i) = column[static_cast<std::size_t>(row)];
@@ -75,10 +77,17 @@ py::tuple no_load(const bench_table& rows, double rated_V, double ohm, double oh
   for (const double value : {ohm, ohm_u, gain_u}) expect_from_zero(value, "loss_resistance_ohm, loss_u, power_gain_u");
   for (const double value : {straight_to, near_rating}) expect_above_zero(value, "straight_to, near_rating");
   base::expect(exponent_low >= 1.0 && exponent_high >= exponent_low && exponent_high <= 3.0, "core_exponent",
-               shown_digits(exponent_low) + " to " + shown_digits(exponent_high), "two numbers from 1 to 3 that do not fall");
-  checks::no_load_input in{.readings = {}, .rated_voltage = units::volts(rated_V), .loss_resistance = units::ohms(ohm),
-                           .loss_uncertainty = ohm_u, .power_gain_uncertainty = gain_u, .straight_to = straight_to,
-                           .near_rating = near_rating, .exponent_low = exponent_low, .exponent_high = exponent_high};
+               shown_digits(exponent_low) + " to " + shown_digits(exponent_high),
+               "two numbers from 1 to 3 that do not fall");
+  checks::no_load_input in{.readings = {},
+                           .rated_voltage = units::volts(rated_V),
+                           .loss_resistance = units::ohms(ohm),
+                           .loss_uncertainty = ohm_u,
+                           .power_gain_uncertainty = gain_u,
+                           .straight_to = straight_to,
+                           .near_rating = near_rating,
+                           .exponent_low = exponent_low,
+                           .exponent_high = exponent_high};
   for (py::ssize_t i = 0; i < rows.shape(1); ++i) {
     const std::string place = "[" + std::to_string(i) + "]";
     expect_above_zero(rows.at(0, i), "voltage_V" + place);
@@ -97,7 +106,8 @@ py::tuple no_load(const bench_table& rows, double rated_V, double ohm, double oh
                         told ? out.to.value() : no_number, told ? out.friction_and_windage.value.value() : no_number,
                         told ? out.friction_and_windage.standard_uncertainty.value() : no_number,
                         out.core ? out.core->value.value() : no_number,
-                        out.core ? out.core->standard_uncertainty.value() : no_number, out.core ? out.core_at.value() : no_number);
+                        out.core ? out.core->standard_uncertainty.value() : no_number,
+                        out.core ? out.core_at.value() : no_number);
 }
 
 std::array<units::current, 3> three(const numbers& lines, const char* name) {
@@ -109,7 +119,8 @@ bench_table unbalance(const bench_table& lines) {
   bench_table out({lines.shape(0)});
   for (py::ssize_t i = 0; i < lines.shape(0); ++i) {
     const numbers row{lines.at(i, 0), lines.at(i, 1), lines.at(i, 2)};
-    base::expect(*std::max_element(row.begin(), row.end()) > 0.0, "lines", "three times 0", "three values, not all of them 0");
+    base::expect(*std::max_element(row.begin(), row.end()) > 0.0, "lines", "three times 0",
+                 "three values, not all of them 0");
     out.mutable_at(i) = checks::unbalance_percent(three(row, "lines"));
   }
   return out;
@@ -117,7 +128,8 @@ bench_table unbalance(const bench_table& lines) {
 
 py::tuple rolled(const numbers& before, const numbers& after, int shift, double current_u) {
   expect_from_zero(current_u, "current_u_A");
-  const auto out = checks::rolled_leads({three(before, "before_A"), three(after, "after_A"), shift, units::amperes(current_u)});
+  const auto out =
+      checks::rolled_leads({three(before, "before_A"), three(after, "after_A"), shift, units::amperes(current_u)});
   const auto list = [](const std::array<double, 3>& three) { return numbers(three.begin(), three.end()); };
   return py::make_tuple(list(out.winding), list(out.line), out.winding_percent.value, out.line_percent.value,
                         out.winding_percent.standard_uncertainty);

@@ -33,10 +33,9 @@ void raise(const base::error& trouble) {
   const py::object kind = py::module_::import("rewound._errors").attr(class_of(trouble.code()));
   const auto& place = trouble.where();
   const py::object line = place.line > 0 ? py::object(py::int_(place.line)) : py::object(py::none());
-  const py::object raised =
-      kind(shown(trouble.what()), "code"_a = std::string(base::name(trouble.code())), "file"_a = file_name(place.file),
-           "line"_a = line, "field"_a = shown(place.field), "read"_a = shown(trouble.read()),
-           "allowed"_a = shown(trouble.allowed()));
+  const py::object raised = kind(shown(trouble.what()), "code"_a = std::string(base::name(trouble.code())),
+                                 "file"_a = file_name(place.file), "line"_a = line, "field"_a = shown(place.field),
+                                 "read"_a = shown(trouble.read()), "allowed"_a = shown(trouble.allowed()));
   PyErr_SetObject(kind.ptr(), raised.ptr());
 }
 

@@ -119,8 +119,9 @@ py::list words_of(const fitted_curves& fitted, const Word& word, const Take& tak
 }
 
 py::list status_of(const fitted_curves& fitted) {
-  return words_of(fitted, [](fit::least_squares_status status) { return fit::name(status); },
-                  [&](std::size_t i) { return fitted.batch ? fitted.batch->status[i] : fitted.each[i].status; });
+  return words_of(
+      fitted, [](fit::least_squares_status status) { return fit::name(status); },
+      [&](std::size_t i) { return fitted.batch ? fitted.batch->status[i] : fitted.each[i].status; });
 }
 
 py::list models_of(const fitted_curves& fitted) {
@@ -138,7 +139,8 @@ py::array_t<Number> numbers_of(const fitted_curves& fitted, const Take& take) {
 }
 
 py::array_t<double> chi2_of(const fitted_curves& fitted) {
-  return numbers_of<double>(fitted, [&](std::size_t i) { return fitted.batch ? fitted.batch->chi2[i] : fitted.each[i].chi2; });
+  return numbers_of<double>(fitted,
+                            [&](std::size_t i) { return fitted.batch ? fitted.batch->chi2[i] : fitted.each[i].chi2; });
 }
 
 py::array_t<std::int64_t> degrees_of(const fitted_curves& fitted) {

@@ -151,18 +151,24 @@ void register_insulation(py::module_& module) {
   py::class_<absorption_curves>(module, "AbsorptionCurves", "Curves as fitted; rewound.AbsorptionFit shows them.")
       .def_property_readonly("params", &absorption_parameters)
       .def_property_readonly("covariance", &absorption_covariances)
-      .def_property_readonly("chi2", [](const absorption_curves& self) {
-        return of_each_curve<double>(self, [](const auto& curve) { return curve.chi2; });
-      })
-      .def_property_readonly("degrees_of_freedom", [](const absorption_curves& self) {
-        return of_each_curve<int>(self, [](const auto& curve) { return curve.degrees_of_freedom; });
-      })
-      .def_property_readonly("scale", [](const absorption_curves& self) {
-        return of_each_curve<double>(self, [](const auto& curve) { return curve.scale; });
-      })
-      .def_property_readonly("status", [](const absorption_curves& self) {
-        return of_each_curve<std::string>(self, [](const auto& curve) { return checks::name(curve.status); });
-      })
+      .def_property_readonly("chi2",
+                             [](const absorption_curves& self) {
+                               return of_each_curve<double>(self, [](const auto& curve) { return curve.chi2; });
+                             })
+      .def_property_readonly("degrees_of_freedom",
+                             [](const absorption_curves& self) {
+                               return of_each_curve<int>(self,
+                                                         [](const auto& curve) { return curve.degrees_of_freedom; });
+                             })
+      .def_property_readonly("scale",
+                             [](const absorption_curves& self) {
+                               return of_each_curve<double>(self, [](const auto& curve) { return curve.scale; });
+                             })
+      .def_property_readonly("status",
+                             [](const absorption_curves& self) {
+                               return of_each_curve<std::string>(
+                                   self, [](const auto& curve) { return checks::name(curve.status); });
+                             })
       .def("predict", &absorption_predictions, py::arg("time_s"), py::arg("level"))
       .def("ratio", &absorption_ratios, py::arg("later_s"), py::arg("earlier_s"), py::arg("level"));
   module.def("fit_absorption", &fit_all, py::arg("time_s"), py::arg("resistance_Mohm"), py::arg("test_voltage_V"),
@@ -170,11 +176,14 @@ void register_insulation(py::module_& module) {
   py::class_<job::trend_result>(module, "InsulationTrend", "A trend as computed; rewound.Trend shows it.")
       .def("to_json", &report::trend_json, py::call_guard<py::gil_scoped_release>())
       .def("to_text", &report::trend_text, py::call_guard<py::gil_scoped_release>());
-  module.def("trend", [](const std::vector<job::record>& records, const py::object& policy) {
-    const auto rules = policy_from_python(policy);
-    const py::gil_scoped_release unlocked;
-    return job::trend(records, rules);
-  }, py::arg("records"), py::arg("policy").none(true));
+  module.def(
+      "trend",
+      [](const std::vector<job::record>& records, const py::object& policy) {
+        const auto rules = policy_from_python(policy);
+        const py::gil_scoped_release unlocked;
+        return job::trend(records, rules);
+      },
+      py::arg("records"), py::arg("policy").none(true));
 }
 
 }  // namespace rewound::python

@@ -62,7 +62,8 @@ band expected_band(const job::reference& good, const std::string& speed, const d
          (pooled.blocks[place].speed != speed || pooled.blocks[place].what != fit::channel::current))
     ++place;
   if (place == pooled.blocks.size())
-    throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"", "a speed of the reference");
+    throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"",
+                      "a speed of the reference");
   checks::expected_current_input input{pooled.population, pooled.shapes[place], static_cast<Eigen::Index>(3 * place)};
   input.ammeter_uncertainty = current_u;
   input.voltmeter_uncertainty = voltage_u;
@@ -100,24 +101,31 @@ void register_reference(py::module_& module) {
   py::class_<job::reference>(module, "Reference", R"(What good machines of one model draw.
 
 Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not change afterwards.)")
-      .def_property_readonly("model", [](const job::reference& self) { return self.model; }, "Name of the model (str).")
-      .def_property_readonly("machines", [](const job::reference& self) { return self.machines.size(); },
-                             "Number of good machines behind it (int).")
-      .def_property_readonly("visits", [](const job::reference& self) { return visit_names(self.machines); },
-                             "The good machines with the day of their visit (list of str).")
-      .def_property_readonly("set_aside", [](const job::reference& self) { return visit_names(self.set_aside); },
-                             "Machines that did not fit the others and were left out (list of str).")
+      .def_property_readonly(
+          "model", [](const job::reference& self) { return self.model; }, "Name of the model (str).")
+      .def_property_readonly(
+          "machines", [](const job::reference& self) { return self.machines.size(); },
+          "Number of good machines behind it (int).")
+      .def_property_readonly(
+          "visits", [](const job::reference& self) { return visit_names(self.machines); },
+          "The good machines with the day of their visit (list of str).")
+      .def_property_readonly(
+          "set_aside", [](const job::reference& self) { return visit_names(self.set_aside); },
+          "Machines that did not fit the others and were left out (list of str).")
       .def_property_readonly("speeds", &reference_speeds, "Speeds whose current it knows (list of str).")
-      .def_property_readonly("rated_voltage_V", [](const job::reference& self) { return self.rated_voltage_V; },
-                             "Rated voltage of the model [V] (float).")
-      .def_property_readonly("rated_frequency_Hz", [](const job::reference& self) { return self.rated_frequency_Hz; },
-                             "Rated frequency of the model [Hz] (float).")
-      .def_property_readonly("shaft", [](const job::reference& self) {
-        return self.shaft == job::shaft_condition::bare ? "bare" : "loaded";
-      },
-                             "Whether the machines ran with their fan on, loaded, or bare (str).")
+      .def_property_readonly(
+          "rated_voltage_V", [](const job::reference& self) { return self.rated_voltage_V; },
+          "Rated voltage of the model [V] (float).")
+      .def_property_readonly(
+          "rated_frequency_Hz", [](const job::reference& self) { return self.rated_frequency_Hz; },
+          "Rated frequency of the model [Hz] (float).")
+      .def_property_readonly(
+          "shaft",
+          [](const job::reference& self) { return self.shaft == job::shaft_condition::bare ? "bare" : "loaded"; },
+          "Whether the machines ran with their fan on, loaded, or bare (str).")
       .def("expected", &expected_band, py::arg("speed"), py::arg("voltage"), py::arg("level") = 0.95,
-           py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0, R"(Current that one more good machine draws, with its band.
+           py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0,
+           R"(Current that one more good machine draws, with its band.
 
 Parameters
 ----------
@@ -148,20 +156,27 @@ Returns
 -------
 str
     TOML, format ``rewound-reference/1``.)")
-      .def(py::pickle([](const job::reference& self) { return py::str(text_of_reference(self)); },
-                      [](const py::str& text) { return job::reference_from(job::read_toml_text(std::string(text), "")); }))
+      .def(py::pickle(
+          [](const job::reference& self) { return py::str(text_of_reference(self)); },
+          [](const py::str& text) { return job::reference_from(job::read_toml_text(std::string(text), "")); }))
       .def("__repr__", [](const job::reference& self) {
         return "<rewound.Reference " + self.model + ", " + std::to_string(self.machines.size()) + " machines>";
       });
   module.def("load_reference", &job::load_reference, py::arg("path"));
-  module.def("learn", [](const std::vector<job::record>& records, const py::object& policy) {
-    const auto rules = policy_from_python(policy);
-    const py::gil_scoped_release unlocked;
-    return job::learn(records, rules);
-  }, py::arg("records"), py::arg("policy").none(true));
-  module.def("save_reference", [](const job::reference& good, const std::string& path) {
-    job::write_whole_file(path, job::reference_text(good, job::default_policy()));
-  }, py::arg("reference"), py::arg("path"));
+  module.def(
+      "learn",
+      [](const std::vector<job::record>& records, const py::object& policy) {
+        const auto rules = policy_from_python(policy);
+        const py::gil_scoped_release unlocked;
+        return job::learn(records, rules);
+      },
+      py::arg("records"), py::arg("policy").none(true));
+  module.def(
+      "save_reference",
+      [](const job::reference& good, const std::string& path) {
+        job::write_whole_file(path, job::reference_text(good, job::default_policy()));
+      },
+      py::arg("reference"), py::arg("path"));
 }
 
 }  // namespace
@@ -174,7 +189,8 @@ void register_job(py::module_& module) {
   register_reference(module);
   py::class_<verdict::policy>(module, "Policy", "A policy as read.");
   module.def("read_policy", &policy_from_python, py::arg("policy").none(true));
-  module.def("judge", &judge, py::arg("record"), py::arg("reference").none(true), py::arg("earlier").none(true), py::arg("policy").none(true));
+  module.def("judge", &judge, py::arg("record"), py::arg("reference").none(true), py::arg("earlier").none(true),
+             py::arg("policy").none(true));
 }
 
 }  // namespace rewound::python

@@ -69,8 +69,10 @@ machine::induction_machine machine_from(const named_numbers& values) {
 machine::auxiliary_winding auxiliary_from(const named_numbers& values) {
   using a = machine::auxiliary_winding;
   static const std::vector<named_field<a>> fields = {
-      field("turns_ratio", &a::turns_ratio), field("resistance_ohm", &a::resistance_ohm),
-      field("leakage_ohm", &a::leakage_ohm), field("capacitance_F", &a::capacitance_F),
+      field("turns_ratio", &a::turns_ratio),
+      field("resistance_ohm", &a::resistance_ohm),
+      field("leakage_ohm", &a::leakage_ohm),
+      field("capacitance_F", &a::capacitance_F),
       {"switched_out", [](a& to, double value) { to.switched_out = value != 0.0; }}};
   a out;
   set_fields(out, values, fields);
@@ -79,15 +81,14 @@ machine::auxiliary_winding auxiliary_from(const named_numbers& values) {
 
 machine::speed_step step_from(const named_numbers& values) {
   using s = machine::speed_step;
-  static const std::vector<named_field<s>> fields = {
-      field("series_resistance_ohm", &s::series_resistance_ohm),
-      field("series_reactance_ohm", &s::series_reactance_ohm),
-      field("series_capacitance_F", &s::series_capacitance_F),
-      field("speed_turns", &s::speed_turns),
-      field("speed_resistance_ohm", &s::speed_resistance_ohm),
-      field("speed_leakage_ohm", &s::speed_leakage_ohm),
-      field("speed_leakage_in_common", &s::speed_leakage_in_common),
-      field("autotransformer_ratio", &s::autotransformer_ratio)};
+  static const std::vector<named_field<s>> fields = {field("series_resistance_ohm", &s::series_resistance_ohm),
+                                                     field("series_reactance_ohm", &s::series_reactance_ohm),
+                                                     field("series_capacitance_F", &s::series_capacitance_F),
+                                                     field("speed_turns", &s::speed_turns),
+                                                     field("speed_resistance_ohm", &s::speed_resistance_ohm),
+                                                     field("speed_leakage_ohm", &s::speed_leakage_ohm),
+                                                     field("speed_leakage_in_common", &s::speed_leakage_in_common),
+                                                     field("autotransformer_ratio", &s::autotransformer_ratio)};
   s out;
   set_fields(out, values, fields);
   return out;
@@ -134,10 +135,24 @@ machine::fan_design design_from(const named_numbers& motor, const std::optional<
 }
 
 constexpr std::size_t column_count = 18;
-constexpr std::array<const char*, column_count> point_columns = {
-    "slip", "speed_rpm", "current_A", "phase_rad", "power_W", "power_factor", "developed_torque_Nm", "shaft_torque_Nm",
-    "output_W", "efficiency", "stator_copper_W", "control_W", "rotor_copper_W", "core_W", "friction_and_windage_W",
-    "gap_voltage_V", "flux_ratio", "capacitor_V"};
+constexpr std::array<const char*, column_count> point_columns = {"slip",
+                                                                 "speed_rpm",
+                                                                 "current_A",
+                                                                 "phase_rad",
+                                                                 "power_W",
+                                                                 "power_factor",
+                                                                 "developed_torque_Nm",
+                                                                 "shaft_torque_Nm",
+                                                                 "output_W",
+                                                                 "efficiency",
+                                                                 "stator_copper_W",
+                                                                 "control_W",
+                                                                 "rotor_copper_W",
+                                                                 "core_W",
+                                                                 "friction_and_windage_W",
+                                                                 "gap_voltage_V",
+                                                                 "flux_ratio",
+                                                                 "capacitor_V"};
 
 std::array<double, column_count> row_of(const machine::operating_point& p) {
   const auto& lost = p.losses;

@@ -54,11 +54,12 @@ Raises
 ------
 InputError
     A key is unknown or missing, or a value cannot be; ``field`` names it.)")
-      .def_property_readonly("machine", [](const job::record& self) { return self.machine.id; },
-                             "Name of the machine (str).")
+      .def_property_readonly(
+          "machine", [](const job::record& self) { return self.machine.id; }, "Name of the machine (str).")
       .def_property_readonly("date", &calendar_day, "Day of the visit (datetime.date).")
-      .def_property_readonly("speeds", [](const job::record& self) { return self.machine.speeds; },
-                             "Names of the speeds, fastest first (list of str).")
+      .def_property_readonly(
+          "speeds", [](const job::record& self) { return self.machine.speeds; },
+          "Names of the speeds, fastest first (list of str).")
       .def("to_text", &job::record_text, R"(The record as the text of its file.
 
 Returns

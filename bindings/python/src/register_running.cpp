@@ -65,8 +65,10 @@ checks::heat_run_result heat_run(const numbers& time, const numbers& rise, const
   expect_above_zero(usual_s, "time_constant_s");
   expect_above_zero(known_K, "known_within_K");
   expect_above_zero(steady_K, "steady_within_K");
-  base::expect(std::isfinite(factor) && factor > 1.0, "time_constant_factor", shown_digits(factor), "a finite number above 1");
-  checks::heat_run_input in{{}, units::seconds(usual_s), factor, certainty, units::kelvins(known_K), units::kelvins(steady_K)};
+  base::expect(std::isfinite(factor) && factor > 1.0, "time_constant_factor", shown_digits(factor),
+               "a finite number above 1");
+  checks::heat_run_input in{{},        units::seconds(usual_s), factor,
+                            certainty, units::kelvins(known_K), units::kelvins(steady_K)};
   for (std::size_t i = 0; i < time.size(); ++i) {
     expect_above_zero(rise_u[i], "rise_u_K[" + std::to_string(i) + "]");
     in.readings.push_back({units::seconds(time[i]), units::kelvins(rise[i]), units::kelvins(rise_u[i])});
@@ -80,7 +82,8 @@ std::optional<double> seconds_of(const std::optional<units::duration>& more) {
 }
 
 const checks::heat_mixture& projected(const checks::heat_run_result& self) {
-  base::expect(self.status == checks::heat_run_status::projected, "status", std::string(checks::name(self.status)), "projected");
+  base::expect(self.status == checks::heat_run_status::projected, "status", std::string(checks::name(self.status)),
+               "projected");
   return self.final_rise;
 }
 
@@ -100,10 +103,12 @@ double rise(double cold_ohm, double cold_C, double hot_ohm, double ambient_C, bo
   expect_above_zero(hot_ohm, "hot_ohm");
   expect_above_zero(copper_K, "copper_constant_K");
   for (const double t : {cold_C, ambient_C})
-    base::expect(std::isfinite(t) && t > -200.0 && t < 1000.0, "temperature_C", shown_digits(t), "a temperature from -200 to 1000 degC");
+    base::expect(std::isfinite(t) && t > -200.0 && t < 1000.0, "temperature_C", shown_digits(t),
+                 "a temperature from -200 to 1000 degC");
   const auto material = aluminium ? machine::conductor_material::aluminium : machine::conductor_material::copper;
-  return units::in_kelvins(machine::rise_by_resistance(units::ohms(cold_ohm), units::celsius(cold_C), units::ohms(hot_ohm),
-                                                       units::celsius(ambient_C), material, copper_K));
+  return units::in_kelvins(machine::rise_by_resistance(units::ohms(cold_ohm), units::celsius(cold_C),
+                                                       units::ohms(hot_ohm), units::celsius(ambient_C), material,
+                                                       copper_K));
 }
 
 void register_coast_down(py::module_& module) {
@@ -112,19 +117,24 @@ void register_coast_down(py::module_& module) {
       .def_property_readonly("status", [](const result& self) { return std::string(checks::name(self.status)); })
       .def_property_readonly("terms", &terms_of)
       .def_property_readonly("covariance", &covariance_of)
-      .def_property_readonly("fitted", [](const result& self) { return std::vector<bool>(self.fitted.begin(), self.fitted.end()); })
+      .def_property_readonly(
+          "fitted", [](const result& self) { return std::vector<bool>(self.fitted.begin(), self.fitted.end()); })
       .def_property_readonly("compare_at", [](const result& self) { return self.compare_at; })
       .def_property_readonly("initial", [](const result& self) { return self.initial; })
       .def_property_readonly("deceleration", [](const result& self) { return self.deceleration.value; })
-      .def_property_readonly("deceleration_u", [](const result& self) { return self.deceleration.standard_uncertainty; })
+      .def_property_readonly("deceleration_u",
+                             [](const result& self) { return self.deceleration.standard_uncertainty; })
       .def_property_readonly("parts", &parts_of<false>)
       .def_property_readonly("parts_u", &parts_of<true>)
       .def_property_readonly("stop_s", [](const result& self) { return self.stop_s; })
       .def_property_readonly("chi2", [](const result& self) { return self.chi2; })
       .def_property_readonly("scale", [](const result& self) { return self.scale; })
-      .def("speed", [](const result& self, const py::array_t<double>& time) {
-        return py::vectorize([&self](double t) { return coasting_rpm(self, t); })(time);
-      }, py::arg("time_s"));
+      .def(
+          "speed",
+          [](const result& self, const py::array_t<double>& time) {
+            return py::vectorize([&self](double t) { return coasting_rpm(self, t); })(time);
+          },
+          py::arg("time_s"));
   module.def("fit_coast_down", &coast_down, py::arg("time_s"), py::arg("speed_rpm"), py::arg("speed_u_rpm"),
              py::arg("time_u_s"), py::arg("compare_at_rpm").none(true));
 }
@@ -133,23 +143,31 @@ void register_heat_run(py::module_& module) {
   using result = checks::heat_run_result;
   py::class_<result>(module, "HeatRun", "A heat run as projected; rewound.HeatProjection shows it.")
       .def_property_readonly("status", [](const result& self) { return std::string(checks::name(self.status)); })
-      .def_property_readonly("time_constants", [](const result& self) {
-        numbers out;
-        for (const auto& each : self.time_constants) out.push_back(units::in_seconds(each));
-        return out;
-      })
+      .def_property_readonly("time_constants",
+                             [](const result& self) {
+                               numbers out;
+                               for (const auto& each : self.time_constants) out.push_back(units::in_seconds(each));
+                               return out;
+                             })
       .def_property_readonly("at_end", [](const result& self) { return units::in_kelvins(self.at_end); })
-      .def_property_readonly("change_in_30_min", [](const result& self) { return units::in_kelvins(self.change_in_30_min); })
+      .def_property_readonly("change_in_30_min",
+                             [](const result& self) { return units::in_kelvins(self.change_in_30_min); })
       .def_property_readonly("steady_after", [](const result& self) { return seconds_of(self.steady_after); })
       .def_property_readonly("known_after", [](const result& self) { return seconds_of(self.known_after); })
       .def_property_readonly("chi2", [](const result& self) { return self.chi2; })
       .def_property_readonly("scale", [](const result& self) { return self.scale; })
-      .def("quantile", [](const result& self, double probability, double further_u_K) {
-        return projected(self).quantile(level_of(probability), further_u_K);
-      }, py::arg("probability"), py::arg("further_u_K"))
-      .def("probability_below", [](const result& self, double kelvins, double further_u_K) {
-        return projected(self).probability_below(kelvins, further_u_K);
-      }, py::arg("rise_K"), py::arg("further_u_K"));
+      .def(
+          "quantile",
+          [](const result& self, double probability, double further_u_K) {
+            return projected(self).quantile(level_of(probability), further_u_K);
+          },
+          py::arg("probability"), py::arg("further_u_K"))
+      .def(
+          "probability_below",
+          [](const result& self, double kelvins, double further_u_K) {
+            return projected(self).probability_below(kelvins, further_u_K);
+          },
+          py::arg("rise_K"), py::arg("further_u_K"));
   module.def("project_heat_run", &heat_run, py::arg("time_s"), py::arg("rise_K"), py::arg("rise_u_K"), py::kw_only(),
              py::arg("time_constant_s"), py::arg("time_constant_factor"), py::arg("two_parts_certainty"),
              py::arg("known_within_K"), py::arg("steady_within_K"));
@@ -160,11 +178,15 @@ void register_heat_run(py::module_& module) {
 void register_running(py::module_& module) {
   register_coast_down(module);
   register_heat_run(module);
-  module.def("switch_off", [](const numbers& time, const numbers& ohm, double ambient_ohm, double ohm_u) {
-    const auto out = cooling(time, ohm, ambient_ohm, ohm_u);
-    return py::make_tuple(std::string(checks::name(out.status)), units::in_ohms(out.at_switch_off.value),
-                          units::in_ohms(out.at_switch_off.standard_uncertainty), units::in_seconds(out.time_constant));
-  }, py::arg("time_s"), py::arg("resistance_ohm"), py::arg("ambient_ohm"), py::arg("resistance_u_ohm"));
+  module.def(
+      "switch_off",
+      [](const numbers& time, const numbers& ohm, double ambient_ohm, double ohm_u) {
+        const auto out = cooling(time, ohm, ambient_ohm, ohm_u);
+        return py::make_tuple(std::string(checks::name(out.status)), units::in_ohms(out.at_switch_off.value),
+                              units::in_ohms(out.at_switch_off.standard_uncertainty),
+                              units::in_seconds(out.time_constant));
+      },
+      py::arg("time_s"), py::arg("resistance_ohm"), py::arg("ambient_ohm"), py::arg("resistance_u_ohm"));
   module.def("rise_by_resistance", py::vectorize(rise));
 }
 

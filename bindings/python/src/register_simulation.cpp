@@ -20,8 +20,9 @@ namespace {
 using faults_asked = std::vector<std::pair<std::string, std::optional<double>>>;
 
 job::record simulated(const std::string& machine, const faults_asked& faults, std::uint64_t seed,
-                      std::optional<std::uint64_t> unit, std::optional<std::uint64_t> bench, std::optional<std::string> id,
-                      const std::string& state, const std::string& shaft, const std::vector<std::string>& read) {
+                      std::optional<std::uint64_t> unit, std::optional<std::uint64_t> bench,
+                      std::optional<std::string> id, const std::string& state, const std::string& shaft,
+                      const std::vector<std::string>& read) {
   job::simulate_options options;
   options.seed = seed;
   options.unit = unit;
@@ -48,11 +49,15 @@ job::whatif_result asked(const job::record& record, double turns_factor, double 
 
 void register_simulation(py::module_& module) {
   module.def("simulate", &simulated, py::arg("machine"), py::arg("faults"), py::arg("seed"), py::arg("unit").none(true),
-             py::arg("bench").none(true), py::arg("id").none(true), py::arg("state"), py::arg("shaft"), py::arg("read"));
-  module.def("machine_parameters", [](const job::record& record) {
-    const py::gil_scoped_release unlocked;
-    return report::parameters_json(job::machine_parameters(record));
-  }, py::arg("record"));
+             py::arg("bench").none(true), py::arg("id").none(true), py::arg("state"), py::arg("shaft"),
+             py::arg("read"));
+  module.def(
+      "machine_parameters",
+      [](const job::record& record) {
+        const py::gil_scoped_release unlocked;
+        return report::parameters_json(job::machine_parameters(record));
+      },
+      py::arg("record"));
   py::class_<job::whatif_result>(module, "WhatIfAnswer", "An answer as computed; rewound.WhatIf shows it.")
       .def("to_json", &report::whatif_json, py::call_guard<py::gil_scoped_release>())
       .def("to_text", &report::whatif_text, py::call_guard<py::gil_scoped_release>());

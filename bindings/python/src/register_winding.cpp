@@ -21,14 +21,16 @@ machine::conductor_material material_of(bool aluminium) {
   return aluminium ? machine::conductor_material::aluminium : machine::conductor_material::copper;
 }
 
-machine::wound_wire wire(double diameter_mm, double turns, double mean_turn_mm, double parallel, bool aluminium, bool awg) {
+machine::wound_wire wire(double diameter_mm, double turns, double mean_turn_mm, double parallel, bool aluminium,
+                         bool awg) {
   expect_positive("wire_diameter_mm", diameter_mm);
   expect_positive("turns", turns);
   expect_positive("mean_turn_mm", mean_turn_mm);
   base::expect(parallel >= 1.0 && parallel <= 1000.0 && std::floor(parallel) == parallel, "parallel", parallel,
                "a whole number from 1 to 1000");
-  return {units::millimetres(diameter_mm), turns, units::millimetres(mean_turn_mm), static_cast<int>(parallel),
-          material_of(aluminium), awg ? machine::wire_standard::awg : machine::wire_standard::metric};
+  return {units::millimetres(diameter_mm),  turns,
+          units::millimetres(mean_turn_mm), static_cast<int>(parallel),
+          material_of(aluminium),           awg ? machine::wire_standard::awg : machine::wire_standard::metric};
 }
 
 double resistance(double diameter_mm, double turns, double mean_turn_mm, double parallel, bool aluminium, bool awg) {
@@ -37,8 +39,8 @@ double resistance(double diameter_mm, double turns, double mean_turn_mm, double 
 
 double diameter(double ohm, double turns, double mean_turn_mm, double parallel, bool aluminium, bool awg) {
   expect_positive("resistance_ohm", ohm);
-  return units::in_millimetres(machine::diameter_that_explains(
-      units::ohms(ohm), wire(1.0, turns, mean_turn_mm, parallel, aluminium, awg)));
+  return units::in_millimetres(
+      machine::diameter_that_explains(units::ohms(ohm), wire(1.0, turns, mean_turn_mm, parallel, aluminium, awg)));
 }
 
 double turns(double ohm, double diameter_mm, double mean_turn_mm, double parallel, bool aluminium, bool awg) {
@@ -48,9 +50,10 @@ double turns(double ohm, double diameter_mm, double mean_turn_mm, double paralle
 
 double referred(double ohm, double from_C, double to_C, bool aluminium) {
   for (const double t : {from_C, to_C})
-    base::expect(std::isfinite(t) && t > -200.0 && t < 1000.0, "temperature_C", t, "a temperature from -200 to 1000 degC");
-  return units::in_ohms(machine::at_temperature(units::ohms(ohm), units::celsius(from_C), units::celsius(to_C),
-                                                material_of(aluminium)));
+    base::expect(std::isfinite(t) && t > -200.0 && t < 1000.0, "temperature_C", t,
+                 "a temperature from -200 to 1000 degC");
+  return units::in_ohms(
+      machine::at_temperature(units::ohms(ohm), units::celsius(from_C), units::celsius(to_C), material_of(aluminium)));
 }
 
 }  // namespace

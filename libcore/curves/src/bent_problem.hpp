@@ -15,15 +15,15 @@ struct bent_problem {
   lanes top;          ///< ln x_max
   lanes inverse_top;  ///< 1 / x_max
   lanes t[most];
-  lanes line[most];   ///< x / x_max
+  lanes line[most];  ///< x / x_max
   lanes w_line[most];
-  lanes across[most];    ///< current less its part along the line
+  lanes across[most];  ///< current less its part along the line
   lanes w_across[most];
-  lanes along;        ///< current along the line
-  lanes per_line;     ///< 1 / sum of w line^2
-  lanes total;        ///< sum of w I^2
-  lanes left;         ///< sum of w across^2
-  lanes spread;       ///< largest -t
+  lanes along;     ///< current along the line
+  lanes per_line;  ///< 1 / sum of w line^2
+  lanes total;     ///< sum of w I^2
+  lanes left;      ///< sum of w across^2
+  lanes spread;    ///< largest -t
 };
 
 template <class Group>

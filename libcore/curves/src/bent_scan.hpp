@@ -26,8 +26,8 @@ REWOUND_INLINE void note(minima& to, flags here, lanes low, lanes high, lanes st
   to.count += choose(here, 1.0, lanes{});
 }
 
-/// A scan of m in steps that double: so many of the first length, of twice that, and so on; together 10.8. Powers turn by
-/// about the same angle in each step, since x^m hangs on a narrower range of x the higher m is.
+/// A scan of m in steps that double: so many of the first length, of twice that, and so on; together 10.8. Powers turn
+/// by about the same angle in each step, since x^m hangs on a narrower range of x the higher m is.
 constexpr double first_scan_step = 0.05;
 constexpr int scan_steps[] = {16, 20, 20, 10};
 

@@ -12,8 +12,8 @@ constexpr int most = static_cast<int>(most_readings);
 constexpr int blocks = (most + register_width - 1) / register_width;
 constexpr int common_readings = 8;  ///< of a run-up
 
-/// The readings of as many curves as there are lanes. Those present come first; behind them the last one is repeated with
-/// weight 0.
+/// The readings of as many curves as there are lanes. Those present come first; behind them the last one is repeated
+/// with weight 0.
 struct group {
   int readings = 0;  ///< of the curve that has most
   lanes x[most];     ///< voltage over rated voltage
@@ -23,7 +23,7 @@ struct group {
   int alike = 0;      ///< readings of each curve where all have as many, else 0
   lanes count;        ///< readings of each curve
   lanes per_freedom;  ///< 1 over the degrees of freedom
-  flags sound;  ///< all readings are numbers that the arithmetic can take
+  flags sound;        ///< all readings are numbers that the arithmetic can take
   std::size_t row[lane_count];
   int used = 0;  ///< lanes that hold a curve; the others repeat the last one
 
@@ -58,8 +58,8 @@ REWOUND_INLINE void load_columns(const double* table, std::size_t stride, int re
   }
 }
 
-/// Finds numbers outside what the arithmetic can take, NaN among them: as whole numbers, those from least to largest lie
-/// together, and all others beyond them.
+/// Finds numbers outside what the arithmetic can take, NaN among them: as whole numbers, those from least to largest
+/// lie together, and all others beyond them.
 struct range_check {
   bits furthest{};
 
@@ -69,8 +69,8 @@ struct range_check {
   REWOUND_INLINE void add(lanes value) { add(value.of); }
 
   REWOUND_INLINE bool passed() const {
-    constexpr unsigned long long span = __builtin_bit_cast(unsigned long long, largest_number) -
-                                        __builtin_bit_cast(unsigned long long, least_number);
+    constexpr unsigned long long span =
+        __builtin_bit_cast(unsigned long long, largest_number) - __builtin_bit_cast(unsigned long long, least_number);
     return !any_above(furthest, span);
   }
 };
@@ -78,8 +78,8 @@ struct range_check {
 /// Voltages over rated voltages, where they are asked for, and their logarithms. A row like the one before costs no
 /// logarithm.
 template <bool with_x>
-REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings, group& g,
-                                  range_check& check) {
+REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings,
+                                  group& g, range_check& check) {
   for (int j = 0, block = 0; j < readings; j += register_width, ++block) {
     doubles x[register_width], z[register_width];
 #pragma GCC unroll 8
@@ -219,8 +219,8 @@ REWOUND_INLINE bool pack(const fit_task& task, std::size_t index, group& g) {
   const std::size_t left = task.last - index;
   g.used = left < static_cast<std::size_t>(lane_count) ? static_cast<int>(left) : lane_count;
   for (int lane = 0; lane < g.used; ++lane)
-    g.row[lane] = task.rows ? task.rows[index + static_cast<std::size_t>(lane)]
-                            : index + static_cast<std::size_t>(lane);
+    g.row[lane] =
+        task.rows ? task.rows[index + static_cast<std::size_t>(lane)] : index + static_cast<std::size_t>(lane);
   if (!task.rows && g.used == lane_count && pack_whole<with_x>(*task.table, index, g)) return true;
   if (g.used == 1) pack_one(*task.table, g);
   else pack_loose(*task.table, g);

@@ -67,8 +67,8 @@ REWOUND_INLINE lanes digit_of(int reading, flags outside) {
 /// Weight of a reading outside the bend, whose deviation times the root of its weight has this size.
 REWOUND_INLINE lanes huber_weight(lanes weight, lanes size, lanes bend) { return weight * (bend * reciprocal(size)); }
 
-/// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill from
-/// anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
+/// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill
+/// from anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
 template <class Group>
 REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes level, huber_sides& sides) {
   sides.outside = lanes{};
@@ -85,7 +85,8 @@ REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes leve
 
 /// The readings outside at Huber's weights, where curves are careful.
 template <class Group>
-REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes level, flags careful, huber_sides& sides) {
+REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes level, flags careful,
+                                   huber_sides& sides) {
   for (int i = 0; i < g.readings; ++i) {
     const lanes size = sides.root_weight[i] * size_of(g.current[i] - level * at.power[i]);
     const flags here = careful & (size > sides.bend);
@@ -105,11 +106,11 @@ constexpr huber_plan quick_plan = {4, 2e-5};
 /// For the few curves whose readings take long to choose their side.
 constexpr huber_plan long_plan = {270, 1e-9};
 
-/// Steps until the exponent rests with the readings on the sides that the step began from. The last step leaves the powers
-/// behind; `level` is the one beside them, and the sums' own level is that of the end.
+/// Steps until the exponent rests with the readings on the sides that the step began from. The last step leaves the
+/// powers behind; `level` is the one beside them, and the sums' own level is that of the end.
 template <class Group>
-REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_plan& plan, power_state& at, lanes& level,
-                                  huber_sides& sides) {
+REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_plan& plan, power_state& at,
+                                  lanes& level, huber_sides& sides) {
   constexpr int patience = 4;
   flags searching = all_flags();
   flags good = searching;
@@ -148,7 +149,8 @@ REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_p
   return good & ~searching;
 }
 
-/// Level, covariance and chi2 at the end, with Huber's shares of the weights; false where a reading has changed its side.
+/// Level, covariance and chi2 at the end, with Huber's shares of the weights; false where a reading has changed its
+/// side.
 template <class Group>
 REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes level, const huber_sides& sides,
                                    group_answers<2>& out) {

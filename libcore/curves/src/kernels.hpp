@@ -42,8 +42,8 @@ void predict_magnetising(const prediction_task& task) { predict<magnetising_curv
 }  // namespace
 }  // namespace rewound::curves
 
-#define REWOUND_ALL_KERNELS                                                                    \
-  {                                                                                            \
-    fit_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising,      \
-        scan_magnetising, predict_power, predict_log_quadratic, predict_magnetising            \
+#define REWOUND_ALL_KERNELS                                                                                 \
+  {                                                                                                         \
+    fit_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising, scan_magnetising, \
+        predict_power, predict_log_quadratic, predict_magnetising                                           \
   }

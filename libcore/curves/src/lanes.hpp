@@ -77,9 +77,7 @@ REWOUND_INLINE lanes quick_exponential(lanes x) {
 }
 
 /// e^x of any x; beyond 700 as at 700, and NaN of NaN.
-REWOUND_INLINE lanes exponential(lanes x) {
-  return quick_exponential(lesser(700.0, greater(-700.0, x)));
-}
+REWOUND_INLINE lanes exponential(lanes x) { return quick_exponential(lesser(700.0, greater(-700.0, x))); }
 
 /// e^x for |x| at most small_exponent.
 REWOUND_INLINE lanes small_exponential(lanes x) {

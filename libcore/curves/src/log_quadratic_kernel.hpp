@@ -138,9 +138,9 @@ REWOUND_INLINE flags search_parabola(const Group& g, parabola_state& at) {
 
 /// Functions orthogonal under w e^2: 1, z - mean and the square less its parts along both.
 struct parabola_basis {
-  lanes mean;    ///< of z
-  lanes height;  ///< of z^2 along 1
-  lanes skew;    ///< of z^2 along z - mean
+  lanes mean;        ///< of z
+  lanes height;      ///< of z^2 along 1
+  lanes skew;        ///< of z^2 along z - mean
   lanes t0, t1, t2;  ///< their squares summed
 };
 
@@ -213,8 +213,8 @@ REWOUND_INLINE void fit_log_quadratic_group(const Group& g, group_answers<3>& ou
     chi2 += g.weight[i] * deviation * deviation;
   }
   finish_parabola(g, at, level, chi2, out);
-  out.certified = good & g.sound & (g.count > 3.5) & (chi2 <= one_minimum * total) &
-                  finite(out.parameter[0]) & finite(out.covariance[0]) & finite(out.covariance[8]);
+  out.certified = good & g.sound & (g.count > 3.5) & (chi2 <= one_minimum * total) & finite(out.parameter[0]) &
+                  finite(out.covariance[0]) & finite(out.covariance[8]);
 }
 
 }  // namespace

@@ -69,13 +69,13 @@ REWOUND_INLINE void settle_at(const Group& g, const bent_problem& of, const boun
 /// The curve at its m in orthogonal parts: the line, what x^m has beyond it, and what x^m ln x has beyond both.
 /// Projections are explicit: differences of sums would leave no digits where x^m is almost x.
 struct bent_parts {
-  lanes s;   ///< of the line in x^m
-  lanes c1;  ///< of the line in x^m t
-  lanes c2;  ///< of the second part in x^m t
-  lanes b;   ///< level of the second part
+  lanes s;           ///< of the line in x^m
+  lanes c1;          ///< of the line in x^m t
+  lanes c2;          ///< of the second part in x^m t
+  lanes b;           ///< level of the second part
   lanes per_second;  ///< 1 / its square summed
   lanes third;       ///< square of the third part summed
-  lanes turning;     ///< how sharply the direction of the second part turns as m grows: curvature on the sphere, squared
+  lanes turning;  ///< how sharply the direction of the second part turns as m grows: curvature on the sphere, squared
   lanes chi2;
   flags told;  ///< the parts stand out of rounding, and a further step of m would not lower chi2
 };
@@ -119,7 +119,8 @@ REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const
     along_third += w_off * beyond;
     fourth += g.weight[i] * beyond * beyond;
   }
-  out.turning = (fourth * out.third - along_third * along_third) * d;  // over third^3, which one_bent_minimum multiplies
+  out.turning =
+      (fourth * out.third - along_third * along_third) * d;  // over third^3, which one_bent_minimum multiplies
   const flags settled = left_along * left_along <= 1e-9 * out.chi2 * out.third;
   out.told = settled & (d > 1e-9 * e) & (out.third > 1e-9 * whole_third) & (n * out.b > 1e-20 * of.total);
   return out;
@@ -127,11 +128,11 @@ REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const
 
 /// Whether no other m can do as well.
 ///
-/// Directions of the second part lie on a sphere, and the cosine between those of m and m' falls as m' moves away from m:
-/// it is a totally positive kernel's (S. Karlin, Total Positivity, 1968; from memory, unverified). The currents' direction
-/// is at an angle q from m's. One that does as well lies within 2 q of m's and within 3 q of the currents, and up to there
-/// the cosine to the currents bends down throughout as long as the curvature times tan 3q is below 1: then its top is the
-/// only one. The curvature is known at m; 0.7 leaves room for its change.
+/// Directions of the second part lie on a sphere, and the cosine between those of m and m' falls as m' moves away from
+/// m: it is a totally positive kernel's (S. Karlin, Total Positivity, 1968; from memory, unverified). The currents'
+/// direction is at an angle q from m's. One that does as well lies within 2 q of m's and within 3 q of the currents,
+/// and up to there the cosine to the currents bends down throughout as long as the curvature times tan 3q is below 1:
+/// then its top is the only one. The curvature is known at m; 0.7 leaves room for its change.
 REWOUND_INLINE flags one_bent_minimum(const bent_parts& parts, const bent_problem& of) {
   const lanes c = parts.chi2;
   const lanes r = of.left - c;

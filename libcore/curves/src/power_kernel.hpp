@@ -9,8 +9,8 @@ namespace {
 /// A power law's exponent and a multiple of x^n, the same one for every reading: near the currents themselves.
 struct power_state {
   lanes n;
-  lanes log_unit;      ///< ln of that multiple
-  lanes rest;          ///< what n is ahead of the powers: a last step, too small to take them along
+  lanes log_unit;  ///< ln of that multiple
+  lanes rest;      ///< what n is ahead of the powers: a last step, too small to take them along
   lanes power[most];
 };
 
@@ -58,7 +58,8 @@ struct exponent_step {
   flags towards_top;  ///< the function bends down here
 };
 
-/// Halley's step, by the third derivative closer than Newton's: all over one division, which is dear. The sums are near 1.
+/// Halley's step, by the third derivative closer than Newton's: all over one division, which is dear. The sums are
+/// near 1.
 REWOUND_INLINE exponent_step step_of(const power_sums& sums) {
   const auto& [s0, s1, s2, s3, t0, t1, t2, t3, t4] = sums;
   const lanes ss = s0 * s0;
@@ -93,11 +94,12 @@ REWOUND_INLINE void take_powers(const Group& g, const Exponent& exponent, const 
 /// Takes the powers along by a step of the exponent.
 template <class Group>
 REWOUND_INLINE void move_powers(const Group& g, lanes by, power_state& at) {
-  take_powers(g, [&](int i) { return by * g.z[i]; }, [&](int i) { return at.power[i]; }, at);
+  take_powers(
+      g, [&](int i) { return by * g.z[i]; }, [&](int i) { return at.power[i]; }, at);
 }
 
-/// The least-squares line of ln I over ln x, weighted as in the sum itself: what a fit in currents is to first order in the
-/// deviations. `total` becomes the sum of w I^2, `per_total` 1 over it.
+/// The least-squares line of ln I over ln x, weighted as in the sum itself: what a fit in currents is to first order in
+/// the deviations. `total` becomes the sum of w I^2, `per_total` 1 over it.
 template <class Group>
 REWOUND_INLINE flags start_power(const Group& g, power_state& at, lanes& total, lanes& per_total) {
   lanes w0{}, wz{}, wzz{}, wl{}, wzl{}, reach{};
@@ -118,11 +120,13 @@ REWOUND_INLINE flags start_power(const Group& g, power_state& at, lanes& total, 
   per_total = inverse * spread;
   at.n = (w0 * wzl - wz * wl) * (w0 * inverse);
   at.log_unit = (wl - at.n * wz) * per_total;
-  const flags told = (spread > 1e-9 * w0 * wzz) & (size_of(at.n) * (1.0 + reach) < 100.0) & (size_of(at.log_unit) < 300.0);
+  const flags told =
+      (spread > 1e-9 * w0 * wzz) & (size_of(at.n) * (1.0 + reach) < 100.0) & (size_of(at.log_unit) < 300.0);
   at.n = choose(told, at.n, 1.0);
   at.log_unit = choose(told, at.log_unit, lanes{});
   at.rest = lanes{};
-  take_powers(g, [&](int i) { return (at.log_unit - l[i]) + at.n * g.z[i]; }, [&](int i) { return g.current[i]; }, at);
+  take_powers(
+      g, [&](int i) { return (at.log_unit - l[i]) + at.n * g.z[i]; }, [&](int i) { return g.current[i]; }, at);
   total = w0;
   return told;
 }
@@ -132,8 +136,8 @@ constexpr int most_steps = 12;
 /// Below this a further step of third order would change nothing, and four orders of it are all that counts.
 constexpr double last_step = 2e-4;
 
-/// Steps until every curve has its exponent. The last one leaves the powers behind; `sums` are those of the powers, over
-/// `total`.
+/// Steps until every curve has its exponent. The last one leaves the powers behind; `sums` are those of the powers,
+/// over `total`.
 template <class Group>
 REWOUND_INLINE flags search_power(const Group& g, lanes per_total, power_state& at, power_sums& sums) {
   flags searching = all_flags();
@@ -226,8 +230,8 @@ REWOUND_INLINE void fit_power_group(const Group& g, group_answers<2>& out) {
   flags good = start_power(g, at, total, per_total);
   good &= search_power(g, per_total, at, sums);
   finish_plain(g, at, sums, per_total, out);
-  out.certified = good & g.sound & (g.count > 2.5) & (out.chi2 <= one_minimum * total) &
-                  finite(out.covariance[0]) & finite(out.covariance[3]);
+  out.certified = good & g.sound & (g.count > 2.5) & (out.chi2 <= one_minimum * total) & finite(out.covariance[0]) &
+                  finite(out.covariance[3]);
 }
 
 }  // namespace

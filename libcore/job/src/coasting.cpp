@@ -28,7 +28,8 @@ std::optional<reference_coasting> kept_coasting(const record& in, const verdict:
   const double fastest = fastest_rpm(*in.coast_down);
   const auto fitted = checks::coast_down(coasting_of({in, instruments_of(in)}, fastest, policy));
   if (fitted.status != checks::coast_down_status::fitted || !fitted.covariance.allFinite()) return std::nullopt;
-  return reference_coasting{fastest, {{fitted.terms.constant, fitted.terms.linear, fitted.terms.quadratic}, fitted.covariance}};
+  return reference_coasting{fastest,
+                            {{fitted.terms.constant, fitted.terms.linear, fitted.terms.quadratic}, fitted.covariance}};
 }
 
 }  // namespace rewound::job

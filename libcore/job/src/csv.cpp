@@ -41,7 +41,8 @@ csv_table read_csv(const std::string& path) {
     expect_cells(cells.size(), out.columns.size(), path, number);
     out.rows.push_back({number, std::move(cells)});
   }
-  if (out.columns.empty()) throw error(error_code::empty_file, {path, 0, ""}, "an empty file", "a header line and rows");
+  if (out.columns.empty())
+    throw error(error_code::empty_file, {path, 0, ""}, "an empty file", "a header line and rows");
   if (out.rows.empty()) throw error(error_code::empty_list, {path, 0, ""}, "no rows", "at least one row");
   return out;
 }

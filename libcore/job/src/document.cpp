@@ -61,7 +61,8 @@ std::string read_whole(const std::string& path) {
   std::error_code trouble;
   if (std::filesystem::is_directory(path, trouble))
     throw error(error_code::file_unreadable, {path, 0, ""}, "a folder", "a file");
-  if (const auto kind = std::filesystem::status(path).type(); kind == std::filesystem::file_type::fifo || kind == std::filesystem::file_type::socket)
+  if (const auto kind = std::filesystem::status(path).type();
+      kind == std::filesystem::file_type::fifo || kind == std::filesystem::file_type::socket)
     throw error(error_code::file_unreadable, {path, 0, ""}, "a pipe", "a file");
   std::ifstream in(path, std::ios::binary);
   if (!in) throw error(error_code::file_unreadable, {path, 0, ""}, std::strerror(errno), "a file that can be read");
@@ -102,8 +103,7 @@ std::string text_of(const node& value) {
 
 node read_toml_text(std::string_view text, const std::string& name) {
   if (text.find_first_not_of(" \t\r\n") == std::string_view::npos)
-    throw error(error_code::empty_file, {name, 0, ""}, "an empty file",
-                "a record as `rewound template` prints it");
+    throw error(error_code::empty_file, {name, 0, ""}, "an empty file", "a record as `rewound template` prints it");
   try {
     const auto parsed = toml::parse(text, name);
     return convert(parsed, std::make_shared<const std::string>(name));

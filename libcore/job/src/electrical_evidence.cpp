@@ -35,7 +35,8 @@ Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<Eigen::In
   const auto n = static_cast<Eigen::Index>(at.size());
   Eigen::MatrixXd out(n, n);
   for (Eigen::Index i = 0; i < n; ++i)
-    for (Eigen::Index j = 0; j < n; ++j) out(i, j) = whole(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]);
+    for (Eigen::Index j = 0; j < n; ++j)
+      out(i, j) = whole(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]);
   return out;
 }
 
@@ -62,8 +63,8 @@ double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
   return policy.practice("wider_spread_probability").value * weight / (weight + static_cast<double>(machines) - 1.0);
 }
 
-/// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings, warmth,
-/// the air (common practice, no source).
+/// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings,
+/// warmth, the air (common practice, no source).
 constexpr double share_of_drift = 0.2;
 
 void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
@@ -87,7 +88,8 @@ void put_in(fit::population& whole, const known_coefficients& known, const fit::
 
 /// Gives some coordinates of a covariance another covariance, and carries the others along: a linear map of the known
 /// ones that leaves their correlation with the rest in place.
-Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& known) {
+Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at,
+                           const Eigen::MatrixXd& known) {
   const Eigen::MatrixXd was = picked(whole, at);
   const Eigen::MatrixXd before = Eigen::LLT<Eigen::MatrixXd>(was).matrixL();
   const Eigen::MatrixXd after = Eigen::LLT<Eigen::MatrixXd>(known).matrixL();
@@ -96,7 +98,8 @@ Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen
   const Eigen::MatrixXd map = after * inverse;
   Eigen::MatrixXd all = Eigen::MatrixXd::Identity(whole.rows(), whole.cols());
   for (Eigen::Index i = 0; i < n; ++i)
-    for (Eigen::Index j = 0; j < n; ++j) all(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]) = map(i, j);
+    for (Eigen::Index j = 0; j < n; ++j)
+      all(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]) = map(i, j);
   return all * whole * all.transpose();
 }
 
@@ -118,7 +121,8 @@ Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, cons
 }
 
 /// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
-std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model, std::size_t speeds) {
+std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model,
+                                std::size_t speeds) {
   std::vector<double> out(speeds, 1.0);
   for (const auto& block : blocks)
     if (block.what == channel::current && block.known)
@@ -126,9 +130,9 @@ std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const
   return out;
 }
 
-/// How machines of a nameplate spread, from how designs do that are all scaled to its current: what a parameter does to the
-/// fastest speed's current, the scale takes back from amperes and watts of every speed. How far real machines lie from the
-/// marked current is common practice, and so is how far a speed's step may lie from a usual one.
+/// How machines of a nameplate spread, from how designs do that are all scaled to its current: what a parameter does to
+/// the fastest speed's current, the scale takes back from amperes and watts of every speed. How far real machines lie
+/// from the marked current is common practice, and so is how far a speed's step may lie from a usual one.
 Eigen::MatrixXd about_marked_current(const std::vector<evidence_block>& blocks, const Eigen::MatrixXd& designs,
                                      const verdict::policy& policy) {
   const double marked = policy.practice("nameplate_spread_percent").value / 100.0;
@@ -165,8 +169,9 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   const auto probes = probes_of(out.blocks, true);
   auto [values, uncertainty] = known_values(out.blocks, model, probes);
-  const auto prepared = designs_beside({machine_kind_of(now.in), currents_of(out.blocks, model, now.in.machine.speeds.size()), probes,
-                                        probes_of(out.blocks, false), std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
+  const auto prepared = designs_beside(
+      {machine_kind_of(now.in), currents_of(out.blocks, model, now.in.machine.speeds.size()), probes,
+       probes_of(out.blocks, false), std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
   out.misfit = prepared->misfit;
   if (prepared->faulty.empty()) return std::nullopt;
   const auto& spread = prepared->healthy_covariance;
@@ -180,7 +185,12 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   if (what == compared_with::earlier_visit)
     add_at(about.population.between, known.there, share_of_drift * share_of_drift * picked(spread, known.here));
   checks::fault_model faults{with_known(spread, known.here, picked(about.population.between, known.there)),
-                             doubt_of_spread(good.machines.size(), policy), prepared->healthy, prepared->faulty, {}, 0.0, 0};
+                             doubt_of_spread(good.machines.size(), policy),
+                             prepared->healthy,
+                             prepared->faulty,
+                             {},
+                             0.0,
+                             0};
   faults.covariance += between_designs(prepared->healthy_values, prepared->weights, known.here);
   add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
   out.model = finished(out.blocks, policy, std::move(faults));
@@ -198,12 +208,19 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
-    currents.push_back(*machine.rated_current_A * std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
-  const auto prepared = designs_by_nameplate({machine_kind_of(now.in), std::move(currents), probes_of(out.blocks, false),
-                                              *machine.rated_current_A, machine.rated_power_W});
+    currents.push_back(*machine.rated_current_A *
+                       std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
+  const auto prepared =
+      designs_by_nameplate({machine_kind_of(now.in), std::move(currents), probes_of(out.blocks, false),
+                            *machine.rated_current_A, machine.rated_power_W});
   if (prepared->faulty.empty()) return std::nullopt;
-  checks::fault_model faults{about_marked_current(out.blocks, prepared->healthy_covariance, policy), doubt_of_spread(1, policy),
-                             prepared->healthy, prepared->faulty, {}, 0.0, 0};
+  checks::fault_model faults{about_marked_current(out.blocks, prepared->healthy_covariance, policy),
+                             doubt_of_spread(1, policy),
+                             prepared->healthy,
+                             prepared->faulty,
+                             {},
+                             0.0,
+                             0};
   out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, model, {}, checks::resistance_entries);
   return out;

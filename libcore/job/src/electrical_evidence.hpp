@@ -20,9 +20,10 @@ struct electrical_evidence {
   std::vector<evidence_block> blocks;
   checks::observed_deviations observed;  ///< of the blocks that were read
   checks::fault_model model;
-  double misfit = 1.0;                   ///< squared misfit of the likeliest design, times what was allowed for, at least 1
+  double misfit = 1.0;  ///< squared misfit of the likeliest design, times what was allowed for, at least 1
 
-  /// Whether the designs are like this machine; otherwise they say too little of how good ones differ (project's choice).
+  /// Whether the designs are like this machine; otherwise they say too little of how good ones differ (project's
+  /// choice).
   bool designs_agree() const { return misfit < 4.0; }
 
   Eigen::Index resistance_entry(bool auxiliary) const {

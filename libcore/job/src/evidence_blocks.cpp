@@ -17,8 +17,9 @@ namespace {
 
 using fit::channel;
 
-/// Where a curve read between two voltages is looked at: both ends and the middle, fewer when they lie close. The ends are
-/// taken in steps of 5 %, so that what is worked out for one machine serves the next of its model (job/src/prepared_designs.hpp).
+/// Where a curve read between two voltages is looked at: both ends and the middle, fewer when they lie close. The ends
+/// are taken in steps of 5 %, so that what is worked out for one machine serves the next of its model
+/// (job/src/prepared_designs.hpp).
 std::vector<double> nodes_of(const checks::summary_input& in) {
   const auto [least, most] = std::minmax_element(in.readings.begin(), in.readings.end(),
                                                  [](const auto& a, const auto& b) { return a.x < b.x; });
@@ -31,7 +32,8 @@ std::vector<double> nodes_of(const checks::summary_input& in) {
   return {high, 0.5 * (high + low), low};
 }
 
-const checks::summary_input* find_input(const std::vector<checks::summary_input>& channels, const std::string& speed, channel what) {
+const checks::summary_input* find_input(const std::vector<checks::summary_input>& channels, const std::string& speed,
+                                        channel what) {
   for (const auto& input : channels)
     if (input.speed == speed && input.what == what) return &input;
   return nullptr;
@@ -50,7 +52,8 @@ std::vector<evidence_block> evidence_blocks(const record& now, const pooled_refe
   std::vector<evidence_block> out;
   for (std::size_t step = 0; step < now.machine.speeds.size(); ++step) {
     const auto& speed = now.machine.speeds[step];
-    if (find_input(channels, speed, channel::current) == nullptr || !find_block(model, speed, channel::current)) continue;
+    if (find_input(channels, speed, channel::current) == nullptr || !find_block(model, speed, channel::current))
+      continue;
     for (const auto what : {channel::current, channel::power, channel::rotation})
       out.push_back({step, what, find_input(channels, speed, what), find_block(model, speed, what)});
   }
@@ -85,7 +88,8 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
     const auto& shape = model.shapes[*block.known];
     const auto own = fit::parabola_of(whole, shape);
     constexpr double nothing_known = 1e-6;  // what the readings leave open is then observed as noise alone
-    const Eigen::LLT<Eigen::Matrix3d> root(Eigen::Matrix3d(own.precision + nothing_known * Eigen::Matrix3d::Identity()));
+    const Eigen::LLT<Eigen::Matrix3d> root(
+        Eigen::Matrix3d(own.precision + nothing_known * Eigen::Matrix3d::Identity()));
     const Eigen::Vector3d mean = model.population.mean.segment<3>(static_cast<Eigen::Index>(3 * *block.known));
     out.observation.block<3, 3>(row, column) = root.matrixL().solve(Eigen::Matrix3d(own.precision));
     out.values.segment<3>(row) = root.matrixL().solve(Eigen::Vector3d(own.weighted - own.precision * mean));
@@ -100,7 +104,8 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
   return out;
 }
 
-std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evidence_block>& blocks, const pooled_reference& model,
+std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evidence_block>& blocks,
+                                                         const pooled_reference& model,
                                                          const std::vector<checks::curve_probe>& probes) {
   const auto count = checks::value_count(probes);
   std::pair<Eigen::VectorXd, Eigen::VectorXd> out{Eigen::VectorXd(count), Eigen::VectorXd(count)};
@@ -108,11 +113,11 @@ std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evide
   for (const auto& probe : probes)
     for (const auto what : probe.channels)
       for (const double z : probe.log_x) {
-        const auto block = std::find_if(blocks.begin(), blocks.end(), [&](const auto& each) {
-          return each.step == probe.step && each.what == what;
-        });
+        const auto block = std::find_if(blocks.begin(), blocks.end(),
+                                        [&](const auto& each) { return each.step == probe.step && each.what == what; });
         const auto place = static_cast<Eigen::Index>(3 * *block->known);
-        const auto expected = checks::expected_current({model.population, model.shapes[*block->known], place, std::exp(z)});
+        const auto expected =
+            checks::expected_current({model.population, model.shapes[*block->known], place, std::exp(z)});
         out.first[at] = expected.log_value;
         const double mean = std::sqrt(model.population.mean_covariance(place, place));
         out.second[at++] = std::hypot(model_misfit(what), std::min(mean, 0.05));

@@ -18,10 +18,10 @@ namespace rewound::job {
 
 /// One channel of one speed, three coefficients of ln value: read or not, known to what it is compared with or not.
 struct evidence_block {
-  std::size_t step;                          ///< index of the speed
+  std::size_t step;  ///< index of the speed
   fit::channel what;
-  const checks::summary_input* input;        ///< null: not read
-  std::optional<std::size_t> known;          ///< its place among the blocks of what it is compared with
+  const checks::summary_input* input;  ///< null: not read
+  std::optional<std::size_t> known;    ///< its place among the blocks of what it is compared with
 
   bool observed() const { return input != nullptr && known.has_value(); }
 };
@@ -42,7 +42,8 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
                                     Eigen::Index rest);
 
 /// ln of what the mean shows at the known probes, and how far a model machine may miss it.
-std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evidence_block>& blocks, const pooled_reference& model,
+std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evidence_block>& blocks,
+                                                         const pooled_reference& model,
                                                          const std::vector<checks::curve_probe>& probes);
 
 /// Standard uncertainty of one reading of a channel at the rated voltage as a relative one, gain included, on this

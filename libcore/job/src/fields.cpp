@@ -342,7 +342,8 @@ void fields::finish() const {
     const auto meant = nearest(name, known_);
     std::string allowed;
     if (meant) allowed = "did you mean " + *meant + "?";
-    else for (const auto& key : known_) allowed += (allowed.empty() ? "" : ", ") + key;
+    else
+      for (const auto& key : known_) allowed += (allowed.empty() ? "" : ", ") + key;
     throw error(error_code::unknown_key, at(value, path_of(name)), "a key that this table does not have", allowed);
   }
 }

@@ -50,8 +50,8 @@ class fields {
   std::optional<int> optional_whole(const char* key, int low, int high);
   std::optional<bool> optional_flag(const char* key);
   date day(const char* key);
-  std::vector<double> numbers(const char* key, const range& allowed);          ///< required
-  std::vector<double> optional_numbers(const char* key, const range& allowed); ///< empty when absent
+  std::vector<double> numbers(const char* key, const range& allowed);           ///< required
+  std::vector<double> optional_numbers(const char* key, const range& allowed);  ///< empty when absent
   std::vector<std::vector<double>> number_lists(const char* key, const range& allowed);
   std::vector<bool> optional_flags(const char* key);
   std::vector<std::string> texts(const char* key);

@@ -44,11 +44,12 @@ measurement::instrument<Quantity> instrument_for(const record& in, const char* n
   }
   const auto& row = assumption(name);
   if (!readings.empty()) assumed.emplace_back(name);
-  const double digit = readings.empty() ? row.coarsest_digit : std::min(row.coarsest_digit, shown_digit(readings) * to_si);
+  const double digit =
+      readings.empty() ? row.coarsest_digit : std::min(row.coarsest_digit, shown_digit(readings) * to_si);
   return {"", row.reading_percent / 100.0, Quantity::from_value(digit), row.digits, true};
 }
 
-std::vector<double> collect(const std::vector<run_up_section>& runs, std::vector<double> run_up_section::* list) {
+std::vector<double> collect(const std::vector<run_up_section>& runs, std::vector<double> run_up_section::*list) {
   std::vector<double> out;
   for (const auto& run : runs) out.insert(out.end(), (run.*list).begin(), (run.*list).end());
   return out;
@@ -79,18 +80,22 @@ bench_instruments instruments_of(const record& in) {
     temperatures.push_back(entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0)));
   }
   auto rotations = collect(in.run_up, &run_up_section::speed_rpm);
-  if (in.coast_down) rotations.insert(rotations.end(), in.coast_down->speed_rpm.begin(), in.coast_down->speed_rpm.end());
+  if (in.coast_down)
+    rotations.insert(rotations.end(), in.coast_down->speed_rpm.begin(), in.coast_down->speed_rpm.end());
   if (in.heat_run) {
     ohms.push_back(in.heat_run->cold_ohm);
-    for (const auto* list : {&in.heat_run->resistance_ohm, &in.heat_run->cooling_ohm}) ohms.insert(ohms.end(), list->begin(), list->end());
+    for (const auto* list : {&in.heat_run->resistance_ohm, &in.heat_run->cooling_ohm})
+      ohms.insert(ohms.end(), list->begin(), list->end());
     temperatures.push_back(in.heat_run->ambient_C);
   }
   for (const auto& entry : in.leakage) leakages.push_back(entry.current_mA);
   bench_instruments out;
   auto& assumed = out.assumed;
-  out.voltmeter = instrument_for<units::voltage>(in, "voltmeter", collect(in.run_up, &run_up_section::voltage_V), 1.0, assumed);
+  out.voltmeter =
+      instrument_for<units::voltage>(in, "voltmeter", collect(in.run_up, &run_up_section::voltage_V), 1.0, assumed);
   out.ammeter = instrument_for<units::current>(in, "ammeter", currents(in), 1.0, assumed);
-  out.wattmeter = instrument_for<units::power>(in, "wattmeter", collect(in.run_up, &run_up_section::power_W), 1.0, assumed);
+  out.wattmeter =
+      instrument_for<units::power>(in, "wattmeter", collect(in.run_up, &run_up_section::power_W), 1.0, assumed);
   out.tachometer = instrument_for<units::angular_velocity>(in, "tachometer", rotations, 1.0, assumed);
   out.ohmmeter = instrument_for<units::resistance>(in, "ohmmeter", ohms, 1.0, assumed);
   out.insulation_tester = instrument_for<units::resistance>(in, "insulation_tester", megohms, 1e6, assumed);

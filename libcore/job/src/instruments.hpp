@@ -17,7 +17,8 @@ struct bench_instruments {
   measurement::instrument<units::voltage> voltmeter;
   measurement::instrument<units::current> ammeter;
   measurement::instrument<units::power> wattmeter;
-  measurement::instrument<units::angular_velocity> tachometer;  ///< its numbers are in rpm, not rad/s: only ratios are used
+  measurement::instrument<units::angular_velocity>
+      tachometer;  ///< its numbers are in rpm, not rad/s: only ratios are used
   measurement::instrument<units::resistance> ohmmeter;
   measurement::instrument<units::resistance> insulation_tester;
   measurement::instrument<units::temperature_difference> thermometer;

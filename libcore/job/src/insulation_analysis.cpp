@@ -19,8 +19,9 @@ units::temperature_difference temperature_uncertainty(const bench_instruments& i
 
 /// The tester's readings. Of one whose accuracy is not stated each reading has an error of its own: testers change
 /// ranges over a curve, and the finest digit of the record says nothing of the coarser ranges.
-checks::insulation_input input_of(const bench_instruments& instruments, const insulation_section& entry, double winding_C,
-                                  units::temperature_difference winding_u, const verdict::policy& policy) {
+checks::insulation_input input_of(const bench_instruments& instruments, const insulation_section& entry,
+                                  double winding_C, units::temperature_difference winding_u,
+                                  const verdict::policy& policy) {
   checks::insulation_input out{{}, units::celsius(winding_C), winding_u, instruments.insulation_tester};
   if (out.tester.assumed) {
     out.tester.resolution = units::ohms(0.0);
@@ -46,8 +47,7 @@ std::optional<checks::absorption_result> split_of(const checks::insulation_input
 }
 
 bool read_at(const insulation_section& entry, double seconds) {
-  return std::any_of(entry.time_s.begin(), entry.time_s.end(),
-                     [&](double t) { return std::abs(t - seconds) < 0.5; });
+  return std::any_of(entry.time_s.begin(), entry.time_s.end(), [&](double t) { return std::abs(t - seconds) < 0.5; });
 }
 
 bool within(const insulation_section& entry, double seconds) {
@@ -65,7 +65,8 @@ checks::predicted<units::resistance> with_gain(const checks::predicted<units::re
 
 /// What was not read and can be had from the curve: the one-minute value between readings, the ten-minute value and
 /// the two ratios beyond them.
-void predict(const insulation_section& entry, checks::insulation_input& input, verdict::rules::insulation_facts& facts) {
+void predict(const insulation_section& entry, checks::insulation_input& input,
+             verdict::rules::insulation_facts& facts) {
   const auto& split = *facts.split;
   const double gain = input.tester.gain_uncertainty();
   if (!read_at(entry, 60.0) && within(entry, 60.0)) {
@@ -92,7 +93,8 @@ std::optional<double> late_ratio_of(const insulation_section& entry) {
 }
 
 std::optional<checks::dew_point_result> dew_point_of(const record& in, const bench_instruments& instruments,
-                                                     const checks::insulation_input& input, const verdict::policy& policy) {
+                                                     const checks::insulation_input& input,
+                                                     const verdict::policy& policy) {
   if (!in.visit.ambient_C || !in.visit.humidity_percent || *in.visit.humidity_percent <= 0.0) return std::nullopt;
   const double humidity_u = policy.practice("hygrometer_percent").value / 100.0 / std::numbers::sqrt3;
   return checks::dew_point({units::celsius(*in.visit.ambient_C),
@@ -114,15 +116,28 @@ verdict::rules::insulation_facts analyse_insulation(const record& in, const benc
   const auto winding_u = temperature_uncertainty(instruments, winding_C, from_air, policy);
   auto input = input_of(instruments, entry, winding_C, winding_u, policy);
   const auto& machine = in.machine;
-  verdict::rules::insulation_facts facts{
-      .circuit = entry.circuit, .result = {}, .test_voltage_V = entry.test_voltage_V,
-      .longest_time_s = entry.time_s.back(), .rated_voltage_V = machine.rated_voltage_V, .winding_C = winding_C,
-      .rated_power_W = machine.rated_power_W, .wound_year = machine.wound_year, .kind = machine.winding_kind,
-      .system = machine.insulation_system, .thermal_class = machine.insulation_class,
-      .appliance_class = machine.appliance_class, .connection = entry.connection,
-      .winding_standard_uncertainty_K = units::in_kelvins(winding_u), .winding_from_air = from_air, .curve = {},
-      .split = split_of(input, entry.test_voltage_V), .index = {}, .ten_minutes = {}, .ratio = {},
-      .late_ratio = late_ratio_of(entry), .dew_point = dew_point_of(in, instruments, input, policy)};
+  verdict::rules::insulation_facts facts{.circuit = entry.circuit,
+                                         .result = {},
+                                         .test_voltage_V = entry.test_voltage_V,
+                                         .longest_time_s = entry.time_s.back(),
+                                         .rated_voltage_V = machine.rated_voltage_V,
+                                         .winding_C = winding_C,
+                                         .rated_power_W = machine.rated_power_W,
+                                         .wound_year = machine.wound_year,
+                                         .kind = machine.winding_kind,
+                                         .system = machine.insulation_system,
+                                         .thermal_class = machine.insulation_class,
+                                         .appliance_class = machine.appliance_class,
+                                         .connection = entry.connection,
+                                         .winding_standard_uncertainty_K = units::in_kelvins(winding_u),
+                                         .winding_from_air = from_air,
+                                         .curve = {},
+                                         .split = split_of(input, entry.test_voltage_V),
+                                         .index = {},
+                                         .ten_minutes = {},
+                                         .ratio = {},
+                                         .late_ratio = late_ratio_of(entry),
+                                         .dew_point = dew_point_of(in, instruments, input, policy)};
   if (facts.split) predict(entry, input, facts);
   checks::insulation_curve_input curve{{}, policy.practice("curve_certainty").value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)

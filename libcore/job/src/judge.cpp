@@ -19,7 +19,8 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
   std::vector<verdict::check> out;
   for (const auto check : default_policy().needed) {
     const bool shown = std::any_of(findings.begin(), findings.end(), [&](const auto& finding) {
-      const bool conforms = finding.bearing == verdict::bearing::decides && finding.outcome == verdict::outcome::conforms;
+      const bool conforms =
+          finding.bearing == verdict::bearing::decides && finding.outcome == verdict::outcome::conforms;
       return finding.check == check && (conforms || finding.bearing == verdict::bearing::does_not_apply);
     });
     if (!policy.needs(check) && !shown) out.push_back(check);
@@ -33,8 +34,10 @@ result judge(const record& now, const sources& compare_with, const verdict::poli
   const auto [today, before, rewound_since] = visits_of(now, compare_with.earlier);
   result out;
   if (rewound_since)
-    out.findings.push_back({.check = verdict::check::draw, .bearing = verdict::bearing::informs,
-                            .says = verdict::statement::earlier_other_winding, .quantity = "level"});
+    out.findings.push_back({.check = verdict::check::draw,
+                            .bearing = verdict::bearing::informs,
+                            .says = verdict::statement::earlier_other_winding,
+                            .quantity = "level"});
   out.machine = now.machine;
   out.visit = now.visit;
   out.instruments = now.instruments;

@@ -58,8 +58,9 @@ void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evid
 /// ln evidence of every cause; one that leaves no trace in the run-ups looks as a healthy machine does.
 std::vector<double> log_electrical(const electrical_evidence& evidence) {
   auto out = checks::fault_likelihood({evidence.observed, evidence.model, 0}).log_evidence;
-  for (const auto cause : {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
-                           verdict::cause::aged_insulation, verdict::cause::misread_reading})
+  for (const auto cause :
+       {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
+        verdict::cause::aged_insulation, verdict::cause::misread_reading})
     out[static_cast<std::size_t>(cause)] = 0.0;
   constexpr double impossible = -50.0;  // finite, so that other evidence can still be added (project's choice)
   for (auto& each : out) each = std::max(each, impossible);
@@ -90,8 +91,9 @@ void judge_causes(const visit_facts& now, std::optional<electrical_evidence> evi
     facts.log_electrical = log_electrical(*with_ohms);
   }
   out.causes = verdict::rules::rank_causes(facts);
-  out.next_steps = pending_steps(
-      [known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), out.causes)] { return next_steps(known); });
+  out.next_steps = pending_steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), out.causes)] {
+    return next_steps(known);
+  });
 }
 
 }  // namespace rewound::job

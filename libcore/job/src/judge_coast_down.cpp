@@ -41,8 +41,8 @@ std::optional<checks::friction_level_result> beside_good(const checks::coast_dow
 
 }  // namespace
 
-void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before, const std::optional<reference>& good,
-                      const verdict::policy& policy, result& out) {
+void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before,
+                      const std::optional<reference>& good, const verdict::policy& policy, result& out) {
   if (!now.in.coast_down) {
     out.findings.push_back(verdict::rules::not_made(verdict::check::coast_down));
     return;
@@ -53,10 +53,15 @@ void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& 
   if (both) compare_at = std::min(compare_at, fastest_rpm(*before->in.coast_down));
   const auto others = good_coastings(now.in, good);
   for (const auto& machine : others) compare_at = std::min(compare_at, machine.fastest_rpm);
-  verdict::rules::coast_down_facts facts{checks::coast_down(coasting_of(now, compare_at, policy)), {}, false, {},
-                                         others.size(), now.in.coast_down->inertia_kgm2};
+  verdict::rules::coast_down_facts facts{checks::coast_down(coasting_of(now, compare_at, policy)),
+                                         {},
+                                         false,
+                                         {},
+                                         others.size(),
+                                         now.in.coast_down->inertia_kgm2};
   facts.earlier_shaft_differs = both && before->in.visit.shaft != now.in.visit.shaft;
-  if (both && !facts.earlier_shaft_differs) facts.earlier = checks::coast_down(coasting_of(*before, compare_at, policy));
+  if (both && !facts.earlier_shaft_differs)
+    facts.earlier = checks::coast_down(coasting_of(*before, compare_at, policy));
   facts.good = beside_good(facts.now, others, policy);
   append(out.findings, verdict::rules::coast_down(facts, policy));
 }

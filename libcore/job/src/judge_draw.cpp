@@ -35,7 +35,8 @@ void fill_row(verdict::draw_row& row, const curve& now, const checks::draw_input
 }
 
 /// A channel's curve at a voltage with everything that its reading is uncertain by; absent without readings of it.
-std::optional<measurement::uncertain<double>> watts_at(const visit_facts& now, const std::vector<checks::summary_input>& channels,
+std::optional<measurement::uncertain<double>> watts_at(const visit_facts& now,
+                                                       const std::vector<checks::summary_input>& channels,
                                                        const std::string& speed, double x) {
   for (const auto& channel : channels) {
     if (channel.speed != speed || channel.what != fit::channel::power) continue;
@@ -51,7 +52,8 @@ std::optional<measurement::uncertain<double>> watts_at(const visit_facts& now, c
   return std::nullopt;
 }
 
-std::optional<verdict::finding> power_finding(const visit_facts& now, const std::vector<checks::summary_input>& channels,
+std::optional<verdict::finding> power_finding(const visit_facts& now,
+                                              const std::vector<checks::summary_input>& channels,
                                               const verdict::policy& policy) {
   const auto& machine = now.in.machine;
   if (!machine.rated_power_W) return std::nullopt;
@@ -62,7 +64,8 @@ std::optional<verdict::finding> power_finding(const visit_facts& now, const std:
 
 int readings_of(const std::vector<checks::summary_input>& channels, const std::string& speed) {
   for (const auto& channel : channels)
-    if (channel.speed == speed && channel.what == fit::channel::current) return static_cast<int>(channel.readings.size());
+    if (channel.speed == speed && channel.what == fit::channel::current)
+      return static_cast<int>(channel.readings.size());
   return 0;
 }
 
@@ -71,7 +74,8 @@ std::optional<measurement::uncertain<double>> current_by_winding(const record& i
   const auto ohms = main_winding_ohm(in);
   if (!ohms || !has_designs(in)) return std::nullopt;
   const std::vector<double> one_current(in.machine.speeds.size(), 1.0);
-  const auto expected = checks::current_by_winding(machine::fan_population(machine_kind_of(in), one_current), units::ohms(*ohms));
+  const auto expected =
+      checks::current_by_winding(machine::fan_population(machine_kind_of(in), one_current), units::ohms(*ohms));
   return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
 }
 
@@ -146,8 +150,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
     evidence = evidence_beside(now, itself, pooled, compared_with::earlier_visit, channels, policy);
   }
   // Where no design is like the machine, the distance from good ones alone is the test.
-  if (evidence && evidence->designs_agree())
-    facts.joint_p_value = joint_p_value(*evidence);
+  if (evidence && evidence->designs_agree()) facts.joint_p_value = joint_p_value(*evidence);
   if (!model && !then && !facts.rated_current_A) facts.log_current_by_winding = current_by_winding(now.in);
   judge_readings(now, today, out);
   append(out.findings, verdict::rules::draw(facts, policy));

@@ -23,7 +23,8 @@ namespace {
 /// Conductor of the winding: aluminium when every section of the record says so.
 machine::conductor_material material_of(const record& in) {
   bool aluminium = !in.resistance.empty();
-  for (const auto& entry : in.resistance) aluminium = aluminium && entry.material == machine::conductor_material::aluminium;
+  for (const auto& entry : in.resistance)
+    aluminium = aluminium && entry.material == machine::conductor_material::aluminium;
   return aluminium ? machine::conductor_material::aluminium : machine::conductor_material::copper;
 }
 
@@ -37,12 +38,11 @@ struct rise_scale {
   double thermometer_gain;  ///< relative, one for all its readings
 
   double rise(double ohm) const {
-    return units::in_kelvins(machine::rise_by_resistance(units::ohms(run.cold_ohm), units::celsius(run.cold_C), units::ohms(ohm),
-                                                         units::celsius(run.ambient_C), material, copper_K));
+    return units::in_kelvins(machine::rise_by_resistance(units::ohms(run.cold_ohm), units::celsius(run.cold_C),
+                                                         units::ohms(ohm), units::celsius(run.ambient_C), material,
+                                                         copper_K));
   }
-  double per_ohm() const {
-    return (machine::inferred_zero_offset_K(material, copper_K) + run.cold_C) / run.cold_ohm;
-  }
+  double per_ohm() const { return (machine::inferred_zero_offset_K(material, copper_K) + run.cold_C) / run.cold_ohm; }
   /// What all readings share, at a hot resistance: the cold one's digits, and the two temperatures. The ohmmeter's gain
   /// cancels in hot over cold; the thermometer's goes into both temperatures alike.
   double common(double ohm) const {
@@ -56,7 +56,9 @@ struct rise_scale {
 };
 
 rise_scale scale_of(const visit_facts& now, const verdict::policy& policy) {
-  return {*now.in.heat_run, material_of(now.in), policy.practice("copper_constant_K").value,
+  return {*now.in.heat_run,
+          material_of(now.in),
+          policy.practice("copper_constant_K").value,
           units::in_ohms(now.instruments.ohmmeter.digit_uncertainty()),
           units::in_kelvins(now.instruments.thermometer.digit_uncertainty()),
           now.instruments.thermometer.gain_uncertainty()};
@@ -97,11 +99,12 @@ void tell_cooling(const rise_scale& scale, verdict::rules::heat_run_facts& facts
   if (facts.cooling->status == checks::cooling_status::not_cooling) return;
   const auto& at = facts.cooling->at_switch_off;
   const double ohm = units::in_ohms(at.value);
-  facts.at_switch_off = {scale.rise(ohm), std::hypot(scale.per_ohm() * units::in_ohms(at.standard_uncertainty), scale.common(ohm))};
+  facts.at_switch_off = {scale.rise(ohm),
+                         std::hypot(scale.per_ohm() * units::in_ohms(at.standard_uncertainty), scale.common(ohm))};
 }
 
-/// What the losses of the fastest speed go with, at two voltages over the rated one: its watts where they were read, else
-/// the current squared. Absent where a voltage lies further than a tenth of the rated one beyond the readings.
+/// What the losses of the fastest speed go with, at two voltages over the rated one: its watts where they were read,
+/// else the current squared. Absent where a voltage lies further than a tenth of the rated one beyond the readings.
 struct loss_curve {
   fit::current_curve curve;
   bool by_watts;
@@ -129,7 +132,8 @@ std::optional<loss_curve> loss_curve_of(const visit_facts& now) {
 void tell_mains(const visit_facts& now, verdict::rules::heat_run_facts& facts) {
   const auto losses = now.in.visit.supply_voltage_V ? loss_curve_of(now) : std::nullopt;
   if (!losses) return;
-  const auto ratio = losses->ratio(*now.in.visit.supply_voltage_V / facts.rated_V, facts.run_V.value_or(facts.rated_V) / facts.rated_V);
+  const auto ratio = losses->ratio(*now.in.visit.supply_voltage_V / facts.rated_V,
+                                   facts.run_V.value_or(facts.rated_V) / facts.rated_V);
   if (!ratio) return;
   facts.supply_V = now.in.visit.supply_voltage_V;
   facts.by_watts = losses->by_watts;
@@ -166,12 +170,14 @@ std::optional<heat_picture> heat_picture_of(const visit_facts& now, const verdic
   const auto input = heating_of(scale, now, policy);
   heat_picture out;
   for (std::size_t i = 0; i < input.readings.size(); ++i)
-    out.readings.push_back({static_cast<int>(i), units::in_seconds(input.readings[i].time), units::in_kelvins(input.readings[i].rise)});
+    out.readings.push_back(
+        {static_cast<int>(i), units::in_seconds(input.readings[i].time), units::in_kelvins(input.readings[i].rise)});
   const auto found = checks::heat_run(input);
   if (found.status != checks::heat_run_status::projected) return out;
   const double further = common_at_end(scale);
-  const auto [low, middle, high] = std::array{found.final_rise.quantile(0.025, further), found.final_rise.quantile(0.5, further),
-                                              found.final_rise.quantile(0.975, further)};
+  const auto [low, middle, high] =
+      std::array{found.final_rise.quantile(0.025, further), found.final_rise.quantile(0.5, further),
+                 found.final_rise.quantile(0.975, further)};
   const double last = out.readings.back().x;
   const double at_end = units::in_kelvins(found.at_end);
   const double tau = units::in_seconds(found.time_constants.front());

@@ -26,7 +26,8 @@ double assumed_percent(std::string_view name) {
 void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out) {
   for (const auto& entry : now.in.insulation) {
     out.longest_insulation_s = std::max(out.longest_insulation_s, entry.time_s.back());
-    append(out.findings, verdict::rules::insulation(analyse_insulation(now.in, now.instruments, entry, policy), policy));
+    append(out.findings,
+           verdict::rules::insulation(analyse_insulation(now.in, now.instruments, entry, policy), policy));
   }
   if (now.in.insulation.empty()) {
     out.findings.push_back(verdict::rules::insulation_missing());

@@ -14,7 +14,8 @@ bool turned(const run_up_section& run, std::size_t i) { return run.turning.empty
 
 checks::power_factor_input watts_input(const visit_facts& now, const run_up_section& run, std::size_t i) {
   return {units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]), units::watts(run.power_W[i]),
-          now.in.machine.phases, now.instruments.voltmeter, now.instruments.ammeter, now.instruments.wattmeter};
+          now.in.machine.phases,          now.instruments.voltmeter,        now.instruments.ammeter,
+          now.instruments.wattmeter};
 }
 
 /// The resistance that carries the current of a speed, by the current read, with its relative standard uncertainty.
@@ -23,7 +24,8 @@ struct loss_resistance {
   double relative_u;
 };
 
-/// Between common and the speed's lead, where one was read so; else the fastest speed's section "main", or the only one.
+/// Between common and the speed's lead, where one was read so; else the fastest speed's section "main", or the only
+/// one.
 const resistance_section* section_of(const record& in, const std::string& speed) {
   for (const auto& section : in.resistance)
     if (section.speed == speed) return &section;
@@ -46,7 +48,8 @@ loss_resistance warm(const visit_facts& now, const resistance_section& section, 
   const auto at = units::celsius(*run.winding_C);
   const double copper_K = policy.practice("copper_constant_K").value;
   const double u_K = winding_uncertainty(now, *run.winding_C).value();
-  return {machine::at_temperature(units::ohms(read), units::celsius(section.winding_C), at, section.material, copper_K).value(),
+  return {machine::at_temperature(units::ohms(read), units::celsius(section.winding_C), at, section.material, copper_K)
+              .value(),
           std::hypot(meter_u, u_K * machine::relative_slope_per_K(at, section.material, copper_K))};
 }
 
@@ -86,16 +89,17 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const run_up_sect
                             .exponent_high = policy.practice("core_exponent_high").value};
   for (std::size_t i = 0; i < run.power_W.size(); ++i)
     if (turned(run, i) && run.voltage_V[i] > 0.0 && watts_possible(now, run, i))
-      out.readings.push_back({units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]), units::watts(run.power_W[i]),
-                              meters.voltmeter.digit_uncertainty(), meters.ammeter.digit_uncertainty(),
-                              meters.wattmeter.digit_uncertainty()});
+      out.readings.push_back({units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]),
+                              units::watts(run.power_W[i]), meters.voltmeter.digit_uncertainty(),
+                              meters.ammeter.digit_uncertainty(), meters.wattmeter.digit_uncertainty()});
   return out;
 }
 
 void judge_losses(const visit_facts& now, const run_up_section& run, const verdict::policy& policy, result& out) {
   const auto& machine = now.in.machine;
   const auto loss = resistance_for(now, run, policy);
-  verdict::rules::no_load_facts facts{run.speed, loss.has_value(),
+  verdict::rules::no_load_facts facts{run.speed,
+                                      loss.has_value(),
                                       machine.phases == 3 || machine.rotor_resistance_ohm.has_value(),
                                       machine.running_circuit == machine::running_circuit::permanent_capacitor ||
                                           machine.running_circuit == machine::running_circuit::shaded_pole,

@@ -66,8 +66,8 @@ void judge_touch(const visit_facts& now, const std::optional<visit_facts>& befor
 void judge_heat_run(const visit_facts& now, const verdict::policy& policy, result& out);
 
 /// Coast-down, beside those of the earlier visit and of good machines: appends findings.
-void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before, const std::optional<reference>& good,
-                      const verdict::policy& policy, result& out);
+void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before,
+                      const std::optional<reference>& good, const verdict::policy& policy, result& out);
 
 inline units::temperature_difference winding_uncertainty(const visit_facts& visit, double winding_C) {
   return visit.instruments.thermometer.standard_uncertainty(units::kelvins(winding_C));

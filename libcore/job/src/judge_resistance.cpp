@@ -44,8 +44,11 @@ checks::resistance_reading reading_of(const visit_facts& visit, const resistance
 machine::wound_wire wire_of(const resistance_section& entry) {
   const auto diameter = entry.wire_awg ? machine::awg_diameter(*entry.wire_awg)
                                        : units::millimetres(entry.wire_diameter_mm.value_or(1.0));
-  return {diameter, static_cast<double>(entry.turns.value_or(1)), units::millimetres(entry.mean_turn_mm.value_or(1000.0)),
-          entry.parallel, entry.material,
+  return {diameter,
+          static_cast<double>(entry.turns.value_or(1)),
+          units::millimetres(entry.mean_turn_mm.value_or(1000.0)),
+          entry.parallel,
+          entry.material,
           entry.wire_awg ? machine::wire_standard::awg : machine::wire_standard::metric};
 }
 
@@ -64,7 +67,8 @@ std::optional<measurement::uncertain<units::resistance>> expected_from_wire(cons
 }
 
 /// Which wire, or how many turns, the measured resistance speaks for, the rest of the winding being as stated.
-verdict::rules::wire_explanation explanation_of(const resistance_section& entry, const checks::resistance_result& result,
+verdict::rules::wire_explanation explanation_of(const resistance_section& entry,
+                                                const checks::resistance_result& result,
                                                 const verdict::policy& policy) {
   verdict::rules::wire_explanation out;
   if (!entry.mean_turn_mm) return out;
@@ -134,16 +138,18 @@ std::vector<std::pair<std::string, section_list>> equal_groups(const record& in)
     if (found == out.end()) out.push_back({name, {i}});
     else found->second.push_back(i);
   }
-  const bool speeds = std::any_of(in.resistance.begin(), in.resistance.end(), [](const auto& entry) { return entry.speed.has_value(); });
-  if (out.empty() && !speeds && in.machine.phases == 3 && in.resistance.size() == 3) out.push_back({"phases", {0, 1, 2}});
+  const bool speeds = std::any_of(in.resistance.begin(), in.resistance.end(),
+                                  [](const auto& entry) { return entry.speed.has_value(); });
+  if (out.empty() && !speeds && in.machine.phases == 3 && in.resistance.size() == 3)
+    out.push_back({"phases", {0, 1, 2}});
   return out;
 }
 
 void judge_sections(const visit_facts& now, const std::vector<verdict::rules::resistance_facts>& facts,
                     const verdict::policy& policy, result& out) {
   for (const auto& [name, places] : equal_groups(now.in)) {
-    verdict::rules::balance_facts balance{name, {}, checks::section_balance({values_of(now, places, facts, policy)}),
-                                          now.in.machine.winding_kind};
+    verdict::rules::balance_facts balance{
+        name, {}, checks::section_balance({values_of(now, places, facts, policy)}), now.in.machine.winding_kind};
     for (const auto i : places) balance.sections.push_back(now.in.resistance[i].section);
     out.findings.push_back(verdict::rules::resistance_balance(balance, policy));
   }
@@ -166,8 +172,11 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
                       result& out) {
   std::vector<verdict::rules::resistance_facts> sections;
   for (const auto& entry : now.in.resistance) {
-    checks::resistance_input input{.measured = reading_of(now, entry, policy), .earlier = {}, .expected = {},
-                                   .expected_at = units::celsius(entry.expected_C), .material = entry.material,
+    checks::resistance_input input{.measured = reading_of(now, entry, policy),
+                                   .earlier = {},
+                                   .expected = {},
+                                   .expected_at = units::celsius(entry.expected_C),
+                                   .material = entry.material,
                                    .copper_K = policy.practice("copper_constant_K").value,
                                    .from_wire = expected_from_wire(entry, policy)};
     if (entry.expected_ohm) input.expected = units::ohms(*entry.expected_ohm);
@@ -175,7 +184,8 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
       for (const auto& old : before->in.resistance)
         if (old.section == entry.section) input.earlier = reading_of(*before, old, policy);
     const auto result = checks::resistance(input);
-    sections.push_back({entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy)});
+    sections.push_back(
+        {entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy)});
   }
   append(out.findings, verdict::rules::resistance(sections, largest_plausible_ohm(now, out), policy));
   judge_sections(now, sections, policy, out);

@@ -40,7 +40,8 @@ std::vector<verdict::rules::stall_facts> stalls_of(const record& in) {
       in.machine.rated_voltage_V * (1.0 - verdict::tables::supply_window.front().voltage_percent / 100.0);
   for (const auto& section : in.run_up)
     for (std::size_t i = 0; i < section.turning.size(); ++i)
-      if (!section.turning[i] && section.voltage_V[i] >= near_rating) out.push_back({section.speed, section.voltage_V[i]});
+      if (!section.turning[i] && section.voltage_V[i] >= near_rating)
+        out.push_back({section.speed, section.voltage_V[i]});
   return out;
 }
 
@@ -61,11 +62,10 @@ void judge_starting(const visit_facts& now, const verdict::policy& policy, resul
   for (const auto& one : tries) {
     if (!one.lowest_V.empty()) {
       const double highest = *std::max_element(one.lowest_V.begin(), one.lowest_V.end());
-      append(out.findings,
-             verdict::rules::starting_voltage(
-                 {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
-                  checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
-                 now.in.machine.rated_voltage_V, policy));
+      append(out.findings, verdict::rules::starting_voltage(
+                               {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
+                                checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
+                               now.in.machine.rated_voltage_V, policy));
     }
     if (!one.to_speed_s.empty())
       append(out.findings, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,

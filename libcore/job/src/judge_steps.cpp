@@ -31,8 +31,8 @@ double common_x(const std::vector<const curve*>& curves) {
 
 void compare_currents(const std::vector<const curve*>& curves, double x, const verdict::policy& policy,
                       verdict::rules::steps_facts& facts) {
-  checks::steps_input input{{}, policy.practice("step_merged_percent").value / 100.0,
-                            policy.practice("conforming_probability").value};
+  checks::steps_input input{
+      {}, policy.practice("step_merged_percent").value / 100.0, policy.practice("conforming_probability").value};
   const double drift = policy.practice("repeatability_within_percent").value / 100.0;
   for (std::size_t i = 0; i < curves.size(); ++i) {
     const auto log = fit::log_current(*curves[i], x);
@@ -42,8 +42,8 @@ void compare_currents(const std::vector<const curve*>& curves, double x, const v
 }
 
 /// Rpm of every speed at x; empty unless all were read.
-std::vector<double> rotations(const std::vector<checks::summary_input>& channels, const std::vector<std::string>& speeds,
-                              double x) {
+std::vector<double> rotations(const std::vector<checks::summary_input>& channels,
+                              const std::vector<std::string>& speeds, double x) {
   std::vector<double> out;
   for (const auto& speed : speeds)
     for (const auto& channel : channels) {
@@ -81,8 +81,7 @@ void tell(const verdict::rules::steps_facts& facts, const verdict::rules::steps_
   out.steps.outcome = judged.finding.outcome;
   out.steps.voltage_V = facts.common_voltage_V;
   for (const auto place : judged.best_order) out.steps.best_order.push_back(facts.speeds[place]);
-  if (judged.flag)
-    switch (*judged.flag) {
+  if (judged.flag) switch (*judged.flag) {
       case checks::step_flag::in_order: break;
       case checks::step_flag::swapped: out.steps.flag = "swapped"; break;
       case checks::step_flag::reversed: out.steps.flag = "reversed"; break;
@@ -95,8 +94,8 @@ void tell(const verdict::rules::steps_facts& facts, const verdict::rules::steps_
 }  // namespace
 
 void judge_steps(const visit_facts& now, const run_up_analysis& today, const std::shared_ptr<const reference>& good,
-                 const std::optional<pooled_reference>& model,
-                 const std::vector<verdict::rules::step_ratio>& ratios, const verdict::policy& policy, result& out) {
+                 const std::optional<pooled_reference>& model, const std::vector<verdict::rules::step_ratio>& ratios,
+                 const verdict::policy& policy, result& out) {
   verdict::rules::steps_facts facts;
   facts.speeds = now.in.machine.speeds;
   facts.control = now.in.machine.speed_control;

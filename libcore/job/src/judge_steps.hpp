@@ -15,7 +15,7 @@ namespace rewound::job {
 
 /// The order of the speeds, from currents and rpm, and from good machines where a reference is there.
 void judge_steps(const visit_facts& now, const run_up_analysis& today, const std::shared_ptr<const reference>& good,
-                 const std::optional<pooled_reference>& model,
-                 const std::vector<verdict::rules::step_ratio>& ratios, const verdict::policy& policy, result& out);
+                 const std::optional<pooled_reference>& model, const std::vector<verdict::rules::step_ratio>& ratios,
+                 const verdict::policy& policy, result& out);
 
 }  // namespace rewound::job

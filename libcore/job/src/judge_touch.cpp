@@ -40,9 +40,10 @@ void judge_withstand(const visit_facts& now, const std::optional<visit_facts>& b
                      earlier_per_kV(before, test), test.broke_down, test.component, test.state});
     if (test.kind == test_kind::dc) out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
   }
-  append(out.findings,
-         verdict::rules::withstand(tests, {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine),
-                                           machine.winding_kind}, policy));
+  append(out.findings, verdict::rules::withstand(tests,
+                                                 {machine.rated_voltage_V, machine.rated_frequency_Hz,
+                                                  largest_output_W(machine), machine.winding_kind},
+                                                 policy));
 }
 
 /// The core of a cord by its cross-section, where the table of cores has it.
@@ -113,8 +114,8 @@ void judge_cord(const visit_facts& now, const verdict::policy& policy, result& o
                                  units::volts(now.in.machine.rated_voltage_V)};
   const bool earthed =
       now.in.machine.frame_earthed.value_or(now.in.machine.appliance_class == machine::appliance_class::class_I);
-  const verdict::rules::cord_facts facts{checks::cord(input), cord.conductor_awg, cord.length_m, current,
-                                         now.in.machine.phases == 3, cord.conductors, earthed};
+  const verdict::rules::cord_facts facts{checks::cord(input),        cord.conductor_awg, cord.length_m, current,
+                                         now.in.machine.phases == 3, cord.conductors,    earthed};
   out.findings.push_back(verdict::rules::cord(facts, policy));
   if (auto finding = verdict::rules::cord_earth_conductor(facts)) out.findings.push_back(std::move(*finding));
 }

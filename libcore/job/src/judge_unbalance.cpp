@@ -55,8 +55,8 @@ void compare_rolled(const visit_facts& now, const run_up_section& run, std::size
 void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out) {
   for (const auto& run : now.in.run_up) {
     if (run.line_current_A.size() != 3) continue;
-    const auto top = static_cast<std::size_t>(
-        std::max_element(run.voltage_V.begin(), run.voltage_V.end()) - run.voltage_V.begin());
+    const auto top =
+        static_cast<std::size_t>(std::max_element(run.voltage_V.begin(), run.voltage_V.end()) - run.voltage_V.begin());
     if (run.current_A[top] <= 0.0) continue;
     verdict::rules::unbalance_facts facts{
         .speed = run.speed,
@@ -67,7 +67,8 @@ void judge_unbalance(const visit_facts& now, const verdict::policy& policy, resu
         .rolled = {}};
     if (run.line_voltage_V.size() == 3) {
       const auto volts = lines_at<units::voltage>(run.line_voltage_V, top);
-      if (mean_of(volts) > 0.0) facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
+      if (mean_of(volts) > 0.0)
+        facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
     }
     compare_rolled(now, run, top, policy.practice("rolled_voltage_percent").value / 100.0, facts);
     append(out.findings, verdict::rules::unbalance(facts, policy));

@@ -9,8 +9,8 @@
 
 namespace rewound::job {
 
-/// Everything that a kept value depends on, as numbers; every list with its length before it, so that no two inputs share
-/// a key.
+/// Everything that a kept value depends on, as numbers; every list with its length before it, so that no two inputs
+/// share a key.
 class kept_key {
  public:
   void add(double value) { numbers_.push_back(value); }

@@ -11,7 +11,8 @@
 
 namespace rewound::job {
 
-/// Values that are costly to work out, kept by exactly the numbers they depend on; the one not asked for longest gives way.
+/// Values that are costly to work out, kept by exactly the numbers they depend on; the one not asked for longest gives
+/// way.
 ///
 /// May be used by several threads. Two that ask for the same new value at once both work it out, to the same result.
 template <class Value>

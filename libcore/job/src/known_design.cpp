@@ -73,8 +73,8 @@ std::optional<double> main_ohms(const record& in) {
     double warm_C = entry.winding_C + usual_warmth_K;
     for (const auto& run : in.run_up) warm_C = run.winding_C.value_or(warm_C);
     const double ohms = entry.resistance_ohm - entry.lead_resistance_ohm.value_or(0.0);
-    return units::in_ohms(machine::at_temperature(units::ohms(ohms), units::celsius(entry.winding_C), units::celsius(warm_C),
-                                                  entry.material));
+    return units::in_ohms(machine::at_temperature(units::ohms(ohms), units::celsius(entry.winding_C),
+                                                  units::celsius(warm_C), entry.material));
   }
   return std::nullopt;
 }
@@ -82,7 +82,8 @@ std::optional<double> main_ohms(const record& in) {
 std::vector<machine::fan_design> starts_for(const record& in, const std::vector<double>& ratios) {
   auto out = machine::fan_population(machine_kind_of(in), ratios);
   for (auto& design : out)
-    design.supply_frequency_ratio = in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz) / in.machine.rated_frequency_Hz;
+    design.supply_frequency_ratio =
+        in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz) / in.machine.rated_frequency_Hz;
   return out;
 }
 
@@ -96,13 +97,15 @@ void add_run_ups(const record& in, const bench_instruments& meters, const std::v
         known.add(step, what, picked_readings(input.readings), gain_of_channel(meters, what));
         if (what == channel::current) out.read[step] = true;
         const std::string word = channel_word(what);
-        if (std::find(out.basis.read.begin(), out.basis.read.end(), word) == out.basis.read.end()) out.basis.read.push_back(word);
+        if (std::find(out.basis.read.begin(), out.basis.read.end(), word) == out.basis.read.end())
+          out.basis.read.push_back(word);
       }
 }
 
 /// The nameplate, where the fastest speed was not read.
 void add_nameplates(const record& in, known_values_list& known, known_designs& out) {
-  constexpr double marked_current = 0.10, marked_power = 0.15;  // what a nameplate is off by (common practice, no source)
+  constexpr double marked_current = 0.10,
+                   marked_power = 0.15;  // what a nameplate is off by (common practice, no source)
   const bool watts_read = std::find(out.basis.read.begin(), out.basis.read.end(), "power") != out.basis.read.end();
   if (in.machine.rated_current_A && !out.read.front()) {
     known_values_list first;
@@ -157,14 +160,15 @@ known_designs designs_of(const record& in) {
   const auto n = static_cast<Eigen::Index>(known.values.size());
   const checks::design_match_input match{starts_for(in, current_ratios(in, channels)), known.probes,
                                          Eigen::Map<const Eigen::VectorXd>(known.values.data(), n),
-                                         Eigen::Map<const Eigen::VectorXd>(known.uncertainties.data(), n), main_ohms(in)};
+                                         Eigen::Map<const Eigen::VectorXd>(known.uncertainties.data(), n),
+                                         main_ohms(in)};
   out.basis.resistance = match.main_resistance_ohm.has_value();
   out.designs = checks::design_match(match);
   if (out.designs.empty())
     throw error(error_code::out_of_range, {"", 0, "run_up"}, "a draw that no design of the population has",
                 "a single- or three-phase fan's");
-  // Likelihoods are sharper than a model machine deserves: designs count by their square roots (project's choice; with the
-  // likelihoods themselves the intervals of simulated machines held the truth 91 times of 100).
+  // Likelihoods are sharper than a model machine deserves: designs count by their square roots (project's choice; with
+  // the likelihoods themselves the intervals of simulated machines held the truth 91 times of 100).
   const double wider = out.designs.front().misfit;
   out.basis.misfit = wider;
   for (auto& each : out.designs) each.weight = std::sqrt(each.weight);

@@ -123,8 +123,8 @@ pooled_reference pooled(const std::vector<reference_machine>& machines, const cu
   return out;
 }
 
-/// Some ten to some hundred kilobytes each: a shop has few references at hand, and leaves a machine of them out when it is
-/// the one judged.
+/// Some ten to some hundred kilobytes each: a shop has few references at hand, and leaves a machine of them out when it
+/// is the one judged.
 constexpr std::size_t most_pooled = 32;
 
 kept_values<pooled_reference>& pooled_before() {
@@ -216,8 +216,12 @@ std::vector<fit::summary_block> summary_of(const record& in) {
 }
 
 reference reference_of(const record& in) {
-  return {in.machine.model.value_or(""), in.machine.rated_voltage_V, in.machine.rated_frequency_Hz, in.visit.shaft,
-          {machine_of(in)}, {}};
+  return {in.machine.model.value_or(""),
+          in.machine.rated_voltage_V,
+          in.machine.rated_frequency_Hz,
+          in.visit.shaft,
+          {machine_of(in)},
+          {}};
 }
 
 std::vector<std::string> kept_though_unlike(const reference& in, const verdict::policy& policy) {
@@ -242,8 +246,8 @@ reference merge(const std::vector<reference>& parts, const verdict::policy& poli
     for (const auto& machine : all) {
       for (const auto& known : out.machines)
         if (known.id == machine.id && known.day == machine.day)
-          throw error(error_code::repeated, {"", 0, "machine.id"}, "\"" + machine.id + "\" of " + machine.day.iso() + " twice",
-                      "each visit once");
+          throw error(error_code::repeated, {"", 0, "machine.id"},
+                      "\"" + machine.id + "\" of " + machine.day.iso() + " twice", "each visit once");
       out.machines.push_back(machine);
     }
   }
@@ -255,7 +259,8 @@ reference learn(const std::vector<record>& records, const verdict::policy& polic
   std::vector<reference> parts;
   for (const auto& record : records) {
     if (!record.machine.model)
-      throw error(error_code::missing_key, {"", 0, "machine.model"}, "nothing in the record of \"" + record.machine.id + "\"",
+      throw error(error_code::missing_key, {"", 0, "machine.model"},
+                  "nothing in the record of \"" + record.machine.id + "\"",
                   "the model's name, the same in all records");
     parts.push_back(reference_of(record));
     parts.back().machines.front().coast_down = kept_coasting(record, policy);
@@ -298,7 +303,8 @@ pooled_reference unknown_population(const machine_section& machine) {
     for (const auto what : {channel::current, channel::power, channel::rotation}) out.blocks.push_back({speed, what});
   const auto size = static_cast<Eigen::Index>(3 * out.blocks.size());
   const Eigen::VectorXd shape = checks::shape_spread();
-  out.shapes.assign(out.blocks.size(), {Eigen::VectorXd::Zero(shape.size()), shape.array().square().matrix().asDiagonal()});
+  out.shapes.assign(out.blocks.size(),
+                    {Eigen::VectorXd::Zero(shape.size()), shape.array().square().matrix().asDiagonal()});
   out.population = {Eigen::VectorXd::Zero(size), Eigen::MatrixXd::Zero(size, size), Eigen::MatrixXd::Zero(size, size),
                     std::numeric_limits<double>::infinity(), 0};
   return out;

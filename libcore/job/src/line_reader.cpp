@@ -32,7 +32,8 @@ line_reader::~line_reader() {
 
 bool line_reader::fill() {
   if (end_ - begin_ > longest_line)
-    throw base::error(base::error_code::bad_table, {path_, number_ + 1, ""}, "a line of more than a megabyte", "shorter lines");
+    throw base::error(base::error_code::bad_table, {path_, number_ + 1, ""}, "a line of more than a megabyte",
+                      "shorter lines");
   std::memmove(buffer_.data(), buffer_.data() + begin_, end_ - begin_);
   end_ -= begin_;
   begin_ = 0;

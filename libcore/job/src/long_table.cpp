@@ -20,8 +20,8 @@ using base::error_code;
 /// More rows of one machine than this are no run-ups; held in memory they would have no bound.
 constexpr int most_rows = 10000;
 
-/// Sixty-four bits of each name seen, in open addressing at most half full: 16 to 32 bytes a name. Of a million names two
-/// share their bits with probability 3e-8.
+/// Sixty-four bits of each name seen, in open addressing at most half full: 16 to 32 bytes a name. Of a million names
+/// two share their bits with probability 3e-8.
 class names_seen {
  public:
   /// @return false for a name that was added before
@@ -84,8 +84,7 @@ class long_table_source final : public batch_source {
     header->day = day_of_change(path);
     read_header(*header);
     header_ = std::move(header);
-    if (!next_row())
-      throw error(error_code::empty_list, {path, 0, ""}, "no rows", "at least one row");
+    if (!next_row()) throw error(error_code::empty_list, {path, 0, ""}, "no rows", "at least one row");
   }
 
   std::optional<batch_item> next() override {
@@ -108,8 +107,8 @@ class long_table_source final : public batch_source {
       throw error(error_code::repeated, {header.file, block.first, "machine"}, "a machine whose rows came before",
                   "the rows of a machine together");
     if (block.count > most_rows)
-      throw error(error_code::bad_table, {header.file, block.first, "machine"}, std::to_string(block.count) + " rows of one machine",
-                  std::to_string(most_rows) + " rows or fewer");
+      throw error(error_code::bad_table, {header.file, block.first, "machine"},
+                  std::to_string(block.count) + " rows of one machine", std::to_string(most_rows) + " rows or fewer");
     return record_from_rows(header, block.rows, block.first);
   }
 
@@ -124,7 +123,8 @@ class long_table_source final : public batch_source {
     while (out.columns[out.machine].kind != column_kind::machine_id) ++out.machine;
   }
 
-  /// Goes on to the next row, and to the machine it names; blank lines go to the block, so that its lines can be counted.
+  /// Goes on to the next row, and to the machine it names; blank lines go to the block, so that its lines can be
+  /// counted.
   bool next_row(row_block* block = nullptr) {
     do {
       row_ = lines_.next();

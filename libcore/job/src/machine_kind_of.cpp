@@ -25,8 +25,14 @@ std::optional<int> poles_of(const record& in) {
 
 machine::machine_kind machine_kind_of(const record& in) {
   const auto& m = in.machine;
-  return {m.running_circuit, m.speed_control, m.phases, m.rated_voltage_V, m.rated_frequency_Hz,
-          poles_of(in), in.visit.shaft == shaft_condition::loaded, m.speeds.size()};
+  return {m.running_circuit,
+          m.speed_control,
+          m.phases,
+          m.rated_voltage_V,
+          m.rated_frequency_Hz,
+          poles_of(in),
+          in.visit.shaft == shaft_condition::loaded,
+          m.speeds.size()};
 }
 
 bool has_designs(const record& in) { return in.machine.speed_control != machine::speed_control::pole_change; }

@@ -10,8 +10,8 @@
 
 namespace rewound::job {
 
-/// What a record says of its machine before it runs, for the population of designs. Poles as marked, or of the synchronous
-/// speed nearest above the fastest rpm read; absent where there is neither.
+/// What a record says of its machine before it runs, for the population of designs. Poles as marked, or of the
+/// synchronous speed nearest above the fastest rpm read; absent where there is neither.
 machine::machine_kind machine_kind_of(const record& in);
 
 /// Whether the machine model and its designs can stand for it: windings of several pole numbers are outside them.

@@ -19,7 +19,10 @@ using base::error_code;
 class row_gatherer {
  public:
   row_gatherer(const long_table_header& header, int first)
-      : header_(header), file_(std::make_shared<const std::string>(header.file)), seen_(header.columns.size()), first_(first) {}
+      : header_(header),
+        file_(std::make_shared<const std::string>(header.file)),
+        seen_(header.columns.size()),
+        first_(first) {}
 
   void add(std::string_view line, int number) {
     if (line.find_first_not_of(" \t\r") == std::string_view::npos) return;
@@ -80,7 +83,8 @@ class row_gatherer {
     const auto leads = cell_of("leads");
     for (auto each = entries_.rbegin(); each != entries_.rend(); ++each)
       if (each->speed == speed && each->leads == leads) return *each;
-    entries_.push_back({std::string(speed), std::string(leads), line_, {}, {}, {}, std::vector<std::string>(cells_.size())});
+    entries_.push_back(
+        {std::string(speed), std::string(leads), line_, {}, {}, {}, std::vector<std::string>(cells_.size())});
     return entries_.back();
   }
 
@@ -99,7 +103,8 @@ class row_gatherer {
   }
 
   /// A value that all rows have in common: kept once, and held against the first.
-  void add_common(const table_column& column, std::string_view cell, const char* key, node_table& into, std::string& seen) {
+  void add_common(const table_column& column, std::string_view cell, const char* key, node_table& into,
+                  std::string& seen) {
     if (seen.empty()) {
       seen = cell;
       into.emplace_back(key, value_of(column, cell));
@@ -107,10 +112,13 @@ class row_gatherer {
     }
     if (seen == cell) return;
     const auto before = value_of(column, seen), now = value_of(column, cell);
-    if (before.value.index() == now.value.index() && column.cells == cell_kind::value && text_of(before) == text_of(now)) return;
+    if (before.value.index() == now.value.index() && column.cells == cell_kind::value &&
+        text_of(before) == text_of(now))
+      return;
     const bool of_speed = column.kind == column_kind::run_up_key;
-    throw error(error_code::bad_table, {header_.file, line_, column.name}, std::string(cell),
-                std::string("the same value on all rows of one ") + (of_speed ? "speed" : "machine") + ", here " + seen);
+    throw error(
+        error_code::bad_table, {header_.file, line_, column.name}, std::string(cell),
+        std::string("the same value on all rows of one ") + (of_speed ? "speed" : "machine") + ", here " + seen);
   }
 
   void add_cell(const table_column& column, std::size_t place, entry& into) {
@@ -119,9 +127,11 @@ class row_gatherer {
       case column_kind::machine_id: return add_common(column, cell, "id", machine_, seen_[place]);
       case column_kind::machine_key: return add_common(column, cell, column.name.c_str(), machine_, seen_[place]);
       case column_kind::visit_key: return add_common(column, cell, column.name.c_str(), visit_, seen_[place]);
-      case column_kind::run_up_key: return add_common(column, cell, column.name.c_str(), into.members, into.seen[place]);
+      case column_kind::run_up_key:
+        return add_common(column, cell, column.name.c_str(), into.members, into.seen[place]);
       case column_kind::reading: return list_of(into.lists, column.name).push_back(value_of(column, cell));
-      case column_kind::line_reading: return list_of(into.lines, column.line->key)[column.line->line].push_back(value_of(column, cell));
+      case column_kind::line_reading:
+        return list_of(into.lines, column.line->key)[column.line->line].push_back(value_of(column, cell));
     }
   }
 
@@ -140,7 +150,8 @@ class row_gatherer {
     };
     node_list speeds;
     for (const auto& each : entries_)
-      if (std::none_of(speeds.begin(), speeds.end(), [&](const node& one) { return std::get<std::string>(one.value) == each.speed; }))
+      if (std::none_of(speeds.begin(), speeds.end(),
+                       [&](const node& one) { return std::get<std::string>(one.value) == each.speed; }))
         speeds.push_back(text(each.speed));
     otherwise(machine_, "speeds", at_line(std::move(speeds), first_));
     otherwise(machine_, "phases", at_line(1.0, first_));

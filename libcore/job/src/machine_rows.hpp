@@ -21,8 +21,8 @@ struct long_table_header {
 
 /// One machine's record from its rows.
 ///
-/// What no column tells is one phase, an unknown speed control and running circuit, a machine as found, and speeds in the
-/// order in which they stand, fastest first.
+/// What no column tells is one phase, an unknown speed control and running circuit, a machine as found, and speeds in
+/// the order in which they stand, fastest first.
 ///
 /// @param rows   the lines as they stand in the file, empty ones too
 /// @param first  number of the first line

@@ -22,8 +22,8 @@ std::map<std::string, reference_meter> meters_of(const bench_instruments& bench)
 /// the machines cancels by that share, and the others' errors average. Without machines nothing cancels.
 double remaining_gain(const std::vector<reference_machine>& machines, const char* kind, const reference_meter& meter);
 
-/// What is left of them in the level of a channel: of its own meter, and of the voltmeter, whose gain moves the level by
-/// the exponent times itself; of fans the exponent is about 1. A kind of meter that was not used adds nothing.
+/// What is left of them in the level of a channel: of its own meter, and of the voltmeter, whose gain moves the level
+/// by the exponent times itself; of fans the exponent is about 1. A kind of meter that was not used adds nothing.
 double level_gain(const std::map<std::string, reference_meter>& meters, const std::vector<reference_machine>& machines,
                   fit::channel what);
 

@@ -36,7 +36,7 @@ double entropy_of(std::vector<double> joint) {
 
 /// A test that either shows a fault or does not, with the shares of reference/causes/cause_evidence.table.
 verdict::next_step yes_or_no(measurement_kind what, const std::vector<double>& now,
-                             double verdict::cause_tables::cause_evidence_row::* share) {
+                             double verdict::cause_tables::cause_evidence_row::*share) {
   std::vector<double> shown(now.size());
   std::vector<double> not_shown(now.size());
   for (std::size_t i = 0; i < now.size(); ++i) {
@@ -49,15 +49,17 @@ verdict::next_step yes_or_no(measurement_kind what, const std::vector<double>& n
 }
 
 /// A channel read beside the current on every speed: its level and how it grows.
-std::optional<checks::proposed_measurement> channel_read(const electrical_evidence& evidence, fit::channel what, double gain) {
+std::optional<checks::proposed_measurement> channel_read(const electrical_evidence& evidence, fit::channel what,
+                                                         double gain) {
   constexpr double slope_noise = 0.02;  // of a run-up of half a dozen readings (common practice, no source)
   std::vector<Eigen::Index> levels;
   for (std::size_t i = 0; i < evidence.blocks.size(); ++i)
-    if (evidence.blocks[i].what == what && evidence.blocks[i].input == nullptr) levels.push_back(static_cast<Eigen::Index>(3 * i));
+    if (evidence.blocks[i].what == what && evidence.blocks[i].input == nullptr)
+      levels.push_back(static_cast<Eigen::Index>(3 * i));
   if (levels.empty()) return std::nullopt;
   const auto rows = static_cast<Eigen::Index>(2 * levels.size());
-  checks::proposed_measurement out{Eigen::MatrixXd::Zero(rows, evidence.model.covariance.cols()),
-                                   Eigen::MatrixXd::Zero(rows, rows), {}};
+  checks::proposed_measurement out{
+      Eigen::MatrixXd::Zero(rows, evidence.model.covariance.cols()), Eigen::MatrixXd::Zero(rows, rows), {}};
   for (std::size_t i = 0; i < levels.size(); ++i) {
     const auto row = static_cast<Eigen::Index>(2 * i);
     out.observation(row, levels[i]) = out.observation(row + 1, levels[i] + 1) = 1.0;
@@ -73,15 +75,16 @@ std::optional<checks::proposed_measurement> ohms_read(const electrical_evidence&
   const auto column = evidence.resistance_entry(auxiliary);
   if (!(evidence.observed.observation.col(column).array() == 0.0).all()) return std::nullopt;
   constexpr double noise = 0.01;  // a degree or two of winding temperature, and the meter (common practice, no source)
-  checks::proposed_measurement out{Eigen::MatrixXd::Zero(1, evidence.model.covariance.cols()),
-                                   Eigen::MatrixXd::Constant(1, 1, noise * noise), {0}};
+  checks::proposed_measurement out{
+      Eigen::MatrixXd::Zero(1, evidence.model.covariance.cols()), Eigen::MatrixXd::Constant(1, 1, noise * noise), {0}};
   out.observation(0, column) = 1.0;
   return out;
 }
 
 void add_values(const next_step_facts& known, const std::vector<double>& causes, std::vector<verdict::next_step>& out) {
   const auto& evidence = *known.evidence;
-  checks::next_measurement_input in{evidence.observed, evidence.model, {}, static_cast<std::size_t>(verdict::cause::none), {}, 200};
+  checks::next_measurement_input in{
+      evidence.observed, evidence.model, {}, static_cast<std::size_t>(verdict::cause::none), {}, 200};
   for (std::size_t i = 0; i < causes.size(); ++i)
     in.log_prior.push_back(std::log(std::max(causes[i], 1e-12)) - known.facts.log_electrical[i]);
   std::vector<measurement_kind> kinds;
@@ -99,14 +102,19 @@ void add_values(const next_step_facts& known, const std::vector<double>& causes,
   };
   const auto worth = checks::next_measurement(in);
   for (std::size_t i = 0; i < kinds.size(); ++i)
-    out.push_back({kinds[i], worth[i].bits, meaning(worth[i].high), meaning(worth[i].as_expected), meaning(worth[i].low)});
+    out.push_back(
+        {kinds[i], worth[i].bits, meaning(worth[i].high), meaning(worth[i].as_expected), meaning(worth[i].low)});
 }
 
 }  // namespace
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
-                                   verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes) {
-  return {std::move(evidence), std::move(facts), std::move(causes), reading_uncertainty(now, fit::channel::power),
+                                   verdict::rules::cause_facts facts,
+                                   std::vector<verdict::rules::ranked_cause> causes) {
+  return {std::move(evidence),
+          std::move(facts),
+          std::move(causes),
+          reading_uncertainty(now, fit::channel::power),
           reading_uncertainty(now, fit::channel::rotation),
           now.in.machine.running_circuit == machine::running_circuit::permanent_capacitor};
 }
@@ -119,7 +127,8 @@ std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
   if (in.evidence) add_values(in, probabilities, out);
   if (facts.start_attempts == 0) out.push_back(yes_or_no(measurement_kind::starts, probabilities, &row::hesitates));
   if (!facts.insulation) out.push_back(yes_or_no(measurement_kind::insulation, probabilities, &row::insulation_low));
-  if (!facts.polarization_index) out.push_back(yes_or_no(measurement_kind::polarization_index, probabilities, &row::polarization_low));
+  if (!facts.polarization_index)
+    out.push_back(yes_or_no(measurement_kind::polarization_index, probabilities, &row::polarization_low));
   if (!facts.coast_down) out.push_back(yes_or_no(measurement_kind::coast_down, probabilities, &row::drags));
   if (!facts.heat_run) out.push_back(yes_or_no(measurement_kind::heat_run, probabilities, &row::hot));
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.worth() > b.worth(); });

@@ -13,12 +13,12 @@ namespace rewound::job {
 
 /// What next steps are found by; it refers to nothing else, and may outlive the record.
 struct next_step_facts {
-  std::optional<electrical_evidence> evidence;        ///< what was observed, ohms included
-  verdict::rules::cause_facts facts;                  ///< what the causes were ranked by
+  std::optional<electrical_evidence> evidence;  ///< what was observed, ohms included
+  verdict::rules::cause_facts facts;            ///< what the causes were ranked by
   std::vector<verdict::rules::ranked_cause> causes;
-  double watts_uncertainty;                           ///< relative, of one reading of this bench's meters
+  double watts_uncertainty;  ///< relative, of one reading of this bench's meters
   double rotation_uncertainty;
-  bool start_winding_runs;                            ///< so that its ohms may tell of the run-up
+  bool start_winding_runs;  ///< so that its ohms may tell of the run-up
 };
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,

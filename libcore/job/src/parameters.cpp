@@ -20,18 +20,18 @@ struct shown_parameter {
   std::string_view unit;
 };
 
-constexpr std::array<shown_parameter, 11> shown_parameters{{
-    {design_parameter::main_resistance, "main_resistance", "ohm"},
-    {design_parameter::leakage, "main_leakage", "ohm"},
-    {design_parameter::rotor_resistance, "rotor_resistance", "ohm"},
-    {design_parameter::magnetising, "magnetising_reactance", "ohm"},
-    {design_parameter::knee, "knee_voltage", "V"},
-    {design_parameter::core_loss, "core_loss", "W"},
-    {design_parameter::turns_ratio, "turns_ratio", "1"},
-    {design_parameter::auxiliary_resistance, "start_winding_resistance", "ohm"},
-    {design_parameter::capacitance, "capacitance", "uF"},
-    {design_parameter::fan, "fan_torque_coefficient", "N m s2"},
-    {design_parameter::friction, "friction_torque", "N m"}}};
+constexpr std::array<shown_parameter, 11> shown_parameters{
+    {{design_parameter::main_resistance, "main_resistance", "ohm"},
+     {design_parameter::leakage, "main_leakage", "ohm"},
+     {design_parameter::rotor_resistance, "rotor_resistance", "ohm"},
+     {design_parameter::magnetising, "magnetising_reactance", "ohm"},
+     {design_parameter::knee, "knee_voltage", "V"},
+     {design_parameter::core_loss, "core_loss", "W"},
+     {design_parameter::turns_ratio, "turns_ratio", "1"},
+     {design_parameter::auxiliary_resistance, "start_winding_resistance", "ohm"},
+     {design_parameter::capacitance, "capacitance", "uF"},
+     {design_parameter::fan, "fan_torque_coefficient", "N m s2"},
+     {design_parameter::friction, "friction_torque", "N m"}}};
 
 /// Absent where the design has no such part.
 std::optional<double> value_of(const machine::fan_design& design, design_parameter which) {
@@ -91,7 +91,8 @@ std::optional<parameter_estimate> estimate_of(const known_designs& known, const 
   const double half = measurement::coverage_95 * spread;
   // Half of the population's own spread tells something (project's choice).
   const bool determined = spread < 0.5 * checks::design_spread[static_cast<std::size_t>(shown.which)];
-  return parameter_estimate{shown.name, shown.unit, std::exp(mean), {std::exp(mean - half), std::exp(mean + half)}, determined};
+  return parameter_estimate{
+      shown.name, shown.unit, std::exp(mean), {std::exp(mean - half), std::exp(mean + half)}, determined};
 }
 
 }  // namespace

@@ -14,7 +14,8 @@ namespace rewound::job {
 std::optional<heat_picture> heat_picture_of(const visit_facts& now, const verdict::policy& policy);
 
 /// Adds a point; without an interval where `low` is absent.
-inline void add_point(drawn_curve& to, double x, double y, std::optional<double> low = {}, std::optional<double> high = {}) {
+inline void add_point(drawn_curve& to, double x, double y, std::optional<double> low = {},
+                      std::optional<double> high = {}) {
   to.x.push_back(x);
   to.y.push_back(y);
   if (low) to.low.push_back(*low);

@@ -45,8 +45,8 @@ drawn_curve fitted_curve(const fit::current_curve& curve, const voltage_span& sp
 }
 
 /// One more reading by these meters on one more machine of the population.
-drawn_curve expected_curve(const running_population& beside, const std::string& speed, double gain, const voltage_span& span,
-                           double rated_V) {
+drawn_curve expected_curve(const running_population& beside, const std::string& speed, double gain,
+                           const voltage_span& span, double rated_V) {
   drawn_curve out;
   auto input = currents_of(beside.pooled, speed);
   if (!input) return out;
@@ -56,7 +56,8 @@ drawn_curve expected_curve(const running_population& beside, const std::string& 
     input->x = volts / rated_V;
     const auto expected = checks::expected_current(*input);
     const double half = measurement::coverage_factor(0.95, expected.degrees_of_freedom) * expected.log_uncertainty;
-    add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half), std::exp(expected.log_value + half));
+    add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half),
+              std::exp(expected.log_value + half));
   }
   return out;
 }
@@ -72,7 +73,8 @@ std::vector<drawn_reading> readings_of(const run_up_analysis& today, std::size_t
   return out;
 }
 
-std::vector<draw_picture> draw_pictures(const compared_visits& visits, const std::optional<reference>& good, const verdict::policy& policy) {
+std::vector<draw_picture> draw_pictures(const compared_visits& visits, const std::optional<reference>& good,
+                                        const verdict::policy& policy) {
   std::vector<draw_picture> out;
   const auto& now = visits.today;
   const auto basis = running_basis_of(now, visits.before, good, policy);
@@ -105,7 +107,8 @@ drawn_curve absorption_curve(const checks::absorption_result& split, double firs
   for (int i = 0; i <= steps_of_a_curve / 2; ++i) {
     const double time = first_s * std::pow(end / first_s, 2.0 * i / steps_of_a_curve);
     const auto there = checks::predicted_resistance(split, units::seconds(time));
-    add_point(out, time, units::in_megohms(there.value), units::in_megohms(there.range.low), units::in_megohms(there.range.high));
+    add_point(out, time, units::in_megohms(there.value), units::in_megohms(there.range.low),
+              units::in_megohms(there.range.high));
   }
   return out;
 }
@@ -141,7 +144,8 @@ std::optional<coast_picture> coast_picture_of(const visit_facts& now, const std:
   const double end = std::min(stop, twice * last);
   for (int i = 0; i <= steps_of_a_curve; ++i) {
     const double time = end * i / steps_of_a_curve;
-    const double rpm = units::in_rpm(units::angular_velocity::from_value(checks::coasting_speed(fitted.initial, fitted.terms, time)));
+    const double rpm =
+        units::in_rpm(units::angular_velocity::from_value(checks::coasting_speed(fitted.initial, fitted.terms, time)));
     if (std::isfinite(rpm)) add_point(out.fitted, section.time_s.front() + time, std::max(0.0, rpm));
   }
   return out;

@@ -65,7 +65,8 @@ std::vector<checks::weighed_fault> faults_for(const machine::machine_kind& kind)
       const auto cause = index_of_cause(verdict::cause_named(row.fault).value());
       if (fault != machine::fault::speed_leads_exchanged) out.push_back({cause, fault, row.least, row.most});
       else
-        for (std::size_t n = 1; n < kind.speeds; ++n) out.push_back({cause, fault, static_cast<double>(n), static_cast<double>(n)});
+        for (std::size_t n = 1; n < kind.speeds; ++n)
+          out.push_back({cause, fault, static_cast<double>(n), static_cast<double>(n)});
     }
   // The other of the two mains frequencies there are.
   const double other = kind.rated_frequency_Hz < 55.0 ? 60.0 / 50.0 - 1.0 : 50.0 / 60.0 - 1.0;
@@ -117,7 +118,8 @@ prepared_designs prepare_beside(const known_model& in) {
   if (matched.empty()) return out;
   out.misfit = matched.front().misfit;
   std::vector<machine::fan_design> designs;
-  constexpr double worth_weighing = 0.03;  // of a design's share, since each costs some hundred solves (project's choice)
+  constexpr double worth_weighing =
+      0.03;  // of a design's share, since each costs some hundred solves (project's choice)
   for (const auto& each : matched) {
     if (each.weight < worth_weighing || !runs_when_rated(each.design)) continue;
     designs.push_back(each.design);

@@ -17,8 +17,8 @@ void read_wire(fields& in, resistance_section& out) {
   out.wire_diameter_mm = in.optional_number("wire_diameter_mm", above_zero);
   out.wire_awg = in.optional_whole("wire_awg", 0, 56);
   if (out.wire_diameter_mm && out.wire_awg)
-    throw error(error_code::out_of_range, in.place_of("wire_awg"), std::to_string(*out.wire_awg) + " beside wire_diameter_mm",
-                "wire_diameter_mm or wire_awg, not both");
+    throw error(error_code::out_of_range, in.place_of("wire_awg"),
+                std::to_string(*out.wire_awg) + " beside wire_diameter_mm", "wire_diameter_mm or wire_awg, not both");
   out.turns = in.optional_whole("turns", 1, 1000000);
   out.mean_turn_mm = in.optional_number("mean_turn_mm", above_zero);
   out.parallel = in.optional_whole("parallel", 1, 1000).value_or(1);
@@ -96,7 +96,8 @@ leakage_section read_leakage(fields& in) {
   leakage_section out;
   out.condition = in.text("condition");
   out.current_mA = in.number("current_mA", not_negative);
-  out.kind = in.optional_choice<machine::leakage_kind>("kind", words::leakage_kind).value_or(machine::leakage_kind::appliance);
+  out.kind =
+      in.optional_choice<machine::leakage_kind>("kind", words::leakage_kind).value_or(machine::leakage_kind::appliance);
   out.reversed = in.optional_choice<bool>("polarity", words::polarity);
   out.switched_on = in.optional_choice<bool>("switch", words::switched);
   out.voltage_V = in.optional_number("voltage_V", above_zero);

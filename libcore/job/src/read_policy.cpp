@@ -38,11 +38,11 @@ range limit_range(std::string_view name) {
   if (name == "copper_constant_K") return {230.0, 240.0, "a constant from 230 to 240 K, 234.5 or 235 by convention"};
   if (name == "leakage_voltage_factor") return {1.0, 2.0, "a factor from 1 to 2"};
   if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
-  for (const auto spread : {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
-                            "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
-                            "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread", "fault_spread_percent",
-                            "unknown_fault_exponent", "unknown_fault_curvature", "friction_spread_percent",
-                            "friction_term_spread_percent"})
+  for (const auto spread :
+       {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
+        "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
+        "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread", "fault_spread_percent",
+        "unknown_fault_exponent", "unknown_fault_curvature", "friction_spread_percent", "friction_term_spread_percent"})
     if (name == spread) return above_zero;
   if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
   if (name == "unknown_fault_share" || name == "wider_spread_probability") return {0.0, 0.9, "a share from 0 to 0.9"};
@@ -77,7 +77,8 @@ void read_own_rows(fields& limits, const std::array<Row, N>& ours, verdict::poli
   if (!limits.has(name.c_str())) return;
   const auto& names = verdict::replaceable_limits;
   if (std::find(names.begin(), names.end(), about::name) != names.end()) return;  // a limit that bears a table's name
-  if (std::find(verdict::layable_tables.begin(), verdict::layable_tables.end(), about::name) == verdict::layable_tables.end()) {
+  if (std::find(verdict::layable_tables.begin(), verdict::layable_tables.end(), about::name) ==
+      verdict::layable_tables.end()) {
     std::string listed;
     for (const auto& table : verdict::layable_tables) listed += (listed.empty() ? "" : ", ") + std::string(table);
     throw error(error_code::not_a_choice, limits.place_of(name.c_str()), "a table that no policy lays over",
@@ -119,11 +120,14 @@ verdict::policy read_policy(const node& document, verdict::policy out) {
   if (!out.needs(verdict::check::readings)) out.needed.push_back(verdict::check::readings);
   if (root.has("required_checks")) out.required_checks = root.optional_texts("required_checks");
   if (!out.required_checks.empty() && !out.needs(verdict::check::checks)) out.needed.push_back(verdict::check::checks);
-  if (const auto flag = root.optional_flag("polarization_index_informs_only")) out.polarization_index_informs_only = *flag;
+  if (const auto flag = root.optional_flag("polarization_index_informs_only"))
+    out.polarization_index_informs_only = *flag;
   using verdict::withstand_standard;
-  if (const auto chosen = root.optional_choice<withstand_standard>(
-          "withstand_standard", {{"by_frequency", withstand_standard::by_frequency}, {"IEC", withstand_standard::iec},
-                                 {"NEMA", withstand_standard::nema}, {"stricter", withstand_standard::stricter}}))
+  if (const auto chosen = root.optional_choice<withstand_standard>("withstand_standard",
+                                                                   {{"by_frequency", withstand_standard::by_frequency},
+                                                                    {"IEC", withstand_standard::iec},
+                                                                    {"NEMA", withstand_standard::nema},
+                                                                    {"stricter", withstand_standard::stricter}}))
     out.withstand_by = *chosen;
   if (const auto flag = root.optional_flag("leakage_all_combinations")) out.leakage_all_combinations = *flag;
   if (auto limits = root.optional_table("limits")) read_limits(*limits, out);

@@ -38,7 +38,9 @@ void hold_link_against(const fields& in, const instrument_section& out) {
     throw error(error_code::missing_key, in.place_of(out.address ? "query" : "address"), "nothing",
                 out.address ? "query beside address" : "address beside query");
   if (!out.address) return;
-  const auto starts = [&](std::string_view with) { return out.address->starts_with(with) && out.address->size() > with.size(); };
+  const auto starts = [&](std::string_view with) {
+    return out.address->starts_with(with) && out.address->size() > with.size();
+  };
   if (!starts("tcp://") && !starts("serial:"))
     throw error(error_code::out_of_range, in.place_of("address"), "\"" + *out.address + "\"",
                 "tcp://host:port or serial:/dev/name, with @baud behind it where it is not 9600");
@@ -80,12 +82,16 @@ void hold_rotation_against(fields& in, const machine_section& machine, run_up_se
   for (std::size_t i = 0; i < out.speed_rpm.size(); ++i) {
     const double rpm = out.speed_rpm[i];
     if (!out.turning.empty() && out.turning[i] != (rpm > 0.0))
-      throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + " at reading " + std::to_string(i + 1),
+      throw error(error_code::out_of_range, in.place_of("speed_rpm"),
+                  shown_number(rpm) + " at reading " + std::to_string(i + 1),
                   std::string("a speed that agrees with turning = ") + (out.turning[i] ? "true" : "false"));
-    const double fastest = machine.poles ? 120.0 * machine.rated_frequency_Hz / *machine.poles : 120.0 * machine.rated_frequency_Hz / 2.0;
+    const double fastest =
+        machine.poles ? 120.0 * machine.rated_frequency_Hz / *machine.poles : 120.0 * machine.rated_frequency_Hz / 2.0;
     if (rpm > meter_leeway * fastest)
-      throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + " at reading " + std::to_string(i + 1),
-                  "at most the synchronous speed, " + shown_number(fastest) + (machine.poles ? " for these poles" : " for two poles"));
+      throw error(error_code::out_of_range, in.place_of("speed_rpm"),
+                  shown_number(rpm) + " at reading " + std::to_string(i + 1),
+                  "at most the synchronous speed, " + shown_number(fastest) +
+                      (machine.poles ? " for these poles" : " for two poles"));
   }
   if (!out.turning.empty()) return;
   if (std::none_of(out.speed_rpm.begin(), out.speed_rpm.end(), [](double rpm) { return rpm == 0.0; })) return;
@@ -96,7 +102,8 @@ void hold_rotation_against(fields& in, const machine_section& machine, run_up_se
 void read_lines(fields& in, int phases, run_up_section& out) {
   out.leads_rolled = in.optional_choice<int>("leads", words::leads).value_or(0);
   if (phases != 3 && in.has("leads"))
-    throw error(error_code::out_of_range, in.place_of("leads"), "leads on one phase", "nothing: three phases have leads to roll");
+    throw error(error_code::out_of_range, in.place_of("leads"), "leads on one phase",
+                "nothing: three phases have leads to roll");
   if (!in.has("line_voltage_V")) return;
   out.line_voltage_V = in.number_lists("line_voltage_V", not_negative);
   if (phases != 3 || out.line_voltage_V.size() != 3)
@@ -107,11 +114,13 @@ void read_lines(fields& in, int phases, run_up_section& out) {
     same_length(in, "line_voltage_V", line.size(), "voltage_V", out.voltage_V.size());
   constexpr double slack = 0.02;  // of another meter, or another moment; common practice, no source
   for (std::size_t i = 0; i < out.voltage_V.size(); ++i) {
-    const auto [low, high] = std::minmax({out.line_voltage_V[0][i], out.line_voltage_V[1][i], out.line_voltage_V[2][i]});
+    const auto [low, high] =
+        std::minmax({out.line_voltage_V[0][i], out.line_voltage_V[1][i], out.line_voltage_V[2][i]});
     if (out.voltage_V[i] < low * (1.0 - slack) || out.voltage_V[i] > high * (1.0 + slack))
-      throw error(error_code::out_of_range, in.place_of("line_voltage_V"),
-                  shown_number(low) + " to " + shown_number(high) + " beside voltage_V " + shown_number(out.voltage_V[i]),
-                  "voltage_V between the lowest and the highest of the three lines");
+      throw error(
+          error_code::out_of_range, in.place_of("line_voltage_V"),
+          shown_number(low) + " to " + shown_number(high) + " beside voltage_V " + shown_number(out.voltage_V[i]),
+          "voltage_V between the lowest and the highest of the three lines");
   }
 }
 
@@ -233,7 +242,8 @@ heat_run_section read_heat_run(fields& in) {
 void read_instruments(fields& root, record& out) {
   auto section = root.optional_table("instruments");
   if (!section) return;
-  for (const char* name : {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer"})
+  for (const char* name :
+       {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer"})
     if (auto instrument = section->optional_table(name)) out.instruments.emplace(name, read_instrument(*instrument));
   section->finish();
 }

@@ -23,7 +23,8 @@ class folder_source final : public batch_source {
   explicit folder_source(std::string path) : path_(std::move(path)) {
     refill();
     if (names_.empty())
-      throw base::error(base::error_code::empty_list, {path_, 0, ""}, "a folder without records", "at least one file *.toml");
+      throw base::error(base::error_code::empty_list, {path_, 0, ""}, "a folder without records",
+                        "at least one file *.toml");
   }
 
   std::optional<batch_item> next() override {
@@ -40,7 +41,8 @@ class folder_source final : public batch_source {
       const auto kind = entry.path().extension();
       std::error_code absent;
       // Tables that the records refer to count too; results that lie beside them must not.
-      if ((kind == ".toml" || kind == ".csv") && !fs::equivalent(entry.path(), besides, absent)) sum += file_fingerprint(entry.path());
+      if ((kind == ".toml" || kind == ".csv") && !fs::equivalent(entry.path(), besides, absent))
+        sum += file_fingerprint(entry.path());
     }
     return sum;
   }
@@ -59,7 +61,9 @@ class folder_source final : public batch_source {
       }
       nearest.push(std::move(name));
     }
-    if (trouble) throw base::error(base::error_code::file_unreadable, {path_, 0, ""}, trouble.message(), "a folder that can be read");
+    if (trouble)
+      throw base::error(base::error_code::file_unreadable, {path_, 0, ""}, trouble.message(),
+                        "a folder that can be read");
     for (; !nearest.empty(); nearest.pop()) names_.push_front(nearest.top());
   }
 

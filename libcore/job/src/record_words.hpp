@@ -16,10 +16,14 @@ inline constexpr const char* record_format = "rewound-record/1";
 
 inline constexpr auto speed_control = [] {
   using enum machine::speed_control;
-  return std::to_array<word<machine::speed_control>>(
-      {{"series_reactor", series_reactor}, {"tapped_winding", tapped_winding}, {"series_resistor", series_resistor},
-       {"autotransformer", autotransformer}, {"series_capacitor", series_capacitor}, {"pole_change", pole_change},
-       {"none", none}, {"unknown", unknown}});
+  return std::to_array<word<machine::speed_control>>({{"series_reactor", series_reactor},
+                                                      {"tapped_winding", tapped_winding},
+                                                      {"series_resistor", series_resistor},
+                                                      {"autotransformer", autotransformer},
+                                                      {"series_capacitor", series_capacitor},
+                                                      {"pole_change", pole_change},
+                                                      {"none", none},
+                                                      {"unknown", unknown}});
 }();
 
 inline constexpr auto running_circuit = [] {
@@ -40,13 +44,21 @@ inline constexpr auto winding_kind = [] {
 /// By degrees, or by letter; degrees are written.
 inline constexpr auto insulation_class = [] {
   using enum machine::insulation_class;
-  return std::to_array<word<machine::insulation_class>>(
-      {{"105", class_105}, {"120", class_120}, {"130", class_130}, {"155", class_155}, {"180", class_180},
-       {"A", class_105}, {"E", class_120}, {"B", class_130}, {"F", class_155}, {"H", class_180}});
+  return std::to_array<word<machine::insulation_class>>({{"105", class_105},
+                                                         {"120", class_120},
+                                                         {"130", class_130},
+                                                         {"155", class_155},
+                                                         {"180", class_180},
+                                                         {"A", class_105},
+                                                         {"E", class_120},
+                                                         {"B", class_130},
+                                                         {"F", class_155},
+                                                         {"H", class_180}});
 }();
 
-inline constexpr auto insulation_system = std::to_array<word<machine::insulation_system>>(
-    {{"thermosetting", machine::insulation_system::thermosetting}, {"thermoplastic", machine::insulation_system::thermoplastic}});
+inline constexpr auto insulation_system =
+    std::to_array<word<machine::insulation_system>>({{"thermosetting", machine::insulation_system::thermosetting},
+                                                     {"thermoplastic", machine::insulation_system::thermoplastic}});
 
 inline constexpr auto appliance_class = [] {
   using enum machine::appliance_class;
@@ -73,13 +85,16 @@ inline constexpr auto material = std::to_array<word<machine::conductor_material>
 
 inline constexpr auto withstand_kind = std::to_array<word<test_kind>>({{"ac", test_kind::ac}, {"dc", test_kind::dc}});
 
-inline constexpr auto winding_state = std::to_array<word<machine::winding_state>>(
-    {{"new", machine::winding_state::as_new}, {"part_rewound", machine::winding_state::part_rewound},
-     {"overhauled", machine::winding_state::overhauled}, {"repeat", machine::winding_state::repeat}});
+inline constexpr auto winding_state =
+    std::to_array<word<machine::winding_state>>({{"new", machine::winding_state::as_new},
+                                                 {"part_rewound", machine::winding_state::part_rewound},
+                                                 {"overhauled", machine::winding_state::overhauled},
+                                                 {"repeat", machine::winding_state::repeat}});
 
-inline constexpr auto leakage_kind = std::to_array<word<machine::leakage_kind>>(
-    {{"appliance", machine::leakage_kind::appliance}, {"touch", machine::leakage_kind::touch},
-     {"protective_conductor", machine::leakage_kind::protective_conductor}});
+inline constexpr auto leakage_kind =
+    std::to_array<word<machine::leakage_kind>>({{"appliance", machine::leakage_kind::appliance},
+                                                {"touch", machine::leakage_kind::touch},
+                                                {"protective_conductor", machine::leakage_kind::protective_conductor}});
 
 inline constexpr auto polarity = std::to_array<word<bool>>({{"normal", false}, {"reversed", true}});
 inline constexpr auto switched = std::to_array<word<bool>>({{"on", true}, {"off", false}});

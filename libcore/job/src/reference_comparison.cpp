@@ -14,7 +14,8 @@ namespace rewound::job {
 
 namespace {
 
-/// The ratio of each speed's current to the next slower one's, beside the expectation's: what all speeds share drops out.
+/// The ratio of each speed's current to the next slower one's, beside the expectation's: what all speeds share drops
+/// out.
 void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::reference_level_input& input,
                 const checks::reference_level_result& compared, verdict::expectation kind,
                 verdict::rules::draw_facts& facts) {
@@ -30,13 +31,14 @@ void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::refer
     const auto j = static_cast<Eigen::Index>(b);
     const double ratio = std::exp(compared.log_level[a].value - compared.log_level[b].value);
     const double u = std::sqrt(std::max(0.0, c(i, i) + c(j, j) - 2.0 * c(i, j)));
-    verdict::rules::step_ratio step{facts.rows[speed].speed, facts.rows[speed + 1].speed,
-                                    {100.0 * (ratio - 1.0), 100.0 * ratio * u}, {}};
+    verdict::rules::step_ratio step{
+        facts.rows[speed].speed, facts.rows[speed + 1].speed, {100.0 * (ratio - 1.0), 100.0 * ratio * u}, {}};
     if (kind == verdict::expectation::reference) {
       const auto& between = input.population.between;
       const auto p = input.blocks[a].place;
       const auto q = input.blocks[b].place;
-      step.healthy_spread_percent = 100.0 * std::sqrt(std::max(0.0, between(p, p) + between(q, q) - 2.0 * between(p, q)));
+      step.healthy_spread_percent =
+          100.0 * std::sqrt(std::max(0.0, between(p, p) + between(q, q) - 2.0 * between(p, q)));
     }
     facts.step_ratios.push_back(std::move(step));
   }
@@ -63,19 +65,24 @@ std::optional<pooled_reference> usable_reference(const record& now, const refere
     throw error(error_code::records_do_not_match, {"", 0, "machine.model"},
                 now.machine.model ? "\"" + *now.machine.model + "\"" : "no model",
                 "the reference's model, \"" + good->model + "\"");
-  if (now.machine.rated_voltage_V != good->rated_voltage_V || now.machine.rated_frequency_Hz != good->rated_frequency_Hz)
-    throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
-                shown_number(now.machine.rated_voltage_V) + " V " + shown_number(now.machine.rated_frequency_Hz) + " Hz",
-                "the reference's " + shown_number(good->rated_voltage_V) + " V " + shown_number(good->rated_frequency_Hz) + " Hz");
+  if (now.machine.rated_voltage_V != good->rated_voltage_V ||
+      now.machine.rated_frequency_Hz != good->rated_frequency_Hz)
+    throw error(
+        error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
+        shown_number(now.machine.rated_voltage_V) + " V " + shown_number(now.machine.rated_frequency_Hz) + " Hz",
+        "the reference's " + shown_number(good->rated_voltage_V) + " V " + shown_number(good->rated_frequency_Hz) +
+            " Hz");
   if (now.visit.shaft != good->shaft) return std::nullopt;
   const auto knows = [&](const std::string& speed) {
     return std::any_of(good->machines.begin(), good->machines.end(), [&](const auto& machine) {
-      return std::any_of(machine.blocks.begin(), machine.blocks.end(), [&](const auto& block) { return block.speed == speed; });
+      return std::any_of(machine.blocks.begin(), machine.blocks.end(),
+                         [&](const auto& block) { return block.speed == speed; });
     });
   };
   if (std::none_of(now.machine.speeds.begin(), now.machine.speeds.end(), knows))
-    throw error(error_code::records_do_not_match, {"", 0, "machine.speeds"}, "speeds that the reference does not know, \"" +
-                now.machine.speeds.front() + "\" first", "the names that speeds have in the reference");
+    throw error(error_code::records_do_not_match, {"", 0, "machine.speeds"},
+                "speeds that the reference does not know, \"" + now.machine.speeds.front() + "\" first",
+                "the names that speeds have in the reference");
   return pool_reference(*good, between_machines(policy));
 }
 
@@ -131,8 +138,9 @@ void compare_with_reference(const visit_facts& now, const reference& good, const
     rows[i]->level_percent = {100.0 * (ratio - 1.0), 100.0 * ratio * compared.log_level[i].standard_uncertainty};
     rows[i]->expected_at_rated = mean_current(model, rows[i]->speed);
     rows[i]->expected_spread_percent = 100.0 * compared.log_level_spread[i];
-    rows[i]->uncertainty = {100.0 * compared.log_level_own[i], 100.0 * input.blocks[i].gain_uncertainty,
-                            100.0 * std::sqrt(model.population.mean_covariance(input.blocks[i].place, input.blocks[i].place))};
+    rows[i]->uncertainty = {
+        100.0 * compared.log_level_own[i], 100.0 * input.blocks[i].gain_uncertainty,
+        100.0 * std::sqrt(model.population.mean_covariance(input.blocks[i].place, input.blocks[i].place))};
   }
   fill_steps(rows, input, compared, kind, facts);
   facts.joint_p_value = compared.p_value;

@@ -14,8 +14,8 @@
 
 namespace rewound::job {
 
-/// A machine is not compared with itself: the reference less this very visit, unless that is all it holds. Where nothing is
-/// taken out, it is `good` itself, which has to live as long; null without one.
+/// A machine is not compared with itself: the reference less this very visit, unless that is all it holds. Where
+/// nothing is taken out, it is `good` itself, which has to live as long; null without one.
 std::shared_ptr<const reference> without_this_visit(const std::optional<reference>& good, const record& now);
 
 /// The reference pooled, when it speaks of this machine's shaft condition.

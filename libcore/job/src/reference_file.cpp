@@ -111,9 +111,9 @@ Eigen::MatrixXd matrix_from(fields& in, const char* key, std::size_t size) {
 fit::summary_block block_from(fields& in) {
   fit::summary_block out;
   out.speed = in.text("speed");
-  out.what = in.choice<fit::channel>("channel", {{"current", fit::channel::current},
-                                                    {"power", fit::channel::power},
-                                                    {"rotation", fit::channel::rotation}});
+  out.what = in.choice<fit::channel>(
+      "channel",
+      {{"current", fit::channel::current}, {"power", fit::channel::power}, {"rotation", fit::channel::rotation}});
   out.readings = in.whole("readings", 1, 1000000);
   out.tested = in.whole("tested", 0, 2);
   out.information = {matrix_from(in, "precision", terms), vector_from(in, "weighted", terms)};
@@ -126,7 +126,8 @@ reference_coasting coasting_from(fields& in) {
   out.fastest_rpm = in.number("fastest_rpm", above_zero);
   const auto friction = vector_from(in, "terms", 3);
   if (!(friction.minCoeff() >= 0.0 && friction.sum() > 0.0))
-    throw error(error_code::out_of_range, in.place_of("terms"), "a term below 0, or all of them 0", "friction terms of 0 or above");
+    throw error(error_code::out_of_range, in.place_of("terms"), "a term below 0, or all of them 0",
+                "friction terms of 0 or above");
   for (std::size_t k = 0; k < 3; ++k) out.friction.terms[k] = friction[static_cast<Eigen::Index>(k)];
   out.friction.covariance = matrix_from(in, "covariance", 3);
   if (!(out.friction.covariance.diagonal().minCoeff() >= 0.0))
@@ -169,7 +170,8 @@ std::string reference_text(const reference& in, const verdict::policy& policy) {
                         {"machine", machines},
                         {"set_aside", aside}};
   std::ostringstream text;
-  text << "# What good machines of one model draw: ln value = mean . (1, z, z^2) + shape . functions(z), z = ln(voltage / rated);\n"
+  text << "# What good machines of one model draw: ln value = mean . (1, z, z^2) + shape . functions(z), z = "
+          "ln(voltage / rated);\n"
           "# the functions are those of reference/machines/curve_shape_basis.table, without z and z^2.\n"
           "# [[curve]] and between_covariance are for reading; they are worked out again from [[machine]].\n"
        << out << "\n";

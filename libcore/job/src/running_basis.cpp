@@ -16,7 +16,8 @@ void expect_same_machine(const record& now, const record& earlier) {
   using base::error;
   using base::error_code;
   if (now.machine.id != earlier.machine.id)
-    throw error(error_code::records_do_not_match, {"", 0, "machine.id"}, "\"" + earlier.machine.id + "\" in the earlier visit",
+    throw error(error_code::records_do_not_match, {"", 0, "machine.id"},
+                "\"" + earlier.machine.id + "\" in the earlier visit",
                 "the same machine, here \"" + now.machine.id + "\"");
   if (now.machine.rated_voltage_V != earlier.machine.rated_voltage_V ||
       now.machine.rated_frequency_Hz != earlier.machine.rated_frequency_Hz ||
@@ -24,7 +25,8 @@ void expect_same_machine(const record& now, const record& earlier) {
     throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
                 "another rated voltage, frequency or number of phases in the earlier visit", "the same rating in both");
   if (earlier.visit.day > now.visit.day)
-    throw error(error_code::records_do_not_match, {"", 0, "visit.date"}, earlier.visit.day.iso() + " for the earlier visit",
+    throw error(error_code::records_do_not_match, {"", 0, "visit.date"},
+                earlier.visit.day.iso() + " for the earlier visit",
                 "a day not after this visit's, " + now.visit.day.iso());
 }
 
@@ -38,7 +40,8 @@ expected_currents expected_of(const visit_facts& visit, const run_up_analysis* b
   for (const auto& speed : visit.in.machine.speeds) {
     const auto* earlier = before == nullptr ? nullptr : before->curve_of(speed);
     if (const auto mean = model == nullptr ? std::nullopt : mean_current(*model, speed)) out.emplace_back(speed, *mean);
-    else if (earlier != nullptr) out.emplace_back(speed, units::amperes(std::exp(fit::log_current(*earlier, 1.0).value)));
+    else if (earlier != nullptr)
+      out.emplace_back(speed, units::amperes(std::exp(fit::log_current(*earlier, 1.0).value)));
     else if (visit.in.machine.rated_current_A && speed == visit.in.machine.speeds.front())
       out.emplace_back(speed, units::amperes(*visit.in.machine.rated_current_A));
   }
@@ -54,10 +57,14 @@ compared_visits visits_of(const record& now, const std::optional<record>& earlie
   return out;
 }
 
-std::optional<running_population> population_beside(const compared_visits& visits, const std::shared_ptr<const reference>& beside,
-                                                    std::optional<pooled_reference> model, const verdict::policy& policy) {
+std::optional<running_population> population_beside(const compared_visits& visits,
+                                                    const std::shared_ptr<const reference>& beside,
+                                                    std::optional<pooled_reference> model,
+                                                    const verdict::policy& policy) {
   if (model) return running_population{verdict::expectation::reference, *beside, std::move(*model)};
-  if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft || visits.before->in.run_up.empty()) return std::nullopt;
+  if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft ||
+      visits.before->in.run_up.empty())
+    return std::nullopt;
   auto itself = reference_of(visits.before->in);
   auto pooled = pool_reference(itself, between_visits(policy));
   return running_population{verdict::expectation::earlier, std::move(itself), std::move(pooled)};
@@ -73,7 +80,8 @@ std::optional<checks::expected_current_input> currents_of(const pooled_reference
 running_basis running_basis_of(const visit_facts& now, const std::optional<visit_facts>& before,
                                const std::optional<reference>& good, const verdict::policy& policy) {
   running_basis out;
-  if (before && before->in.visit.shaft == now.in.visit.shaft) out.then = analyse(*before, expected_of(*before, nullptr, nullptr));
+  if (before && before->in.visit.shaft == now.in.visit.shaft)
+    out.then = analyse(*before, expected_of(*before, nullptr, nullptr));
   out.beside = without_this_visit(good, now.in);
   out.model = usable_reference(now.in, out.beside.get(), policy);
   out.today = analyse(now, expected_of(now, out.then ? &*out.then : nullptr, out.model ? &*out.model : nullptr));

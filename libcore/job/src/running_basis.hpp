@@ -17,7 +17,8 @@ namespace rewound::job {
 struct compared_visits {
   visit_facts today;
   std::optional<visit_facts> before;
-  bool rewound_since = false;  ///< another winding than at the earlier visit: nothing of that can be compared, it is left out
+  bool rewound_since =
+      false;  ///< another winding than at the earlier visit: nothing of that can be compared, it is left out
 };
 
 /// The records must live as long as what is returned.
@@ -44,11 +45,13 @@ struct running_population {
 ///
 /// @param beside  the reference without this very visit
 /// @param model   it pooled, where it speaks of this shaft condition
-std::optional<running_population> population_beside(const compared_visits& visits, const std::shared_ptr<const reference>& beside,
-                                                    std::optional<pooled_reference> model, const verdict::policy& policy);
+std::optional<running_population> population_beside(const compared_visits& visits,
+                                                    const std::shared_ptr<const reference>& beside,
+                                                    std::optional<pooled_reference> model,
+                                                    const verdict::policy& policy);
 
-/// Where the currents of a speed stand in a pooled reference; absent where it does not know them. The voltage and the meters
-/// are the caller's to fill in.
+/// Where the currents of a speed stand in a pooled reference; absent where it does not know them. The voltage and the
+/// meters are the caller's to fill in.
 std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed);
 
 running_basis running_basis_of(const visit_facts& now, const std::optional<visit_facts>& before,

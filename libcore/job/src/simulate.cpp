@@ -13,15 +13,14 @@ namespace {
 
 constexpr double copper_K = machine::copper_constant_K;
 
-double two_digits(double value) {
-  return shown_in_steps(value, std::pow(10.0, std::floor(std::log10(value)) - 1.0));
-}
+double two_digits(double value) { return shown_in_steps(value, std::pow(10.0, std::floor(std::log10(value)) - 1.0)); }
 
 /// What a maker would have marked: the model's own current and watts, windings warm.
 machine_section marked(const simulated_machine& machine) {
   constexpr double warm_C = 40.0;
   auto out = machine.nameplate;
-  const auto at = machine::running_point(at_winding_temperature(machine.design, warm_C), 0, units::volts(out.rated_voltage_V));
+  const auto at =
+      machine::running_point(at_winding_temperature(machine.design, warm_C), 0, units::volts(out.rated_voltage_V));
   out.rated_current_A = two_digits(units::in_amperes(at.line_current));
   out.rated_power_W = two_digits(units::in_watts(at.input));
   return out;
@@ -37,15 +36,18 @@ resistance_section read_winding(const simulated_visit& visit, const char* name, 
   resistance_section out;
   out.section = name;
   out.winding_C = visit.ambient_C;
-  out.resistance_ohm = visit.meters.at("ohmmeter").read(ohms * (copper_K + visit.ambient_C) / (copper_K + 20.0), random);
+  out.resistance_ohm =
+      visit.meters.at("ohmmeter").read(ohms * (copper_K + visit.ambient_C) / (copper_K + 20.0), random);
   out.expected_ohm = design_ohms;
   out.four_wire = true;
   return out;
 }
 
-/// The copper and iron losses that warm a winding, at the rated voltage and the fastest speed; none when it does not run.
+/// The copper and iron losses that warm a winding, at the rated voltage and the fastest speed; none when it does not
+/// run.
 std::optional<double> warming_W(const machine::fan_design& design) {
-  const auto at = machine::running_point(at_winding_temperature(design, 60.0), 0, units::volts(design.machine.rated_voltage_V));
+  const auto at =
+      machine::running_point(at_winding_temperature(design, 60.0), 0, units::volts(design.machine.rated_voltage_V));
   if (at.state != machine::running_state::runs) return std::nullopt;
   return units::in_watts(at.losses.total() - at.losses.friction_and_windage - at.losses.control);
 }
@@ -53,12 +55,15 @@ std::optional<double> warming_W(const machine::fan_design& design) {
 /// Speed after `seconds` of coasting from w (rad/s), by Runge and Kutta's rule of fourth order.
 double coasted(double w, double seconds, const machine::shaft_load& load, double inertia) {
   const auto slowing = [&](double at) {
-    return at <= 0.0 ? 0.0 : -(load.friction_Nm + load.constant_Nm + load.linear_Nm_s * at + load.square_Nm_s2 * at * at) / inertia;
+    return at <= 0.0
+               ? 0.0
+               : -(load.friction_Nm + load.constant_Nm + load.linear_Nm_s * at + load.square_Nm_s2 * at * at) / inertia;
   };
   constexpr int steps = 200;
   const double h = seconds / steps;
   for (int i = 0; i < steps; ++i) {
-    const double k1 = slowing(w), k2 = slowing(w + 0.5 * h * k1), k3 = slowing(w + 0.5 * h * k2), k4 = slowing(w + h * k3);
+    const double k1 = slowing(w), k2 = slowing(w + 0.5 * h * k1), k3 = slowing(w + 0.5 * h * k2),
+                 k4 = slowing(w + h * k3);
     w = std::max(0.0, w + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4));
   }
   return w;
@@ -73,9 +78,11 @@ visit_section visited(const simulated_visit& visit, random_numbers& random) {
   out.ambient_C = visit.ambient_C;
   const double humidity = number_between(random, 40.0, 60.0);
   out.humidity_percent = shown_in_steps(visit.unit.damp ? humidity + 35.0 : humidity, 1.0);
-  out.supply_voltage_V = shown_in_steps(visit.machine.nameplate.rated_voltage_V * number_between(random, 1.0, 1.05), 1.0);
+  out.supply_voltage_V =
+      shown_in_steps(visit.machine.nameplate.rated_voltage_V * number_between(random, 1.0, 1.05), 1.0);
   // Whoever has the wrong frequency without knowing has not noted it.
-  if (visit.unit.design.supply_frequency_ratio == 1.0) out.supply_frequency_Hz = visit.machine.nameplate.rated_frequency_Hz;
+  if (visit.unit.design.supply_frequency_ratio == 1.0)
+    out.supply_frequency_Hz = visit.machine.nameplate.rated_frequency_Hz;
   out.shaft = options.shaft;
   return out;
 }
@@ -97,14 +104,16 @@ void read_resistances(const simulated_visit& visit, record& out) {
   auto random = numbers_for(visit.options.seed, drawn::cold);
   const auto& m = visit.unit.design.machine;
   const auto& of_model = visit.machine.design.machine;
-  out.resistance.push_back(read_winding(visit, "main", shown_ohms(m.main_resistance_ohm, m.shorted), of_model.main_resistance_ohm, random));
+  out.resistance.push_back(
+      read_winding(visit, "main", shown_ohms(m.main_resistance_ohm, m.shorted), of_model.main_resistance_ohm, random));
   if (m.auxiliary)
     out.resistance.push_back(read_winding(visit, "start", shown_ohms(m.auxiliary->resistance_ohm, m.auxiliary->shorted),
                                           of_model.auxiliary->resistance_ohm, random));
 }
 
 void read_starting(const simulated_visit& visit, record& out) {
-  constexpr double sticking = 0.2;  // by which what a standing shaft resists with differs from try to try, in the logarithm
+  constexpr double sticking =
+      0.2;  // by which what a standing shaft resists with differs from try to try, in the logarithm
   auto random = numbers_for(visit.options.seed, drawn::starts);
   const auto& design = visit.unit.design;
   const auto& slowest = design.steps.back();
@@ -161,7 +170,9 @@ void read_heating(const simulated_visit& visit, record& out) {
   const auto& ohmmeter = visit.meters.at("ohmmeter");
   const auto& m = visit.unit.design.machine;
   const double cold = shown_ohms(m.main_resistance_ohm, m.shorted);
-  const auto ohms_at = [&](double celsius) { return ohmmeter.read(cold * (copper_K + celsius) / (copper_K + 20.0), random); };
+  const auto ohms_at = [&](double celsius) {
+    return ohmmeter.read(cold * (copper_K + celsius) / (copper_K + 20.0), random);
+  };
   heat_run_section run;
   run.cold_C = visit.ambient_C;
   run.cold_ohm = ohms_at(visit.ambient_C);
@@ -177,14 +188,18 @@ void read_heating(const simulated_visit& visit, record& out) {
 
 record simulate(const simulated_machine& machine, const simulate_options& options) {
   auto random = numbers_for(options.seed, drawn::temperatures);
-  simulated_visit visit{machine, options, unit_of(machine, options), meters_of_bench(options.bench.value_or(options.seed)),
+  simulated_visit visit{machine, options, unit_of(machine, options),
+                        meters_of_bench(options.bench.value_or(options.seed)),
                         shown_in_steps(number_between(random, 17.0, 25.0), 0.5)};
   record out;
   out.machine = marked(machine);
-  out.machine.id = options.id.value_or(*machine.nameplate.model + "-" + std::to_string(options.unit.value_or(options.seed)));
+  out.machine.id =
+      options.id.value_or(*machine.nameplate.model + "-" + std::to_string(options.unit.value_or(options.seed)));
   out.visit = visited(visit, random);
   for (const auto& [kind, meter] : visit.meters) {
-    const bool used = kind == "wattmeter" ? options.watts : kind == "tachometer" ? options.rpm || options.coast_down : true;
+    const bool used = kind == "wattmeter"    ? options.watts
+                      : kind == "tachometer" ? options.rpm || options.coast_down
+                                             : true;
     if (used) out.instruments.emplace(kind, meter.statement);
   }
   read_run_ups(visit, out);
@@ -202,8 +217,8 @@ std::string simulated_record_text(const simulated_machine& machine, const simula
   std::string seeds = "seed " + std::to_string(options.seed);
   if (options.unit) seeds += ", unit " + std::to_string(*options.unit);
   if (options.bench) seeds += ", bench " + std::to_string(*options.bench);
-  return "# Invented by simulation: no such machine was ever on a bench.\n# machine " + *machine.nameplate.model + ", fault " +
-         fault_words(machine, options) + ", " + seeds + "\n" + record_text(simulate(machine, options));
+  return "# Invented by simulation: no such machine was ever on a bench.\n# machine " + *machine.nameplate.model +
+         ", fault " + fault_words(machine, options) + ", " + seeds + "\n" + record_text(simulate(machine, options));
 }
 
 }  // namespace rewound::job

@@ -22,7 +22,8 @@ machine::operating_point point_read(const machine::fan_design& design, std::size
   return machine::running_point_when_turning(design, speed, units::volts(volts));
 }
 
-/// Voltages set on the variable transformer over the rated one: about evenly from 45 % to 105 %, the rated one among them.
+/// Voltages set on the variable transformer over the rated one: about evenly from 45 % to 105 %, the rated one among
+/// them.
 std::vector<double> settings_of(random_numbers& random) {
   constexpr std::size_t most = 8;
   const auto count = static_cast<std::size_t>(number_between(random, 6.0, 9.0));
@@ -33,7 +34,8 @@ std::vector<double> settings_of(random_numbers& random) {
     const double even = 0.45 + 0.6 * static_cast<double>(i) / static_cast<double>(count - 1);
     out.push_back(std::min(even + slip_of_hand, 1.05));
   }
-  const auto nearest = std::min_element(out.begin(), out.end(), [](double a, double b) { return std::abs(a - 1.0) < std::abs(b - 1.0); });
+  const auto nearest = std::min_element(out.begin(), out.end(),
+                                        [](double a, double b) { return std::abs(a - 1.0) < std::abs(b - 1.0); });
   *nearest = 1.0 + number_between(random, -0.002, 0.002);
   return out;
 }
@@ -44,7 +46,8 @@ struct true_reading {
   machine::operating_point at;
 };
 
-run_up_section read_curve(const simulated_visit& visit, const std::vector<true_reading>& readings, random_numbers& random) {
+run_up_section read_curve(const simulated_visit& visit, const std::vector<true_reading>& readings,
+                          random_numbers& random) {
   run_up_section out;
   for (const auto& [volts, at] : readings) {
     const bool turns = at.state == machine::running_state::runs;
@@ -90,7 +93,8 @@ void misread_currents(const simulated_visit& visit, record& out) {
     for (double& current : each.current_A) current = shown_in_steps(current * visit.unit.range_factor, last_digit);
 }
 
-/// Leakage through the insulation's bulk and surface, and absorption that dies away; megohms at 40 degC after t seconds.
+/// Leakage through the insulation's bulk and surface, and absorption that dies away; megohms at 40 degC after t
+/// seconds.
 double insulation_Mohm(const simulated_visit& visit, double unit_factor, double seconds) {
   const auto& m = visit.machine;
   const double leakage = m.leakage_share * visit.unit.leakage_factor;
@@ -112,7 +116,8 @@ double unit_insulation_factor(const simulated_visit& visit) {
 }  // namespace
 
 double shown_in_steps(double value, double resolution) {
-  // Dividing by a whole number gives the decimal fraction nearest to what a display shows; multiplying by 0.001 does not.
+  // Dividing by a whole number gives the decimal fraction nearest to what a display shows; multiplying by 0.001 does
+  // not.
   if (resolution < 1.0) {
     const double steps = std::round(1.0 / resolution);
     return std::round(value * steps) / steps;
@@ -132,8 +137,11 @@ std::map<std::string, simulated_meter> meters_of_bench(std::uint64_t bench) {
     double percent, digits, resolution;
   };
   // Usual hand-held meters (common practice, no source).
-  constexpr kind kinds[] = {{"voltmeter", 0.5, 2, 0.1}, {"ammeter", 0.8, 3, 0.001},  {"wattmeter", 1.0, 3, 0.1},
-                            {"tachometer", 0.1, 1, 1},  {"ohmmeter", 0.5, 2, 0.01}};
+  constexpr kind kinds[] = {{"voltmeter", 0.5, 2, 0.1},
+                            {"ammeter", 0.8, 3, 0.001},
+                            {"wattmeter", 1.0, 3, 0.1},
+                            {"tachometer", 0.1, 1, 1},
+                            {"ohmmeter", 0.5, 2, 0.01}};
   auto random = numbers_for(bench, drawn::gains);
   std::map<std::string, simulated_meter> out;
   for (const auto& one : kinds) {
@@ -178,7 +186,8 @@ void read_insulation_test(const simulated_visit& visit, record& out) {
     const double own = 1.0 + number_between(random, -0.01, 0.01);
     if (seconds > 60.0 && !visit.options.polarization) continue;
     test.time_s.push_back(seconds);
-    test.resistance_Mohm.push_back(three_digits(gain * own * warmth * insulation_Mohm(visit, unit_insulation_factor(visit), seconds)));
+    test.resistance_Mohm.push_back(
+        three_digits(gain * own * warmth * insulation_Mohm(visit, unit_insulation_factor(visit), seconds)));
   }
   out.insulation.push_back(std::move(test));
 }

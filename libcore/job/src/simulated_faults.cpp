@@ -51,7 +51,8 @@ constexpr std::array other_faults{
                 [](simulated_unit& unit, double s) { unit.range_factor *= std::pow(10.0, s); }}};
 
 const other_fault* other_fault_named(std::string_view name) {
-  const auto found = std::find_if(other_faults.begin(), other_faults.end(), [&](const auto& one) { return one.name == name; });
+  const auto found =
+      std::find_if(other_faults.begin(), other_faults.end(), [&](const auto& one) { return one.name == name; });
   return found == other_faults.end() ? nullptr : &*found;
 }
 
@@ -77,8 +78,8 @@ constexpr double furthest_severity = 10.0;
 /// What a severity may be; `open_end`: below the highest, not up to it.
 void expect_severity(const std::string& name, double severity, double lowest, double highest, bool open_end) {
   if (severity >= lowest && (open_end ? severity < highest : severity <= highest)) return;
-  refuse_fault(name + "=" + shown_number(severity), "a severity from " + shown_number(lowest) + (open_end ? " to below " : " to ") +
-                                                        shown_number(highest));
+  refuse_fault(name + "=" + shown_number(severity),
+               "a severity from " + shown_number(lowest) + (open_end ? " to below " : " to ") + shown_number(highest));
 }
 
 void apply_model_fault(const simulated_machine& machine, const simulated_fault& fault, simulated_unit& unit) {
@@ -113,8 +114,8 @@ machine::fan_design with_own_spread(machine::fan_design design, random_numbers& 
   return design;
 }
 
-/// Units of two models that have one seed are no twins: the model's name goes into it (FNV-1a, 64 bits; public domain, from
-/// memory).
+/// Units of two models that have one seed are no twins: the model's name goes into it (FNV-1a, 64 bits; public domain,
+/// from memory).
 std::uint64_t unit_seed(const simulated_machine& machine, const simulate_options& options) {
   std::uint64_t hash = 0xcbf29ce484222325ULL;
   for (const char c : *machine.nameplate.model) hash = (hash ^ static_cast<unsigned char>(c)) * 0x100000001b3ULL;

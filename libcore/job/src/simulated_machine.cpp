@@ -34,7 +34,8 @@ machine::auxiliary_winding read_start_winding(fields& in) {
   out.turns_ratio = in.number("turns_ratio", above_zero);
   out.resistance_ohm = in.number("resistance_ohm", above_zero);
   out.leakage_ohm = in.number("leakage_ohm", above_zero);
-  if (const auto microfarads = in.optional_number("capacitance_uF", above_zero)) out.capacitance_F = 1e-6 * *microfarads;
+  if (const auto microfarads = in.optional_number("capacitance_uF", above_zero))
+    out.capacitance_F = 1e-6 * *microfarads;
   out.switched_out = in.optional_flag("switched_out").value_or(false);
   in.finish();
   return out;
@@ -110,10 +111,13 @@ simulated_machine simulated_machine_from(const node& document) {
   auto nameplate = root.table("machine");
   out.nameplate = read_machine(nameplate);
   if (out.nameplate.phases != 1)
-    throw error(error_code::out_of_range, nameplate.place_of("phases"), std::to_string(out.nameplate.phases), "one phase");
-  for (const auto& [key, there] : {std::pair{"poles", out.nameplate.poles.has_value()},
-                                   std::pair{"model", out.nameplate.model.has_value()}})
-    if (!there) throw error(error_code::missing_key, nameplate.place_of(key), "nothing", std::string(key) + " of a machine to simulate");
+    throw error(error_code::out_of_range, nameplate.place_of("phases"), std::to_string(out.nameplate.phases),
+                "one phase");
+  for (const auto& [key, there] :
+       {std::pair{"poles", out.nameplate.poles.has_value()}, std::pair{"model", out.nameplate.model.has_value()}})
+    if (!there)
+      throw error(error_code::missing_key, nameplate.place_of(key), "nothing",
+                  std::string(key) + " of a machine to simulate");
   read_design(root, out);
   read_rest(root, out);
   root.finish();
@@ -150,7 +154,8 @@ void read_too(simulate_options& options, std::string_view what) {
 simulated_machine simulated_machine_named(std::string_view model) {
   for (const auto& [name, text] : detail::simulated_machine_texts)
     if (name == model) return simulated_machine_from(read_toml_text(text, std::string(name) + ".toml"));
-  throw error(error_code::usage, {"", 0, "machine"}, "\"" + std::string(model) + "\"", "one of " + joined_names(simulated_models()));
+  throw error(error_code::usage, {"", 0, "machine"}, "\"" + std::string(model) + "\"",
+              "one of " + joined_names(simulated_models()));
 }
 
 }  // namespace rewound::job

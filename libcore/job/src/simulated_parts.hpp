@@ -10,8 +10,8 @@
 
 #include <rewound/job/simulate.hpp>
 
-// What a simulation is put together from. Random numbers come in streams of their own for each purpose, so that a fault,
-// which may change what is read, does not move what is drawn for anything else.
+// What a simulation is put together from. Random numbers come in streams of their own for each purpose, so that a
+// fault, which may change what is read, does not move what is drawn for anything else.
 namespace rewound::job {
 
 using random_numbers = boost::random::mt19937_64;
@@ -26,9 +26,9 @@ double number_between(random_numbers& random, double low, double high);
 
 /// One unit of a model with its faults, and what goes wrong in reading it.
 struct simulated_unit {
-  machine::fan_design design;     ///< cold, its fan on or off
+  machine::fan_design design;  ///< cold, its fan on or off
   double inertia_kgm2 = 0.0;
-  double leakage_factor = 1.0;    ///< of the insulation's leakage current
+  double leakage_factor = 1.0;  ///< of the insulation's leakage current
   double absorption_factor = 1.0;
   bool damp = false;
   std::optional<double> misread;  ///< relative error of one reading

@@ -80,7 +80,8 @@ table_column column_named(const std::string& name, const std::string& file, int 
   const auto meant = nearest(name, names);
   std::string allowed;
   if (meant) allowed = "did you mean " + *meant + "?";
-  else for (const auto& each : names) allowed += (allowed.empty() ? "" : ", ") + each;
+  else
+    for (const auto& each : names) allowed += (allowed.empty() ? "" : ", ") + each;
   throw error(error_code::unknown_key, {file, line, name}, "a column that is not known", allowed);
 }
 
@@ -139,12 +140,14 @@ bool split_cells(std::string_view line, std::vector<std::string_view>& cells, st
 void cells_of_line(std::string_view line, const std::string& file, int number, std::vector<std::string_view>& cells,
                    std::vector<std::string>& unquoted) {
   if (!split_cells(line, cells, unquoted))
-    throw error(error_code::bad_table, {file, number, ""}, "a quotation mark that is not closed", "closed quotation marks on each line");
+    throw error(error_code::bad_table, {file, number, ""}, "a quotation mark that is not closed",
+                "closed quotation marks on each line");
 }
 
 void expect_cells(std::size_t found, std::size_t due, const std::string& file, int number) {
   if (found == due) return;
-  throw error(error_code::bad_table, {file, number, ""}, std::to_string(found) + " cells", std::to_string(due) + " cells, as in the header");
+  throw error(error_code::bad_table, {file, number, ""}, std::to_string(found) + " cells",
+              std::to_string(due) + " cells, as in the header");
 }
 
 }  // namespace rewound::job

@@ -16,8 +16,8 @@ namespace rewound::job {
 
 namespace {
 
-/// A section whose table rows are gathered: the column that names the entry, one that tells entries of a name apart (and
-/// what its absence means), and those that become lists.
+/// A section whose table rows are gathered: the column that names the entry, one that tells entries of a name apart
+/// (and what its absence means), and those that become lists.
 struct gathered {
   std::string_view section;
   std::string_view key;
@@ -57,8 +57,8 @@ std::string text_in(node_table& table, std::string_view key, std::string_view ot
 node_list& list_in(node& holder, std::string_view key, const node& at) {
   auto* list = std::get_if<node_list>(&holder.value);
   if (list == nullptr)
-    throw base::error(base::error_code::bad_table, {*at.file, at.line, std::string(key)}, "one column and columns by line",
-                      "either, for " + std::string(key));
+    throw base::error(base::error_code::bad_table, {*at.file, at.line, std::string(key)},
+                      "one column and columns by line", "either, for " + std::string(key));
   return *list;
 }
 
@@ -94,11 +94,13 @@ node& entry_for(node_list& entries, const csv_table& table, const csv_table::row
                       "a column " + std::string(rule->key));
   const auto& wanted = row.cells[static_cast<std::size_t>(column - table.columns.begin())];
   const auto other = std::find(table.columns.begin(), table.columns.end(), rule->apart);
-  const auto& cell = other == table.columns.end() ? std::string() : row.cells[static_cast<std::size_t>(other - table.columns.begin())];
+  const auto& cell =
+      other == table.columns.end() ? std::string() : row.cells[static_cast<std::size_t>(other - table.columns.begin())];
   const std::string apart = cell.empty() ? std::string(rule->apart_when_absent) : cell;
   for (auto& entry : entries) {
     auto& members = std::get<node_table>(entry.value);
-    if (text_in(members, rule->key, "") == wanted && text_in(members, rule->apart, rule->apart_when_absent) == apart) return entry;
+    if (text_in(members, rule->key, "") == wanted && text_in(members, rule->apart, rule->apart_when_absent) == apart)
+      return entry;
   }
   return fresh();
 }
@@ -115,7 +117,8 @@ void add_row(node& entry, const csv_table& table, const csv_table::row& row, con
       add_to_line(members, *line, std::move(value));
       continue;
     }
-    const bool listed = rule != nullptr && std::find(rule->lists.begin(), rule->lists.end(), column) != rule->lists.end();
+    const bool listed =
+        rule != nullptr && std::find(rule->lists.begin(), rule->lists.end(), column) != rule->lists.end();
     const node* present = member(members, column);
     if (listed) list_under(members, column, value).push_back(std::move(value));
     else if (present == nullptr) members.emplace_back(column, std::move(value));

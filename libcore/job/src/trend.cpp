@@ -35,7 +35,8 @@ std::string month_after(const date& day, const std::optional<double>& years) {
   if (!years) return "never";
   const auto days = std::chrono::days(static_cast<int>(std::lround(*years * days_a_year)));
   const std::chrono::year_month_day there{calendar_day(day) + days};
-  return date{static_cast<int>(there.year()), static_cast<int>(static_cast<unsigned>(there.month())), 1}.iso().substr(0, 7);
+  return date{static_cast<int>(there.year()), static_cast<int>(static_cast<unsigned>(there.month())), 1}.iso().substr(
+      0, 7);
 }
 
 /// One circuit of one visit, measured.
@@ -51,11 +52,12 @@ void expect_one_machine(const std::vector<const record*>& visits) {
   for (const auto* visit : visits) {
     const auto& machine = visit->machine;
     if (machine.id != first.id)
-      throw error(error_code::records_do_not_match, {"", 0, "machine.id"}, "\"" + first.id + "\" and \"" + machine.id + "\"",
-                  "records of one machine");
+      throw error(error_code::records_do_not_match, {"", 0, "machine.id"},
+                  "\"" + first.id + "\" and \"" + machine.id + "\"", "records of one machine");
     if (machine.rated_voltage_V != first.rated_voltage_V || machine.phases != first.phases)
       throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
-                  "another rated voltage or number of phases on " + visit->visit.day.iso(), "the same rating in all records");
+                  "another rated voltage or number of phases on " + visit->visit.day.iso(),
+                  "the same rating in all records");
   }
   for (std::size_t i = 1; i < visits.size(); ++i)
     if (visits[i]->visit.day == visits[i - 1]->visit.day)
@@ -101,7 +103,8 @@ std::vector<measured_circuit> measured(const std::vector<const record*>& visits,
 }
 
 const measurement::uncertain<units::resistance>& corrected(const measured_circuit& at, insulation_system system) {
-  return system == insulation_system::thermosetting ? *at.facts.result.thermosetting_at_40 : *at.facts.result.thermoplastic_at_40;
+  return system == insulation_system::thermosetting ? *at.facts.result.thermosetting_at_40
+                                                    : *at.facts.result.thermoplastic_at_40;
 }
 
 /// One tester throughout has one gain error, which leaves the slope alone.
@@ -127,7 +130,8 @@ checks::trend_input line_input(const std::vector<const measured_circuit*>& line,
     const double gain = tester_gain_uncertainty(at->instruments);
     if (same) out.common_uncertainty = gain;
     const double own = std::hypot(from_temperature, result.independent_u, same ? 0.0 : gain);
-    out.points.push_back({years_of(at->in->visit.day), units::in_megohms(corrected(*at, system).value), std::hypot(own, repeat)});
+    out.points.push_back(
+        {years_of(at->in->visit.day), units::in_megohms(corrected(*at, system).value), std::hypot(own, repeat)});
   }
   return out;
 }
@@ -136,9 +140,15 @@ trend_visit visit_of(const measured_circuit& at, insulation_system system, bool 
   const auto& value = corrected(at, system);
   const double megohm = units::in_megohms(value.value);
   const double factor = std::exp(measurement::coverage_95 * (value.standard_uncertainty / value.value).value());
-  return {at.in->visit.day, at.in->visit.state, at.facts.result.one_minute_read,
-          units::in_megohms(at.facts.result.at_one_minute->value), at.facts.winding_C, at.facts.winding_from_air,
-          megohm, {megohm / factor, megohm * factor}, in_line};
+  return {at.in->visit.day,
+          at.in->visit.state,
+          at.facts.result.one_minute_read,
+          units::in_megohms(at.facts.result.at_one_minute->value),
+          at.facts.winding_C,
+          at.facts.winding_from_air,
+          megohm,
+          {megohm / factor, megohm * factor},
+          in_line};
 }
 
 std::string differing_voltages(const std::vector<const measured_circuit*>& line) {
@@ -156,12 +166,18 @@ std::string work_text(const std::vector<std::string>& words) {
   return out;
 }
 
-circuit_trend trend_of(const std::string& circuit, const std::vector<measured_circuit>& all, const verdict::policy& policy) {
+circuit_trend trend_of(const std::string& circuit, const std::vector<measured_circuit>& all,
+                       const verdict::policy& policy) {
   const auto& last = all.back();
   const auto stated = last.facts.system;
   const auto system = verdict::rules::deciding_system(last.facts);
-  circuit_trend out{circuit, system == insulation_system::thermosetting ? "thermosetting" : "thermoplastic",
-                    stated.has_value(), verdict::rules::insulation_minimum(last.facts, policy), {}, {}, {}};
+  circuit_trend out{circuit,
+                    system == insulation_system::thermosetting ? "thermosetting" : "thermoplastic",
+                    stated.has_value(),
+                    verdict::rules::insulation_minimum(last.facts, policy),
+                    {},
+                    {},
+                    {}};
   std::vector<const measured_circuit*> line;
   for (const auto& at : all) {
     const auto& year = at.in->machine.wound_year;
@@ -173,15 +189,20 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
   const auto input = line_input(line, system, out.minimum.value, policy);
   out.line = checks::trend(input);
   const auto& today = last.in->visit.day;
-  verdict::rules::trend_facts facts{
-      .circuit = circuit, .result = out.line, .visits = line.size(),
-      .years = input.points.back().years - input.points.front().years,
-      .minimum = out.minimum, .horizon_years = input.horizon_years,
-      .repeat_percent = policy.practice("trend_repeat_percent").value,
-      .system = stated ? "stated" : "unknown_" + out.system,
-      .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
-      .voltages = differing_voltages(line), .steps = {}, .crosses = month_after(today, out.line.crosses_in_years),
-      .earliest = month_after(today, out.line.earliest_years), .latest = month_after(today, out.line.latest_years)};
+  verdict::rules::trend_facts facts{.circuit = circuit,
+                                    .result = out.line,
+                                    .visits = line.size(),
+                                    .years = input.points.back().years - input.points.front().years,
+                                    .minimum = out.minimum,
+                                    .horizon_years = input.horizon_years,
+                                    .repeat_percent = policy.practice("trend_repeat_percent").value,
+                                    .system = stated ? "stated" : "unknown_" + out.system,
+                                    .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
+                                    .voltages = differing_voltages(line),
+                                    .steps = {},
+                                    .crosses = month_after(today, out.line.crosses_in_years),
+                                    .earliest = month_after(today, out.line.earliest_years),
+                                    .latest = month_after(today, out.line.latest_years)};
   for (const auto& step : out.line.steps)
     facts.steps.push_back({line[step.index - 1]->in->visit.day.iso(), line[step.index]->in->visit.day.iso(),
                            work_text(line[step.index]->in->visit.work)});

@@ -68,7 +68,8 @@ log_values variance_of(const machine::fan_design& design, const Eigen::MatrixXd&
     move[p] = step;
     const auto moved = change_of(checks::moved_design(design, move), speed, before, after);
     if (!moved) continue;
-    for (std::size_t i = 0; i < here.size(); ++i) gradient(p, static_cast<Eigen::Index>(i)) = ((*moved)[i] - here[i]) / step;
+    for (std::size_t i = 0; i < here.size(); ++i)
+      gradient(p, static_cast<Eigen::Index>(i)) = ((*moved)[i] - here[i]) / step;
   }
   log_values out{};
   for (std::size_t i = 0; i < out.size(); ++i) {
@@ -126,7 +127,8 @@ whatif_row row_of(const known_designs& known, const record& in, std::size_t spee
     const auto& each = known.designs[i];
     const auto change = change_of(each.design, speed, before, after);
     if (!change) continue;
-    parts.push_back({each.weight, *change, variance_of(each.design, known.covariances[i], speed, before, after, *change)});
+    parts.push_back(
+        {each.weight, *change, variance_of(each.design, known.covariances[i], speed, before, after, *change)});
     out.running += each.weight;
   }
   double all = 0.0;
@@ -139,7 +141,8 @@ whatif_row row_of(const known_designs& known, const record& in, std::size_t spee
 
 void expect_within(const char* name, double value, double low, double high, const std::string& unit) {
   if (value >= low && value <= high) return;
-  throw error(error_code::usage, {"", 0, name}, shown_number(value), "from " + shown_number(low) + " to " + shown_number(high) + unit);
+  throw error(error_code::usage, {"", 0, name}, shown_number(value),
+              "from " + shown_number(low) + " to " + shown_number(high) + unit);
 }
 
 void expect_sensible(const whatif_result& in) {
@@ -168,8 +171,10 @@ std::vector<situation> situations_of(const whatif_result& in) {
 
 machine::fan_design rewound_design(const machine::fan_design& design, const whatif_change& change) {
   auto out = design;
-  if (change.turns_factor < 1.0) out = machine::apply_fault(out, machine::fault::too_few_turns, 1.0 - change.turns_factor);
-  if (change.turns_factor > 1.0) out = machine::apply_fault(out, machine::fault::too_many_turns, change.turns_factor - 1.0);
+  if (change.turns_factor < 1.0)
+    out = machine::apply_fault(out, machine::fault::too_few_turns, 1.0 - change.turns_factor);
+  if (change.turns_factor > 1.0)
+    out = machine::apply_fault(out, machine::fault::too_many_turns, change.turns_factor - 1.0);
   const double area = change.wire_area_factor;
   if (area < 1.0) out = machine::apply_fault(out, machine::fault::wire_too_thin, 1.0 / area - 1.0);
   if (area > 1.0) out = machine::apply_fault(out, machine::fault::wire_too_thick, area - 1.0);
@@ -182,7 +187,8 @@ whatif_result whatif(const record& in, const whatif_change& change) {
   out.rated_voltage_V = in.machine.rated_voltage_V;
   out.rated_frequency_Hz = in.machine.rated_frequency_Hz;
   out.mains_voltage_V = change.supply_voltage_V.value_or(in.visit.supply_voltage_V.value_or(out.rated_voltage_V));
-  out.mains_frequency_Hz = change.supply_frequency_Hz.value_or(in.visit.supply_frequency_Hz.value_or(out.rated_frequency_Hz));
+  out.mains_frequency_Hz =
+      change.supply_frequency_Hz.value_or(in.visit.supply_frequency_Hz.value_or(out.rated_frequency_Hz));
   out.change = change;
   expect_sensible(out);
   const auto known = designs_of(in);

@@ -96,7 +96,8 @@ std::string word_for(const Value& value, const std::array<words::word<Value>, Co
 }
 
 template <class Value, std::size_t Count>
-std::optional<std::string> word_for(const std::optional<Value>& value, const std::array<words::word<Value>, Count>& known) {
+std::optional<std::string> word_for(const std::optional<Value>& value,
+                                    const std::array<words::word<Value>, Count>& known) {
   if (!value) return std::nullopt;
   return word_for(*value, known);
 }
@@ -275,7 +276,8 @@ std::string record_text(const record& in) {
   if (!in.checks.empty()) out.head("[checks]");
   for (const auto& [name, passed] : in.checks) out.key(key_of(name).c_str(), passed);
   const bool nothing_run = in.run_up.empty() && in.rolled_run_up.empty();
-  return "format = " + written(std::string(words::record_format)) + "\n" + (nothing_run ? "run_up = []  # none yet\n" : "") + out.text();
+  return "format = " + written(std::string(words::record_format)) + "\n" +
+         (nothing_run ? "run_up = []  # none yet\n" : "") + out.text();
 }
 
 }  // namespace rewound::job

@@ -17,9 +17,17 @@ namespace rewound::report {
 
 namespace {
 
-constexpr std::array<std::string_view, 11> batch_columns{
-    "machine", "file", "decision", "reasons", "levels", "suspect_readings", "likeliest_cause", "cause_probability",
-    "abnormality", "reference_machines", "error"};
+constexpr std::array<std::string_view, 11> batch_columns{"machine",
+                                                         "file",
+                                                         "decision",
+                                                         "reasons",
+                                                         "levels",
+                                                         "suspect_readings",
+                                                         "likeliest_cause",
+                                                         "cause_probability",
+                                                         "abnormality",
+                                                         "reference_machines",
+                                                         "error"};
 
 bool is_number(std::string_view text) {
   if (text.starts_with('+')) text.remove_prefix(1);
@@ -65,8 +73,8 @@ std::vector<std::string> level_texts(const job::result& in) {
     if (!row.level_percent) continue;
     const double value = row.level_percent->value;
     const double half = measurement::coverage_95 * row.level_percent->standard_uncertainty;
-    out.push_back(row.speed + " " + signed_percent(value) + " % (" + signed_percent(value - half) + " to " + signed_percent(value + half) +
-                  ")");
+    out.push_back(row.speed + " " + signed_percent(value) + " % (" + signed_percent(value - half) + " to " +
+                  signed_percent(value + half) + ")");
   }
   return out;
 }
@@ -75,8 +83,9 @@ std::vector<std::string> level_texts(const job::result& in) {
 std::vector<std::string> suspect_texts(const job::result& in) {
   std::vector<std::string> out;
   for (const auto& [speed, suspect] : in.suspects)
-    out.push_back(speed + " reading " + std::to_string(suspect.index + 1) + ", " + (suspect.voltage ? "voltage " : "current ") +
-                  number_text(suspect.read) + ": " + std::string(phrase_for("why", verdict::rules::name(suspect.why))));
+    out.push_back(speed + " reading " + std::to_string(suspect.index + 1) + ", " +
+                  (suspect.voltage ? "voltage " : "current ") + number_text(suspect.read) + ": " +
+                  std::string(phrase_for("why", verdict::rules::name(suspect.why))));
   return out;
 }
 
@@ -101,10 +110,11 @@ std::string batch_head() {
 std::string batch_row(std::string_view file, const job::result& result) {
   const auto shown = view_of(result);
   const auto* cause = result.causes.empty() ? nullptr : &result.causes.front();
-  return row_of({result.machine.id, std::string(file), shown.decision, joined_by(" | ", shown.reasons), joined_by(" | ", level_texts(result)),
-                 joined_by(" | ", suspect_texts(result)), cause ? std::string(verdict::name(cause->cause)) : "",
-                 cause ? number_text(cause->probability) : "", result.abnormality ? number_text(*result.abnormality) : "",
-                 std::to_string(result.reference_machines), ""});
+  return row_of({result.machine.id, std::string(file), shown.decision, joined_by(" | ", shown.reasons),
+                 joined_by(" | ", level_texts(result)), joined_by(" | ", suspect_texts(result)),
+                 cause ? std::string(verdict::name(cause->cause)) : "", cause ? number_text(cause->probability) : "",
+                 result.abnormality ? number_text(*result.abnormality) : "", std::to_string(result.reference_machines),
+                 ""});
 }
 
 std::string batch_trouble_row(std::string_view machine, std::string_view file, std::string_view trouble) {

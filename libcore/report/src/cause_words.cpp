@@ -40,15 +40,15 @@ struct evidence_words {
   std::string_view words;
 };
 
-constexpr std::array<evidence_words, verdict::rules::evidence_count> evidence_table{{
-    {"electrical", "amperes, watts, rpm and ohms"},
-    {"starting", "the starts"},
-    {"insulation", "the insulation resistance"},
-    {"polarization_index", "the polarization index"},
-    {"coast_down", "the coast-down"},
-    {"heat_run", "the heat run"},
-    {"readings", "the readings among themselves"},
-    {"supply", "the frequency noted"}}};
+constexpr std::array<evidence_words, verdict::rules::evidence_count> evidence_table{
+    {{"electrical", "amperes, watts, rpm and ohms"},
+     {"starting", "the starts"},
+     {"insulation", "the insulation resistance"},
+     {"polarization_index", "the polarization index"},
+     {"coast_down", "the coast-down"},
+     {"heat_run", "the heat run"},
+     {"readings", "the readings among themselves"},
+     {"supply", "the frequency noted"}}};
 
 struct measurement_words {
   std::string_view measurement, high, as_expected, low;
@@ -60,11 +60,14 @@ measurement_words words_of(measurement_kind value) {
   switch (value) {
     case measurement_kind::watts: return {"watts on every speed", high, good, low};
     case measurement_kind::rotation: return {"rpm on every speed", high, good, low};
-    case measurement_kind::main_resistance: return {"ohms of the main winding, with what they should be", high, good, low};
-    case measurement_kind::start_resistance: return {"ohms of the start winding, with what they should be", high, good, low};
+    case measurement_kind::main_resistance:
+      return {"ohms of the main winding, with what they should be", high, good, low};
+    case measurement_kind::start_resistance:
+      return {"ohms of the start winding, with what they should be", high, good, low};
     case measurement_kind::starts: return {"five starts", "", "all succeed", "one fails"};
     case measurement_kind::insulation: return {"insulation resistance", "", "above its minimum", "below it"};
-    case measurement_kind::polarization_index: return {"insulation resistance over ten minutes", "", "index above its minimum", "below it"};
+    case measurement_kind::polarization_index:
+      return {"insulation resistance over ten minutes", "", "index above its minimum", "below it"};
     case measurement_kind::coast_down: return {"coast-down", "", "no shorter than it was", "shorter"};
     case measurement_kind::heat_run: return {"heat run", "", "within its limit", "over it"};
   }
@@ -110,8 +113,10 @@ std::string cause_line(const verdict::rules::ranked_cause& in) {
   constexpr double tells = 0.4;  // less than half as much again tells nothing worth a word
   for (const auto& factor : in.factors) {
     const std::string words(evidence_table[static_cast<std::size_t>(factor.from)].words);
-    if (factor.log_factor > tells) speaking_for.push_back(words + " (" + times_text(factor.log_factor) + " as likely as on a healthy machine)");
-    else if (factor.log_factor < -tells) against.push_back(words + " (" + times_text(-factor.log_factor) + " less likely)");
+    if (factor.log_factor > tells)
+      speaking_for.push_back(words + " (" + times_text(factor.log_factor) + " as likely as on a healthy machine)");
+    else if (factor.log_factor < -tells)
+      against.push_back(words + " (" + times_text(-factor.log_factor) + " less likely)");
   }
   if (!speaking_for.empty()) out += "; for it: " + joined(speaking_for);
   if (!against.empty()) out += "; against it: " + joined(against);
@@ -120,7 +125,8 @@ std::string cause_line(const verdict::rules::ranked_cause& in) {
 
 std::string next_step_line(const verdict::next_step& in) {
   const auto words = words_of(in.measurement);
-  std::string out = std::string(words.measurement) + " (about " + number_text(verdict::minutes(in.measurement)) + " minutes)";
+  std::string out =
+      std::string(words.measurement) + " (about " + number_text(verdict::minutes(in.measurement)) + " minutes)";
   if (in.high) out += meaning_text(words.high, *in.high);
   return out + meaning_text(words.as_expected, in.as_expected) + meaning_text(words.low, in.low);
 }

@@ -28,7 +28,8 @@ ordered_json amperes_or_null(const std::optional<measurement::uncertain<units::c
   return units::in_amperes(value->value);
 }
 
-/// Numbers that the sentence mentions besides the value, by name: such as the ohms at 25 degC, or what both standards ask.
+/// Numbers that the sentence mentions besides the value, by name: such as the ohms at 25 degC, or what both standards
+/// ask.
 ordered_json numbers_json(const verdict::finding& f) {
   ordered_json out = ordered_json::object();
   for (const auto& mentioned : f.numbers) out[mentioned.key] = number(mentioned.value);
@@ -108,7 +109,9 @@ ordered_json cause_json(const verdict::rules::ranked_cause& in) {
 }
 
 ordered_json meaning_json(const verdict::meaning& in) {
-  return {{"probability", in.probability}, {"cause", verdict::name(in.likeliest)}, {"cause_probability", in.cause_probability}};
+  return {{"probability", in.probability},
+          {"cause", verdict::name(in.likeliest)},
+          {"cause_probability", in.cause_probability}};
 }
 
 ordered_json step_json(const verdict::next_step& in) {
@@ -122,9 +125,8 @@ ordered_json step_json(const verdict::next_step& in) {
 
 ordered_json judgement_json(const job::result& result) {
   const view shown = view_of(result);
-  ordered_json out{{"format", result_format}, {"machine", result.machine.id},
-                   {"date", result.visit.day.iso()}, {"decision", shown.decision},
-                   {"reasons", shown.reasons},       {"policy", result.policy_name}};
+  ordered_json out{{"format", result_format},    {"machine", result.machine.id}, {"date", result.visit.day.iso()},
+                   {"decision", shown.decision}, {"reasons", shown.reasons},     {"policy", result.policy_name}};
   out["own_limits"] = ordered_json::array();
   for (const auto& own : result.own_limits)
     out["own_limits"].push_back({{"limit", own.name}, {"value", own.value}, {"source", own.source}});
@@ -165,7 +167,8 @@ std::string json_line(std::string_view file, const job::result& result) {
 }
 
 std::string json_trouble_line(std::string_view machine, std::string_view file, std::string_view trouble) {
-  return dumped({{"format", result_format}, {"machine", machine}, {"decision", nullptr}, {"file", file}, {"error", trouble}}, -1);
+  return dumped(
+      {{"format", result_format}, {"machine", machine}, {"decision", nullptr}, {"file", file}, {"error", trouble}}, -1);
 }
 
 }  // namespace rewound::report

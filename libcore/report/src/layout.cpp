@@ -30,9 +30,8 @@ std::size_t cut_after(std::string_view text, std::size_t count) {
 }  // namespace
 
 std::size_t columns(std::string_view text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
-  }));
+  return static_cast<std::size_t>(
+      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
 std::string wrapped(const std::string& first, const std::string& rest, std::string_view raw) {

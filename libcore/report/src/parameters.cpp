@@ -36,22 +36,25 @@ std::vector<std::string> remarks(const job::parameters_result& in) {
     out.push_back("the readings do not determine: " + open + "; their values are those of fan machines in general");
   constexpr double poor = 3.0;
   if (in.basis.misfit > poor)
-    out.push_back("no simulated design agrees well with what was read (squared misfit " + number_text(in.basis.misfit, 0.5) +
-                  " times what is allowed for); take the values as rough");
-  out.emplace_back("ohms are full values seen from the main winding, warm as it ran; from a model and a fit, not from tests on the parts");
+    out.push_back("no simulated design agrees well with what was read (squared misfit " +
+                  number_text(in.basis.misfit, 0.5) + " times what is allowed for); take the values as rough");
+  out.emplace_back(
+      "ohms are full values seen from the main winding, warm as it ran; from a model and a fit, not from tests on the "
+      "parts");
   return out;
 }
 
 }  // namespace
 
 std::string parameters_text(const job::parameters_result& in) {
-  std::string out = wrapped("", "  ", in.machine + ": parameters of its equivalent circuit, from " + basis_text(in.basis)) + "\n";
+  std::string out =
+      wrapped("", "  ", in.machine + ": parameters of its equivalent circuit, from " + basis_text(in.basis)) + "\n";
   out += cell("parameter", 25) + cell("value", 9) + cell("95 % interval", 20) + "unit\n";
   for (const auto& each : in.parameters) {
     const double half = 0.5 * (each.range.high - each.range.low);
     out += cell(each.name, 25) + cell(number_text(each.value, half), 9) +
-           cell(number_text(each.range.low, half) + " to " + number_text(each.range.high, half), 20) + std::string(each.unit) +
-           (each.determined ? "" : " (not determined)") + "\n";
+           cell(number_text(each.range.low, half) + " to " + number_text(each.range.high, half), 20) +
+           std::string(each.unit) + (each.determined ? "" : " (not determined)") + "\n";
   }
   std::string rest = "\n" + listed("Remarks", remarks(in));
   rest.pop_back();
@@ -62,8 +65,12 @@ std::string parameters_json(const job::parameters_result& in) {
   ordered_json out{{"format", "rewound-parameters/1"}, {"machine", in.machine}};
   out["parameters"] = ordered_json::array();
   for (const auto& each : in.parameters)
-    out["parameters"].push_back({{"parameter", each.name}, {"unit", each.unit}, {"value", each.value}, {"low", each.range.low},
-                                 {"high", each.range.high}, {"determined", each.determined}});
+    out["parameters"].push_back({{"parameter", each.name},
+                                 {"unit", each.unit},
+                                 {"value", each.value},
+                                 {"low", each.range.low},
+                                 {"high", each.range.high},
+                                 {"determined", each.determined}});
   out["basis"] = {{"read", in.basis.read}, {"resistance", in.basis.resistance}, {"misfit", in.basis.misfit}};
   out["remarks"] = remarks(in);
   return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";

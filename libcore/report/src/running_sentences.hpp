@@ -14,10 +14,13 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::starts_not_tried,
      {"no start was tried", "try {minimum} starts or more in the position of use, on the slowest speed", ""}},
     {verdict::statement::starts_clean,
-     {"{subject}: {successes} of {attempts} starts; that proves {reliability_percent} % or better, at {confidence_percent} % confidence{more}", "",
+     {"{subject}: {successes} of {attempts} starts; that proves {reliability_percent} % or better, at "
+      "{confidence_percent} % confidence{more}",
+      "",
       "{attempts} clean starts prove {reliability_percent} % reliability; {needed} would prove {claimed_percent} %"}},
     {verdict::statement::starts_failed,
-     {"{subject}: {successes} of {attempts} starts, and each has to succeed; its reliability lies between {low_percent} and {high_percent} %, at {confidence_percent} % confidence{more}",
+     {"{subject}: {successes} of {attempts} starts, and each has to succeed; its reliability lies between "
+      "{low_percent} and {high_percent} %, at {confidence_percent} % confidence{more}",
       "find why it does not start in position {subject}: start winding, capacitor or switch, bearing", ""}},
     {verdict::statement::starts_too_few,
      {"{subject}: {successes} of {attempts} starts, but {minimum} are asked in some position",
@@ -26,16 +29,24 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
      {"speed {subject}: the rotor stood still at {value} V",
       "find why the rotor does not turn on speed {subject}; do not leave it energised at rest", ""}},
     {verdict::statement::starts_differ,
-     {"{subject}: it starts less often than in the other positions, {successes} of {attempts} against {other_successes} of {other_attempts}, {fewer_percent} percentage points fewer, {fewer_low} to {fewer_high} at {confidence_percent} % confidence; by chance with probability {probability}, {comparisons} positions looked at; look for what lies otherwise there: bearing play, a rotor that rubs, the start switch",
+     {"{subject}: it starts less often than in the other positions, {successes} of {attempts} against "
+      "{other_successes} of {other_attempts}, {fewer_percent} percentage points fewer, {fewer_low} to {fewer_high} at "
+      "{confidence_percent} % confidence; by chance with probability {probability}, {comparisons} positions looked at; "
+      "look for what lies otherwise there: bearing play, a rotor that rubs, the start switch",
       "", ""}},
     {verdict::statement::starts_no_difference,
-     {"{subject}: {successes} of {attempts} starts against {other_successes} of {other_attempts} in the other positions can be chance (probability {probability}; {fewer_percent} percentage points fewer, {fewer_low} to {fewer_high} at {confidence_percent} % confidence)",
+     {"{subject}: {successes} of {attempts} starts against {other_successes} of {other_attempts} in the other "
+      "positions can be chance (probability {probability}; {fewer_percent} percentage points fewer, {fewer_low} to "
+      "{fewer_high} at {confidence_percent} % confidence)",
       "", ""}},
     {verdict::statement::starting_voltage,
-     {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at {limit_high} %",
-      "{subject}: find why it starts only at {volts} V: capacitor, start winding or switch, bearing; then try again", ""}},
+     {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at "
+      "{limit_high} %",
+      "{subject}: find why it starts only at {volts} V: capacitor, start winding or switch, bearing; then try again",
+      ""}},
     {verdict::statement::starting_voltage_high,
-     {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at {limit_high} %",
+     {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at "
+      "{limit_high} %",
       "", "{subject}: it starts only from {volts} V on; below that it stands and heats"}},
     {verdict::statement::starting_voltage_trend,
      {"{subject}: over {tries} tries the lowest starting voltage {trend} {value} V +- {half} a try", "", ""}},
@@ -45,12 +56,19 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
      {"{subject}: over {tries} tries the time to speed {trend} {value} s +- {half} a try", "", ""}},
     // watts
     {verdict::statement::watts_impossible,
-     {"speed {subject}, reading {number}: {value} W is above {limit_high} VA, volts times amperes, by more than the meters can be wrong; {count} of {of} readings are so, and were left out",
-      "speed {subject}: check the wattmeter's range, its current and voltage leads and its factor, and read the watts again", ""}},
+     {"speed {subject}, reading {number}: {value} W is above {limit_high} VA, volts times amperes, by more than the "
+      "meters can be wrong; {count} of {of} readings are so, and were left out",
+      "speed {subject}: check the wattmeter's range, its current and voltage leads and its factor, and read the watts "
+      "again",
+      ""}},
     {verdict::statement::power_factor,
-     {"speed {subject} at {volts} V: {watts} W of {apparent} VA, power factor {value} +- {half}, reactive {reactive} var", "", ""}},
+     {"speed {subject} at {volts} V: {watts} W of {apparent} VA, power factor {value} +- {half}, reactive {reactive} "
+      "var",
+      "", ""}},
     {verdict::statement::no_load_friction,
-     {"speed {subject}, bare shaft: friction and windage {value} W +- {half}, where the line of the power without I^2 R over the squared voltage meets no voltage ({used} readings, {from} to {to} V)", "", ""}},
+     {"speed {subject}, bare shaft: friction and windage {value} W +- {half}, where the line of the power without I^2 "
+      "R over the squared voltage meets no voltage ({used} readings, {from} to {to} V)",
+      "", ""}},
     {verdict::statement::no_load_core,
      {"speed {subject}, bare shaft: core loss {value} W +- {half} at {volts} V{core_holds}", "", ""}},
     {verdict::statement::no_load_not_separated,
@@ -60,38 +78,56 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
      {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} %",
       "speed {subject}: measure the three line voltages, roll the leads and read the currents again", ""}},
     {verdict::statement::unbalance_by_supply,
-     {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} % is allowed, but line voltages that differ by {voltage} % can explain up to {explained} %",
-      "speed {subject}: roll the three leads one line on and read the currents again, which tells supply from winding (leads = \"rolled_once\")", ""}},
+     {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} % "
+      "is allowed, but line voltages that differ by {voltage} % can explain up to {explained} %",
+      "speed {subject}: roll the three leads one line on and read the currents again, which tells supply from winding "
+      "(leads = \"rolled_once\")",
+      ""}},
     {verdict::statement::unbalance_of_winding,
-     {"speed {subject}: of line currents that differ by up to {together} %, {value} % +- {half} went along with the windings when the leads were rolled, at most {limit_high} %, and {line} % stayed with the lines{seat}",
-      "speed {subject}: what stayed with the lines is the supply's or the ammeters': even the line voltages, read all lines with one ammeter; what went along is in the winding: measure the ohms between its leads", ""}},
+     {"speed {subject}: of line currents that differ by up to {together} %, {value} % +- {half} went along with the "
+      "windings when the leads were rolled, at most {limit_high} %, and {line} % stayed with the lines{seat}",
+      "speed {subject}: what stayed with the lines is the supply's or the ammeters': even the line voltages, read all "
+      "lines with one ammeter; what went along is in the winding: measure the ohms between its leads",
+      ""}},
     {verdict::statement::rolled_elsewhere,
      {"speed {subject}: with rolled leads there is no reading within 2 % of {value} V: not compared", "", ""}},
     {verdict::statement::voltage_unbalance_small,
-     {"speed {subject}: the line voltages differ from their mean by up to {value} % +- {half} at {volts} V, no more than the {free} % that ask nothing", "", ""}},
+     {"speed {subject}: the line voltages differ from their mean by up to {value} % +- {half} at {volts} V, no more "
+      "than the {free} % that ask nothing",
+      "", ""}},
     {verdict::statement::voltage_unbalance_derates,
-     {"speed {subject}: the line voltages differ from their mean by up to {value} % +- {half} at {volts} V, at most {limit_high} %; above {free} % a machine gives less, here about {share_percent} % of its rated output, or its windings rise about {hotter} % more (twice the square, from memory)",
-      "", "on line voltages that differ by {value} % as on the bench load it with {share_percent} % of its rated output"}},
+     {"speed {subject}: the line voltages differ from their mean by up to {value} % +- {half} at {volts} V, at most "
+      "{limit_high} %; above {free} % a machine gives less, here about {share_percent} % of its rated output, or its "
+      "windings rise about {hotter} % more (twice the square, from memory)",
+      "",
+      "on line voltages that differ by {value} % as on the bench load it with {share_percent} % of its rated output"}},
     {verdict::statement::voltage_unbalance_beyond,
-     {"speed {subject}: the line voltages differ from their mean by up to {value} % +- {half} at {volts} V; above {limit_high} % no machine should run, and this one cannot be judged on them",
+     {"speed {subject}: the line voltages differ from their mean by up to {value} % +- {half} at {volts} V; above "
+      "{limit_high} % no machine should run, and this one cannot be judged on them",
       "even the three line voltages of the bench supply before anything else is read", ""}},
 });
 
 /// Phrases for texts of these findings: key, value, phrase.
 inline constexpr auto running_phrases = std::to_array<phrase>({
     {"core_holds", "core", ""},
-    {"core_holds", "rotor", ", with the rotor's I^2 R, a quarter of the standstill one, in it: rotor_resistance_ohm is not stated"},
+    {"core_holds", "rotor",
+     ", with the rotor's I^2 R, a quarter of the standstill one, in it: rotor_resistance_ohm is not stated"},
     {"core_holds", "second_winding", ", with the loss of the second winding or shading ring and of the rotor in it"},
     {"why_not_separated", "no_resistance", "the resistance that its current flows through is not in the record"},
-    {"why_not_separated", "too_few", "it takes three readings of watts or more from the current's minimum up to {highest} % of the rated voltage, here {used}"},
-    {"why_not_separated", "not_told", "{value} W +- {half} at no voltage may be nothing; read more voltages, lower down"},
-    {"why_not_separated", "below_nothing", "{value} W +- {half} at no voltage is below nothing; the speed sags with the voltage, or watts or ohms are wrong"},
+    {"why_not_separated", "too_few",
+     "it takes three readings of watts or more from the current's minimum up to {highest} % of the rated voltage, here "
+     "{used}"},
+    {"why_not_separated", "not_told",
+     "{value} W +- {half} at no voltage may be nothing; read more voltages, lower down"},
+    {"why_not_separated", "below_nothing",
+     "{value} W +- {half} at no voltage is below nothing; the speed sags with the voltage, or watts or ohms are wrong"},
     {"seat", "winding", ": it sits in the winding"},
     {"seat", "line", ": it comes from the supply or the ammeters"},
     {"seat", "both", ""},
     {"more", "none", ""},
     {"more", "further", "; {further} more starts without failure would prove {claimed_percent} %"},
-    {"more", "further_failed", "; as it is {further} more starts without failure would prove {claimed_percent} %, after a repair {needed}"},
+    {"more", "further_failed",
+     "; as it is {further} more starts without failure would prove {claimed_percent} %, after a repair {needed}"},
     {"worst", "one", ""},
     {"worst", "several", " (highest of {tries} tries)"},
     {"slowest", "one", ""},

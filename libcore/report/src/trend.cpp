@@ -24,9 +24,10 @@ std::vector<std::string> trend_advice(const job::trend_result& in) {
 }
 
 std::vector<std::string> trend_cautions() {
-  return {discharge_caution(0.0),
-          "A trend says what the readings did, not what the winding will do; it takes no test's place. Local codes and a "
-          "licensed person decide."};
+  return {
+      discharge_caution(0.0),
+      "A trend says what the readings did, not what the winding will do; it takes no test's place. Local codes and a "
+      "licensed person decide."};
 }
 
 namespace {
@@ -53,8 +54,9 @@ std::string visits_table(const job::circuit_trend& circuit) {
 }
 
 std::string circuit_text(const job::circuit_trend& circuit) {
-  std::string out = wrapped("", "  ", circuit.circuit + ": insulation resistance at one minute, corrected to 40 degC (" +
-                                          circuit.system + (circuit.system_stated ? ")" : ", system not stated)"));
+  std::string out = wrapped("", "  ",
+                            circuit.circuit + ": insulation resistance at one minute, corrected to 40 degC (" +
+                                circuit.system + (circuit.system_stated ? ")" : ", system not stated)"));
   out += visits_table(circuit);
   for (const auto& finding : circuit.findings) {
     std::string text = sentence(finding);
@@ -102,8 +104,11 @@ std::vector<const job::trend_visit*> line_of(const job::circuit_trend& in) {
 }
 
 ordered_json circuit_json(const job::circuit_trend& in) {
-  ordered_json out{{"circuit", in.circuit}, {"system", in.system}, {"system_stated", in.system_stated},
-                   {"minimum_Mohm", in.minimum.value}, {"minimum_source", in.minimum.source}};
+  ordered_json out{{"circuit", in.circuit},
+                   {"system", in.system},
+                   {"system_stated", in.system_stated},
+                   {"minimum_Mohm", in.minimum.value},
+                   {"minimum_source", in.minimum.source}};
   out["visits"] = ordered_json::array();
   for (const auto& visit : in.visits) out["visits"].push_back(visit_json(visit));
   out["log_slope_per_year"] = nullptr;
@@ -115,8 +120,10 @@ ordered_json circuit_json(const job::circuit_trend& in) {
   out["steps"] = ordered_json::array();
   const auto line = line_of(in);
   for (const auto& step : in.line.steps)
-    out["steps"].push_back({{"after", line[step.index]->day.iso()}, {"factor", step.factor},
-                            {"low", number_or_null(step.range.low)}, {"high", number_or_null(step.range.high)}});
+    out["steps"].push_back({{"after", line[step.index]->day.iso()},
+                            {"factor", step.factor},
+                            {"low", number_or_null(step.range.low)},
+                            {"high", number_or_null(step.range.high)}});
   out["forecast"] = {{"outcome", forecast_name(in.line.forecast)},
                      {"years", number_or_null(in.line.crosses_in_years)},
                      {"earliest_years", number_or_null(in.line.earliest_years)},
@@ -129,10 +136,10 @@ ordered_json circuit_json(const job::circuit_trend& in) {
 }  // namespace
 
 std::string trend_text(const job::trend_result& result) {
-  std::string out = wrapped("", "  ", result.machine + ", insulation over " + std::to_string(result.visits.size()) +
-                                          (result.visits.size() == 1 ? " visit, " : " visits, ") +
-                                          result.visits.front().iso() +
-                                          (result.visits.size() == 1 ? "" : " to " + result.visits.back().iso()));
+  std::string out = wrapped("", "  ",
+                            result.machine + ", insulation over " + std::to_string(result.visits.size()) +
+                                (result.visits.size() == 1 ? " visit, " : " visits, ") + result.visits.front().iso() +
+                                (result.visits.size() == 1 ? "" : " to " + result.visits.back().iso()));
   out += "\n";
   for (const auto& circuit : result.circuits) out += circuit_text(circuit);
   out += listed("What to do next", trend_advice(result));

@@ -49,7 +49,8 @@ std::string title_of(const job::result& in) {
 
 std::string subtitle_of(const job::result& in) {
   std::string out = "visit " + in.visit.day.iso() + " (" + state_words(in.visit.state) + "), rated " +
-                    number_text(in.machine.rated_voltage_V) + " V " + number_text(in.machine.rated_frequency_Hz) + " Hz";
+                    number_text(in.machine.rated_voltage_V) + " V " + number_text(in.machine.rated_frequency_Hz) +
+                    " Hz";
   if (in.machine.rated_current_A) out += " " + number_text(*in.machine.rated_current_A) + " A";
   if (in.visit.supply_voltage_V) out += ", mains " + number_text(*in.visit.supply_voltage_V) + " V";
   return out;
@@ -109,13 +110,13 @@ void fill_conditions(const job::result& in, view& out) {
   const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
   const double rated = in.machine.rated_voltage_V;
   out.conditions.push_back("run it on " + number_text(rated * (1.0 - window)) + " to " +
-                           number_text(rated * (1.0 + window)) + " V, " +
-                           number_text(in.machine.rated_frequency_Hz) + " Hz (" +
-                           std::string(verdict::tables::supply_window.front().source) + ")");
+                           number_text(rated * (1.0 + window)) + " V, " + number_text(in.machine.rated_frequency_Hz) +
+                           " Hz (" + std::string(verdict::tables::supply_window.front().source) + ")");
   if (!in.not_asked.empty()) {
     std::string names;
     for (const auto check : in.not_asked) names += (names.empty() ? "" : ", ") + std::string(verdict::name(check));
-    out.conditions.push_back("the policy \"" + in.policy_name + "\" does not ask for what was not shown to conform: " + names);
+    out.conditions.push_back("the policy \"" + in.policy_name +
+                             "\" does not ask for what was not shown to conform: " + names);
   }
   for (const auto& finding : in.findings) add_once(out.conditions, condition(finding));
 }
@@ -140,19 +141,19 @@ std::string percent(const std::optional<measurement::uncertain<double>>& value) 
 }
 
 void fill_speeds(const job::result& in, view& out) {
-  const bool good = std::any_of(in.draw.begin(), in.draw.end(), [](const auto& row) {
-    return row.judged_by == verdict::expectation::reference;
-  });
-  out.expectation = good ? "good machines of the model (" + std::to_string(in.reference_machines) + ")"
-                    : in.earlier_visit && std::any_of(in.draw.begin(), in.draw.end(), [](const auto& row) {
-                      return row.judged_by == verdict::expectation::earlier;
-                    })
-                        ? "the visit of " + in.earlier_visit->iso()
-                    : in.machine.rated_current_A ? "the nameplate"
-                                                 : "nothing: no earlier visit, no marked current";
+  const bool good = std::any_of(in.draw.begin(), in.draw.end(),
+                                [](const auto& row) { return row.judged_by == verdict::expectation::reference; });
+  out.expectation =
+      good ? "good machines of the model (" + std::to_string(in.reference_machines) + ")"
+      : in.earlier_visit && std::any_of(in.draw.begin(), in.draw.end(),
+                                        [](const auto& row) { return row.judged_by == verdict::expectation::earlier; })
+          ? "the visit of " + in.earlier_visit->iso()
+      : in.machine.rated_current_A ? "the nameplate"
+                                   : "nothing: no earlier visit, no marked current";
   for (const auto& row : in.draw) {
     std::string exponent = "-";
-    if (row.exponent) exponent = number_text(row.exponent->value, measurement::coverage_95 * row.exponent->standard_uncertainty);
+    if (row.exponent)
+      exponent = number_text(row.exponent->value, measurement::coverage_95 * row.exponent->standard_uncertainty);
     out.speeds.push_back({row.speed, amperes(row.at_rated), expected_text(row), percent(row.level_percent),
                           amperes(row.at_supply), exponent, row.outcome});
   }
@@ -165,8 +166,8 @@ void fill_findings(const job::result& in, view& out) {
     if (finding.outcome == outcome::not_tested && finding.bearing != verdict::bearing::does_not_apply &&
         !finding.value && finding.check != verdict::check::readings &&
         finding.says != verdict::statement::insulation_humidity_not_given)
-      add_once(out.not_tested, std::string(heading(finding.check)) +
-                                   (finding.subject.empty() ? "" : " (" + finding.subject + ")"));
+      add_once(out.not_tested,
+               std::string(heading(finding.check)) + (finding.subject.empty() ? "" : " (" + finding.subject + ")"));
   }
 }
 
@@ -184,7 +185,8 @@ int weight(outcome value) {
 void fill_tests(const job::result& in, view& out) {
   for (std::size_t i = 0; i < verdict::check_names.size(); ++i) {
     view_test test{static_cast<verdict::check>(i), outcome::not_tested};
-    const auto absent = std::find(in.decision.absent.begin(), in.decision.absent.end(), test.check) != in.decision.absent.end();
+    const auto absent =
+        std::find(in.decision.absent.begin(), in.decision.absent.end(), test.check) != in.decision.absent.end();
     bool due = absent;
     for (const auto& f : in.findings) {
       if (f.check != test.check || f.bearing == verdict::bearing::does_not_apply) continue;
@@ -210,7 +212,8 @@ std::string accuracy_words(const job::instrument_section& meter, std::string_vie
   constexpr double mega = 1e6;
   const bool in_mega = unit == "ohm" && meter.resolution >= 0.001 * mega;
   const std::string digits = number_text(meter.digits) + (meter.digits == 1.0 ? " digit of " : " digits of ") +
-                             number_text(in_mega ? meter.resolution / mega : meter.resolution) + (in_mega ? " M" : " ") + std::string(unit);
+                             number_text(in_mega ? meter.resolution / mega : meter.resolution) +
+                             (in_mega ? " M" : " ") + std::string(unit);
   if (!(meter.digits > 0.0)) return number_text(meter.reading_percent) + " %";
   return meter.reading_percent > 0.0 ? number_text(meter.reading_percent) + " % and " + digits : digits;
 }
@@ -219,7 +222,8 @@ void fill_instruments(const job::result& in, view& out) {
   for (const auto& [kind, meter] : in.instruments) {
     std::string name = kind;
     std::replace(name.begin(), name.end(), '_', ' ');
-    std::string line = name + (meter.name ? " \"" + *meter.name + "\"" : "") + ": within " + accuracy_words(meter, unit_of_instrument(kind));
+    std::string line = name + (meter.name ? " \"" + *meter.name + "\"" : "") + ": within " +
+                       accuracy_words(meter, unit_of_instrument(kind));
     out.instruments.push_back(std::move(line));
   }
 }
@@ -233,7 +237,8 @@ void fill_causes(const job::result& in, view& out) {
   constexpr std::size_t most = 4;
   constexpr double worth_a_line = 0.05;
   for (const auto& each : in.causes)
-    if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line)) out.causes.push_back(cause_line(each));
+    if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line))
+      out.causes.push_back(cause_line(each));
   constexpr std::size_t best = 2;
   constexpr double tells_something = 0.03;  // bits
   for (const auto& step : in.next_steps.get())
@@ -253,8 +258,7 @@ void fill_cautions(const job::result& in, view& out) {
   const bool unearthed = in.machine.frame_earthed == false ||
                          in.machine.appliance_class == machine::appliance_class::class_0 ||
                          in.machine.appliance_class == machine::appliance_class::class_0I;
-  if (unearthed)
-    out.cautions.emplace_back(cautions::frame_not_earthed);
+  if (unearthed) out.cautions.emplace_back(cautions::frame_not_earthed);
   const auto found = [&](verdict::check which, auto&& holds) {
     return std::any_of(in.findings.begin(), in.findings.end(),
                        [&](const auto& finding) { return finding.check == which && holds(finding); });
@@ -262,8 +266,7 @@ void fill_cautions(const job::result& in, view& out) {
   // The withstand voltage is named even where no test was made, so its caution always stands beside it.
   if (found(verdict::check::withstand, [](const auto&) { return true; }))
     out.cautions.emplace_back(cautions::withstand);
-  if (in.longest_direct_test_s > 0.0)
-    out.cautions.emplace_back(cautions::after_direct_voltage);
+  if (in.longest_direct_test_s > 0.0) out.cautions.emplace_back(cautions::after_direct_voltage);
   if (found(verdict::check::leakage, [](const auto& f) { return f.bearing != verdict::bearing::does_not_apply; }))
     out.cautions.emplace_back(cautions::leakage);
   out.cautions.emplace_back(cautions::advice_only);

@@ -23,15 +23,19 @@ double percent_of(double ratio) { return 100.0 * (ratio - 1.0); }
 
 /// "+2.0 (1.7..2.3)": a tenth of a percent where the interval is that narrow, else whole percents.
 std::string change_cell(const job::whatif_value& value) {
-  const double low = percent_of(value.range.low), high = percent_of(value.range.high), percent = percent_of(value.ratio);
+  const double low = percent_of(value.range.low), high = percent_of(value.range.high),
+               percent = percent_of(value.ratio);
   if (low == 0.0 && high == 0.0) return "0";
   const bool fine = high - low < 2.0 && std::abs(low) < 9.9 && std::abs(high) < 9.9;
   const double step = fine ? 0.5 : 5.0;  // half-widths that number_text() shows by tenths and by units
   const auto text = number_text(percent, step);
-  return (percent > 0.0 && text != "0" ? "+" : "") + text + " (" + number_text(low, step) + ".." + number_text(high, step) + ")";
+  return (percent > 0.0 && text != "0" ? "+" : "") + text + " (" + number_text(low, step) + ".." +
+         number_text(high, step) + ")";
 }
 
-std::string volts_and_hertz(double volts, double hertz) { return number_text(volts) + " V, " + number_text(hertz) + " Hz"; }
+std::string volts_and_hertz(double volts, double hertz) {
+  return number_text(volts) + " V, " + number_text(hertz) + " Hz";
+}
 
 std::string case_head(const job::whatif_result& in, job::whatif_case what) {
   const auto rated = volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz);
@@ -79,25 +83,28 @@ std::vector<std::string> remarks_of(const job::whatif_result& in) {
     out.push_back("no simulated design agrees well with what was read (squared misfit " + number_text(in.basis.misfit) +
                   " where 1 is usual): the machine may be faulty or misread; judge its record first");
   if (in.basis.nameplate_current)
-    out.push_back("the fastest speed was not read turning: with the nameplate alone the intervals are wide; a run-up with watts "
-                  "and rpm narrows them");
-  else if (in.basis.read.size() < 3)
-    out.push_back("watts and rpm in the run-up would narrow the intervals");
+    out.push_back(
+        "the fastest speed was not read turning: with the nameplate alone the intervals are wide; a run-up with watts "
+        "and rpm narrows them");
+  else if (in.basis.read.size() < 3) out.push_back("watts and rpm in the run-up would narrow the intervals");
   for (const auto& row : in.rows) {
     if (!row.read && row.what == in.rows.front().what)
       out.push_back("speed " + row.speed + " was not read; its control is a guess");
     constexpr double sure = 0.95;
     if (row.running < sure)
-      out.push_back("speed " + row.speed + ", " + case_head(in, row.what) + ": it may not keep turning (probability that it does " +
-                    probability_text(row.running) + "); the changes are those of a machine that turns");
+      out.push_back("speed " + row.speed + ", " + case_head(in, row.what) +
+                    ": it may not keep turning (probability that it does " + probability_text(row.running) +
+                    "); the changes are those of a machine that turns");
   }
   return out;
 }
 
 std::vector<std::string> whatif_cautions() {
-  return {"These are changes that a model of the machine expects, not readings: wind, then raise the voltage step by step behind "
-          "a fuse and a residual-current device, and read.",
-          "Whether a machine may be wound or run so is for local codes and a licensed person to decide."};
+  return {
+      "These are changes that a model of the machine expects, not readings: wind, then raise the voltage step by step "
+      "behind "
+      "a fuse and a residual-current device, and read.",
+      "Whether a machine may be wound or run so is for local codes and a licensed person to decide."};
 }
 
 ordered_json row_json(const job::whatif_row& row) {
@@ -115,11 +122,13 @@ ordered_json row_json(const job::whatif_row& row) {
 }  // namespace
 
 std::string whatif_text(const job::whatif_result& in) {
-  std::string out = wrapped("", "  ", in.machine + ", what would change against the present winding at " +
-                                          volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz));
-  out += wrapped("", "  ", "turns times " + number_text(in.change.turns_factor) + ", area of the wire times " +
-                               number_text(in.change.wire_area_factor) + ", mains " +
-                               volts_and_hertz(in.mains_voltage_V, in.mains_frequency_Hz));
+  std::string out = wrapped("", "  ",
+                            in.machine + ", what would change against the present winding at " +
+                                volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz));
+  out += wrapped("", "  ",
+                 "turns times " + number_text(in.change.turns_factor) + ", area of the wire times " +
+                     number_text(in.change.wire_area_factor) + ", mains " +
+                     volts_and_hertz(in.mains_voltage_V, in.mains_frequency_Hz));
   out += wrapped("", "  ", basis_sentence(in.basis)) + "\n";
   const job::whatif_row* last = nullptr;
   for (const auto& row : in.rows) {
@@ -145,14 +154,10 @@ std::string whatif_text(const job::whatif_result& in) {
 }
 
 std::string whatif_json(const job::whatif_result& in) {
-  ordered_json out{{"format", "rewound-whatif/1"},
-                   {"machine", in.machine},
-                   {"turns_factor", in.change.turns_factor},
-                   {"wire_area_factor", in.change.wire_area_factor},
-                   {"rated_voltage_V", in.rated_voltage_V},
-                   {"rated_frequency_Hz", in.rated_frequency_Hz},
-                   {"mains_voltage_V", in.mains_voltage_V},
-                   {"mains_frequency_Hz", in.mains_frequency_Hz}};
+  ordered_json out{{"format", "rewound-whatif/1"},           {"machine", in.machine},
+                   {"turns_factor", in.change.turns_factor}, {"wire_area_factor", in.change.wire_area_factor},
+                   {"rated_voltage_V", in.rated_voltage_V},  {"rated_frequency_Hz", in.rated_frequency_Hz},
+                   {"mains_voltage_V", in.mains_voltage_V},  {"mains_frequency_Hz", in.mains_frequency_Hz}};
   out["basis"] = {{"read", in.basis.read},
                   {"nameplate_current", in.basis.nameplate_current},
                   {"nameplate_power", in.basis.nameplate_power},

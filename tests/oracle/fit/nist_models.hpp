@@ -77,12 +77,12 @@ inline dual roszman1(const parameters& b, const predictors& x) {
 
 inline model model_of(const std::string& set) {
   static const std::map<std::string, model> models = {
-      {"Bennett5", bennett5}, {"BoxBOD", box_bod},    {"Chwirut1", chwirut}, {"Chwirut2", chwirut},
-      {"DanWood", dan_wood},  {"ENSO", enso},         {"Eckerle4", eckerle4}, {"Gauss1", gauss},
-      {"Gauss2", gauss},      {"Gauss3", gauss},      {"Hahn1", cubic_ratio}, {"Kirby2", kirby2},
-      {"Lanczos1", lanczos},  {"Lanczos2", lanczos},  {"Lanczos3", lanczos}, {"MGH09", mgh09},
-      {"MGH10", mgh10},       {"MGH17", mgh17},       {"Misra1a", box_bod},  {"Misra1b", misra1b},
-      {"Misra1c", misra1c},   {"Misra1d", misra1d},   {"Nelson", nelson},    {"Rat42", rat42},
+      {"Bennett5", bennett5}, {"BoxBOD", box_bod},    {"Chwirut1", chwirut},   {"Chwirut2", chwirut},
+      {"DanWood", dan_wood},  {"ENSO", enso},         {"Eckerle4", eckerle4},  {"Gauss1", gauss},
+      {"Gauss2", gauss},      {"Gauss3", gauss},      {"Hahn1", cubic_ratio},  {"Kirby2", kirby2},
+      {"Lanczos1", lanczos},  {"Lanczos2", lanczos},  {"Lanczos3", lanczos},   {"MGH09", mgh09},
+      {"MGH10", mgh10},       {"MGH17", mgh17},       {"Misra1a", box_bod},    {"Misra1b", misra1b},
+      {"Misra1c", misra1c},   {"Misra1d", misra1d},   {"Nelson", nelson},      {"Rat42", rat42},
       {"Rat43", rat43},       {"Roszman1", roszman1}, {"Thurber", cubic_ratio}};
   const auto found = models.find(set);
   if (found == models.end()) throw std::runtime_error("no model for set " + set);

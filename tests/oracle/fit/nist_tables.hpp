@@ -82,15 +82,15 @@ inline std::filesystem::path oracle_path(const std::string& relative) {
 /// One NIST StRD set, linear or nonlinear.
 struct nist_set {
   std::string name;
-  fields design;                       ///< linear sets: kind, degree, intercept
-  std::vector<Eigen::VectorXd> starts; ///< nonlinear sets: start 1 and start 2
+  fields design;                        ///< linear sets: kind, degree, intercept
+  std::vector<Eigen::VectorXd> starts;  ///< nonlinear sets: start 1 and start 2
   Eigen::VectorXd parameters;
   Eigen::VectorXd standard_deviations;
   double residual_sum_of_squares = 0.0;
   double residual_standard_deviation = 0.0;
   double r_squared = std::numeric_limits<double>::quiet_NaN();
   Eigen::Index degrees_of_freedom = 0;
-  Eigen::MatrixXd rows;                ///< y, then the predictors
+  Eigen::MatrixXd rows;  ///< y, then the predictors
 
   Eigen::VectorXd y() const { return rows.col(0); }
 };

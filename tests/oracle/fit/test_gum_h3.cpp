@@ -77,8 +77,7 @@ TEST_CASE("moving the reference temperature changes the parameters but not the p
   const Eigen::Vector2d near(1.0, 10.0);
   CHECK(oracle::digits(far.dot(centred.line.parameters), near.dot(at_20.line.parameters)) >= 12.0);
   CHECK(oracle::digits(far.dot(centred.covariance * far), near.dot(at_20.covariance * near)) >= 12.0);
-  const double correlation =
-      centred.covariance(0, 1) / std::sqrt(centred.covariance(0, 0) * centred.covariance(1, 1));
-  CHECK(std::abs(correlation) < 1e-3);  // 0 at the exact mean
+  const double correlation = centred.covariance(0, 1) / std::sqrt(centred.covariance(0, 0) * centred.covariance(1, 1));
+  CHECK(std::abs(correlation) < 1e-3);                                      // 0 at the exact mean
   CHECK(std::abs(std::sqrt(centred.covariance(0, 0)) - 0.0011) < 0.00005);  // JCGM 100:2008 H.3.5
 }

@@ -28,9 +28,10 @@ struct linear_goal {
 constexpr linear_goal general_linear{9.0, 9.0, ""};
 
 const std::map<std::string, linear_goal> linear_exceptions = {
-    {"Filip", {7.0, 7.0,
-               "degree 10 in an uncentred x: with the powers of x rounded to doubles, as any solver gets them, the "
-               "exact rational solution itself agrees with the certified one to 7.9 digits only"}},
+    {"Filip",
+     {7.0, 7.0,
+      "degree 10 in an uncentred x: with the powers of x rounded to doubles, as any solver gets them, the "
+      "exact rational solution itself agrees with the certified one to 7.9 digits only"}},
 };
 
 bool through_origin(const oracle::nist_set& set) { return set.design.at(3) == "through_origin"; }
@@ -71,8 +72,8 @@ TEST_CASE("the eleven linear NIST sets are reproduced") {
     CHECK(result.degrees_of_freedom == set.degrees_of_freedom);
     const double residual_sd = std::sqrt(result.chi2 / static_cast<double>(result.degrees_of_freedom));
     const double parameters = oracle::fewest_digits(result.parameters, set.parameters);
-    const double deviations = oracle::fewest_digits(residual_sd * result.covariance_unscaled.diagonal().cwiseSqrt(),
-                                                    set.standard_deviations);
+    const double deviations =
+        oracle::fewest_digits(residual_sd * result.covariance_unscaled.diagonal().cwiseSqrt(), set.standard_deviations);
     const double sum = oracle::digits(result.chi2, set.residual_sum_of_squares);
     const double fraction = oracle::digits(r_squared(set, result.chi2), set.r_squared);
     std::printf("%-9s %10.1f %10.1f %10.1f %10.1f %9.0e\n", set.name.c_str(), parameters, deviations, sum, fraction,

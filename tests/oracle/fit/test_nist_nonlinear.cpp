@@ -30,9 +30,10 @@ struct goal {
 constexpr goal general{6.0, 6.0, 6.0, ""};
 
 const std::map<std::string, goal> exceptions = {
-    {"Lanczos1", {6.0, 2.0, 2.0,
-                  "generated to 13 digits: the certified residual sd is 8.9e-14 on values up to 2.5, so one rounding "
-                  "of a double (2e-16) is already 0.3 % of it, and the standard deviations are proportional to it"}},
+    {"Lanczos1",
+     {6.0, 2.0, 2.0,
+      "generated to 13 digits: the certified residual sd is 8.9e-14 on values up to 2.5, so one rounding "
+      "of a double (2e-16) is already 0.3 % of it, and the standard deviations are proportional to it"}},
 };
 
 goal goal_of(const std::string& set) {
@@ -46,10 +47,10 @@ struct score {
 
 score score_of(const fit::least_squares_result& result, const oracle::nist_set& set) {
   const double residual_sd = std::sqrt(result.chi2 / static_cast<double>(result.degrees_of_freedom));
-  return {oracle::fewest_digits(result.parameters, set.parameters),
-          oracle::fewest_digits(residual_sd * result.covariance_unscaled.diagonal().cwiseSqrt(),
-                                set.standard_deviations),
-          oracle::digits(result.chi2, set.residual_sum_of_squares)};
+  return {
+      oracle::fewest_digits(result.parameters, set.parameters),
+      oracle::fewest_digits(residual_sd * result.covariance_unscaled.diagonal().cwiseSqrt(), set.standard_deviations),
+      oracle::digits(result.chi2, set.residual_sum_of_squares)};
 }
 
 void check(const fit::least_squares_result& result, const oracle::nist_set& set) {

@@ -120,9 +120,7 @@ TEST_CASE("nonlinear: a wrong Jacobian does not converge") {
 }
 
 TEST_CASE("nonlinear: an undetermined pair of parameters is singular although chi2 is at its minimum") {
-  const auto product_only = [](const VectorXd& p) {
-    return decay_residuals(Eigen::Vector2d(p[0] * p[2], p[1]));
-  };
+  const auto product_only = [](const VectorXd& p) { return decay_residuals(Eigen::Vector2d(p[0] * p[2], p[1])); };
   const auto result = fit::fit_least_squares(product_only, Eigen::Vector3d(1.0, 1.0, 1.0));
   CHECK(result.status == least_squares_status::singular);
   check_holds_no_number(result);

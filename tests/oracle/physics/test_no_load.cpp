@@ -14,11 +14,12 @@ namespace {
 
 checks::no_load_reading reading(double volts, double amperes, double watts, double u_W) {
   return {units::volts(volts), units::amperes(amperes), units::watts(watts),
-          units::volts(0.0), units::amperes(0.0), units::watts(u_W)};
+          units::volts(0.0),   units::amperes(0.0),     units::watts(u_W)};
 }
 
 checks::no_load_result line_of(const inputs& in, double u_W) {
-  checks::no_load_input out{.readings = {}, .rated_voltage = units::volts(230.0), .loss_resistance = units::ohms(in("R"))};
+  checks::no_load_input out{
+      .readings = {}, .rated_voltage = units::volts(230.0), .loss_resistance = units::ohms(in("R"))};
   for (const char* i : {"1", "2", "3", "4", "5"}) {
     const std::string n(i);
     out.readings.push_back(reading(in("V" + n), in("I" + n), in("P" + n), u_W));
@@ -45,6 +46,7 @@ TEST_CASE("no load: every row of the oracle table is met") {
   rewound::testing::check_table(
       "physics/no_load.csv",
       {{"intercept_W", [](const inputs& in) { return line_of(in, 1.0).friction_and_windage.value.value(); }},
-       {"intercept_u", [](const inputs& in) { return line_of(in, in("u")).friction_and_windage.standard_uncertainty.value(); }},
+       {"intercept_u",
+        [](const inputs& in) { return line_of(in, in("u")).friction_and_windage.standard_uncertainty.value(); }},
        {"rotational_W", rotational}});
 }

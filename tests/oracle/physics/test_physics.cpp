@@ -17,7 +17,8 @@ using inputs = rewound::testing::row_inputs;
 namespace {
 
 double limit(const inputs& in) {
-  const measurement::instrument<units::voltage> meter{"", in("percent") / 100.0, units::volts(in("digit")), in("digits")};
+  const measurement::instrument<units::voltage> meter{"", in("percent") / 100.0, units::volts(in("digit")),
+                                                      in("digits")};
   return units::in_volts(meter.limit(units::volts(in("reading"))));
 }
 
@@ -48,9 +49,9 @@ double worst_false_accept(const inputs& in) {
 }  // namespace
 
 TEST_CASE("meters: every row of the oracle table is met") {
-  rewound::testing::check_table("physics/meter.csv",
-                                {{"limit", limit},
-                                 {"limit_over_root_three", [](const inputs& in) { return limit(in) / std::sqrt(3.0); }}});
+  rewound::testing::check_table(
+      "physics/meter.csv",
+      {{"limit", limit}, {"limit_over_root_three", [](const inputs& in) { return limit(in) / std::sqrt(3.0); }}});
 }
 
 TEST_CASE("statistics: every row of the oracle table is met") {

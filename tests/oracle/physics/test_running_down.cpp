@@ -19,11 +19,14 @@ namespace {
 
 double rise_of(const inputs& in, double hot_ohm, machine::conductor_material material, double k) {
   return units::in_kelvins(machine::rise_by_resistance(units::ohms(in("cold")), units::celsius(in("cold_C")),
-                                                       units::ohms(hot_ohm), units::celsius(in("coolant_C")), material, k));
+                                                       units::ohms(hot_ohm), units::celsius(in("coolant_C")), material,
+                                                       k));
 }
 
 double rise(const inputs& in) { return rise_of(in, in("hot"), machine::conductor_material::copper, in("k")); }
-double rise_aluminium(const inputs& in) { return rise_of(in, in("hot"), machine::conductor_material::aluminium, 234.5); }
+double rise_aluminium(const inputs& in) {
+  return rise_of(in, in("hot"), machine::conductor_material::aluminium, 234.5);
+}
 
 const rewound::verdict::tables::heat_rise_row& limits(const inputs& in) {
   const auto wanted = std::to_string(static_cast<int>(in("class")));
@@ -36,25 +39,26 @@ const rewound::verdict::tables::heat_rise_row& limits(const inputs& in) {
 checks::heat_run_result projected(const inputs& in) {
   checks::heat_run_input run{{}, units::seconds(3600.0), 3.0, 12.0, units::kelvins(2.0), units::kelvins(1.0)};
   for (const std::string number : {"1", "2", "3"})
-    run.readings.push_back({units::seconds(60.0 * in("t" + number)), units::kelvins(in("r" + number)), units::kelvins(1e-3)});
+    run.readings.push_back(
+        {units::seconds(60.0 * in("t" + number)), units::kelvins(in("r" + number)), units::kelvins(1e-3)});
   return checks::heat_run(run);
 }
 
-double at_ambient(const inputs& in) {
-  return in("cold") * (234.5 + in("ambient_C")) / (234.5 + in("cold_C"));
-}
+double at_ambient(const inputs& in) { return in("cold") * (234.5 + in("ambient_C")) / (234.5 + in("cold_C")); }
 
 double switch_off(const inputs& in) {
-  const auto result = checks::cooling({{{units::seconds(in("t1")), units::ohms(in("R1"))},
-                                        {units::seconds(in("t2")), units::ohms(in("R2"))}},
-                                       units::ohms(at_ambient(in)), units::ohms(1e-4)});
+  const auto result = checks::cooling(
+      {{{units::seconds(in("t1")), units::ohms(in("R1"))}, {units::seconds(in("t2")), units::ohms(in("R2"))}},
+       units::ohms(at_ambient(in)),
+       units::ohms(1e-4)});
   CHECK(result.status == checks::cooling_status::extrapolated);
   return result.at_switch_off.value.value();
 }
 
 double rise_at(const inputs& in, double ohm) {
-  return units::in_kelvins(machine::rise_by_resistance(units::ohms(in("cold")), units::celsius(in("cold_C")), units::ohms(ohm),
-                                                       units::celsius(in("ambient_C")), machine::conductor_material::copper));
+  return units::in_kelvins(machine::rise_by_resistance(units::ohms(in("cold")), units::celsius(in("cold_C")),
+                                                       units::ohms(ohm), units::celsius(in("ambient_C")),
+                                                       machine::conductor_material::copper));
 }
 
 checks::friction_terms terms(const inputs& in) { return {in("c0"), in("c1"), in("c2")}; }
@@ -70,7 +74,8 @@ TEST_CASE("heat runs: every row of the oracle table is met") {
        {"limit_below_600", [](const inputs& in) { return limits(in).machine_below_600_W_K; }},
        {"limit_appliance", [](const inputs& in) { return limits(in).appliance_K; }},
        {"final_rise", [](const inputs& in) { return projected(in).final_rise.quantile(0.5); }},
-       {"time_constant", [](const inputs& in) { return units::in_seconds(projected(in).time_constants.front()) / 60.0; }},
+       {"time_constant",
+        [](const inputs& in) { return units::in_seconds(projected(in).time_constants.front()) / 60.0; }},
        {"switch_off_ohm", switch_off},
        {"switch_off_rise", [](const inputs& in) { return rise_at(in, switch_off(in)); }},
        {"raw_rise", [](const inputs& in) { return rise_at(in, in("R")); }}});

@@ -51,8 +51,9 @@ using enum verdict::withstand_standard;
 
 auto withstands(verdict::withstand_standard by, machine::winding_state state, bool direct, double seconds) {
   return [=](const inputs& in) {
-    return asked(machine_of(in), {.direct = direct, .duration_s = seconds, .leakage_mA = {}, .earlier_mA_per_kV = {},
-                                  .state = state}, by);
+    return asked(machine_of(in),
+                 {.direct = direct, .duration_s = seconds, .leakage_mA = {}, .earlier_mA_per_kV = {}, .state = state},
+                 by);
   };
 }
 
@@ -94,8 +95,7 @@ double earth_limit(const inputs& in) {
 double core(const inputs& in) {
   for (const auto& row : verdict::tables::cord_core)
     if (row.area_mm2 == in("mm2"))
-      return units::in_ohms(
-          *checks::earth({units::ohms(0.1), units::metres(in("m")), row.ohm_per_km / 1000.0}).core);
+      return units::in_ohms(*checks::earth({units::ohms(0.1), units::metres(in("m")), row.ohm_per_km / 1000.0}).core);
   FAIL("no such core");
   return 0.0;
 }
@@ -123,7 +123,8 @@ double ampacity(const inputs& in, bool three) {
 double balance_limit(const inputs& in) {
   const auto kind = in("form") > 0.0 ? machine::winding_kind::form_wound : machine::winding_kind::random_wound;
   const auto one = rewound::measurement::uncertain<units::resistance>{units::ohms(1.0), units::ohms(0.001)};
-  return rules::resistance_balance({"phases", {"a", "b"}, checks::section_balance({{one, one}}), kind}, {}).limit_high.value();
+  return rules::resistance_balance({"phases", {"a", "b"}, checks::section_balance({{one, one}}), kind}, {})
+      .limit_high.value();
 }
 
 }  // namespace
@@ -176,7 +177,8 @@ TEST_CASE("leakage, earth, cord and balance: every row of the oracle table is me
         [](const inputs& in) { return verdict::policy{}.practice("leakage_voltage_factor").value * in("U"); }},
        {"capacitance_nF",
         [](const inputs& in) {
-          return checks::leaking_capacitance_nF(units::milliamperes(in("mA")), units::volts(in("U")), units::hertz(in("f")));
+          return checks::leaking_capacitance_nF(units::milliamperes(in("mA")), units::volts(in("U")),
+                                                units::hertz(in("f")));
         }},
        {"earth_maximum_ohm", earth_limit},
        {"without_cord_ohm", limit_without_cord},

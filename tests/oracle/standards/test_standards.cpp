@@ -30,10 +30,18 @@ double factor(const inputs& in, insulation_system system) {
 /// One circuit read at these times, in a random-wound machine of 230 V, class 130.
 rules::insulation_facts circuit(const std::vector<checks::insulation_reading>& readings, double winding_C,
                                 insulation_system system) {
-  const checks::insulation_input in{readings, units::celsius(winding_C), units::kelvins(0.0), {"", 0.0, units::ohms(1.0), 0.0}};
-  return {.circuit = "winding to frame", .result = checks::insulation(in), .test_voltage_V = 500.0,
-          .longest_time_s = 600.0, .rated_voltage_V = 230.0, .winding_C = winding_C, .rated_power_W = {},
-          .wound_year = 2026, .kind = machine::winding_kind::random_wound, .system = system,
+  const checks::insulation_input in{
+      readings, units::celsius(winding_C), units::kelvins(0.0), {"", 0.0, units::ohms(1.0), 0.0}};
+  return {.circuit = "winding to frame",
+          .result = checks::insulation(in),
+          .test_voltage_V = 500.0,
+          .longest_time_s = 600.0,
+          .rated_voltage_V = 230.0,
+          .winding_C = winding_C,
+          .rated_power_W = {},
+          .wound_year = 2026,
+          .kind = machine::winding_kind::random_wound,
+          .system = system,
           .thermal_class = machine::insulation_class::class_130};
 }
 
@@ -106,15 +114,18 @@ double predicted_ratio(const inputs& in, double later, double earlier) {
 
 double part_of_winding(const inputs& in, machine::winding_connection connection) {
   const double divisor = rules::connection_divisor(connection);
-  checks::insulation_input tested{{{units::seconds(60.0), units::megohms(in("R_Mohm"))}}, units::celsius(40.0),
-                                  units::kelvins(0.0), {"", 0.0, units::ohms(1.0), 0.0}};
+  checks::insulation_input tested{{{units::seconds(60.0), units::megohms(in("R_Mohm"))}},
+                                  units::celsius(40.0),
+                                  units::kelvins(0.0),
+                                  {"", 0.0, units::ohms(1.0), 0.0}};
   tested.divisor = divisor;
   return units::in_megohms(checks::insulation(tested).at_one_minute->value);
 }
 
 double short_ratio_conforms(const inputs& in) {
   const auto facts = circuit({{units::seconds(10.0), units::megohms(in("ten_Mohm"))},
-                              {units::seconds(60.0), units::megohms(in("sixty_Mohm"))}}, 40.0, insulation_system::thermosetting);
+                              {units::seconds(60.0), units::megohms(in("sixty_Mohm"))}},
+                             40.0, insulation_system::thermosetting);
   return finding_of(facts, "ratio_60_s_to_10_s").outcome == verdict::outcome::conforms ? 1.0 : 0.0;
 }
 
@@ -131,64 +142,67 @@ rewound::testing::oracle_quantities insulation_quantities() {
   using enum machine::winding_kind;
   constexpr auto setting = insulation_system::thermosetting;
   constexpr auto plastic = insulation_system::thermoplastic;
-  return {
-      {"factor_thermoplastic", [](const inputs& in) { return factor(in, plastic); }},
-      {"factor_thermosetting", [](const inputs& in) { return factor(in, setting); }},
-      {"factor_thermosetting_to_one_decimal",
-       [](const inputs& in) { return rewound::measurement::rounded(factor(in, setting), 1); }},
-      {"corrected_thermoplastic_Mohm", [](const inputs& in) { return corrected(in, plastic); }},
-      {"corrected_thermosetting_Mohm", [](const inputs& in) { return corrected(in, setting); }},
-      {"conforms_thermoplastic", [](const inputs& in) { return conforms(in, plastic); }},
-      {"conforms_thermosetting", [](const inputs& in) { return conforms(in, setting); }},
-      {"minimum_before_1970_Mohm", [](const inputs& in) { return minimum(in, random_wound, 1960); }},
-      {"minimum_field_Mohm", [](const inputs& in) { return minimum(in, field, 2026); }},
-      {"minimum_random_wound_Mohm", [](const inputs& in) { return minimum(in, random_wound, 2026); }},
-      {"minimum_form_wound_Mohm", [](const inputs& in) { return minimum(in, form_wound, 2026); }},
-      {"minimum_armature_Mohm", [](const inputs& in) { return minimum(in, armature, 2026); }},
-      {"test_voltage_low_V", [](const inputs& in) { return test_voltage(in).limit_low.value(); }},
-      {"test_voltage_high_V", [](const inputs& in) { return test_voltage(in).limit_high.value(); }},
-      {"index_minimum", [](const inputs& in) { return index(100.0, 3.0, in("class")).limit_low.value(); }},
-      {"index_is_judged",
-       [](const inputs& in) {
-         return index(in("R40_Mohm"), 3.0, 130.0).says == verdict::statement::polarization_minimum ? 1.0 : 0.0;
-       }},
-      {"index_flagged_high",
-       [](const inputs& in) {
-         return index(100.0, in("PI"), 130.0).says == verdict::statement::polarization_high ? 1.0 : 0.0;
-       }},
-      {"discharge_s",
-       [](const inputs& in) { return verdict::policy{}.practice("discharge_factor").value * in("applied_s"); }},
-      {"model_one_minute_Mohm", [](const inputs& in) { return model_value(in, "insulation_at_40_C"); }},
-      {"model_index", [](const inputs& in) { return model_value(in, "polarization_index"); }},
-      {"model_absorption_ratio", [](const inputs& in) { return model_value(in, "absorption_ratio"); }},
-      {"model_ten_minutes_predicted_Mohm",
-       [](const inputs& in) {
-         return units::in_megohms(checks::predicted_resistance(first_two_minutes(in), units::seconds(600.0)).value);
-       }},
-      {"model_index_predicted", [](const inputs& in) { return predicted_ratio(in, 600.0, 60.0); }},
-      {"model_absorption_ratio_predicted", [](const inputs& in) { return predicted_ratio(in, 60.0, 30.0); }},
-      {"others_grounded_Mohm", [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_grounded); }},
-      {"others_guarded_Mohm", [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_guarded); }},
-      {"whole_winding_Mohm", [](const inputs& in) { return part_of_winding(in, machine::winding_connection::whole_winding); }},
-      {"short_ratio_conforms", short_ratio_conforms},
-      {"appliance_minimum_Mohm", appliance_minimum}};
+  return {{"factor_thermoplastic", [](const inputs& in) { return factor(in, plastic); }},
+          {"factor_thermosetting", [](const inputs& in) { return factor(in, setting); }},
+          {"factor_thermosetting_to_one_decimal",
+           [](const inputs& in) { return rewound::measurement::rounded(factor(in, setting), 1); }},
+          {"corrected_thermoplastic_Mohm", [](const inputs& in) { return corrected(in, plastic); }},
+          {"corrected_thermosetting_Mohm", [](const inputs& in) { return corrected(in, setting); }},
+          {"conforms_thermoplastic", [](const inputs& in) { return conforms(in, plastic); }},
+          {"conforms_thermosetting", [](const inputs& in) { return conforms(in, setting); }},
+          {"minimum_before_1970_Mohm", [](const inputs& in) { return minimum(in, random_wound, 1960); }},
+          {"minimum_field_Mohm", [](const inputs& in) { return minimum(in, field, 2026); }},
+          {"minimum_random_wound_Mohm", [](const inputs& in) { return minimum(in, random_wound, 2026); }},
+          {"minimum_form_wound_Mohm", [](const inputs& in) { return minimum(in, form_wound, 2026); }},
+          {"minimum_armature_Mohm", [](const inputs& in) { return minimum(in, armature, 2026); }},
+          {"test_voltage_low_V", [](const inputs& in) { return test_voltage(in).limit_low.value(); }},
+          {"test_voltage_high_V", [](const inputs& in) { return test_voltage(in).limit_high.value(); }},
+          {"index_minimum", [](const inputs& in) { return index(100.0, 3.0, in("class")).limit_low.value(); }},
+          {"index_is_judged",
+           [](const inputs& in) {
+             return index(in("R40_Mohm"), 3.0, 130.0).says == verdict::statement::polarization_minimum ? 1.0 : 0.0;
+           }},
+          {"index_flagged_high",
+           [](const inputs& in) {
+             return index(100.0, in("PI"), 130.0).says == verdict::statement::polarization_high ? 1.0 : 0.0;
+           }},
+          {"discharge_s",
+           [](const inputs& in) { return verdict::policy{}.practice("discharge_factor").value * in("applied_s"); }},
+          {"model_one_minute_Mohm", [](const inputs& in) { return model_value(in, "insulation_at_40_C"); }},
+          {"model_index", [](const inputs& in) { return model_value(in, "polarization_index"); }},
+          {"model_absorption_ratio", [](const inputs& in) { return model_value(in, "absorption_ratio"); }},
+          {"model_ten_minutes_predicted_Mohm",
+           [](const inputs& in) {
+             return units::in_megohms(checks::predicted_resistance(first_two_minutes(in), units::seconds(600.0)).value);
+           }},
+          {"model_index_predicted", [](const inputs& in) { return predicted_ratio(in, 600.0, 60.0); }},
+          {"model_absorption_ratio_predicted", [](const inputs& in) { return predicted_ratio(in, 60.0, 30.0); }},
+          {"others_grounded_Mohm",
+           [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_grounded); }},
+          {"others_guarded_Mohm",
+           [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_guarded); }},
+          {"whole_winding_Mohm",
+           [](const inputs& in) { return part_of_winding(in, machine::winding_connection::whole_winding); }},
+          {"short_ratio_conforms", short_ratio_conforms},
+          {"appliance_minimum_Mohm", appliance_minimum}};
 }
 
 double brought(const inputs& in, machine::conductor_material material) {
-  return units::in_ohms(machine::at_temperature(units::ohms(in("R")), units::celsius(in("from")),
-                                                units::celsius(in("to")), material));
+  return units::in_ohms(
+      machine::at_temperature(units::ohms(in("R")), units::celsius(in("from")), units::celsius(in("to")), material));
 }
 
 /// Edge of the window in volts: the percentage of the supply finding laid round the rating.
-double window(const inputs& in, double verdict::tables::supply_window_row::* side, double sign) {
+double window(const inputs& in, double verdict::tables::supply_window_row::*side, double sign) {
   return in("rated") + sign * in("rated") * verdict::tables::supply_window.front().*side / 100.0;
 }
 
 double inside(const inputs& in) {
   const auto findings = rules::supply(checks::supply({units::volts(in("rated")), units::hertz(in("rated_Hz")),
-                                                      units::volts(in("volts")), units::hertz(in("Hz"))}), true);
-  const bool any_fails = std::any_of(findings.begin(), findings.end(),
-                                     [](const auto& f) { return f.outcome == verdict::outcome::fails; });
+                                                      units::volts(in("volts")), units::hertz(in("Hz"))}),
+                                      true);
+  const bool any_fails =
+      std::any_of(findings.begin(), findings.end(), [](const auto& f) { return f.outcome == verdict::outcome::fails; });
   return any_fails ? 0.0 : 1.0;
 }
 
@@ -227,8 +241,9 @@ TEST_CASE("insulation: every row of the oracle table is met") {
 
 TEST_CASE("dew point: every row of the oracle table is met") {
   rewound::testing::check_table("standards/dew_point.csv", {{"dew_point_C", [](const inputs& in) {
-    return units::in_celsius(checks::dew_point_of(units::celsius(in("T")), in("RH") / 100.0));
-  }}});
+                                                               return units::in_celsius(checks::dew_point_of(
+                                                                   units::celsius(in("T")), in("RH") / 100.0));
+                                                             }}});
 }
 
 TEST_CASE("conductors: every row of the oracle table is met") {
@@ -248,10 +263,11 @@ TEST_CASE("conductors: every row of the oracle table is met") {
 
 TEST_CASE("the mains: every row of the oracle table is met") {
   using row = verdict::tables::supply_window_row;
-  rewound::testing::check_table("standards/supply.csv",
-                                {{"window_low_V", [](const inputs& in) { return window(in, &row::voltage_percent, -1.0); }},
-                                 {"window_high_V", [](const inputs& in) { return window(in, &row::voltage_percent, 1.0); }},
-                                 {"inside", inside}});
+  rewound::testing::check_table(
+      "standards/supply.csv",
+      {{"window_low_V", [](const inputs& in) { return window(in, &row::voltage_percent, -1.0); }},
+       {"window_high_V", [](const inputs& in) { return window(in, &row::voltage_percent, 1.0); }},
+       {"inside", inside}});
 }
 
 TEST_CASE("nameplate, leakage and earth: every row of the oracle table is met") {

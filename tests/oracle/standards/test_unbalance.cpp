@@ -26,7 +26,8 @@ TEST_CASE("unbalance: every row of the oracle table is met") {
       "standards/unbalance.csv",
       {{"voltage_percent",
         [](const inputs& in) {
-          return checks::unbalance_percent<units::voltage>({units::volts(in("a")), units::volts(in("b")), units::volts(in("c"))});
+          return checks::unbalance_percent<units::voltage>(
+              {units::volts(in("a")), units::volts(in("b")), units::volts(in("c"))});
         }},
        {"current_percent",
         [](const inputs& in) {

@@ -12,7 +12,8 @@ using rewound::base::error;
 using rewound::base::error_code;
 
 TEST_CASE("an error says in one line where it is, what was read and what is allowed") {
-  const error trouble(error_code::out_of_range, {"job.toml", 31, "run_up[0].current_A[2]"}, "-0.26", "a number above 0");
+  const error trouble(error_code::out_of_range, {"job.toml", 31, "run_up[0].current_A[2]"}, "-0.26",
+                      "a number above 0");
   CHECK(std::string(trouble.what()) == "job.toml:31: run_up[0].current_A[2]: read -0.26, allowed: a number above 0");
   CHECK(trouble.code() == error_code::out_of_range);
   CHECK(trouble.where().line == 31);
@@ -21,7 +22,8 @@ TEST_CASE("an error says in one line where it is, what was read and what is allo
 }
 
 TEST_CASE("an error without a place leaves the place out") {
-  CHECK(std::string(error(error_code::usage, {}, "two files", "one file").what()) == "read two files, allowed: one file");
+  CHECK(std::string(error(error_code::usage, {}, "two files", "one file").what()) ==
+        "read two files, allowed: one file");
 }
 
 TEST_CASE("control characters of a hostile file stay out of the message") {

@@ -26,9 +26,16 @@ const bench::over_range_note at_one_minute{"lamp cord, 2 m", 60.0, "2000"};
 /// A record with a step's entries of every kind.
 job::record noted_record() {
   auto out = good.record();
-  out.insulation = {{.circuit = "lamp cord, 2 m", .test_voltage_V = 500.0, .winding_C = 21.0, .time_s = {15, 60}, .resistance_Mohm = {900, 2000}}};
-  out.checks = {{at_one_minute.key(), true}, {bench::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
-                {bench::no_rehearsal_key, false}, {"read beside high 150 V 0.3 A: 30 W", true}, {"guard on", true}};
+  out.insulation = {{.circuit = "lamp cord, 2 m",
+                     .test_voltage_V = 500.0,
+                     .winding_C = 21.0,
+                     .time_s = {15, 60},
+                     .resistance_Mohm = {900, 2000}}};
+  out.checks = {{at_one_minute.key(), true},
+                {bench::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
+                {bench::no_rehearsal_key, false},
+                {"read beside high 150 V 0.3 A: 30 W", true},
+                {"guard on", true}};
   out.withstand = {{.circuit = "winding to frame", .voltage_V = 1500.0, .duration_s = 60.0}};
   return out;
 }
@@ -42,11 +49,20 @@ TEST_CASE("an insulation answer is a number, two, or more than the range holds")
     std::optional<double> megohms;
     bool over_range;
   };
-  const std::vector<line> lines{{"310", {}, 310, false},          {"60 310", 60, 310, false},           {"310 M\u03a9 60s", 60, 310, false},
-                                {">2000", {}, 2000, true},        {"> 2 G\u03a9", {}, 2000, true},      {"60 >= 2000 Mohm", 60, 2000, true},
-                                {"1min \u2265 2000", 60, 2000, true}, {"60 over 2000", 60, 2000, true}, {"at least 550", {}, 550, true},
-                                {"OL", {}, {}, true},             {"60s ol", 60, {}, true},             {"inf", {}, {}, true},
-                                {"over range", {}, {}, true},     {" Over ", {}, {}, true}};
+  const std::vector<line> lines{{"310", {}, 310, false},
+                                {"60 310", 60, 310, false},
+                                {"310 M\u03a9 60s", 60, 310, false},
+                                {">2000", {}, 2000, true},
+                                {"> 2 G\u03a9", {}, 2000, true},
+                                {"60 >= 2000 Mohm", 60, 2000, true},
+                                {"1min \u2265 2000", 60, 2000, true},
+                                {"60 over 2000", 60, 2000, true},
+                                {"at least 550", {}, 550, true},
+                                {"OL", {}, {}, true},
+                                {"60s ol", 60, {}, true},
+                                {"inf", {}, {}, true},
+                                {"over range", {}, {}, true},
+                                {" Over ", {}, {}, true}};
   for (const auto& each : lines) {
     CAPTURE(each.text);
     const auto answer = bench::parse_insulation(each.text);
@@ -69,7 +85,8 @@ TEST_CASE("a note of a reading over range is read back from its key, whatever th
   REQUIRE(there);
   CHECK(there->at_least_Mohm == "2000");
   CHECK_FALSE(bench::over_range_at(noted_record(), "lamp cord", 60.0).has_value());
-  CHECK(bench::without_over_range(noted_record(), "lamp cord, 2 m", 60.0).checks.size() == noted_record().checks.size() - 1);
+  CHECK(bench::without_over_range(noted_record(), "lamp cord, 2 m", 60.0).checks.size() ==
+        noted_record().checks.size() - 1);
 }
 
 TEST_CASE("notes are no checks that a person answered, and the mark of a rehearsal cannot be dropped among them") {
@@ -77,13 +94,15 @@ TEST_CASE("notes are no checks that a person answered, and the mark of a rehears
   const auto without = bench::without_entry(noted_record(), {bench::step_kind::checks, ""}, 0);
   CHECK(bench::is_rehearsal(without));
   CHECK(without.checks.size() == noted_record().checks.size() - 1);
-  CHECK(bench::with_entry_corrected(noted_record(), {bench::step_kind::checks, ""}, 0, "no").checks.at("guard on") == false);
+  CHECK(bench::with_entry_corrected(noted_record(), {bench::step_kind::checks, ""}, 0, "no").checks.at("guard on") ==
+        false);
 }
 
 TEST_CASE("entries over range are listed, and a number in their place takes the note along") {
   const bench::step here{bench::step_kind::insulation, ""};
-  CHECK(bench::entries_of(noted_record(), here) == std::vector<std::string>{"lamp cord, 2 m 15 s 900 Mohm", "lamp cord, 2 m 60 s at least 2000 Mohm, over range",
-                                                                    "lamp cord, 2 m 120 s at least 2000 Mohm, over range"});
+  CHECK(bench::entries_of(noted_record(), here) ==
+        std::vector<std::string>{"lamp cord, 2 m 15 s 900 Mohm", "lamp cord, 2 m 60 s at least 2000 Mohm, over range",
+                                 "lamp cord, 2 m 120 s at least 2000 Mohm, over range"});
   const auto corrected = bench::with_entry_corrected(noted_record(), here, 1, "1800");
   CHECK(corrected.insulation[0].resistance_Mohm == std::vector<double>{900, 1800});
   CHECK_FALSE(bench::over_range_at(corrected, "lamp cord, 2 m", 60.0).has_value());

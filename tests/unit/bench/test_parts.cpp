@@ -21,9 +21,10 @@ namespace job = rewound::job;
 
 namespace {
 
-const bench::answers_given fan{{"machine.id", "GH-31"},          {"machine.rated_voltage_V", "230V"}, {"machine.rated_current_A", "420mA"},
-                               {"machine.speeds", "high, low"}, {"machine.appliance_class", "I"},    {"visit.date", "2026-05-14"},
-                               {"visit.ambient_C", "21"}};
+const bench::answers_given fan{
+    {"machine.id", "GH-31"},         {"machine.rated_voltage_V", "230V"}, {"machine.rated_current_A", "420mA"},
+    {"machine.speeds", "high, low"}, {"machine.appliance_class", "I"},    {"visit.date", "2026-05-14"},
+    {"visit.ambient_C", "21"}};
 
 job::record blank() { return bench::record_of(fan); }
 
@@ -45,10 +46,16 @@ TEST_CASE("answers make a record without readings that is read back as it is") {
 }
 
 TEST_CASE("each answer is held against the record's own reader") {
-  for (const auto& [key, text, says] : std::vector<std::array<std::string, 3>>{
-           {"machine.rated_voltage_V", "-230", "above 0"}, {"machine.poles", "3", "even"}, {"machine.phases", "2", "1 or 3"},
-           {"visit.date", "2026-02-30", "day of the calendar"}, {"visit.date", "x = 1", "a date"}, {"machine.poles", "4.5", "whole"},
-           {"machine.speed_control", "magic", "series_reactor"}, {"machine.speeds", "high high", "differ"}, {"visit.ambient_C", "900", "400"}}) {
+  for (const auto& [key, text, says] :
+       std::vector<std::array<std::string, 3>>{{"machine.rated_voltage_V", "-230", "above 0"},
+                                               {"machine.poles", "3", "even"},
+                                               {"machine.phases", "2", "1 or 3"},
+                                               {"visit.date", "2026-02-30", "day of the calendar"},
+                                               {"visit.date", "x = 1", "a date"},
+                                               {"machine.poles", "4.5", "whole"},
+                                               {"machine.speed_control", "magic", "series_reactor"},
+                                               {"machine.speeds", "high high", "differ"},
+                                               {"visit.ambient_C", "900", "400"}}) {
     CAPTURE(key);
     CAPTURE(text);
     auto answers = fan;
@@ -66,7 +73,8 @@ TEST_CASE("cold tests come first and nothing is energised before insulation") {
   const auto policy = job::default_policy();
   auto record = blank();
   const auto order = names(bench::plan_of(record, policy));
-  CHECK(order == std::vector<std::string>{"earth", "resistance", "insulation", "run-up high", "run-up low", "starting"});
+  CHECK(order ==
+        std::vector<std::string>{"earth", "resistance", "insulation", "run-up high", "run-up low", "starting"});
   bool insulated = false;
   for (const auto& each : bench::plan_of(record, policy)) {
     if (each.step.kind == bench::step_kind::insulation) insulated = true;
@@ -120,7 +128,8 @@ TEST_CASE("watts that begin midway are in the record beside their readings, and 
 
 TEST_CASE("a rotor at 0 rpm that stands beside its reading alone is marked as stalled") {
   const auto record = bench::with_reading(blank(), {"high", 60.0, {0.2}, {}, {}, false}).record;
-  CHECK(bench::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).record.run_up[0].turning == std::vector<bool>{true, false});
+  CHECK(bench::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).record.run_up[0].turning ==
+        std::vector<bool>{true, false});
 }
 
 TEST_CASE("watts are asked for where every reading before has them") {
@@ -132,7 +141,8 @@ TEST_CASE("watts are asked for where every reading before has them") {
 
 TEST_CASE("a reading is replaced, marked or dropped without touching the others") {
   auto record = blank();
-  for (const double volts : {115.0, 150.0, 184.0}) record = bench::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false}).record;
+  for (const double volts : {115.0, 150.0, 184.0})
+    record = bench::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false}).record;
   const auto replaced = bench::with_reading_replaced(record, 1, {"high", 150.0, {0.31}, {}, {}, false}).record;
   CHECK(replaced.run_up[0].current_A[1] == 0.31);
   CHECK(replaced.run_up[0].current_A[2] == record.run_up[0].current_A[2]);
@@ -149,7 +159,8 @@ TEST_CASE("a drawing keeps its width, in ASCII and with box characters") {
     std::istringstream lines(bench::curve_drawing(curves, {{115, 0.2}, {230, 0.41}}, {}, unicode));
     int count = 0;
     for (std::string line; std::getline(lines, line); ++count) {
-      const auto columns = std::count_if(line.begin(), line.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
+      const auto columns = std::count_if(line.begin(), line.end(),
+                                         [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
       CHECK(columns <= 79);
       if (!unicode) CHECK(std::all_of(line.begin(), line.end(), [](char c) { return c >= 0x20 && c < 0x7f; }));
     }
@@ -178,7 +189,9 @@ TEST_CASE("an instrument's answer is a number, an overload or no number") {
 }
 
 TEST_CASE("a line typed and neither kept nor refused was left hanging") {
-  const auto entry = [](const char* kind, const char* text) { return bench::journal_entry{"2026-05-14T10:00:00Z", kind, text}; };
+  const auto entry = [](const char* kind, const char* text) {
+    return bench::journal_entry{"2026-05-14T10:00:00Z", kind, text};
+  };
   CHECK(bench::left_hanging({entry("typed", "110 .61")}) == "110 .61");
   CHECK_FALSE(bench::left_hanging({entry("typed", "110 .61"), entry("kept", "high 110 V 0.61 A")}));
   CHECK(bench::left_hanging({entry("kept", "x"), entry("typed", ".7"), entry("opened", "")}) == ".7");

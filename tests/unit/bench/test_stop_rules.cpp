@@ -35,7 +35,10 @@ bench::reading_facts at(double volts, double amperes) {
 }
 
 verdict::finding insulation(verdict::outcome outcome) {
-  verdict::finding out{.check = verdict::check::insulation, .subject = "winding to frame", .outcome = outcome, .says = verdict::statement::insulation_minimum};
+  verdict::finding out{.check = verdict::check::insulation,
+                       .subject = "winding to frame",
+                       .outcome = outcome,
+                       .says = verdict::statement::insulation_minimum};
   out.value = 3.0;
   out.quantity = "insulation_at_40_C";
   return out;
@@ -49,7 +52,8 @@ TEST_CASE("the expectation of one reading is the one that the judgement uses") {
   const auto expected = job::expect_reading(record, by, rules, "high", units::volts(record.machine.rated_voltage_V));
   REQUIRE(expected);
   const auto judged = job::judge(record, by, rules);
-  CHECK(near_relative(units::in_amperes(expected->value), units::in_amperes(*judged.draw.front().expected_at_rated), 1e-6));  // the shape functions at 1 are not 0 to the last digit
+  CHECK(near_relative(units::in_amperes(expected->value), units::in_amperes(*judged.draw.front().expected_at_rated),
+                      1e-6));  // the shape functions at 1 are not 0 to the last digit
   CHECK(expected->by == verdict::expectation::reference);
   CHECK(expected->low < expected->value);
   CHECK(expected->value < expected->high);
@@ -103,7 +107,8 @@ TEST_CASE("nothing is energised before insulation was judged, nor where a cold t
   judged.findings.push_back(insulation(verdict::outcome::fails));
   CHECK(bench::may_energise(judged).permission == bench::permission::refused);
   judged.findings = {insulation(verdict::outcome::conforms)};
-  judged.findings.push_back({.check = verdict::check::earth, .outcome = verdict::outcome::fails, .says = verdict::statement::not_recorded});
+  judged.findings.push_back(
+      {.check = verdict::check::earth, .outcome = verdict::outcome::fails, .says = verdict::statement::not_recorded});
   CHECK(bench::may_energise(judged).permission == bench::permission::refused);
   judged.findings = {insulation(verdict::outcome::not_tested)};
   judged.findings[0].value.reset();
@@ -119,6 +124,7 @@ TEST_CASE("a remark says inside and outside as the judgement does") {
   CHECK(bench::run_up_remark(judged, {}, "high", 0.42, 230.0).ends_with(": OUTSIDE"));
   judged.draw.front().far_from_rated = true;
   CHECK(bench::run_up_remark(judged, {}, "high", 0.2, 230.0).find("not enough yet") != std::string::npos);
-  CHECK(bench::cold_remark(judged, verdict::check::insulation, "winding to frame").find("at least 5: inside") != std::string::npos);
+  CHECK(bench::cold_remark(judged, verdict::check::insulation, "winding to frame").find("at least 5: inside") !=
+        std::string::npos);
   CHECK(bench::cold_remark(judged, verdict::check::withstand, "") == "not enough yet");
 }

@@ -31,15 +31,14 @@ TEST_CASE("a run-up reading is taken as a person types it") {
     double amperes;
     std::optional<double> watts;
   };
-  const std::vector<line> lines{
-      {"110 0.61", "medium", 110, 0.61, {}},       {"0.61", "medium", 110, 0.61, {}},
-      {"610mA", "medium", 110, 0.61, {}},          {"610 mA", "medium", 110, 0.61, {}},
-      {"high 110 .61 48W", "high", 110, 0.61, 48}, {"high .61", "high", 110, 0.61, {}},
-      {"120V 610mA", "medium", 120, 0.61, {}},     {"610mA 120V", "medium", 120, 0.61, {}},
-      {"120 V .61 A 48", "medium", 120, 0.61, 48}, {"120 .61 48", "medium", 120, 0.61, 48},
-      {"  low   90  .3 ", "low", 90, 0.3, {}},     {"0.12kV .61", "medium", 120, 0.61, {}},
-      {"120 610m", "medium", 120, 0.61, {}},       {"6.1e-1", "medium", 110, 0.61, {}},
-      {"+.61", "medium", 110, 0.61, {}},           {"48W 120 .61", "medium", 120, 0.61, 48}};
+  const std::vector<line> lines{{"110 0.61", "medium", 110, 0.61, {}},       {"0.61", "medium", 110, 0.61, {}},
+                                {"610mA", "medium", 110, 0.61, {}},          {"610 mA", "medium", 110, 0.61, {}},
+                                {"high 110 .61 48W", "high", 110, 0.61, 48}, {"high .61", "high", 110, 0.61, {}},
+                                {"120V 610mA", "medium", 120, 0.61, {}},     {"610mA 120V", "medium", 120, 0.61, {}},
+                                {"120 V .61 A 48", "medium", 120, 0.61, 48}, {"120 .61 48", "medium", 120, 0.61, 48},
+                                {"  low   90  .3 ", "low", 90, 0.3, {}},     {"0.12kV .61", "medium", 120, 0.61, {}},
+                                {"120 610m", "medium", 120, 0.61, {}},       {"6.1e-1", "medium", 110, 0.61, {}},
+                                {"+.61", "medium", 110, 0.61, {}},           {"48W 120 .61", "medium", 120, 0.61, 48}};
   for (const auto& each : lines) {
     CAPTURE(each.text);
     const auto entry = typed(each.text);
@@ -76,10 +75,21 @@ TEST_CASE("what cannot be a reading is refused with the word that was read") {
     const char* text;
     const char* names;
   };
-  for (const auto& each : std::vector<bad>{{"11o 0.61", "11o"}, {"0,61", "0,61"}, {"fast 110 .61", "fast"}, {"110 .61 48W 5 6", "too many"},
-                                           {"110V", "too few"}, {"", "too few"}, {"nan", "nan"}, {"110 inf", "inf"}, {"1e999", "1e999"},
-                                           {"110 .61x", ".61x"}, {".61 110", "more amperes than volts"}, {"610MA", "610MA"},
-                                           {"1 2 3 4 5 6 7", "too many"}, {"35C", "unit"}, {"110 .61 .62A .63A", "too many amperes"}}) {
+  for (const auto& each : std::vector<bad>{{"11o 0.61", "11o"},
+                                           {"0,61", "0,61"},
+                                           {"fast 110 .61", "fast"},
+                                           {"110 .61 48W 5 6", "too many"},
+                                           {"110V", "too few"},
+                                           {"", "too few"},
+                                           {"nan", "nan"},
+                                           {"110 inf", "inf"},
+                                           {"1e999", "1e999"},
+                                           {"110 .61x", ".61x"},
+                                           {".61 110", "more amperes than volts"},
+                                           {"610MA", "610MA"},
+                                           {"1 2 3 4 5 6 7", "too many"},
+                                           {"35C", "unit"},
+                                           {"110 .61 .62A .63A", "too many amperes"}}) {
     CAPTURE(each.text);
     try {
       typed(each.text);
@@ -143,15 +153,24 @@ TEST_CASE("units are taken as people write them where they belong, and refused e
     double value;
   };
   constexpr double mega = 1e6;
-  const std::vector<line> lines{{"50Hz", frequency, 1.0, 50},          {"50 Hz", frequency, 1.0, 50},
-                                {"21\u00b0C", temperature, 1.0, 21},   {"21 \u00b0C", temperature, 1.0, 21},
-                                {"21 C", temperature, 1.0, 21},         {"21\u2103", temperature, 1.0, 21},
-                                {"310M\u03a9", resistance, mega, 310}, {"310 M\u2126", resistance, mega, 310},
-                                {"310 Mohm", resistance, mega, 310},    {"2 G\u03a9", resistance, mega, 2000},
-                                {"1.2k\u03a9", resistance, 1.0, 1200}, {"80m\u03a9", resistance, 1.0, 0.08},
-                                {"48%", percent, 1.0, 48},              {"48 %", percent, 1.0, 48},
-                                {"500Vdc", voltage, 1.0, 500},          {"230 volts", voltage, 1.0, 230},
-                                {"2h", time, 1.0, 7200},                {"50\u00b5A", current, 1e-3, 0.05}};
+  const std::vector<line> lines{{"50Hz", frequency, 1.0, 50},
+                                {"50 Hz", frequency, 1.0, 50},
+                                {"21\u00b0C", temperature, 1.0, 21},
+                                {"21 \u00b0C", temperature, 1.0, 21},
+                                {"21 C", temperature, 1.0, 21},
+                                {"21\u2103", temperature, 1.0, 21},
+                                {"310M\u03a9", resistance, mega, 310},
+                                {"310 M\u2126", resistance, mega, 310},
+                                {"310 Mohm", resistance, mega, 310},
+                                {"2 G\u03a9", resistance, mega, 2000},
+                                {"1.2k\u03a9", resistance, 1.0, 1200},
+                                {"80m\u03a9", resistance, 1.0, 0.08},
+                                {"48%", percent, 1.0, 48},
+                                {"48 %", percent, 1.0, 48},
+                                {"500Vdc", voltage, 1.0, 500},
+                                {"230 volts", voltage, 1.0, 230},
+                                {"2h", time, 1.0, 7200},
+                                {"50\u00b5A", current, 1e-3, 0.05}};
   for (const auto& each : lines) {
     CAPTURE(each.text);
     CHECK(near_relative(bench::parse_number(each.text, each.what, each.unit_in_si), each.value, 1e-12));

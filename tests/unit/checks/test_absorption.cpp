@@ -78,7 +78,9 @@ TEST_CASE("another unit of resistance or voltage changes only the currents") {
   const auto other = checks::absorption(scaled);
   CHECK(near_relative(other.exponent, one.exponent, 1e-6));
   CHECK(near_relative(units::in_amperes(other.leakage), units::in_amperes(one.leakage) / 1000.0, 1e-5));
-  const auto ratio = [](const auto& fit) { return checks::predicted_ratio(fit, units::seconds(600.0), units::seconds(60.0)); };
+  const auto ratio = [](const auto& fit) {
+    return checks::predicted_ratio(fit, units::seconds(600.0), units::seconds(60.0));
+  };
   CHECK(near_relative(ratio(other).range.high, ratio(one).range.high, 1e-4));
 }
 
@@ -99,12 +101,15 @@ TEST_CASE("a longer run and a better tester narrow the prediction") {
 TEST_CASE("95 % intervals of the ten-minute value and the index hold the truth about 95 times of 100") {
   // 600 curves a case: a true 95 % lies within 0.927 to 0.970 of them in 99 cases of 100; bounds on parameters make the
   // intervals a little wide where little is known, so the upper end is left open to 0.995.
-  struct bench { std::vector<double> seconds; double u; };
+  struct bench {
+    std::vector<double> seconds;
+    double u;
+  };
   std::mt19937 random(20260514);
   std::normal_distribution<double> noise;
   std::uniform_real_distribution<double> uniform;
-  for (const auto& [seconds, u] : {bench{{15.0, 30.0, 60.0}, 0.017}, bench{two_minutes, 0.017}, bench{two_minutes, 0.003},
-                                   bench{{15.0, 30.0, 60.0, 120.0, 300.0}, 0.01}}) {
+  for (const auto& [seconds, u] : {bench{{15.0, 30.0, 60.0}, 0.017}, bench{two_minutes, 0.017},
+                                   bench{two_minutes, 0.003}, bench{{15.0, 30.0, 60.0, 120.0, 300.0}, 0.01}}) {
     int held_value = 0;
     int held_ratio = 0;
     constexpr int curves = simulated(600);

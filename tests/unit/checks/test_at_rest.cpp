@@ -57,7 +57,8 @@ TEST_CASE("low readings in proportion to the voltage, well above the running cur
       CAPTURE(stall);
       const std::size_t resting = stall < 0.5 ? 2 : 3;
       int exact = 0;
-      for (int i = 0; i < 40; ++i) exact += called_at_rest(search_run(volts, stalling(volts, stall, excess, random))) == resting;
+      for (int i = 0; i < 40; ++i)
+        exact += called_at_rest(search_run(volts, stalling(volts, stall, excess, random))) == resting;
       CHECK(exact >= 38);
     }
 }

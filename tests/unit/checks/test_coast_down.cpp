@@ -17,11 +17,12 @@ checks::coast_down_input readings_of(const checks::friction_terms& terms, double
                                      unsigned seed = 1) {
   std::mt19937_64 random(seed);
   std::normal_distribution<double> error(0.0, 1.0);
-  checks::coast_down_input out{{}, units::angular_velocity::from_value(noise > 0.0 ? noise : 0.01), units::seconds(0.0), {}};
+  checks::coast_down_input out{
+      {}, units::angular_velocity::from_value(noise > 0.0 ? noise : 0.01), units::seconds(0.0), {}};
   for (int i = 0; i < count; ++i) {
     const double t = last * i / (count - 1);
-    out.readings.push_back({units::seconds(t),
-                            units::angular_velocity::from_value(checks::coasting_speed(140, terms, t) + noise * error(random))});
+    out.readings.push_back({units::seconds(t), units::angular_velocity::from_value(
+                                                   checks::coasting_speed(140, terms, t) + noise * error(random))});
   }
   return out;
 }
@@ -29,9 +30,9 @@ checks::coast_down_input readings_of(const checks::friction_terms& terms, double
 }  // namespace
 
 TEST_CASE("exact readings give back constant, linear and quadratic term, alone and together") {
-  for (const auto& terms : {checks::friction_terms{10, 0.2, 0.005}, checks::friction_terms{10, 0, 0},
-                            checks::friction_terms{0, 0.3, 0}, checks::friction_terms{0, 0, 0.004},
-                            checks::friction_terms{5, 0, 0.003}}) {
+  for (const auto& terms :
+       {checks::friction_terms{10, 0.2, 0.005}, checks::friction_terms{10, 0, 0}, checks::friction_terms{0, 0.3, 0},
+        checks::friction_terms{0, 0, 0.004}, checks::friction_terms{5, 0, 0.003}}) {
     const auto result = checks::coast_down(readings_of(terms, 3.0, 25));
     REQUIRE(result.status == checks::coast_down_status::fitted);
     const double total = terms.constant + 140 * terms.linear + 140 * 140 * terms.quadratic;

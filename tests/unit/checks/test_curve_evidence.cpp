@@ -46,7 +46,8 @@ double dense_log_evidence(const std::vector<detail::shape_point>& points) {
       Eigen::VectorXd mean(count);
       for (Eigen::Index j = 0; j < count; ++j) {
         mean[j] = kind.mean[static_cast<std::size_t>(j)];
-        for (Eigen::Index k = 0; k < count; ++k) factor(j, k) = kind.factor[static_cast<std::size_t>(j)][static_cast<std::size_t>(k)];
+        for (Eigen::Index k = 0; k < count; ++k)
+          factor(j, k) = kind.factor[static_cast<std::size_t>(j)][static_cast<std::size_t>(k)];
       }
       for (Eigen::Index i = 0; i < n; ++i) {
         const auto row = machine::shape_functions_at(points[static_cast<std::size_t>(i)].z).values;

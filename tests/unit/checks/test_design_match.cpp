@@ -64,7 +64,8 @@ checks::design_match_input design_readings(const machine::fan_design& truth, std
 }
 
 double farthest(const checks::matched_design& found, const checks::design_match_input& in) {
-  return ((checks::detail::solve_probes(found.design, in.probes).values - in.log_values).array() / in.uncertainty.array())
+  return ((checks::detail::solve_probes(found.design, in.probes).values - in.log_values).array() /
+          in.uncertainty.array())
       .abs()
       .maxCoeff();
 }
@@ -139,7 +140,8 @@ TEST_CASE("more uncertain readings leave parameters less sure") {
   const auto sure = checks::design_match(in);
   in.uncertainty *= 5.0;
   const auto unsure = checks::design_match(in);
-  for (Eigen::Index i = 0; i < sure[0].covariance.rows(); ++i) CHECK(unsure[0].covariance(i, i) > sure[0].covariance(i, i));
+  for (Eigen::Index i = 0; i < sure[0].covariance.rows(); ++i)
+    CHECK(unsure[0].covariance(i, i) > sure[0].covariance(i, i));
 }
 
 TEST_CASE("starts that stall where the machine runs do no harm, alone or among others") {

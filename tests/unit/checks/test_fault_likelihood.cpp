@@ -115,7 +115,8 @@ TEST_CASE("one healthy and one faulty alternative of one value: the ratio of two
       CAPTURE(wider);
       CAPTURE(seen);
       const double shift = 2.5;
-      const double by_hand = std::log(mixture_density(seen, shift, 1.0, wider) / mixture_density(seen, 0.0, 1.0, wider));
+      const double by_hand =
+          std::log(mixture_density(seen, shift, 1.0, wider) / mixture_density(seen, 0.0, 1.0, wider));
       const auto found = checks::fault_likelihood(one_value(seen, shift, wider));
       CHECK(near_absolute(found.log_ratio, by_hand, 1e-12));
       CHECK(near_absolute(found.log_evidence[1], by_hand, 1e-12));
@@ -144,8 +145,9 @@ TEST_CASE("a cause without alternative has no evidence at all") {
 }
 
 TEST_CASE("the p-value of one faulty alternative is the tail of the normal distribution") {
-  // The ratio rises with the value, so machines at least as faulty are those that read as much or more. Beyond the highest
-  // tenth the tail is an exponential through it: of a normal one at most 10 % off down to 1 %, above it further out.
+  // The ratio rises with the value, so machines at least as faulty are those that read as much or more. Beyond the
+  // highest tenth the tail is an exponential through it: of a normal one at most 10 % off down to 1 %, above it further
+  // out.
   constexpr int draws = rewound::testing::simulated(20000);
   for (const double shift : {0.7, 2.0, 5.0})
     for (const double z : {-1.5, -0.5, 0.0, 0.5, 1.0, 1.2, 1.645, 2.0, 2.326, 3.0, 8.0}) {
@@ -166,7 +168,9 @@ TEST_CASE("the p-value of one faulty alternative is the tail of the normal distr
 
 TEST_CASE("healthy machines have a p-value of at most 1 and 5 percent about as often as it says") {
   std::mt19937 random(20268);
-  SUBCASE("several designs and causes, wider spreads, unknown faults") { check_coverage(several(four_values()), random); }
+  SUBCASE("several designs and causes, wider spreads, unknown faults") {
+    check_coverage(several(four_values()), random);
+  }
   SUBCASE("one cause near health") { check_coverage(one_value(0.0, 1.0), random); }
   SUBCASE("one cause far from health") { check_coverage(one_value(0.0, 5.0), random); }
   SUBCASE("one cause very far from health") { check_coverage(one_value(0.0, 12.0), random); }
@@ -182,10 +186,12 @@ TEST_CASE("the same readings in other units or combinations tell the same") {
   full(1, 2) = -3.0;
   for (const MatrixXd& map : {lower, full}) {
     auto mapped = in;
-    mapped.observed = {map * in.observed.observation, map * in.observed.values, map * in.observed.noise * map.transpose()};
+    mapped.observed = {map * in.observed.observation, map * in.observed.values,
+                       map * in.observed.noise * map.transpose()};
     const auto after = checks::fault_likelihood(mapped);
     CHECK(near_absolute(after.log_ratio, before.log_ratio, 1e-9));
-    for (const std::size_t cause : {1U, 2U}) CHECK(near_absolute(after.log_evidence[cause], before.log_evidence[cause], 1e-9));
+    for (const std::size_t cause : {1U, 2U})
+      CHECK(near_absolute(after.log_evidence[cause], before.log_evidence[cause], 1e-9));
     CHECK(near_absolute(after.p_value, before.p_value, &map == &lower ? 1e-9 : 0.08));
   }
 }
@@ -197,7 +203,8 @@ TEST_CASE("the order of the alternatives does not matter") {
   const auto after = checks::fault_likelihood(in);
   CHECK(near_absolute(after.log_ratio, before.log_ratio, 1e-12));
   CHECK(near_absolute(after.p_value, before.p_value, 1e-12));
-  for (const std::size_t cause : {1U, 2U}) CHECK(near_absolute(after.log_evidence[cause], before.log_evidence[cause], 1e-12));
+  for (const std::size_t cause : {1U, 2U})
+    CHECK(near_absolute(after.log_evidence[cause], before.log_evidence[cause], 1e-12));
 }
 
 TEST_CASE("an unknown fault weighs as the broader normal density, and catches what no alternative has") {
@@ -208,13 +215,14 @@ TEST_CASE("an unknown fault weighs as the broader normal density, and catches wh
   in.model.unknown = MatrixXd::Constant(1, 1, 2.0);  // 8 in what is read
   in.model.unknown_share = 0.2;
   const auto caught = checks::fault_likelihood(in);
-  const double by_hand =
-      (0.8 * mixture_density(5.0, -3.0, 1.0, 0.0) + 0.2 * mixture_density(5.0, 0.0, 3.0, 0.0)) / mixture_density(5.0, 0.0, 1.0, 0.0);
+  const double by_hand = (0.8 * mixture_density(5.0, -3.0, 1.0, 0.0) + 0.2 * mixture_density(5.0, 0.0, 3.0, 0.0)) /
+                         mixture_density(5.0, 0.0, 1.0, 0.0);
   CHECK(near_absolute(caught.log_ratio, std::log(by_hand), 1e-10));
   CHECK(caught.p_value < 1e-3);
   in.model.faulty.clear();
   const auto unknown_alone = checks::fault_likelihood(in);
-  CHECK(near_absolute(unknown_alone.log_ratio, std::log(mixture_density(5.0, 0.0, 3.0, 0.0) / mixture_density(5.0, 0.0, 1.0, 0.0)), 1e-10));
+  CHECK(near_absolute(unknown_alone.log_ratio,
+                      std::log(mixture_density(5.0, 0.0, 3.0, 0.0) / mixture_density(5.0, 0.0, 1.0, 0.0)), 1e-10));
 }
 
 TEST_CASE("without any fault to weigh nothing speaks against a machine") {

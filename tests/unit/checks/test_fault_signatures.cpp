@@ -30,7 +30,8 @@ enum : Eigen::Index { amperes = 0, watts = 3, rpm = 6, one_speed = 9 };  // leve
 std::vector<checks::curve_probe> nine_curves() {
   std::vector<checks::curve_probe> out;
   for (std::size_t step = 0; step < tapped_speeds; ++step)
-    out.push_back({step, {std::log(1.0), std::log(0.95), std::log(0.9)}, {channel::current, channel::power, channel::rotation}});
+    out.push_back(
+        {step, {std::log(1.0), std::log(0.95), std::log(0.9)}, {channel::current, channel::power, channel::rotation}});
   return out;
 }
 
@@ -88,7 +89,8 @@ TEST_CASE("a signature is the change of ln value at the rated voltage that the f
     for (std::size_t speed = 0; speed < tapped_speeds; ++speed) {
       const auto before = machine::running_point_when_turning(healthy, speed, volts);
       const auto after = machine::running_point_when_turning(faulty, speed, volts);
-      CHECK(near_absolute(level_at(signature, speed, amperes), std::log(after.line_current / before.line_current), 1e-9));
+      CHECK(
+          near_absolute(level_at(signature, speed, amperes), std::log(after.line_current / before.line_current), 1e-9));
       CHECK(near_absolute(level_at(signature, speed, watts), std::log(after.input / before.input), 1e-9));
       CHECK(near_absolute(level_at(signature, speed, rpm), std::log(after.speed / before.speed), 1e-9));
     }
@@ -97,7 +99,9 @@ TEST_CASE("a signature is the change of ln value at the rated voltage that the f
 
 TEST_CASE("small faults have signatures in proportion to their severity") {
   for (const auto what : machine::all_faults) {
-    if (what == fault::speed_leads_exchanged || what == fault::speed_section_open || what == fault::start_winding_left_in) continue;
+    if (what == fault::speed_leads_exchanged || what == fault::speed_section_open ||
+        what == fault::start_winding_left_in)
+      continue;
     CAPTURE(machine::name(what));
     const auto found = checks::fault_signatures(one_fan({{1, what, 1e-5, 1e-4}})).faulty;
     REQUIRE(found.size() == checks::detail::weighed_severities);
@@ -118,14 +122,15 @@ TEST_CASE("what lies between the severities that were solved is near what the mo
   const auto found = checks::fault_signatures(one_fan({{1, fault::shorted_turns, 0.015, 0.15}})).faulty;
   for (std::size_t i = 0; i < found.size(); ++i) {
     CAPTURE(i);
-    const auto exact = signature_of(fault::shorted_turns, 0.015 * std::pow(10.0, static_cast<double>(i) / static_cast<double>(found.size() - 1)));
+    const auto exact = signature_of(
+        fault::shorted_turns, 0.015 * std::pow(10.0, static_cast<double>(i) / static_cast<double>(found.size() - 1)));
     for (std::size_t speed = 0; speed < tapped_speeds; ++speed)
       CHECK(near_relative(level_at(found[i].mean, speed, amperes), level_at(exact, speed, amperes), 0.15));
   }
 }
 
-// Model A with speeds of 0, 0.3 and 0.8 speed turns: changes that were worked out apart from this model (double revolving
-// fields, illustrative), so directions and orders of magnitude.
+// Model A with speeds of 0, 0.3 and 0.8 speed turns: changes that were worked out apart from this model (double
+// revolving fields, illustrative), so directions and orders of magnitude.
 TEST_CASE("shorted turns: amperes up, watts up more, ohms down by the share") {
   for (const double fan : {1.0, 0.02}) {
     const auto signature = signature_of(fault::shorted_turns, 0.03, fan);
@@ -164,7 +169,8 @@ TEST_CASE("a tight bearing: rpm down on every speed, most on the slowest; on a b
   CHECK(level_at(signature, 1, rpm) < level_at(signature, 0, rpm));
   const auto bare = signature_of(fault::tight_bearing, 0.1, 0.02);
   const double percent[] = {6, 14, 28};
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level_at(bare, speed, watts), percent[speed], 6.0));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed)
+    CHECK(close_to_percent(level_at(bare, speed, watts), percent[speed], 6.0));
   CHECK(signature.tail(2).isZero());
 }
 
@@ -180,7 +186,8 @@ TEST_CASE("a design that stalls with its fan on has no bearing weighed, and does
 TEST_CASE("too few turns: amperes up, ohms down with the turns; a rotor of more ohms runs slower") {
   const auto few = signature_of(fault::too_few_turns, 0.1, 0.02);
   const double percent[] = {43, 43, 37};
-  for (std::size_t speed = 0; speed < tapped_speeds; ++speed) CHECK(close_to_percent(level_at(few, speed, amperes), percent[speed], 10.0));
+  for (std::size_t speed = 0; speed < tapped_speeds; ++speed)
+    CHECK(close_to_percent(level_at(few, speed, amperes), percent[speed], 10.0));
   CHECK(near_absolute(few[27], std::log(0.9), 1e-12));
   CHECK(near_absolute(few[28], std::log(0.9), 1e-12));
   const auto rotor = signature_of(fault::rotor_fault, 0.3);
@@ -201,7 +208,8 @@ TEST_CASE("wire too thin or too thick: ohms by the logarithm of one and the seve
 TEST_CASE("exchanged leads exchange the two speeds' curves and nothing else") {
   for (const int first : {1, 2}) {
     CAPTURE(first);
-    const auto found = checks::fault_signatures(one_fan({{2, fault::speed_leads_exchanged, double(first), double(first)}}));
+    const auto found =
+        checks::fault_signatures(one_fan({{2, fault::speed_leads_exchanged, double(first), double(first)}}));
     const VectorXd faulty = found.healthy_values[0] + found.faulty[0].mean;
     for (Eigen::Index speed = 0; speed < 3; ++speed) {
       const Eigen::Index shows = speed == first - 1 ? first : speed == first ? first - 1 : speed;
@@ -251,7 +259,9 @@ TEST_CASE("good machines' covariance is symmetric, positive definite and near th
     }
     own.tail(2).setConstant(0.005);
     for (auto& each : own) each *= normal(random);
-    drawn.row(i) = (checks::detail::deviation_of(checks::detail::shown_by(unit, in.probes).shown, shown, in.probes) + own).transpose();
+    drawn.row(i) =
+        (checks::detail::deviation_of(checks::detail::shown_by(unit, in.probes).shown, shown, in.probes) + own)
+            .transpose();
   }
   const MatrixXd centred = drawn.rowwise() - drawn.colwise().mean();
   const MatrixXd sample = centred.transpose() * centred / (units - 1);

@@ -20,14 +20,17 @@ constexpr double compare_speed = 140.0;  // rad/s
 constexpr double friction_slack = rewound::testing::simulation_slack;
 
 /// A machine whose total at that speed is 10 rad/s2: 2 constant, 1 linear, 7 quadratic, each times a factor.
-checks::machine_friction friction_of(double constant = 1.0, double linear = 1.0, double quadratic = 1.0, double u_percent = 1.0) {
-  checks::machine_friction out{{2.0 * constant, 1.0 * linear / compare_speed, 7.0 * quadratic / (compare_speed * compare_speed)}};
+checks::machine_friction friction_of(double constant = 1.0, double linear = 1.0, double quadratic = 1.0,
+                                     double u_percent = 1.0) {
+  checks::machine_friction out{
+      {2.0 * constant, 1.0 * linear / compare_speed, 7.0 * quadratic / (compare_speed * compare_speed)}};
   const double u = u_percent / 100.0 * 10.0;
   out.covariance.diagonal() << u * u, u * u / (compare_speed * compare_speed), u * u / std::pow(compare_speed, 4);
   return out;
 }
 
-checks::friction_level_input beside_good(const std::vector<checks::machine_friction>& good, const checks::machine_friction& now) {
+checks::friction_level_input beside_good(const std::vector<checks::machine_friction>& good,
+                                         const checks::machine_friction& now) {
   return {good, checks::decelerations_at(now, compare_speed), compare_speed, 0.15, 0.12, 8.0, 0.01};
 }
 
@@ -37,7 +40,8 @@ checks::machine_friction healthy_friction(std::mt19937& random, double constant 
   const double common = std::exp(0.12 * normal(random));
   auto out = friction_of(constant * common * std::exp(0.3 * normal(random)), common, common);
   for (std::size_t k = 0; k < 3; ++k)
-    out.terms[k] = std::max(0.0, out.terms[k] + std::sqrt(out.covariance(static_cast<int>(k), static_cast<int>(k))) * normal(random));
+    out.terms[k] = std::max(
+        0.0, out.terms[k] + std::sqrt(out.covariance(static_cast<int>(k), static_cast<int>(k))) * normal(random));
   return out;
 }
 
@@ -80,7 +84,8 @@ TEST_CASE("many alike machines narrow the limit below the prior's, and widely sp
   CHECK(checks::friction_level(beside_good(spread, friction_of())).excess[0].limit > 1.5 * prior);
 }
 
-TEST_CASE("good machines are called odd less than 1.5 times of 100, and a bearing of four times its friction is found") {
+TEST_CASE(
+    "good machines are called odd less than 1.5 times of 100, and a bearing of four times its friction is found") {
   std::mt19937 random(20267);
   constexpr int fans = rewound::testing::simulated(400);
   for (const int known : {1, 5, 20}) {
@@ -97,7 +102,8 @@ TEST_CASE("good machines are called odd less than 1.5 times of 100, and a bearin
       found += over(worn[0]) || over(worn[1]) ? 1 : 0;
       named += over(worn[1]) && !over(worn[2]) && !over(worn[3]) ? 1 : 0;
     }
-    MESSAGE(known << " good machines: alarms " << alarms << ", found " << found << ", named " << named << " of " << fans);
+    MESSAGE(known << " good machines: alarms " << alarms << ", found " << found << ", named " << named << " of "
+                  << fans);
     CHECK(alarms <= (0.015 + friction_slack) * fans);
     CHECK(found >= ((known == 1 ? 0.5 : 0.7) - 2.0 * friction_slack) * fans);
     CHECK(named >= (0.9 - 2.0 * friction_slack) * found);
@@ -106,5 +112,6 @@ TEST_CASE("good machines are called odd less than 1.5 times of 100, and a bearin
 
 TEST_CASE("no good machine, or good machines without friction, are refused") {
   CHECK_THROWS_AS(checks::friction_level(beside_good({}, friction_of())), rewound::base::error);
-  CHECK_THROWS_AS(checks::friction_level(beside_good({friction_of(0.0, 0.0, 0.0)}, friction_of())), rewound::base::error);
+  CHECK_THROWS_AS(checks::friction_level(beside_good({friction_of(0.0, 0.0, 0.0)}, friction_of())),
+                  rewound::base::error);
 }

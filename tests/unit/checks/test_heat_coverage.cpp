@@ -16,7 +16,7 @@ namespace {
 struct truth {
   double final_K;
   double slow_min;
-  double fast_K;    ///< of the final rise, in the fast part
+  double fast_K;  ///< of the final rise, in the fast part
   double fast_min;
 
   double at(double minutes) const {
@@ -36,7 +36,8 @@ checks::heat_run_input blank() {
 }
 
 /// Readings at even distances up to a share of the run, with the error of a meter's digits: rectangular.
-checks::heat_run_input readings_of(const truth& machine, double share, int count, double limit_K, std::mt19937_64& random) {
+checks::heat_run_input readings_of(const truth& machine, double share, int count, double limit_K,
+                                   std::mt19937_64& random) {
   auto out = blank();
   std::uniform_real_distribution<double> error(-limit_K, limit_K);
   const double end = share * machine.run();
@@ -55,7 +56,8 @@ double coverage(const std::vector<truth>& machines, double share, int count, int
     const auto& machine = machines[static_cast<std::size_t>(i) % machines.size()];
     const auto result = checks::heat_run(readings_of(machine, share, count, 0.5, random));
     REQUIRE(result.status == checks::heat_run_status::projected);
-    if (result.final_rise.quantile(0.025) <= machine.final_K && machine.final_K <= result.final_rise.quantile(0.975)) ++covered;
+    if (result.final_rise.quantile(0.025) <= machine.final_K && machine.final_K <= result.final_rise.quantile(0.975))
+      ++covered;
   }
   return 100.0 * covered / runs;
 }
@@ -66,7 +68,8 @@ const std::vector<truth> one_part{{60, 15, 0, 1}, {60, 30, 0, 1}, {45, 30, 0, 1}
 
 }  // namespace
 
-TEST_CASE("the 95 % interval of the projected rise holds the truth 93 to 97 times of 100 at 30, 50 and 70 % of the run") {
+TEST_CASE(
+    "the 95 % interval of the projected rise holds the truth 93 to 97 times of 100 at 30, 50 and 70 % of the run") {
   for (const double share : {0.3, 0.5, 0.7}) {
     const double held = coverage(one_part, share, 10, simulated(1000), 20261);
     MESSAGE("one part, " << 100 * share << " % of the run: " << held << " %");

@@ -27,8 +27,12 @@ checks::heat_run_input run_of(const Curve& rise, double end_min, int count, doub
 }
 
 double one(double minutes) { return 60.0 * (1.0 - std::exp(-minutes / 30.0)); }
-double two(double minutes) { return 40.0 * (1.0 - std::exp(-minutes / 50.0)) + 20.0 * (1.0 - std::exp(-minutes / 4.0)); }
-double half_width(const checks::heat_run_result& in) { return 0.5 * (in.final_rise.quantile(0.975) - in.final_rise.quantile(0.025)); }
+double two(double minutes) {
+  return 40.0 * (1.0 - std::exp(-minutes / 50.0)) + 20.0 * (1.0 - std::exp(-minutes / 4.0));
+}
+double half_width(const checks::heat_run_result& in) {
+  return 0.5 * (in.final_rise.quantile(0.975) - in.final_rise.quantile(0.025));
+}
 
 }  // namespace
 

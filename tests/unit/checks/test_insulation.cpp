@@ -37,7 +37,8 @@ TEST_CASE("a warmer winding had the higher resistance at 40 degC, for either sys
   for (const auto system : {insulation_system::thermosetting, insulation_system::thermoplastic})
     for (double t = 10.0; t < 85.0; t += 5.0) {
       CAPTURE(t);
-      CHECK(checks::factor_to_40_C(units::celsius(t + 5.0), system) > checks::factor_to_40_C(units::celsius(t), system));
+      CHECK(checks::factor_to_40_C(units::celsius(t + 5.0), system) >
+            checks::factor_to_40_C(units::celsius(t), system));
     }
 }
 

@@ -50,8 +50,8 @@ TEST_CASE("falling, dipping, erratic and too steep curves are told apart, with t
 }
 
 TEST_CASE("what the tester cannot resolve is no fall, and 1/t itself is not too steep") {
-  CHECK(curve({310, 295}, 0.02).shape == shape::as_usual);   // 5 % at 2.8 % combined
-  CHECK(curve({310, 280}, 0.02).shape == shape::falling);    // 10 %
+  CHECK(curve({310, 295}, 0.02).shape == shape::as_usual);  // 5 % at 2.8 % combined
+  CHECK(curve({310, 280}, 0.02).shape == shape::falling);   // 10 %
   CHECK(curve({10, 20, 40, 80}).shape == shape::as_usual);
 }
 
@@ -70,14 +70,18 @@ TEST_CASE("saturated air has its own temperature as dew point, and drier air a l
 TEST_CASE("the margin's uncertainty is that of small changes of humidity, air and winding") {
   const auto margin = [](double air, double humidity, double winding) {
     return units::in_kelvins(checks::dew_point({units::celsius(air), units::kelvins(0.0), humidity, 0.0,
-                                                units::celsius(winding), units::kelvins(0.0)}).margin.value);
+                                                units::celsius(winding), units::kelvins(0.0)})
+                                 .margin.value);
   };
   const auto with = [](double u_air, double u_humidity, double u_winding) {
     return units::in_kelvins(checks::dew_point({units::celsius(20.0), units::kelvins(u_air), 0.6, u_humidity,
-                                                units::celsius(18.0), units::kelvins(u_winding)}).margin.standard_uncertainty);
+                                                units::celsius(18.0), units::kelvins(u_winding)})
+                                 .margin.standard_uncertainty);
   };
   const double step = 1e-4;
-  CHECK(near_relative(with(1.0, 0.0, 0.0), (margin(20.0 - step, 0.6, 18.0) - margin(20.0 + step, 0.6, 18.0)) / (2 * step), 1e-6));
-  CHECK(near_relative(with(0.0, 0.03, 0.0), 0.03 * (margin(20.0, 0.6 - step, 18.0) - margin(20.0, 0.6 + step, 18.0)) / (2 * step), 1e-6));
+  CHECK(near_relative(with(1.0, 0.0, 0.0),
+                      (margin(20.0 - step, 0.6, 18.0) - margin(20.0 + step, 0.6, 18.0)) / (2 * step), 1e-6));
+  CHECK(near_relative(with(0.0, 0.03, 0.0),
+                      0.03 * (margin(20.0, 0.6 - step, 18.0) - margin(20.0, 0.6 + step, 18.0)) / (2 * step), 1e-6));
   CHECK(near_relative(with(0.0, 0.0, 0.7), 0.7, 1e-12));
 }

@@ -61,7 +61,8 @@ TEST_CASE("a mixture's density in lanes is the sum written out, of every width a
         constexpr std::size_t n = 3;
         detail::laned_numbers means(width, count, n);
         const std::size_t lanes = means.groups() * static_cast<std::size_t>(width);
-        std::vector<double> squares(lanes, 1e30), weights(lanes, 0.0), points(n * detail::points_at_once), out(lanes * detail::points_at_once);
+        std::vector<double> squares(lanes, 1e30), weights(lanes, 0.0), points(n * detail::points_at_once),
+            out(lanes * detail::points_at_once);
         for (auto& each : points) each = normal(random);
         for (std::size_t i = 0; i < count; ++i) {
           weights[i] = 1.0 / static_cast<double>(count);
@@ -80,7 +81,8 @@ TEST_CASE("a mixture's density in lanes is the sum written out, of every width a
             for (std::size_t k = 0; k < n; ++k) square += std::pow(points[p * n + k] - means.at(i, k), 2);
             sum += weights[i] * (std::exp(-0.5 * square) + wide * std::exp(-0.2 * square));
           }
-          CHECK(near_absolute(loops.log_density(out.data() + p * lanes, weights.data(), means.groups(), {wide, 0.2}), std::log(sum), 1e-11));
+          CHECK(near_absolute(loops.log_density(out.data() + p * lanes, weights.data(), means.groups(), {wide, 0.2}),
+                              std::log(sum), 1e-11));
         }
       }
 }
@@ -95,7 +97,8 @@ TEST_CASE("far from all alternatives the density falls on without an end") {
   CHECK(near_relative(found[1], -4.5e6, 1e-12));
 }
 
-TEST_CASE("whitened alternatives are mapped as a product with the map says; deviations that are not seen count for nothing") {
+TEST_CASE(
+    "whitened alternatives are mapped as a product with the map says; deviations that are not seen count for nothing") {
   std::mt19937 random(4);
   const auto list = some_alternatives(21, 5, random);
   Eigen::MatrixXd map = Eigen::MatrixXd::Random(3, 5);

@@ -17,11 +17,13 @@ using rewound::testing::near_absolute;
 namespace {
 
 constexpr int worth_draws = rewound::testing::simulated(20000);
-const double worth_error = 2.5 / std::sqrt(worth_draws);  // of a mean of bits that differ by 0.6 or less, four deviations
+const double worth_error =
+    2.5 / std::sqrt(worth_draws);  // of a mean of bits that differ by 0.6 or less, four deviations
 
 /// Two deviations, of which the first is observed and the second may be; cause 0 is health.
-checks::next_measurement_input two_deviations(double seen, const std::vector<Eigen::Vector2d>& faults, double correlation = 0.0,
-                                              double noise_seen = 0.0, double noise_next = 0.0) {
+checks::next_measurement_input two_deviations(double seen, const std::vector<Eigen::Vector2d>& faults,
+                                              double correlation = 0.0, double noise_seen = 0.0,
+                                              double noise_next = 0.0) {
   checks::next_measurement_input in;
   in.observed = {MatrixXd(Eigen::RowVector2d(1, 0)), VectorXd::Constant(1, seen), MatrixXd::Constant(1, 1, noise_seen)};
   in.model.covariance = MatrixXd::Identity(2, 2);
@@ -59,7 +61,8 @@ double bits_by_sum(const checks::next_measurement_input& in) {
     double all = 0.0;
     std::vector<double> joint;
     for (std::size_t i = 0; i < mean.size(); ++i) {
-      joint.push_back(probability[i] * std::exp(-0.5 * (y - mean[i]) * (y - mean[i]) / variance) / std::sqrt(6.283185307179586 * variance));
+      joint.push_back(probability[i] * std::exp(-0.5 * (y - mean[i]) * (y - mean[i]) / variance) /
+                      std::sqrt(6.283185307179586 * variance));
       all += joint.back();
     }
     for (const double each : joint)
@@ -87,9 +90,9 @@ TEST_CASE("a measurement that parts two equally likely causes is worth one bit, 
 }
 
 TEST_CASE("a measurement that says nothing is worth nothing") {
-  CHECK(bits_of(two_deviations(0.0, {{0.0, 0.0}})) < 1e-12);                          // the same under either cause
-  CHECK(bits_of(two_deviations(0.0, {{0.0, 2.0}}, 0.0, 0.0, 1e8)) < worth_error);     // noise
-  CHECK(bits_of(two_deviations(0.0, {{100.0, 2.0}})) < 1e-6);                         // the cause is known already
+  CHECK(bits_of(two_deviations(0.0, {{0.0, 0.0}})) < 1e-12);                       // the same under either cause
+  CHECK(bits_of(two_deviations(0.0, {{0.0, 2.0}}, 0.0, 0.0, 1e8)) < worth_error);  // noise
+  CHECK(bits_of(two_deviations(0.0, {{100.0, 2.0}})) < 1e-6);                      // the cause is known already
 }
 
 TEST_CASE("worth agrees with the integral over what may be read") {

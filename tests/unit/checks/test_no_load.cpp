@@ -26,13 +26,16 @@ constexpr double bare_rated_V = 230.0;
 constexpr double bare_ohms = 20.0;
 
 /// A machine of 6 W friction and windage and `core` W core loss at 230 V, with a current of its own.
-no_load_input bare_machine(const std::vector<double>& at_volts, double core = 22.0, double exponent = 2.0, double friction = 6.0) {
-  no_load_input out{.readings = {}, .rated_voltage = units::volts(bare_rated_V), .loss_resistance = units::ohms(bare_ohms)};
+no_load_input bare_machine(const std::vector<double>& at_volts, double core = 22.0, double exponent = 2.0,
+                           double friction = 6.0) {
+  no_load_input out{
+      .readings = {}, .rated_voltage = units::volts(bare_rated_V), .loss_resistance = units::ohms(bare_ohms)};
   for (const double v : at_volts) {
     const double amperes = 0.05 + 0.0015 * v;
-    out.readings.push_back({units::volts(v), units::amperes(amperes),
-                            units::watts(friction + core * std::pow(v / bare_rated_V, exponent) + bare_ohms * amperes * amperes),
-                            units::volts(0.05), units::amperes(0.0005), units::watts(0.1)});
+    out.readings.push_back(
+        {units::volts(v), units::amperes(amperes),
+         units::watts(friction + core * std::pow(v / bare_rated_V, exponent) + bare_ohms * amperes * amperes),
+         units::volts(0.05), units::amperes(0.0005), units::watts(0.1)});
   }
   return out;
 }
@@ -150,8 +153,13 @@ TEST_CASE("impossible input is refused") {
 namespace {
 
 checks::power_factor_input watts_reading(double v, double i, double p, int phases = 1) {
-  return {units::volts(v), units::amperes(i), units::watts(p), phases,
-          {"", 0.01, units::volts(0.1), 2.0}, {"", 0.01, units::amperes(0.001), 2.0}, {"", 0.01, units::watts(0.1), 2.0}};
+  return {units::volts(v),
+          units::amperes(i),
+          units::watts(p),
+          phases,
+          {"", 0.01, units::volts(0.1), 2.0},
+          {"", 0.01, units::amperes(0.001), 2.0},
+          {"", 0.01, units::watts(0.1), 2.0}};
 }
 
 }  // namespace
@@ -160,7 +168,8 @@ TEST_CASE("power factor and reactive power are the sides of a right triangle") {
   const auto result = checks::power_factor(watts_reading(100.0, 5.0, 300.0));
   CHECK(near_relative(result.factor.value, 0.6, 1e-12));
   CHECK(near_relative(result.reactive.value(), 400.0, 1e-12));
-  CHECK(near_relative(checks::power_factor(watts_reading(100.0, 5.0, 300.0 * std::sqrt(3.0), 3)).factor.value, 0.6, 1e-12));
+  CHECK(near_relative(checks::power_factor(watts_reading(100.0, 5.0, 300.0 * std::sqrt(3.0), 3)).factor.value, 0.6,
+                      1e-12));
 }
 
 TEST_CASE("watts above volts times amperes are impossible beyond the limits of error, and not before") {

@@ -26,7 +26,8 @@ Eigen::MatrixXd between() {
   const double sd[size] = {0.04, 0.08, 0.10, 0.04, 0.08, 0.10};
   Eigen::MatrixXd out(size, size);
   for (Eigen::Index i = 0; i < size; ++i)
-    for (Eigen::Index j = 0; j < size; ++j) out(i, j) = i == j ? sd[i] * sd[i] : i % 3 == j % 3 ? 0.7 * sd[i] * sd[j] : 0.0;
+    for (Eigen::Index j = 0; j < size; ++j)
+      out(i, j) = i == j ? sd[i] * sd[i] : i % 3 == j % 3 ? 0.7 * sd[i] * sd[j] : 0.0;
   return out;
 }
 
@@ -90,7 +91,8 @@ constexpr int machines = 4000;
 double share_below(double limit, double gain, unsigned seed) {
   std::mt19937 random(seed);
   int below = 0;
-  for (int i = 0; i < machines; ++i) below += judged(Eigen::VectorXd::Zero(size), gain, &random).p_value < limit ? 1 : 0;
+  for (int i = 0; i < machines; ++i)
+    below += judged(Eigen::VectorXd::Zero(size), gain, &random).p_value < limit ? 1 : 0;
   return static_cast<double>(below) / machines;
 }
 

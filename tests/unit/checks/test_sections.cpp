@@ -17,14 +17,18 @@ using rewound::testing::near_relative;
 
 namespace {
 
-std::vector<rewound::measurement::uncertain<units::resistance>> sections(const std::vector<double>& ohms, double u = 0.01) {
+std::vector<rewound::measurement::uncertain<units::resistance>> sections(const std::vector<double>& ohms,
+                                                                         double u = 0.01) {
   std::vector<rewound::measurement::uncertain<units::resistance>> out;
   for (const double ohm : ohms) out.push_back({units::ohms(ohm), units::ohms(u)});
   return out;
 }
 
 checks::resistance_reading two_ohm(const std::string& meter, double lead_ohm, double lead_u) {
-  return {units::ohms(2.0), units::celsius(20.0), units::kelvins(0.0), {meter, 0.0, units::ohms(1e-9), 0.0},
+  return {units::ohms(2.0),
+          units::celsius(20.0),
+          units::kelvins(0.0),
+          {meter, 0.0, units::ohms(1e-9), 0.0},
           {units::ohms(lead_ohm), units::ohms(lead_u)}};
 }
 
@@ -57,15 +61,16 @@ TEST_CASE("each step of resistance from speed to speed comes with its sign and u
 }
 
 TEST_CASE("leads are taken off and their doubt is carried along") {
-  const auto result = checks::resistance({.measured = two_ohm("", 0.05, 0.02), .earlier = {}, .expected = units::ohms(1.95)});
+  const auto result =
+      checks::resistance({.measured = two_ohm("", 0.05, 0.02), .earlier = {}, .expected = units::ohms(1.95)});
   CHECK(near_absolute(units::in_ohms(result.at_20_C.value), 1.95, 1e-12));
   CHECK(near_absolute(result.deviation_percent->value, 0.0, 1e-9));
   CHECK(near_relative(units::in_ohms(result.at_20_C.standard_uncertainty), 0.02, 1e-6));
 }
 
 TEST_CASE("the same leads on the same meter cancel between two visits, other leads do not") {
-  checks::resistance_input in{.measured = two_ohm("ohmmeter 1", 0.05, 0.02), .earlier = two_ohm("ohmmeter 1", 0.05, 0.02),
-                              .expected = {}};
+  checks::resistance_input in{
+      .measured = two_ohm("ohmmeter 1", 0.05, 0.02), .earlier = two_ohm("ohmmeter 1", 0.05, 0.02), .expected = {}};
   CHECK(checks::resistance(in).deviation_percent->standard_uncertainty < 1e-4);
   in.earlier->ohmmeter.name = "ohmmeter 2";
   CHECK(near_relative(checks::resistance(in).deviation_percent->standard_uncertainty,
@@ -73,7 +78,8 @@ TEST_CASE("the same leads on the same meter cancel between two visits, other lea
 }
 
 TEST_CASE("design, earlier visit and wire are all compared with, and the first that is there decides") {
-  checks::resistance_input in{.measured = two_ohm("", 0.0, 0.0), .earlier = two_ohm("", 0.0, 0.0), .expected = units::ohms(1.9)};
+  checks::resistance_input in{
+      .measured = two_ohm("", 0.0, 0.0), .earlier = two_ohm("", 0.0, 0.0), .expected = units::ohms(1.9)};
   in.from_wire = {units::ohms(2.5), units::ohms(0.05)};
   auto result = checks::resistance(in);
   CHECK(result.basis == checks::resistance_basis::design);

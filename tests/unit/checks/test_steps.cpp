@@ -57,7 +57,8 @@ TEST_CASE("steps that the uncertainty covers are unclear and nothing is named") 
 }
 
 TEST_CASE("a factor common to all speeds changes nothing") {
-  for (const auto& amperes : {std::vector{0.61, 0.56, 0.49}, std::vector{0.56, 0.61, 0.49}, std::vector{0.61, 0.59, 0.57}}) {
+  for (const auto& amperes :
+       {std::vector{0.61, 0.56, 0.49}, std::vector{0.56, 0.61, 0.49}, std::vector{0.61, 0.59, 0.57}}) {
     std::vector<double> scaled = amperes;
     for (double& current : scaled) current *= 7.3;
     const auto a = steps_of(amperes, 0.02);

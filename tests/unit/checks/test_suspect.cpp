@@ -33,7 +33,10 @@ rewound::measurement::run_up run_up(const std::vector<pair>& readings) {
 
 /// A voltmeter of 0.5 % and 2 digits of 0.1 V, an ammeter of 0.8 % and 3 digits.
 checks::suspect_input input(std::vector<rewound::measurement::run_up> runs, double current_digit, double rated_V) {
-  return {std::move(runs), {"", 0.005, units::volts(0.1), 2.0}, {"", 0.008, units::amperes(current_digit), 3.0}, {},
+  return {std::move(runs),
+          {"", 0.005, units::volts(0.1), 2.0},
+          {"", 0.008, units::amperes(current_digit), 3.0},
+          {},
           units::volts(rated_V)};
 }
 
@@ -67,7 +70,9 @@ class bench {
     return out;
   }
 
-  double between(double low, double high) { return low + (high - low) * static_cast<double>(engine_() >> 11) * 0x1p-53; }
+  double between(double low, double high) {
+    return low + (high - low) * static_cast<double>(engine_() >> 11) * 0x1p-53;
+  }
   std::uint64_t below(std::uint64_t count) { return engine_() % count; }
 
  private:

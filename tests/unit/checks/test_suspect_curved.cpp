@@ -25,8 +25,8 @@ measurement::run_up saturating(int count, std::mt19937& random) {
   for (int i = 0; i < count; ++i) {
     const double x = 0.5 + 0.54 * i / (count - 1);
     const double amperes = 0.42 * (0.75 * x + 0.25 * std::pow(x, 5)) + digits(random);
-    out.readings.push_back({i, units::volts(std::round(2300.0 * x) / 10.0),
-                            units::amperes(std::round(1000.0 * amperes) / 1000.0), true});
+    out.readings.push_back(
+        {i, units::volts(std::round(2300.0 * x) / 10.0), units::amperes(std::round(1000.0 * amperes) / 1000.0), true});
   }
   return out;
 }
@@ -51,8 +51,8 @@ TEST_CASE("a smooth fall at low voltage is a loaded fan's own curve, a fall at t
   const auto run = [](std::vector<double> amperes) {
     measurement::run_up out{"high", {}};
     for (std::size_t i = 0; i < amperes.size(); ++i)
-      out.readings.push_back({static_cast<int>(i), units::volts(100.0 + 25.0 * static_cast<double>(i)),
-                              units::amperes(amperes[i]), true});
+      out.readings.push_back(
+          {static_cast<int>(i), units::volts(100.0 + 25.0 * static_cast<double>(i)), units::amperes(amperes[i]), true});
     return checks::suspect({{out}, voltmeter, ammeter, {}, units::volts(230.0)}).readings;
   };
   CHECK(run({0.402, 0.385, 0.380, 0.386, 0.402, 0.428}).empty());

@@ -26,7 +26,8 @@ TEST_CASE("leakage read below the full voltage is brought up in proportion, and 
   const checks::leakage_input in{{{units::milliamperes(0.2), units::volts(230.0), {}},
                                   {units::milliamperes(0.2), units::volts(300.0), {}},
                                   {units::milliamperes(0.2), {}, {}}},
-                                 units::volts(243.8), units::hertz(50.0)};
+                                 units::volts(243.8),
+                                 units::hertz(50.0)};
   const auto result = checks::leakage(in);
   CHECK(near_relative(result.factor[0], 1.06, 1e-12));
   CHECK(near_relative(result.factor[1], 1.0, 1e-12));
@@ -61,7 +62,8 @@ TEST_CASE("a cord's cross-section follows from its gauge, and its drop from both
   CHECK(near_relative(by_gauge.conductor_mm2, 0.823, 1e-3));
   CHECK_FALSE(by_gauge.drop_percent.has_value());
   // 10 m of 1 mm2, there and back, at 10 A of 100 V: 20 / 58 ohm, 3.448 %.
-  const auto drop = checks::cord({1.0, {}, units::metres(10.0), units::amperes(10.0), units::volts(100.0)}).drop_percent;
+  const auto drop =
+      checks::cord({1.0, {}, units::metres(10.0), units::amperes(10.0), units::volts(100.0)}).drop_percent;
   CHECK(near_relative(*drop, 100.0 * (20.0 / 58.0) * 10.0 / 100.0, 1e-9));
   CHECK_THROWS_AS(checks::cord({{}, {}, {}, units::amperes(1.0), units::volts(230.0)}), rewound::base::error);
 }

@@ -20,7 +20,9 @@ namespace {
 
 using line_currents = std::array<units::current, 3>;
 
-line_currents three_lines(double a, double b, double c) { return {units::amperes(a), units::amperes(b), units::amperes(c)}; }
+line_currents three_lines(double a, double b, double c) {
+  return {units::amperes(a), units::amperes(b), units::amperes(c)};
+}
 
 }  // namespace
 

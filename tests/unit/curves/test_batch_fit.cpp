@@ -101,7 +101,8 @@ TEST_CASE("currents on both sides of a fitted curve are its interval") {
 TEST_CASE("what the solver of many curves does not know is refused") {
   const power_table table(1);
   answers found(1);
-  CHECK_THROWS_AS(curves::fit_batch(table.view(), fit::curve_family::magnetising_load, false, found.view()), base::error);
+  CHECK_THROWS_AS(curves::fit_batch(table.view(), fit::curve_family::magnetising_load, false, found.view()),
+                  base::error);
   CHECK_THROWS_AS(curves::fit_batch(table.view(), fit::curve_family::magnetising, true, found.view()), base::error);
   auto wide = table.view();
   wide.readings = curves::most_readings + 1;

@@ -45,8 +45,8 @@ TEST_CASE("a desk fan of 0.61 A at 110 V and 0.67 A at 120 V has the exponent 1.
   REQUIRE(exponent);
   CHECK(near_absolute(exponent->value, 1.0782, 5e-5));
   // Two readings 8.7 % apart with 0.5 % each leave it known to about 0.08.
-  CHECK(near_absolute(exponent->standard_uncertainty, std::hypot(0.005, 0.001 * 1.0782) * std::sqrt(2.0) /
-                                                          std::log(120.0 / 110.0), 0.002));
+  CHECK(near_absolute(exponent->standard_uncertainty,
+                      std::hypot(0.005, 0.001 * 1.0782) * std::sqrt(2.0) / std::log(120.0 / 110.0), 0.002));
 }
 
 TEST_CASE("one voltage gives a proportional curve without an exponent") {

@@ -81,8 +81,8 @@ TEST_CASE("parameters of a magnetising curve are recovered within their uncertai
   int inside = 0;
   constexpr int repetitions = 60;
   for (int i = 0; i < repetitions; ++i) {
-    const auto curve = fit::fit_current_curve(curve_family::magnetising,
-                                              read(magnetising, even(0.35, 1.1, 16), u_current, 300u + static_cast<unsigned>(i)));
+    const auto curve = fit::fit_current_curve(
+        curve_family::magnetising, read(magnetising, even(0.35, 1.1, 16), u_current, 300u + static_cast<unsigned>(i)));
     REQUIRE(curve);
     const double off = std::abs(curve->parameters[2] - 5.0);
     if (off <= 1.96 * std::sqrt(curve->covariance(2, 2))) ++inside;
@@ -148,7 +148,8 @@ TEST_CASE("the chosen curve's interval inside the readings covers the true curre
   int inside = 0;
   constexpr int repetitions = 150;
   for (int i = 0; i < repetitions; ++i) {
-    const auto chosen = fit::fit_current_curve(read(magnetising, even(0.45, 1.05, 8), u_current, 900u + static_cast<unsigned>(i)));
+    const auto chosen =
+        fit::fit_current_curve(read(magnetising, even(0.45, 1.05, 8), u_current, 900u + static_cast<unsigned>(i)));
     REQUIRE(chosen);
     const auto interval = fit::current_interval(*chosen, 1.0, 0.95);
     const double truth = std::exp(magnetising(1.0));

@@ -76,8 +76,8 @@ TEST_CASE("with two hundred units the spread is the data's") {
   std::mt19937 random(4);
   const Eigen::MatrixXd between = spread_of(0.08, 0.04, 0.5);
   const auto pooled = fit::pool(simulated(truth, between, 200, random), {prior_covariance, 8.0}, open_mean);
-  // A variance of 200 units scatters by sqrt(2 / 200) = 10 %, and the prior's 8 units of 208 pull by 4 % of the difference;
-  // 25 % is over two standard errors.
+  // A variance of 200 units scatters by sqrt(2 / 200) = 10 %, and the prior's 8 units of 208 pull by 4 % of the
+  // difference; 25 % is over two standard errors.
   CHECK(near_relative(pooled.between(0, 0), between(0, 0), 0.25));
   CHECK(near_relative(pooled.between(1, 1), between(1, 1), 0.45));
   CHECK(near_absolute(pooled.between(0, 1) / std::sqrt(pooled.between(0, 0) * pooled.between(1, 1)), 0.5, 0.2));
@@ -93,7 +93,8 @@ TEST_CASE("the spread lies between the prior's and the data's, nearer the data w
     constexpr int repetitions = 30;
     for (int i = 0; i < repetitions; ++i) {
       std::mt19937 random(static_cast<unsigned>(1000 * count + i));
-      sum += fit::pool(simulated(truth, 4.0 * prior_covariance, count, random), {prior_covariance, 8.0}, open_mean).between(0, 0);
+      sum += fit::pool(simulated(truth, 4.0 * prior_covariance, count, random), {prior_covariance, 8.0}, open_mean)
+                 .between(0, 0);
     }
     ratios.push_back(sum / repetitions / prior_covariance(0, 0));
   }
@@ -181,7 +182,8 @@ TEST_CASE("the band of a new unit covers what it says, from one unit to thirty")
     int inside = 0;
     constexpr int repetitions = 600;
     for (int i = 0; i < repetitions; ++i) {
-      const auto pooled = fit::pool(simulated(truth, prior_covariance, count, random), {prior_covariance, 8.0}, open_mean);
+      const auto pooled =
+          fit::pool(simulated(truth, prior_covariance, count, random), {prior_covariance, 8.0}, open_mean);
       const double off = truth[0] + draw(prior_covariance, random)[0] - pooled.mean[0];
       const double sd = std::sqrt(pooled.between(0, 0) + pooled.mean_covariance(0, 0));
       if (std::abs(off) <= rewound::measurement::coverage_factor(0.95, pooled.degrees_of_freedom) * sd) ++inside;
@@ -193,6 +195,7 @@ TEST_CASE("the band of a new unit covers what it says, from one unit to thirty")
 
 TEST_CASE("no units, and units of another size than the prior, are refused") {
   CHECK_THROWS_AS(fit::pool({}, {prior_covariance, 8.0}, open_mean), rewound::base::error);
-  CHECK_THROWS_AS(fit::pool({{Eigen::MatrixXd::Identity(3, 3), Eigen::VectorXd::Zero(3)}}, {prior_covariance, 8.0}, open_mean),
-                  rewound::base::error);
+  CHECK_THROWS_AS(
+      fit::pool({{Eigen::MatrixXd::Identity(3, 3), Eigen::VectorXd::Zero(3)}}, {prior_covariance, 8.0}, open_mean),
+      rewound::base::error);
 }

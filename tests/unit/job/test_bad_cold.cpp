@@ -42,15 +42,20 @@ void refused(const defect& bad, const Read& read) {
 const std::vector<defect> of_resistance{
     {"wire_awg = 57", error_code::out_of_range, "resistance[0].wire_awg", "57", "0 to 56"},
     {"wire_awg = 28.5", error_code::out_of_range, "resistance[0].wire_awg", "28.5", "whole number"},
-    {"wire_awg = 28\nwire_diameter_mm = 0.3", error_code::out_of_range, "resistance[0].wire_awg", "28 beside", "not both"},
-    {"lead_resistance_ohm = -0.1", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "-0.1", "not below 0"},
-    {"lead_resistance_ohm = 18.4", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "18.4", "less than resistance_ohm"},
-    {"four_wire = true\nlead_resistance_ohm = 0.1", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "0.1", "four-wire"},
+    {"wire_awg = 28\nwire_diameter_mm = 0.3", error_code::out_of_range, "resistance[0].wire_awg", "28 beside",
+     "not both"},
+    {"lead_resistance_ohm = -0.1", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "-0.1",
+     "not below 0"},
+    {"lead_resistance_ohm = 18.4", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "18.4",
+     "less than resistance_ohm"},
+    {"four_wire = true\nlead_resistance_ohm = 0.1", error_code::out_of_range, "resistance[0].lead_resistance_ohm",
+     "0.1", "four-wire"},
     {"four_wire = \"yes\"", error_code::wrong_type, "resistance[0].four_wire", "yes", "true or false"},
     {"speed = \"turbo\"", error_code::not_a_choice, "resistance[0].speed", "turbo", "high, medium, low"},
     {"equal_group = \"poles\"", error_code::out_of_range, "resistance", "poles", "two sections"},
     {"equal_group = \"\"", error_code::out_of_range, "resistance[0].equal_group", "", "text"},
-    {"lead_resistence_ohm = 0.1", error_code::unknown_key, "resistance[0].lead_resistence_ohm", "", "lead_resistance_ohm?"},
+    {"lead_resistence_ohm = 0.1", error_code::unknown_key, "resistance[0].lead_resistence_ohm", "",
+     "lead_resistance_ohm?"},
     {"turns = 0", error_code::out_of_range, "resistance[0].turns", "0", "1 to"},
     {"mean_turn_mm = nan", error_code::out_of_range, "resistance[0].mean_turn_mm", "nan", "finite"},
     {"material = \"tin\"", error_code::not_a_choice, "resistance[0].material", "tin", "aluminium"},
@@ -60,47 +65,50 @@ const std::string leak = "[[leakage]]\ncondition = \"a\"\ncurrent_mA = 0.1\n";
 const std::string test = "[[withstand]]\ncircuit = \"a\"\nvoltage_V = 1500\nkind = \"ac\"\nduration_s = 60\n";
 
 const std::vector<defect> of_touch{
-    {leak + "polarity = \"backwards\"", error_code::not_a_choice, "leakage[0].polarity", "backwards", "normal, reversed"},
+    {leak + "polarity = \"backwards\"", error_code::not_a_choice, "leakage[0].polarity", "backwards",
+     "normal, reversed"},
     {leak + "switch = true", error_code::wrong_type, "leakage[0].switch", "true", "a text"},
     {leak + "voltage_V = 0", error_code::out_of_range, "leakage[0].voltage_V", "0", "above 0"},
     {leak + "kind = \"hand\"", error_code::not_a_choice, "leakage[0].kind", "hand", "protective_conductor"},
     {"[cord]\nlength_m = 3", error_code::missing_key, "cord", "no size", "conductor_mm2 or conductor_awg"},
-    {"[cord]\nconductor_mm2 = 1\nconductor_awg = 18", error_code::out_of_range, "cord", "both sizes", "conductor_mm2 or"},
+    {"[cord]\nconductor_mm2 = 1\nconductor_awg = 18", error_code::out_of_range, "cord", "both sizes",
+     "conductor_mm2 or"},
     {"[cord]\nconductor_mm2 = 0", error_code::out_of_range, "cord.conductor_mm2", "0", "0.01 to 1000"},
     {"[cord]\nconductor_awg = 18\nlength_m = -3", error_code::out_of_range, "cord.length_m", "-3", "above 0"},
     {"[cord]\nconductor_awg = 18\nconductors = 1", error_code::out_of_range, "cord.conductors", "1", "2 to 5"},
     {"[cord]\nconductor_awg = 18\nlenght_m = 3", error_code::unknown_key, "cord.lenght_m", "", "length_m?"},
-    {test + "winding_state = \"new\"\ncomponent = 1", error_code::wrong_type, "withstand[0].component", "1", "true or false"},
+    {test + "winding_state = \"new\"\ncomponent = 1", error_code::wrong_type, "withstand[0].component", "1",
+     "true or false"},
     {test + "winding_state = \"used\"", error_code::not_a_choice, "withstand[0].winding_state", "used", "overhauled"},
 };
 
 const std::vector<defect> of_policies{
-    {"withstand_standard = \"UL\"", error_code::not_a_choice, "withstand_standard", "UL", "by_frequency, IEC, NEMA, stricter"},
+    {"withstand_standard = \"UL\"", error_code::not_a_choice, "withstand_standard", "UL",
+     "by_frequency, IEC, NEMA, stricter"},
     {"leakage_all_combinations = 1", error_code::wrong_type, "leakage_all_combinations", "1", "true or false"},
-    {"[limits.leakage_maxima.class_0]\nstrict_mA = 1\nsource = \"x\"", error_code::unknown_key, "limits.leakage_maxima", "",
-     "leakage_maximum?"},
-    {"[limits.leakage_maximum.clas_0]\nstrict_mA = 1\nsource = \"x\"", error_code::unknown_key, "limits.leakage_maximum.clas_0",
-     "", "class_0?"},
+    {"[limits.leakage_maxima.class_0]\nstrict_mA = 1\nsource = \"x\"", error_code::unknown_key, "limits.leakage_maxima",
+     "", "leakage_maximum?"},
+    {"[limits.leakage_maximum.clas_0]\nstrict_mA = 1\nsource = \"x\"", error_code::unknown_key,
+     "limits.leakage_maximum.clas_0", "", "class_0?"},
     {"[limits.leakage_maximum.class_0]\nstrikt_mA = 1\nsource = \"x\"", error_code::unknown_key,
      "limits.leakage_maximum.class_0.strikt_mA", "", "strict_mA?"},
-    {"[limits.leakage_maximum.class_0]\nstrict_mA = 1", error_code::missing_key, "limits.leakage_maximum.class_0.source",
-     "nothing", "required"},
-    {"[limits.leakage_maximum.class_0]\nsource = \"x\"", error_code::missing_key, "limits.leakage_maximum.class_0", "no number",
-     "a number"},
+    {"[limits.leakage_maximum.class_0]\nstrict_mA = 1", error_code::missing_key,
+     "limits.leakage_maximum.class_0.source", "nothing", "required"},
+    {"[limits.leakage_maximum.class_0]\nsource = \"x\"", error_code::missing_key, "limits.leakage_maximum.class_0",
+     "no number", "a number"},
     {"[limits.withstand_factor.direct]\nfactor = 0\nsource = \"x\"", error_code::out_of_range,
      "limits.withstand_factor.direct.factor", "0", "above 0"},
     {"[limits.supply_window.10]\nvoltage_percent = 5\nsource = \"x\"", error_code::not_a_choice, "limits.supply_window",
      "no policy lays over", "leakage_maximum"},
-    {"[limits]\nresistance_percent = { value = 8 }", error_code::missing_key, "limits.resistance_percent.source", "nothing",
-     "required"},
+    {"[limits]\nresistance_percent = { value = 8 }", error_code::missing_key, "limits.resistance_percent.source",
+     "nothing", "required"},
     {"[limits]\ncopper_constant_K = 250", error_code::out_of_range, "limits.copper_constant_K", "250", "234.5 or 235"},
 };
 
 }  // namespace
 
 TEST_CASE("every defect in the keys of a resistance is refused in one line") {
-  for (const auto& bad : of_resistance)
-    refused(bad, [&] { good.replaced("expected_ohm = 18.2", bad.lines).record(); });
+  for (const auto& bad : of_resistance) refused(bad, [&] { good.replaced("expected_ohm = 18.2", bad.lines).record(); });
 }
 
 TEST_CASE("every defect in the keys of withstand, leakage and cord is refused in one line") {
@@ -108,7 +116,8 @@ TEST_CASE("every defect in the keys of withstand, leakage and cord is refused in
 }
 
 TEST_CASE("one speed's lead read twice is refused") {
-  const auto entry = std::string("[[resistance]]\nsection = \"a\"\nresistance_ohm = 18\nwinding_C = 21\nspeed = \"low\"\n");
+  const auto entry =
+      std::string("[[resistance]]\nsection = \"a\"\nresistance_ohm = 18\nwinding_C = 21\nspeed = \"low\"\n");
   refused({"", error_code::repeated, "resistance", "low", "one [[resistance]] a speed"},
           [&] { good.with(entry + entry).record(); });
 }

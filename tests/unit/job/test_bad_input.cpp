@@ -75,7 +75,8 @@ TEST_CASE("every file of the folder of bad records is in the table") {
   std::set<std::string> listed;
   for (const auto& bad : bad_files) listed.insert(bad.name);
   std::set<std::string> present;
-  for (const auto& entry : std::filesystem::directory_iterator(bad_records)) present.insert(entry.path().stem().string());
+  for (const auto& entry : std::filesystem::directory_iterator(bad_records))
+    present.insert(entry.path().stem().string());
   CHECK(present == listed);
 }
 

@@ -40,7 +40,9 @@ std::string coast_down(double constant, double quadratic) {
 }
 
 job::record machine(int number, double constant = 1.0, double quadratic = 0.0004) {
-  return fan.replaced("id = \"GH-07\"", "id = \"GH-" + std::to_string(number) + "\"").with(coast_down(constant, quadratic)).record();
+  return fan.replaced("id = \"GH-07\"", "id = \"GH-" + std::to_string(number) + "\"")
+      .with(coast_down(constant, quadratic))
+      .record();
 }
 
 /// Six good machines: friction spread by some tenths.
@@ -67,7 +69,8 @@ finding about(const job::result& judged, const std::string& term) {
   throw std::runtime_error("nothing about " + term);
 }
 
-job::result judged(const job::record& now, const job::reference& reference, const std::optional<job::record>& earlier = {}) {
+job::result judged(const job::record& now, const job::reference& reference,
+                   const std::optional<job::record>& earlier = {}) {
   return job::judge(now, {earlier, reference}, job::default_policy());
 }
 

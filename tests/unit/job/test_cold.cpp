@@ -77,7 +77,8 @@ TEST_CASE("a winding of the wrong wire fails against its wire, and the finding n
   CHECK(judged.decision.decision == decision::hold);
   CHECK(finding_saying(judged, statement::resistance_against_wire).outcome == outcome::fails);
   const auto told = finding_saying(judged, statement::resistance_explained);
-  const auto gauge = std::find_if(told.numbers.begin(), told.numbers.end(), [](const auto& n) { return n.key == "awg"; });
+  const auto gauge =
+      std::find_if(told.numbers.begin(), told.numbers.end(), [](const auto& n) { return n.key == "awg"; });
   REQUIRE(gauge != told.numbers.end());
   CHECK(near_absolute(gauge->value, 28.0, 0.1));
   whole_sentences(judged);
@@ -104,10 +105,12 @@ TEST_CASE("leads of a low-ohmic section are assumed and said, unless the record 
   for (const auto& stated : {"four_wire = true\n", "lead_resistance_ohm = 0.05\n", "lead_resistance_ohm = 0\n"})
     CHECK_FALSE(says(low(stated).judged(), statement::resistance_leads_assumed));
   CHECK_FALSE(says(good.judged(), statement::resistance_leads_assumed));
-  const auto exact = finding_saying(low("lead_resistance_ohm = 0.05\n").judged(), statement::resistance_against_expected);
+  const auto exact =
+      finding_saying(low("lead_resistance_ohm = 0.05\n").judged(), statement::resistance_against_expected);
   CHECK(near_absolute(exact.value.value(), 0.0, 1e-9));
   // What may be nothing but leads is no winding.
-  const auto tiny = good.replaced("resistance_ohm = 18.40\nwinding_C = 21\n" + design, "resistance_ohm = 0.09\nwinding_C = 20\n");
+  const auto tiny =
+      good.replaced("resistance_ohm = 18.40\nwinding_C = 21\n" + design, "resistance_ohm = 0.09\nwinding_C = 20\n");
   CHECK(tiny.judged().decision.decision == decision::undecided);
   CHECK(says(tiny.judged(), statement::resistance_leads_assumed));
   // 0.15 ohm of leads in 2 ohm hide a fault of 8 percent.
@@ -155,7 +158,8 @@ TEST_CASE("a withstand test is judged by the standard of the policy, and both ar
   CHECK(less.decision.decision == decision::undecided);
   CHECK(stands_in_the_way(less, check::withstand));
   whole_sentences(less);
-  CHECK(withstood("1000").judged({}, policy_of("withstand_standard = \"NEMA\"\n")).decision.decision == decision::release);
+  CHECK(withstood("1000").judged({}, policy_of("withstand_standard = \"NEMA\"\n")).decision.decision ==
+        decision::release);
   const auto text = rewound::report::text_report(less);
   CHECK(text.find("IEC 1500, NEMA 1000") != std::string::npos);
   CHECK(text.find("two qualified people") != std::string::npos);
@@ -165,7 +169,8 @@ TEST_CASE("the current of a withstand test is compared with the earlier visit's"
   const auto earlier = withstood("1500", "leakage_mA = 0.9\n").record();
   const auto judged = withstood("1500", "leakage_mA = 1.2\n").judged(earlier);
   const auto found = finding_saying(judged, statement::withstand_leakage);
-  const auto before = std::find_if(found.numbers.begin(), found.numbers.end(), [](const auto& n) { return n.key == "earlier"; });
+  const auto before =
+      std::find_if(found.numbers.begin(), found.numbers.end(), [](const auto& n) { return n.key == "earlier"; });
   REQUIRE(before != found.numbers.end());
   CHECK(near_absolute(before->value, 0.6, 1e-12));
   whole_sentences(judged);
@@ -180,9 +185,10 @@ TEST_CASE("leakage says which polarities and switch positions are missing, and t
   whole_sentences(judged);
   const auto strict = policy_of("leakage_all_combinations = true\n");
   CHECK(class_zero().with(leakage("a", normal_on)).judged({}, strict).decision.decision == decision::undecided);
-  const auto all = class_zero().with(leakage("a", normal_on) + leakage("b", "polarity = \"normal\"\nswitch = \"off\"\n") +
-                                     leakage("c", "polarity = \"reversed\"\nswitch = \"on\"\n") +
-                                     leakage("d", "polarity = \"reversed\"\nswitch = \"off\"\n"));
+  const auto all =
+      class_zero().with(leakage("a", normal_on) + leakage("b", "polarity = \"normal\"\nswitch = \"off\"\n") +
+                        leakage("c", "polarity = \"reversed\"\nswitch = \"on\"\n") +
+                        leakage("d", "polarity = \"reversed\"\nswitch = \"off\"\n"));
   CHECK(all.judged({}, strict).decision.decision == decision::release);
   CHECK_FALSE(says(all.judged(), statement::leakage_combinations_missing));
   CHECK(says(class_zero().with(leakage("a", "")).judged(), statement::leakage_conditions_unstated));
@@ -198,7 +204,9 @@ TEST_CASE("leakage read below 1.06 times the rated voltage is brought up to it")
 TEST_CASE("portable or stationary settles which limit of class I applies") {
   const auto leaking = [](const std::string& more) {
     return good.replaced("frame_earthed = true\n", "frame_earthed = true\n" + more)
-        .with("[[leakage]]\ncondition = \"frame\"\ncurrent_mA = 2.0\n").judged().decision.decision;
+        .with("[[leakage]]\ncondition = \"frame\"\ncurrent_mA = 2.0\n")
+        .judged()
+        .decision.decision;
   };
   CHECK(leaking("") == decision::undecided);
   CHECK(leaking("portable = true\n") == decision::hold);
@@ -224,13 +232,15 @@ TEST_CASE("a cord too thin for the marked current holds the machine") {
   CHECK(corded("conductor_awg = 20\n").decision.decision == decision::hold);
   CHECK(corded("conductor_awg = 18\nconductors = 3\n").decision.decision == decision::release);
   CHECK(corded("conductor_awg = 18\nconductors = 2\n").decision.decision == decision::hold);
-  for (const auto& cord : {"conductor_mm2 = 0.5\n", "conductor_awg = 18\nconductors = 2\n", "conductor_awg = 18\nlength_m = 3\n", "conductor_awg = 20\n"})
+  for (const auto& cord : {"conductor_mm2 = 0.5\n", "conductor_awg = 18\nconductors = 2\n",
+                           "conductor_awg = 18\nlength_m = 3\n", "conductor_awg = 20\n"})
     whole_sentences(corded(cord));
 }
 
 TEST_CASE("limits of the shop's own stand with the finding, on top of the text and in the JSON") {
-  const auto policy = policy_of("[limits]\nresistance_percent = { value = 0.1, source = \"bench rule 4\" }\n"
-                                "[limits.earth_continuity_maximum.cord_up_to_5_m]\nmaximum_ohm = 0.05\nsource = \"bench rule 5\"\n");
+  const auto policy = policy_of(
+      "[limits]\nresistance_percent = { value = 0.1, source = \"bench rule 4\" }\n"
+      "[limits.earth_continuity_maximum.cord_up_to_5_m]\nmaximum_ohm = 0.05\nsource = \"bench rule 5\"\n");
   const auto judged = good.judged({}, policy);
   CHECK(judged.decision.decision == decision::hold);
   CHECK(finding_saying(judged, statement::earth_limit).source == "the shop's own limit bench rule 5");

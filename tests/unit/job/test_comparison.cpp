@@ -65,7 +65,8 @@ TEST_CASE("the same holds beside good machines: the share of them that this amme
 
 TEST_CASE("a step that is not what it was fails, though all speeds together have drifted alike") {
   // Medium a fifth higher than a year ago, the others as they were.
-  const auto earlier = a_year_before(good.replaced(medium_as_read, "current_A = [0.157, 0.196, 0.237, 0.277, 0.305, 0.319]"));
+  const auto earlier =
+      a_year_before(good.replaced(medium_as_read, "current_A = [0.157, 0.196, 0.237, 0.277, 0.305, 0.319]"));
   const auto judged = good.judged(earlier.record());
   const auto step = finding_saying(judged, statement::step_against_expected);
   CHECK(step.subject == "high to medium");
@@ -76,13 +77,15 @@ TEST_CASE("a step that is not what it was fails, though all speeds together have
 
 TEST_CASE("an unchanged machine's steps are as expected, and meters of other names leave the ratio as certain") {
   const auto same = good.judged(a_year_before(good).record());
-  const auto other = good.judged(a_year_before(good).replaced(ammeter_line, "name = \"field ammeter\"\nreading_percent = 3").record());
+  const auto other =
+      good.judged(a_year_before(good).replaced(ammeter_line, "name = \"field ammeter\"\nreading_percent = 3").record());
   for (std::size_t i = 0; i < findings_of(same, check::steps).size(); ++i) {
     const auto known = findings_of(same, check::steps)[i];
     const auto doubtful = findings_of(other, check::steps)[i];
     CHECK(known.outcome == outcome::conforms);
     CHECK(doubtful.outcome == outcome::conforms);
-    if (known.says == statement::step_against_expected) CHECK(near_absolute(*known.high - *known.low, *doubtful.high - *doubtful.low, 1e-6));
+    if (known.says == statement::step_against_expected)
+      CHECK(near_absolute(*known.high - *known.low, *doubtful.high - *doubtful.low, 1e-6));
   }
 }
 
@@ -118,18 +121,21 @@ TEST_CASE("with the nameplate alone a machine far from it, or of a shape that no
   CHECK(*half_as_much_again.abnormality > 2.0);
   // A low speed that draws a third of the high one is an unusual step, but no more.
   const auto wide_step = good.replaced("current_A = [0.159, 0.198, 0.238, 0.278, 0.305, 0.319]",
-                                       "current_A = [0.073, 0.091, 0.110, 0.128, 0.140, 0.147]").judged();
+                                       "current_A = [0.073, 0.091, 0.110, 0.128, 0.140, 0.147]")
+                             .judged();
   CHECK(*wide_step.abnormality > *plain.abnormality);
   CHECK(*wide_step.abnormality < 4.0);
   CHECK_FALSE(good.without("rated_current_A = 0.42\n").judged().abnormality);
 }
 
 TEST_CASE("a visit that a reference was learnt from is not compared with itself where others remain") {
-  const auto other = good.replaced("id = \"GH-07\"", "id = \"GH-08\"").replaced("current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]",
-                                                                          "current_A = [0.225, 0.281, 0.341, 0.400, 0.442, 0.464]");
+  const auto other = good.replaced("id = \"GH-07\"", "id = \"GH-08\"")
+                         .replaced("current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]",
+                                   "current_A = [0.225, 0.281, 0.341, 0.400, 0.442, 0.464]");
   const auto policy = rewound::job::default_policy();
   const auto alone = rewound::job::judge(good.record(), {{}, rewound::job::learn({other.record()}, policy)}, policy);
-  const auto both = rewound::job::judge(good.record(), {{}, rewound::job::learn({other.record(), good.record()}, policy)}, policy);
+  const auto both =
+      rewound::job::judge(good.record(), {{}, rewound::job::learn({other.record(), good.record()}, policy)}, policy);
   CHECK(both.draw[0].level_percent->value == alone.draw[0].level_percent->value);
   CHECK(says(both, statement::visit_in_reference));
   CHECK_FALSE(says(alone, statement::visit_in_reference));

@@ -6,8 +6,8 @@
 #include <judged.hpp>
 
 using rewound::job::result;
-using rewound::testing::findings_of;
 using rewound::testing::finding_saying;
+using rewound::testing::findings_of;
 using rewound::testing::good;
 using rewound::testing::record_text;
 using rewound::testing::says;
@@ -19,7 +19,6 @@ using rewound::verdict::statement;
 
 // One test for each sentence of the default policy, on the good record altered in one place.
 namespace {
-
 
 const std::string low_run_up =
     "[[run_up]]\n"
@@ -74,8 +73,9 @@ TEST_CASE("an insulation circuit without a reading at 60 s is not a release") {
 }
 
 TEST_CASE("no winding resistance is not a release, and one without an expectation is enough") {
-  needs(good.without("[[resistance]]\nsection = \"main\"\nresistance_ohm = 18.40\nwinding_C = 21\nexpected_ohm = 18.2\n"),
-        check::resistance);
+  needs(
+      good.without("[[resistance]]\nsection = \"main\"\nresistance_ohm = 18.40\nwinding_C = 21\nexpected_ohm = 18.2\n"),
+      check::resistance);
   CHECK(good.without("expected_ohm = 18.2\n").judged().decision.decision == decision::release);
 }
 
@@ -124,7 +124,8 @@ TEST_CASE("earth continuity is needed on class I, and leakage is not") {
 }
 
 TEST_CASE("neither class nor earthing stated leaves the protection against shock undecided") {
-  const auto unstated = good.without("appliance_class = \"I\"\nframe_earthed = true\n").without("[earth]\ncontinuity_ohm = 0.08\n");
+  const auto unstated =
+      good.without("appliance_class = \"I\"\nframe_earthed = true\n").without("[earth]\ncontinuity_ohm = 0.08\n");
   needs(unstated, check::leakage);
   needs(unstated, check::earth);
 }
@@ -140,8 +141,9 @@ TEST_CASE("withstand, heat run and coast-down are listed as not tested when abse
 }
 
 TEST_CASE("a winding that broke down under the withstand test is not released") {
-  const result judged = good.with("[[withstand]]\ncircuit = \"winding to frame\"\nvoltage_V = 1500\nkind = \"ac\"\n"
-                                  "duration_s = 60\nbroke_down = true\nwinding_state = \"new\"\n")
+  const result judged = good.with(
+                                "[[withstand]]\ncircuit = \"winding to frame\"\nvoltage_V = 1500\nkind = \"ac\"\n"
+                                "duration_s = 60\nbroke_down = true\nwinding_state = \"new\"\n")
                             .judged();
   CHECK(judged.decision.decision == decision::hold);
 }

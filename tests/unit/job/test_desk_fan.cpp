@@ -116,7 +116,8 @@ TEST_CASE("0.61 misread as 0.16 is caught beside the reading at 120 V") {
 }
 
 TEST_CASE("0.61 misread as 0.16 is caught without the reading at 120 V") {
-  const auto misread = fan.replaced("voltage_V = [110, 120]\ncurrent_A = [0.61, 0.67]", "voltage_V = [110]\ncurrent_A = [0.16]");
+  const auto misread =
+      fan.replaced("voltage_V = [110, 120]\ncurrent_A = [0.61, 0.67]", "voltage_V = [110]\ncurrent_A = [0.16]");
   is_caught(misread.judged());
   is_caught(misread.without("rated_current_A = 0.60\n").judged());
 }

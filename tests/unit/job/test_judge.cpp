@@ -11,9 +11,9 @@
 
 using rewound::job::result;
 using rewound::testing::findings_of;
+using rewound::testing::good;
 using rewound::testing::near_absolute;
 using rewound::testing::policy_of;
-using rewound::testing::good;
 using rewound::testing::record_text;
 using rewound::testing::says;
 using rewound::verdict::check;
@@ -24,27 +24,32 @@ using rewound::verdict::statement;
 // The paragraph on the decision, and what an earlier visit and a shop's own policy change.
 namespace {
 
-
 const std::string high = "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]";
 const std::string medium = "current_A = [0.188, 0.235, 0.284, 0.332, 0.366, 0.383]";
 const std::string low = "current_A = [0.159, 0.198, 0.238, 0.278, 0.305, 0.319]";
 
 /// The three speeds' currents given other places: the names stay, the currents move.
 record_text with_currents(const std::string& first, const std::string& second, const std::string& third) {
-  return good.replaced(high, "first").replaced(medium, "second").replaced(low, "third")
-      .replaced("first", first).replaced("second", second).replaced("third", third);
+  return good.replaced(high, "first")
+      .replaced(medium, "second")
+      .replaced(low, "third")
+      .replaced("first", first)
+      .replaced("second", second)
+      .replaced("third", third);
 }
 
 }  // namespace
 
 TEST_CASE("any fail holds, also of a check that the policy does not need") {
-  CHECK(good.replaced("switch_opens_line = true", "switch_opens_line = false").judged().decision.decision == decision::hold);
+  CHECK(good.replaced("switch_opens_line = true", "switch_opens_line = false").judged().decision.decision ==
+        decision::hold);
   CHECK(good.replaced("supply_voltage_V = 240", "supply_voltage_V = 280").judged().decision.decision == decision::hold);
   CHECK(good.replaced("continuity_ohm = 0.08", "continuity_ohm = 0.9").judged().decision.decision == decision::hold);
 }
 
 TEST_CASE("a fail outweighs what is undecided") {
-  const result judged = good.replaced("continuity_ohm = 0.08", "continuity_ohm = 0.9").without("rated_current_A = 0.42\n").judged();
+  const result judged =
+      good.replaced("continuity_ohm = 0.08", "continuity_ohm = 0.9").without("rated_current_A = 0.42\n").judged();
   CHECK(judged.decision.decision == decision::hold);
   CHECK_FALSE(judged.decision.open.empty());
 }
@@ -61,13 +66,14 @@ TEST_CASE("an undecided machine is told what to measure next, and a released one
 
 TEST_CASE("no sentence, advice or condition is left with a hole in it") {
   const auto earlier = good.replaced("date = 2026-05-14", "date = 2025-05-14").record();
-  for (const auto& judged :
-       {good.judged(), good.judged(earlier), with_currents(medium, high, low).judged(), with_currents(low, low, low).judged(),
-        good.without("rated_current_A = 0.42\n").judged(), good.replaced("0.325, 0.381", "3.25, 0.381").judged(),
-        good.replaced("winding_C = 21\ntime_s", "winding_C = 5\ntime_s").judged(),
-        good.replaced("insulation_class = \"130\"\n", "").judged(), good.without("expected_ohm = 18.2\n").judged(earlier),
-        good.replaced("test_voltage_V = 500", "test_voltage_V = 250").judged(),
-        good.without("appliance_class = \"I\"\nframe_earthed = true\n").judged()}) {
+  for (const auto& judged : {good.judged(), good.judged(earlier), with_currents(medium, high, low).judged(),
+                             with_currents(low, low, low).judged(), good.without("rated_current_A = 0.42\n").judged(),
+                             good.replaced("0.325, 0.381", "3.25, 0.381").judged(),
+                             good.replaced("winding_C = 21\ntime_s", "winding_C = 5\ntime_s").judged(),
+                             good.replaced("insulation_class = \"130\"\n", "").judged(),
+                             good.without("expected_ohm = 18.2\n").judged(earlier),
+                             good.replaced("test_voltage_V = 500", "test_voltage_V = 250").judged(),
+                             good.without("appliance_class = \"I\"\nframe_earthed = true\n").judged()}) {
     const auto shown = rewound::report::view_of(judged);
     auto lines = shown.next;
     lines.insert(lines.end(), shown.conditions.begin(), shown.conditions.end());
@@ -92,8 +98,8 @@ TEST_CASE("speeds whose currents run the other way are reversed and fail") {
 }
 
 TEST_CASE("two speeds of one current are merged and fail once that is certain enough") {
-  const result judged = with_currents(high, medium, medium).judged(
-      {}, policy_of("[limits]\nrepeatability_speed_percent = 0.1\n"));
+  const result judged =
+      with_currents(high, medium, medium).judged({}, policy_of("[limits]\nrepeatability_speed_percent = 0.1\n"));
   CHECK(judged.steps.flag == "merged");
   CHECK(judged.steps.outcome == outcome::fails);
   CHECK(judged.decision.decision == decision::hold);
@@ -120,7 +126,8 @@ TEST_CASE("a rotor that stands still near the rated voltage holds the machine") 
 TEST_CASE("stalled readings at low voltage are kept out of the curve and said to be") {
   const result judged =
       good.replaced("[0.214, 0.268", "[0.514, 0.268")
-          .replaced("0.381, 0.421, 0.442]", "0.381, 0.421, 0.442]\nturning = [false, true, true, true, true, true]").judged();
+          .replaced("0.381, 0.421, 0.442]", "0.381, 0.421, 0.442]\nturning = [false, true, true, true, true, true]")
+          .judged();
   CHECK(judged.decision.decision == decision::release);
   CHECK(says(judged, statement::readings_stalled_kept_out));
   CHECK(near_absolute(judged.draw[0].exponent->value, 1.05, 0.1));
@@ -182,7 +189,8 @@ TEST_CASE("an earlier record of another machine or rating is refused") {
 TEST_CASE("a shop's policy may need less, ask for more, and set its own limits") {
   const auto no_earth = good.without("[earth]\ncontinuity_ohm = 0.08\n");
   CHECK(no_earth.judged({}, policy_of("needed = [\"draw\"]\n")).decision.decision == decision::release);
-  CHECK(good.judged({}, policy_of("required_checks = [\"fan_runs_quietly\"]\n")).decision.decision == decision::undecided);
+  CHECK(good.judged({}, policy_of("required_checks = [\"fan_runs_quietly\"]\n")).decision.decision ==
+        decision::undecided);
   CHECK(good.judged({}, policy_of("needed = [\"withstand\"]\n")).decision.decision == decision::undecided);
   CHECK(good.judged({}, policy_of("[limits]\nearth_maximum_ohm = 0.01\n")).decision.decision == decision::hold);
 }

@@ -71,7 +71,8 @@ TEST_CASE("what to measure next may be asked for late, in a copy and by several 
   const auto policy = job::default_policy();
   const auto ask = [](const job::result& of) {
     std::string out;
-    for (const auto& step : of.next_steps.get()) out += std::string(name(step.measurement)) + " " + std::to_string(step.bits) + "\n";
+    for (const auto& step : of.next_steps.get())
+      out += std::string(name(step.measurement)) + " " + std::to_string(step.bits) + "\n";
     return out;
   };
   const auto at_once = ask(job::judge(good.record(), {}, policy));

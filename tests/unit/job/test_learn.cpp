@@ -95,7 +95,8 @@ TEST_CASE("one machine of ten drawing half as much again is set aside and named,
 TEST_CASE("a bad machine set aside leaves the mean where the good ones are") {
   const auto pooled = job::pool_reference(job::learn(cohort(10, 5, 1.5), policy), job::between_machines(policy));
   REQUIRE(pooled.blocks.size() == 3);
-  // Nine machines of 4 % leave a mean known to 1.3 %: 4 % is three of them. The bad one would have moved it by 4 % more.
+  // Nine machines of 4 % leave a mean known to 1.3 %: 4 % is three of them. The bad one would have moved it by 4 %
+  // more.
   for (std::size_t i = 0; i < 3; ++i)
     CHECK(near_absolute(pooled.population.mean[static_cast<Eigen::Index>(3 * i)], std::log(rated_current[i]), 0.04));
 }
@@ -117,7 +118,8 @@ TEST_CASE("references merge into what all their records would have taught") {
     const auto records = cohort(8, 7, first);
     const auto whole = job::learn(records, policy);
     const auto merged = job::merge({job::learn({records.begin(), records.begin() + 3}, policy),
-                                    job::learn({records.begin() + 3, records.end()}, policy)}, policy);
+                                    job::learn({records.begin() + 3, records.end()}, policy)},
+                                   policy);
     CHECK(ids(merged) == ids(whole));
     CHECK(job::reference_text(merged, policy) == job::reference_text(whole, policy));
   }
@@ -182,7 +184,8 @@ TEST_CASE("one meter's gain error cancels between a reference and a machine that
   const auto two = job::judge(other, {{}, learnt}, policy);
   REQUIRE(one.draw.front().expected_spread_percent);
   REQUIRE(two.draw.front().expected_spread_percent);
-  const double added = std::pow(*two.draw.front().expected_spread_percent, 2) - std::pow(*one.draw.front().expected_spread_percent, 2);
+  const double added =
+      std::pow(*two.draw.front().expected_spread_percent, 2) - std::pow(*one.draw.front().expected_spread_percent, 2);
   // Two meters of 0.8 %, rectangular: 2 x 0.8^2 / 3 in square percent.
   CHECK(near_absolute(added, 2.0 * 0.64 / 3.0, 1e-3));
 }
@@ -197,7 +200,8 @@ TEST_CASE("one good machine is enough to pass most healthy ones, and none that d
     const auto passes = [&](double level) {
       const auto judged = job::judge(machine(30, level, random), {{}, learnt}, policy);
       return std::all_of(judged.findings.begin(), judged.findings.end(), [](const auto& finding) {
-        const bool of_draw = finding.check == rewound::verdict::check::draw || finding.check == rewound::verdict::check::steps;
+        const bool of_draw =
+            finding.check == rewound::verdict::check::draw || finding.check == rewound::verdict::check::steps;
         return !of_draw || finding.bearing != rewound::verdict::bearing::decides ||
                finding.outcome == rewound::verdict::outcome::conforms;
       });

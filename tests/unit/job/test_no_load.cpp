@@ -60,7 +60,8 @@ TEST_CASE("what stays in the core loss is said") {
 TEST_CASE("a loaded shaft is not separated, and where it cannot be told the reason is given") {
   CHECK_FALSE(says(bare().replaced("shaft = \"bare\"", "shaft = \"loaded\"").judged(), statement::no_load_friction));
   const auto few = bare(high_run_up + "power_W = [13.1, 17.1, 22.0, 27.7, 32.2, 34.6]\n")
-                       .replaced("120.0, 150.2, 180.1", "175.0, 180.2, 190.1").judged();
+                       .replaced("120.0, 150.2, 180.1", "175.0, 180.2, 190.1")
+                       .judged();
   CHECK(said(few, statement::no_load_not_separated).find("three readings of watts or more") != std::string::npos);
   const auto other = bare().replaced("section = \"main\"", "section = \"main\"\nspeed = \"low\"").judged();
   CHECK(said(other, statement::no_load_not_separated).find("not in the record") != std::string::npos);

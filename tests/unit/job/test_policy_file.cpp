@@ -14,7 +14,8 @@ using rewound::verdict::check;
 namespace {
 
 rewound::verdict::policy read(const std::string& lines) {
-  return rewound::job::policy_from(rewound::job::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
+  return rewound::job::policy_from(
+      rewound::job::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
 }
 
 }  // namespace

@@ -36,8 +36,9 @@ double ohms_at(double rise) { return 18.40 * (234.5 + 22.0 + rise) / (234.5 + 21
 std::string heat_run(double final_K, double minutes, const std::string& more = "") {
   const int count = static_cast<int>(minutes / 5.0) + 1;
   const auto ohms = [&](double s) { return ohms_at(final_K * (1.0 - std::exp(-s / 1800.0))); };
-  return "[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n" + list_of("time_s", 300, count, 0, [](double s) { return s; }) +
-         list_of("resistance_ohm", 300, count, 2, ohms) + more;
+  return "[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n" +
+         list_of("time_s", 300, count, 0, [](double s) { return s; }) + list_of("resistance_ohm", 300, count, 2, ohms) +
+         more;
 }
 
 std::string coast_down(double constant, const std::string& more = "") {
@@ -45,11 +46,13 @@ std::string coast_down(double constant, const std::string& more = "") {
     const double speed = rewound::checks::coasting_speed(140.0, {constant, 0.0, 0.0004}, s) * 9.549296586;
     return speed > 0.0 ? speed : 0.0;  // at rest, or past where the curve runs off
   };
-  return "[coast_down]\n" + list_of("time_s", 2.5, 12, 2, [](double s) { return s; }) + list_of("speed_rpm", 2.5, 12, 0, rpm) + more;
+  return "[coast_down]\n" + list_of("time_s", 2.5, 12, 2, [](double s) { return s; }) +
+         list_of("speed_rpm", 2.5, 12, 0, rpm) + more;
 }
 
-const record_text fine = good.with("[instruments.thermometer]\nreading_percent = 0\ndigits = 3\nresolution = 0.1\n\n"
-                                   "[instruments.tachometer]\nreading_percent = 0.1\ndigits = 1\nresolution = 1\n");
+const record_text fine = good.with(
+    "[instruments.thermometer]\nreading_percent = 0\ndigits = 3\nresolution = 0.1\n\n"
+    "[instruments.tachometer]\nreading_percent = 0.1\ndigits = 1\nresolution = 1\n");
 
 }  // namespace
 
@@ -77,7 +80,9 @@ TEST_CASE("too short a heat run near the limit is undecided and says how much lo
   CHECK(text.find("minutes more and read every few minutes") != std::string::npos);
 }
 
-TEST_CASE("without an appliance class the limit is IEC 60034-1's, and without an insulation class the lowest, which cannot fail") {
+TEST_CASE(
+    "without an appliance class the limit is IEC 60034-1's, and without an insulation class the lowest, which cannot "
+    "fail") {
   const auto machine = fine.without("appliance_class = \"I\"\n").with(heat_run(70, 60)).judged();
   CHECK(finding_saying(machine, statement::heat_run_final_rise).limit_high == 85.0);
   const auto unstated = fine.without("insulation_class = \"130\"\n").with(heat_run(90, 120)).judged();
@@ -87,7 +92,8 @@ TEST_CASE("without an appliance class the limit is IEC 60034-1's, and without an
 
 TEST_CASE("cooling readings carried back to switch-off decide, and what was still to come is added") {
   const auto ohms = [](double s) { return ohms_at(60.0 * std::exp(-s / 600.0)); };
-  const std::string cooling = list_of("cooling_time_s", 30, 4, 0, [](double s) { return s; }, 1) +
+  const std::string cooling = list_of(
+                                  "cooling_time_s", 30, 4, 0, [](double s) { return s; }, 1) +
                               list_of("cooling_ohm", 30, 4, 2, ohms, 1);
   const auto judged = fine.with(heat_run(60, 180, cooling)).judged();
   CHECK(near_absolute(*finding_saying(judged, statement::heat_run_switch_off).value, 60.0, 0.8));
@@ -100,7 +106,8 @@ TEST_CASE("the rise on today's mains goes with the square of the fitted current"
   const auto& row = judged.draw.front();
   const double ratio = (row.at_supply->value / row.at_rated->value).value();
   CHECK(ratio > 1.0);
-  CHECK(near_relative(*found.value, ratio * ratio * *finding_saying(judged, statement::heat_run_final_rise).value, 1e-9));
+  CHECK(
+      near_relative(*found.value, ratio * ratio * *finding_saying(judged, statement::heat_run_final_rise).value, 1e-9));
 }
 
 TEST_CASE("where watts were read the rise on today's mains goes with them") {
@@ -111,18 +118,22 @@ TEST_CASE("where watts were read the rise on today's mains goes with them") {
                           .with(heat_run(70, 60))
                           .judged();
   CHECK(near_relative(*finding_saying(judged, statement::heat_run_on_mains).value,
-                      240.0 * 240.0 / (230.0 * 230.0) * *finding_saying(judged, statement::heat_run_final_rise).value, 0.003));
+                      240.0 * 240.0 / (230.0 * 230.0) * *finding_saying(judged, statement::heat_run_final_rise).value,
+                      0.003));
 }
 
 TEST_CASE("the rise on today's mains starts from the voltage that the heat run was made at") {
   const auto at = [](const std::string& volts) {
     const auto judged = fine.with(heat_run(70, 60, "voltage_V = " + volts + "\n")).judged();
-    return *finding_saying(judged, statement::heat_run_on_mains).value / *finding_saying(judged, statement::heat_run_final_rise).value;
+    return *finding_saying(judged, statement::heat_run_on_mains).value /
+           *finding_saying(judged, statement::heat_run_final_rise).value;
   };
   CHECK(near_absolute(at("240"), 1.0, 1e-9));  // the mains of that record
   const auto assumed = fine.with(heat_run(70, 60)).judged();
-  CHECK(near_relative(at("230"), *finding_saying(assumed, statement::heat_run_on_mains).value /
-                                     *finding_saying(assumed, statement::heat_run_final_rise).value, 1e-9));
+  CHECK(near_relative(at("230"),
+                      *finding_saying(assumed, statement::heat_run_on_mains).value /
+                          *finding_saying(assumed, statement::heat_run_final_rise).value,
+                      1e-9));
   CHECK(at("220") > at("230"));
   // Beyond the run-up's readings nothing is said.
   CHECK_FALSE(says(fine.with(heat_run(70, 60, "voltage_V = 60\n")).judged(), statement::heat_run_on_mains));
@@ -133,12 +144,12 @@ TEST_CASE("a heat run well below the rated voltage cannot conform, one well abov
   CHECK(finding_saying(low, statement::heat_run_final_rise).outcome == outcome::undecided);
   CHECK(low.decision.decision == decision::undecided);
   CHECK(rewound::report::text_report(low).find("make the heat run at the rated voltage") != std::string::npos);
-  CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 200\n")).judged(), statement::heat_run_final_rise).outcome ==
-        outcome::fails);
-  CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 250\n")).judged(), statement::heat_run_final_rise).outcome ==
-        outcome::undecided);
-  CHECK(finding_saying(fine.with(heat_run(70, 60, "voltage_V = 225\n")).judged(), statement::heat_run_final_rise).outcome ==
-        outcome::conforms);
+  CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 200\n")).judged(), statement::heat_run_final_rise)
+            .outcome == outcome::fails);
+  CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 250\n")).judged(), statement::heat_run_final_rise)
+            .outcome == outcome::undecided);
+  CHECK(finding_saying(fine.with(heat_run(70, 60, "voltage_V = 225\n")).judged(), statement::heat_run_final_rise)
+            .outcome == outcome::conforms);
 }
 
 TEST_CASE("the thermometer's gain widens the final rise, little by resistance and in full by thermometer") {
@@ -146,7 +157,8 @@ TEST_CASE("the thermometer's gain widens the final rise, little by resistance an
     const auto found = finding_saying(record.judged(), statement::heat_run_final_rise);
     return *found.high - *found.low;
   };
-  const auto with_gain = fine.replaced("[instruments.thermometer]\nreading_percent = 0\n", "[instruments.thermometer]\nreading_percent = 5\n");
+  const auto with_gain = fine.replaced("[instruments.thermometer]\nreading_percent = 0\n",
+                                       "[instruments.thermometer]\nreading_percent = 5\n");
   const double narrow = width(fine.with(heat_run(70, 180)));
   const double wide = width(with_gain.with(heat_run(70, 180)));
   // gain 0.05 / sqrt 3 of (ratio cold_C - ambient_C) = 1.277 * 21 - 22 = 4.8 K: 0.14 K
@@ -164,7 +176,8 @@ TEST_CASE("the thermometer's gain widens the final rise, little by resistance an
 
 TEST_CASE("ohms that fall while it heats, and too few readings, are undecided with a word on what to do") {
   const std::string head = "[heat_run]\ncold_ohm = 18.40\ncold_C = 21\nambient_C = 22\n";
-  const auto falling = fine.with(head + "time_s = [0, 600, 1200, 1800]\nresistance_ohm = [22.0, 21.0, 20.0, 19.0]\n").judged();
+  const auto falling =
+      fine.with(head + "time_s = [0, 600, 1200, 1800]\nresistance_ohm = [22.0, 21.0, 20.0, 19.0]\n").judged();
   CHECK(says(falling, statement::heat_run_falling));
   CHECK(falling.decision.decision == decision::undecided);
   const auto few = fine.with(head + "time_s = [0, 600]\nresistance_ohm = [18.5, 19.0]\n").judged();
@@ -178,7 +191,8 @@ TEST_CASE("a coast-down alone is information, with torques where the inertia is 
   const auto found = finding_saying(judged, statement::coast_down_terms);
   CHECK(near_relative(*found.value, (1 + 0.0004 * 140 * 140) * 9.549296586, 0.03));
   CHECK_FALSE(says(judged, statement::coast_down_torque));
-  const auto torque = finding_saying(fine.with(coast_down(1, "inertia_kgm2 = 0.002\n")).judged(), statement::coast_down_torque);
+  const auto torque =
+      finding_saying(fine.with(coast_down(1, "inertia_kgm2 = 0.002\n")).judged(), statement::coast_down_torque);
   CHECK(near_relative(*torque.value, 0.002 * (1 + 0.0004 * 140 * 140), 0.03));
 }
 

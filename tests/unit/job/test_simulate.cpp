@@ -43,10 +43,11 @@ struct twins {
     const auto& volts = healthy.run_up[speed].voltage_V;
     const auto off = [&](double v) { return std::abs(v / healthy.machine.rated_voltage_V - 1.0); };
     return static_cast<std::size_t>(
-        std::min_element(volts.begin(), volts.end(), [&](double a, double b) { return off(a) < off(b); }) - volts.begin());
+        std::min_element(volts.begin(), volts.end(), [&](double a, double b) { return off(a) < off(b); }) -
+        volts.begin());
   }
   /// Faulty over healthy at the rated voltage, of one list of a speed.
-  double ratio(std::size_t speed, std::vector<double> job::run_up_section::* list) const {
+  double ratio(std::size_t speed, std::vector<double> job::run_up_section::*list) const {
     const auto i = at_rated(speed);
     return (faulty.run_up[speed].*list)[i] / (healthy.run_up[speed].*list)[i];
   }
@@ -97,7 +98,8 @@ TEST_CASE("a simulated record, written and read, is the same record, with every 
           CHECK(trouble.code() == error_code::usage);  // a fault that this machine cannot have
           continue;
         }
-        const auto read = job::record_from(job::read_toml_text(job::simulated_record_text(machine, options), "simulated.toml"));
+        const auto read =
+            job::record_from(job::read_toml_text(job::simulated_record_text(machine, options), "simulated.toml"));
         CHECK_MESSAGE(read == made, model, " ", fault);
         ++cases;
       }
@@ -190,7 +192,8 @@ TEST_CASE("an open section leaves the slower speeds without current, standing, a
       for (std::size_t s = 1; s < t.faulty.run_up.size(); ++s) {
         CHECK(t.amps(s) == 0.0);
         REQUIRE(!t.faulty.run_up[s].turning.empty());
-        CHECK(std::find(t.faulty.run_up[s].turning.begin(), t.faulty.run_up[s].turning.end(), true) == t.faulty.run_up[s].turning.end());
+        CHECK(std::find(t.faulty.run_up[s].turning.begin(), t.faulty.run_up[s].turning.end(), true) ==
+              t.faulty.run_up[s].turning.end());
       }
       CHECK(t.faulty.starts.front().successes == 0);
       CHECK(t.healthy.starts.front().successes > 0);
@@ -214,7 +217,8 @@ TEST_CASE("a tight bearing slows every speed, the slowest most, takes more watts
       CHECK(t.watts(0) > 1.0);
       CHECK(t.faulty.coast_down->time_s.back() < t.healthy.coast_down->time_s.back());
       constexpr double none_found = 1e9;  // it starts at no voltage that was tried
-      CHECK(t.faulty.starts.front().lowest_starting_V.value_or(none_found) > t.healthy.starts.front().lowest_starting_V.value());
+      CHECK(t.faulty.starts.front().lowest_starting_V.value_or(none_found) >
+            t.healthy.starts.front().lowest_starting_V.value());
     });
 }
 
@@ -250,13 +254,16 @@ TEST_CASE("exchanged leads exchange what two speeds show") {
   for (const auto& model : job::simulated_models())
     always(model, "speed_leads_exchanged=1", [](const twins& t) {
       for (const auto& [from, to] : {std::pair<std::size_t, std::size_t>{0, 1}, {1, 0}})
-        CHECK(near_relative(t.faulty.run_up[from].speed_rpm[t.at_rated(from)], t.healthy.run_up[to].speed_rpm[t.at_rated(to)], 0.01));
+        CHECK(near_relative(t.faulty.run_up[from].speed_rpm[t.at_rated(from)],
+                            t.healthy.run_up[to].speed_rpm[t.at_rated(to)], 0.01));
     });
 }
 
 TEST_CASE("damp, dirt and age lower the megohms, each in its own way") {
   for (const auto& model : job::simulated_models()) {
-    const auto flatness = [](const twins& t) { return t.megohms(2) / t.megohms(0); };  // one minute over a quarter of one
+    const auto flatness = [](const twins& t) {
+      return t.megohms(2) / t.megohms(0);
+    };  // one minute over a quarter of one
     always(model, "damp_insulation", [&](const twins& t) {
       CHECK(t.megohms(2) < 0.2);
       CHECK(flatness(t) < 0.8);
@@ -273,7 +280,8 @@ TEST_CASE("damp, dirt and age lower the megohms, each in its own way") {
     });
   }
   always("desk-25", "damp_insulation=4", [](const twins& t) {
-    for (std::size_t i = 0; i < t.faulty.leakage.size(); ++i) CHECK(t.faulty.leakage[i].current_mA > t.healthy.leakage[i].current_mA);
+    for (std::size_t i = 0; i < t.faulty.leakage.size(); ++i)
+      CHECK(t.faulty.leakage[i].current_mA > t.healthy.leakage[i].current_mA);
   });
 }
 
@@ -329,12 +337,14 @@ TEST_CASE("what cannot be simulated is refused in one line that names what can")
   for (const auto& model : job::simulated_models()) CHECK(message.find(model) != std::string::npos);
   CHECK(refused([] { job::simulated_fault_from("nothing=1"); }, message) == error_code::usage);
   for (const auto& fault : job::simulated_fault_names()) CHECK(message.find(fault) != std::string::npos);
-  for (const char* text : {"shorted_turns=", "shorted_turns=x", "shorted_turns=0.1 ", "shorted_turns=nan", "shorted_turns=inf",
-                           "tight_bearing=1e999"})
+  for (const char* text : {"shorted_turns=", "shorted_turns=x", "shorted_turns=0.1 ", "shorted_turns=nan",
+                           "shorted_turns=inf", "tight_bearing=1e999"})
     CHECK_MESSAGE(refused([&] { job::simulated_fault_from(text); }, message) == error_code::usage, text);
-  for (const char* fault : {"shorted_turns=1", "shorted_turns=-0.1", "too_many_turns=1e9", "speed_leads_exchanged=3",
-                            "speed_leads_exchanged=1.5", "meter_range=4", "misread_reading=-1", "start_winding_left_in"}) {
-    CHECK_MESSAGE(refused([&] { record_of("circulator-40", everything(1, {fault})); }, message) == error_code::usage, fault);
+  for (const char* fault :
+       {"shorted_turns=1", "shorted_turns=-0.1", "too_many_turns=1e9", "speed_leads_exchanged=3",
+        "speed_leads_exchanged=1.5", "meter_range=4", "misread_reading=-1", "start_winding_left_in"}) {
+    CHECK_MESSAGE(refused([&] { record_of("circulator-40", everything(1, {fault})); }, message) == error_code::usage,
+                  fault);
     CHECK(message.find('\n') == std::string::npos);
   }
 }

@@ -79,12 +79,16 @@ TEST_CASE("a machine that hesitates only in one position is named") {
 TEST_CASE("a lowest starting voltage is held against the lower end of the running window") {
   // 90 % of 230 V is 207 V; the voltmeter is good to 0.5 % and 2 digits of 0.1 V, u = 0.61 V. Above it, but below the
   // rated voltage, the release says so; above the rated voltage there is none.
-  struct given { double volts; statement expected; outcome judged; };
-  for (const auto& [volts, expected, judged] :
-       {given{205.0, statement::starting_voltage, outcome::conforms},
-        given{206.8, statement::starting_voltage_high, outcome::undecided},
-        given{215.0, statement::starting_voltage_high, outcome::undecided},
-        given{230.5, statement::starting_voltage, outcome::fails}, given{240.0, statement::starting_voltage, outcome::fails}}) {
+  struct given {
+    double volts;
+    statement expected;
+    outcome judged;
+  };
+  for (const auto& [volts, expected, judged] : {given{205.0, statement::starting_voltage, outcome::conforms},
+                                                given{206.8, statement::starting_voltage_high, outcome::undecided},
+                                                given{215.0, statement::starting_voltage_high, outcome::undecided},
+                                                given{230.5, statement::starting_voltage, outcome::fails},
+                                                given{240.0, statement::starting_voltage, outcome::fails}}) {
     CAPTURE(volts);
     const auto result = with_starts(entry("upright", 10, 10, "lowest_starting_V = " + std::to_string(volts))).judged();
     CHECK(finding_saying(result, expected).outcome == judged);
@@ -99,21 +103,25 @@ TEST_CASE("a low starting voltage does not stand in for starts") {
 TEST_CASE("repeated tries show their trend, the highest counts") {
   const auto tries = [](double a, double b, double c, double d) {
     std::string out;
-    for (const double volts : {a, b, c, d}) out += entry("upright", 2, 2, "lowest_starting_V = " + std::to_string(volts));
+    for (const double volts : {a, b, c, d})
+      out += entry("upright", 2, 2, "lowest_starting_V = " + std::to_string(volts));
     return with_starts(out);
   };
   // slope 54 / 5, residuals -0.8, 0.4, 1.6, -1.2: half = 4.3027 sqrt(4.8 / 2 / 5) = 3.0
   const auto rising = tries(110, 122, 134, 142);
   CHECK(said(rising, statement::starting_voltage_trend).find("rises, by 11 V +- 3 a try") != std::string::npos);
-  CHECK(near_absolute(*finding_saying(rising.judged(), statement::starting_voltage).value, 100.0 * 142.0 / 230.0, 1e-9));
+  CHECK(
+      near_absolute(*finding_saying(rising.judged(), statement::starting_voltage).value, 100.0 * 142.0 / 230.0, 1e-9));
   CHECK(said(rising, statement::starting_voltage).find("highest of 4 tries") != std::string::npos);
-  CHECK(said(tries(110, 130, 105, 125), statement::starting_voltage_trend).find("no certain trend") != std::string::npos);
+  CHECK(said(tries(110, 130, 105, 125), statement::starting_voltage_trend).find("no certain trend") !=
+        std::string::npos);
   CHECK(said(tries(141, 134, 122, 110), statement::starting_voltage_trend).find("falls, by") != std::string::npos);
 }
 
 TEST_CASE("the time to speed is told, for information") {
-  const auto result = with_starts(entry("upright", 5, 5, "time_to_speed_s = 2.5") +
-                                  entry("upright", 5, 5, "time_to_speed_s = 4.0")).judged();
+  const auto result =
+      with_starts(entry("upright", 5, 5, "time_to_speed_s = 2.5") + entry("upright", 5, 5, "time_to_speed_s = 4.0"))
+          .judged();
   const auto found = finding_saying(result, statement::time_to_speed);
   CHECK(found.bearing == bearing::informs);
   CHECK(rewound::report::sentence(found) == "upright: up to speed in 4 s (longest of 2 tries); no standard limits it");

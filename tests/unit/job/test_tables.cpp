@@ -37,7 +37,8 @@ class bench_folder {
       std::filesystem::temp_directory_path() / ("rewound_test_tables_" + std::to_string(::getpid()));
   std::string record_ =
       "format = \"rewound-record/1\"\n[machine]\nid = \"GH-12\"\nphases = 1\nrated_voltage_V = 230\n"
-      "rated_frequency_Hz = 50\nspeeds = [\"high\", \"low\"]\nspeed_control = \"unknown\"\nrunning_circuit = \"unknown\"\n"
+      "rated_frequency_Hz = 50\nspeeds = [\"high\", \"low\"]\nspeed_control = \"unknown\"\nrunning_circuit = "
+      "\"unknown\"\n"
       "[visit]\ndate = 2026-05-21\nstate = \"recheck\"\n[[run_up]]\nfile = \"runup.csv\"\n";
 };
 
@@ -57,7 +58,8 @@ void is_refused(const std::string& table, error_code code, int line, int phases 
 }  // namespace
 
 TEST_CASE("rows of a table are gathered into one run-up a speed, in their order") {
-  const bench_folder folder("speed,voltage_V,current_A,turning\nhigh,150,0.268,true\nlow,150,0.198,true\nhigh, 230 ,\"0.421\",false\n");
+  const bench_folder folder(
+      "speed,voltage_V,current_A,turning\nhigh,150,0.268,true\nlow,150,0.198,true\nhigh, 230 ,\"0.421\",false\n");
   const auto record = folder.read();
   REQUIRE(record.run_up.size() == 2);
   CHECK(record.run_up[0].speed == "high");
@@ -110,7 +112,8 @@ TEST_CASE("columns by line that cannot be are refused at their place") {
              error_code::unequal_lengths, 2, 3);
   is_refused("speed,voltage_V,current_A,current_L1_A\nhigh,200,1,1\n", error_code::bad_table, 2, 3);
   is_refused("speed,voltage_V,current_L1_A,current_A\nhigh,200,1,1\n", error_code::wrong_type, 2, 3);
-  is_refused("speed,voltage_V,line_voltage_V,voltage_L1_L2_V,current_L1_A\nhigh,200,1,1,1\n", error_code::bad_table, 2, 3);
+  is_refused("speed,voltage_V,line_voltage_V,voltage_L1_L2_V,current_L1_A\nhigh,200,1,1,1\n", error_code::bad_table, 2,
+             3);
   is_refused("speed,leads,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,turned,200,1,1,1\n",
              error_code::not_a_choice, 2, 3);
   is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\n", error_code::wrong_type, 2);

@@ -44,16 +44,20 @@ struct three_phase {
     return out + keys + "\n";
   }
   record_text text() const {
-    return good.replaced("phases = 1", "phases = 3").replaced("\"permanent_capacitor\"", "\"three_phase\"")
+    return good.replaced("phases = 1", "phases = 3")
+        .replaced("\"permanent_capacitor\"", "\"three_phase\"")
         .replaced("speeds = [\"high\", \"medium\", \"low\"]", "speeds = [\"high\"]")
         .replaced("rated_current_A = 0.42\nrated_power_W = 75", "rated_current_A = 4.2")
-        .without("[[run_up]]\nspeed = \"medium\"\nvoltage_V = [120.1, 150.0, 179.9, 210.2, 230.0, 239.9]\n"
-                 "current_A = [0.188, 0.235, 0.284, 0.332, 0.366, 0.383]\n")
-        .without("[[run_up]]\nspeed = \"low\"\nvoltage_V = [119.8, 150.1, 180.2, 210.0, 229.8, 240.1]\n"
-                 "current_A = [0.159, 0.198, 0.238, 0.278, 0.305, 0.319]\n")
-        .replaced("[[run_up]]\nspeed = \"high\"\nvoltage_V = [120.0, 150.2, 180.1, 209.8, 230.1, 240.2]\n"
-                  "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]\n",
-                  run_up(current, "") + more);
+        .without(
+            "[[run_up]]\nspeed = \"medium\"\nvoltage_V = [120.1, 150.0, 179.9, 210.2, 230.0, 239.9]\n"
+            "current_A = [0.188, 0.235, 0.284, 0.332, 0.366, 0.383]\n")
+        .without(
+            "[[run_up]]\nspeed = \"low\"\nvoltage_V = [119.8, 150.1, 180.2, 210.0, 229.8, 240.1]\n"
+            "current_A = [0.159, 0.198, 0.238, 0.278, 0.305, 0.319]\n")
+        .replaced(
+            "[[run_up]]\nspeed = \"high\"\nvoltage_V = [120.0, 150.2, 180.1, 209.8, 230.1, 240.2]\n"
+            "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]\n",
+            run_up(current, "") + more);
   }
   three_phase rolled(const std::vector<double>& shares, const std::string& leads = "rolled_once") const {
     auto out = *this;
@@ -63,7 +67,9 @@ struct three_phase {
   rewound::job::result judged() const { return text().judged(); }
 };
 
-rewound::verdict::finding of_currents(const rewound::job::result& result) { return findings_of(result, check::unbalance).front(); }
+rewound::verdict::finding of_currents(const rewound::job::result& result) {
+  return findings_of(result, check::unbalance).front();
+}
 
 const std::vector<double> tilted{1.12, 1.0, 0.88};  // 12 percent
 
@@ -134,15 +140,23 @@ TEST_CASE("voltage unbalance: one percent asks nothing, more takes from the outp
 }
 
 TEST_CASE("keys of three phases are checked") {
-  struct defect { record_text text; error_code code; std::string field; std::string allowed; };
+  struct defect {
+    record_text text;
+    error_code code;
+    std::string field;
+    std::string allowed;
+  };
   const std::string high = "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]\n";
   const three_phase plain;
   for (const auto& bad : std::vector<defect>{
-           {good.replaced(high, high + "leads = \"rolled_once\"\n"), error_code::out_of_range, "run_up[0].leads", "three phases"},
+           {good.replaced(high, high + "leads = \"rolled_once\"\n"), error_code::out_of_range, "run_up[0].leads",
+            "three phases"},
            {good.replaced(high, high + "line_voltage_V = [[1], [1], [1]]\n"), error_code::unequal_lengths,
             "run_up[0].line_voltage_V", "three phases"},
-           {three_phase{.voltage = {1.0, 1.0}}.text(), error_code::unequal_lengths, "run_up[0].line_voltage_V", "three lists"},
-           {three_phase{.voltage = {1.1, 1.1, 1.2}}.text(), error_code::out_of_range, "run_up[0].line_voltage_V", "between"},
+           {three_phase{.voltage = {1.0, 1.0}}.text(), error_code::unequal_lengths, "run_up[0].line_voltage_V",
+            "three lists"},
+           {three_phase{.voltage = {1.1, 1.1, 1.2}}.text(), error_code::out_of_range, "run_up[0].line_voltage_V",
+            "between"},
            {plain.rolled({1, 1, 1}, "rolled").text(), error_code::not_a_choice, "run_up[1].leads", "rolled_once"},
            {plain.rolled({1, 1, 1}, "as_marked").text(), error_code::repeated, "run_up[1].speed", "one [[run_up]]"},
            {plain.text().replaced("speed = \"high\"\n", "speed = \"high\"\nleads = \"rolled_once\"\n"),

@@ -50,7 +50,8 @@ four true_ratio(const machines::fan_design& design, const job::whatif_change& ch
   auto there = design;
   auto& m = there.machine;
   m.main_resistance_ohm *= r;
-  for (double* seen : {&m.main_leakage_ohm, &m.rotor_resistance_ohm, &m.rotor_leakage_ohm, &m.magnetising_ohm}) *seen *= n * n;
+  for (double* seen : {&m.main_leakage_ohm, &m.rotor_resistance_ohm, &m.rotor_leakage_ohm, &m.magnetising_ohm})
+    *seen *= n * n;
   m.saturation.knee_V *= n;
   m.core_loss_W /= n * n;
   m.auxiliary->resistance_ohm *= r;
@@ -100,13 +101,14 @@ TEST_CASE("the same turns on the same voltage change nothing at all") {
     }
 }
 
-TEST_CASE("fewer turns: more amps and more flux on the fastest speed, more turns the contrary, and the truth lies within") {
+TEST_CASE(
+    "fewer turns: more amps and more flux on the fastest speed, more turns the contrary, and the truth lies within") {
   std::size_t within = 0, asked = 0;
   for (const auto& model : job::simulated_models())
     for (std::uint64_t seed = 1; seed <= 4; ++seed) {
       const auto here = known(model, seed, true);
-      const job::whatif_change change{seed % 2 == 0 ? 0.93 : 1.08, seed < 3 ? 1.0 : 0.9,
-                                      1.04 * here.record.machine.rated_voltage_V, {}};
+      const job::whatif_change change{
+          seed % 2 == 0 ? 0.93 : 1.08, seed < 3 ? 1.0 : 0.9, 1.04 * here.record.machine.rated_voltage_V, {}};
       const auto result = job::whatif(here.record, change);
       const auto& fastest = row_of(result, job::whatif_case::new_winding, 0);
       CHECK((amps(fastest) > 1.0) == (change.turns_factor < 1.0));
@@ -141,7 +143,8 @@ TEST_CASE("the less is read the wider the answer, and it says what it rests on")
   none.resistance.clear();
   for (auto& run : none.run_up) run.turning.assign(run.voltage_V.size(), false);
   const job::whatif_change change{0.95, 1.0, {}, {}};
-  const auto whole = job::whatif(all.record, change), some = job::whatif(amps_alone.record, change), marked = job::whatif(none, change);
+  const auto whole = job::whatif(all.record, change), some = job::whatif(amps_alone.record, change),
+             marked = job::whatif(none, change);
   CHECK(whole.basis.read == std::vector<std::string>{"current", "power", "rotation"});
   CHECK(some.basis.read == std::vector<std::string>{"current"});
   CHECK(some.basis.nameplate_power);
@@ -149,7 +152,8 @@ TEST_CASE("the less is read the wider the answer, and it says what it rests on")
   CHECK(marked.basis.nameplate_current);
   CHECK(width(whole.rows.front()) < width(some.rows.front()));
   CHECK(width(some.rows.front()) < width(marked.rows.front()));
-  CHECK(rewound::report::whatif_json(marked).find("with the nameplate alone the intervals are wide") != std::string::npos);
+  CHECK(rewound::report::whatif_json(marked).find("with the nameplate alone the intervals are wide") !=
+        std::string::npos);
 }
 
 TEST_CASE("poles are told from rpm, a tachometer a little above the synchronous speed included") {

@@ -98,14 +98,16 @@ TEST_CASE("every record at hand, written and read again, is the same record") {
 }
 
 TEST_CASE("every section and every key that a record may hold is written") {
-  const auto record = good.with(the_rest)
-                          .replaced("current_A = [0.214", "winding_C = 30.5\nturning = [false, true, true, true, true, true]\n"
-                                                          "speed_rpm = [0, 900, 1000, 1100, 1200, 1250]\n"
-                                                          "power_W = [1, 2, 3, 4, 5, 6.25]\ncurrent_A = [0.214")
-                          .replaced("frame_earthed = true", "frame_earthed = false\nportable = true\nrotor_resistance_ohm = 20")
-                          .replaced("test_voltage_V = 500", "test_voltage_V = 500\nconnection = \"others_guarded\"")
-                          .replaced("switch_opens_line = true", "\"odd key, quoted\" = false\nswitch_opens_line = true")
-                          .record();
+  const auto record =
+      good.with(the_rest)
+          .replaced("current_A = [0.214",
+                    "winding_C = 30.5\nturning = [false, true, true, true, true, true]\n"
+                    "speed_rpm = [0, 900, 1000, 1100, 1200, 1250]\n"
+                    "power_W = [1, 2, 3, 4, 5, 6.25]\ncurrent_A = [0.214")
+          .replaced("frame_earthed = true", "frame_earthed = false\nportable = true\nrotor_resistance_ohm = 20")
+          .replaced("test_voltage_V = 500", "test_voltage_V = 500\nconnection = \"others_guarded\"")
+          .replaced("switch_opens_line = true", "\"odd key, quoted\" = false\nswitch_opens_line = true")
+          .record();
   CHECK(read_again(record) == record);
   CHECK(record.heat_run->temperature_C.size() == 2);
 }

@@ -24,13 +24,15 @@ TEST_CASE("the stated slope is the derivative of the law") {
   const auto t = units::celsius(20.0);
   const auto step = units::kelvins(0.01);
   const double ratio =
-      (machine::at_temperature(units::ohms(1.0), t - step, t + step, conductor_material::copper) / units::ohms(1.0)).value();
+      (machine::at_temperature(units::ohms(1.0), t - step, t + step, conductor_material::copper) / units::ohms(1.0))
+          .value();
   CHECK(near_relative((ratio - 1.0) / 0.02, machine::relative_slope_per_K(t, conductor_material::copper), 1e-4));
 }
 
 TEST_CASE("only a change of pole number promises nothing about the order of currents") {
   using enum machine::speed_control;
-  for (const auto control : {tapped_winding, autotransformer, series_reactor, series_resistor, series_capacitor, none, unknown})
+  for (const auto control :
+       {tapped_winding, autotransformer, series_reactor, series_resistor, series_capacitor, none, unknown})
     CHECK(machine::promised_order(control) == machine::order_promise::tendency);
   CHECK(machine::promised_order(pole_change) == machine::order_promise::none);
 }

@@ -33,8 +33,8 @@ TEST_CASE("shape functions are continuous, and beyond the table the exponent's c
 }
 
 TEST_CASE("exponents near the rated voltage spread as machines are known to: from below 0 to above 1.5") {
-  // Mean and spread over all kinds of the local exponent between 90 and 100 % of the rated voltage. Loaded fans lie from
-  // about -1 to 1.5, bare shafts from 1.2 to 2 (common practice, no source; the project's own simulation agrees).
+  // Mean and spread over all kinds of the local exponent between 90 and 100 % of the rated voltage. Loaded fans lie
+  // from about -1 to 1.5, bare shafts from 1.2 to 2 (common practice, no source; the project's own simulation agrees).
   const double z = std::log(0.9);
   const auto row = machine::shape_functions_at(z).values;
   double mean = 0.0;

@@ -24,7 +24,8 @@ namespace {
 machine::fan_design fan_of_all_controls() {
   auto d = tapped_fan();
   d.steps.resize(5);
-  d.steps[2] = {.speed_turns = 0.5, .speed_resistance_ohm = 31.0, .speed_leakage_ohm = 14.0, .speed_leakage_in_common = 0.6};
+  d.steps[2] = {
+      .speed_turns = 0.5, .speed_resistance_ohm = 31.0, .speed_leakage_ohm = 14.0, .speed_leakage_in_common = 0.6};
   d.steps[3] = {.series_resistance_ohm = 12.0, .series_reactance_ohm = 60.0};
   d.steps[4] = {.series_capacitance_F = 2e-5, .autotransformer_ratio = 0.9};
   return d;
@@ -58,8 +59,9 @@ TEST_CASE("all ohms moved at once scale current, watts and torque by one over th
       CHECK(near_relative(after.developed_torque.value(), less * before.developed_torque.value(), 1e-9));
       CHECK(near_relative(after.gap_voltage.value(), before.gap_voltage.value(), 1e-9));
     }
-    CHECK(near_relative(machine::starting_torque(other.machine, other.steps[0], units::volts(230.0), units::hertz(50.0)).value(),
-                        less * machine::starting_torque(d.machine, d.steps[0], units::volts(230.0), units::hertz(50.0)).value(), 1e-9));
+    CHECK(near_relative(
+        machine::starting_torque(other.machine, other.steps[0], units::volts(230.0), units::hertz(50.0)).value(),
+        less * machine::starting_torque(d.machine, d.steps[0], units::volts(230.0), units::hertz(50.0)).value(), 1e-9));
   }
 }
 
@@ -94,7 +96,8 @@ TEST_CASE("each parameter names what it multiplies") {
   CHECK(near_relative(at(design_parameter::saturation).machine.saturation.share, factor * 0.25, 1e-14));
   CHECK(near_relative(at(design_parameter::core_loss).machine.core_loss_W, factor * 12.0, 1e-14));
   CHECK(near_relative(at(design_parameter::turns_ratio).machine.auxiliary->turns_ratio, factor * 1.73, 1e-14));
-  CHECK(near_relative(at(design_parameter::auxiliary_resistance).machine.auxiliary->resistance_ohm, factor * 149.78, 1e-14));
+  CHECK(near_relative(at(design_parameter::auxiliary_resistance).machine.auxiliary->resistance_ohm, factor * 149.78,
+                      1e-14));
   CHECK(near_relative(*at(design_parameter::capacitance).machine.auxiliary->capacitance_F, factor * 4e-6, 1e-14));
   CHECK(near_relative(at(design_parameter::fan).load.square_Nm_s2, factor * d.load.square_Nm_s2, 1e-14));
   CHECK(near_relative(at(design_parameter::friction).load.friction_Nm, factor * d.load.friction_Nm, 1e-14));
@@ -105,7 +108,8 @@ TEST_CASE("a parameter that a design lacks leaves it as it is") {
   machine::fan_design d;
   d.machine = rewound::testing::main_only();
   d.load = rewound::testing::fan_at_slip(d.machine, 0.05);
-  for (const auto which : {design_parameter::turns_ratio, design_parameter::auxiliary_resistance, design_parameter::capacitance}) {
+  for (const auto which :
+       {design_parameter::turns_ratio, design_parameter::auxiliary_resistance, design_parameter::capacitance}) {
     const auto other = moved(d, which, 0.5);
     CHECK_FALSE(other.machine.auxiliary.has_value());
     CHECK(rated_point(other, 0).line_current.value() == rated_point(d, 0).line_current.value());

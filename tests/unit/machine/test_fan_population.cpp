@@ -46,7 +46,9 @@ void check_all_run(const machine::machine_kind& kind, std::size_t least) {
 
 TEST_CASE("every design runs at its rated voltage with its fan on") {
   SUBCASE("permanent capacitor") { check_all_run(kind_with(running_circuit::permanent_capacitor), 100); }
-  SUBCASE("start winding that is switched out") { check_all_run(kind_with(running_circuit::start_winding_switched), 100); }
+  SUBCASE("start winding that is switched out") {
+    check_all_run(kind_with(running_circuit::start_winding_switched), 100);
+  }
   SUBCASE("shaded pole") { check_all_run(kind_with(running_circuit::shaded_pole), 100); }
   SUBCASE("three phases") { check_all_run(kind_with(running_circuit::three_phase, 3), 100); }
   SUBCASE("unknown circuit") { check_all_run(kind_with(running_circuit::unknown), 200); }
@@ -83,7 +85,8 @@ TEST_CASE("designs have the circuit that was asked for") {
 }
 
 TEST_CASE("another rating of the same watts: the slip stays, current goes with one over the voltage") {
-  // Reactances are ohms at rated frequency, torque times speed is kept, so all circuits are the same but for their scale.
+  // Reactances are ohms at rated frequency, torque times speed is kept, so all circuits are the same but for their
+  // scale.
   for (const auto& circuit : {running_circuit::permanent_capacitor, running_circuit::start_winding_switched}) {
     auto kind = kind_with(circuit);
     const auto table = machine::fan_population(kind, {1.0});
@@ -130,8 +133,9 @@ TEST_CASE("a bare shaft asks for a fiftieth of the fan and runs faster") {
 }
 
 TEST_CASE("slower speeds get a first guess of their control that draws less, the fastest none") {
-  for (const auto control : {speed_control::series_reactor, speed_control::tapped_winding, speed_control::series_resistor,
-                             speed_control::autotransformer, speed_control::series_capacitor}) {
+  for (const auto control :
+       {speed_control::series_reactor, speed_control::tapped_winding, speed_control::series_resistor,
+        speed_control::autotransformer, speed_control::series_capacitor}) {
     auto kind = kind_with(running_circuit::permanent_capacitor);
     kind.control = control;
     kind.speeds = 3;

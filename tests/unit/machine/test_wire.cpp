@@ -18,14 +18,16 @@ using rewound::testing::near_relative;
 namespace {
 
 machine::wound_wire coil(double mm) {
-  return {units::millimetres(mm), 640.0, units::millimetres(130.0), 2, conductor_material::copper, wire_standard::metric};
+  return {units::millimetres(mm), 640.0, units::millimetres(130.0), 2, conductor_material::copper,
+          wire_standard::metric};
 }
 
 double ohms(const machine::wound_wire& wire) { return units::in_ohms(machine::wound_resistance(wire)); }
 
 }  // namespace
 
-TEST_CASE("every gauge from 10 to 44 leads to its diameter and back, and each is 92^(1/39) thinner than the one before") {
+TEST_CASE(
+    "every gauge from 10 to 44 leads to its diameter and back, and each is 92^(1/39) thinner than the one before") {
   for (int gauge = 10; gauge <= 44; ++gauge) {
     const auto d = machine::awg_diameter(gauge);
     CHECK(near_relative(machine::awg_of(d), gauge, 1e-12));
@@ -76,7 +78,8 @@ TEST_CASE("a gauge or a resistance that cannot be is refused") {
 
 TEST_CASE("resistance rises to the slower speeds where the current passes more and more of one path") {
   using enum machine::speed_control;
-  for (const auto control : {tapped_winding, series_reactor, series_resistor}) CHECK(machine::resistance_rises(control));
+  for (const auto control : {tapped_winding, series_reactor, series_resistor})
+    CHECK(machine::resistance_rises(control));
   for (const auto control : {autotransformer, series_capacitor, pole_change, none, unknown})
     CHECK_FALSE(machine::resistance_rises(control));
 }

@@ -20,7 +20,8 @@ measurement::interval<double> of(const inputs& in) {
 }
 
 double binomial(int k, int n, double p) {
-  return std::exp(std::lgamma(n + 1.0) - std::lgamma(k + 1.0) - std::lgamma(n - k + 1.0) + k * std::log(p) + (n - k) * std::log1p(-p));
+  return std::exp(std::lgamma(n + 1.0) - std::lgamma(k + 1.0) - std::lgamma(n - k + 1.0) + k * std::log(p) +
+                  (n - k) * std::log1p(-p));
 }
 
 /// Probability that the 95 % interval holds the true difference: a sum over every outcome, no simulation.
@@ -39,8 +40,14 @@ double coverage(int n1, double p1, int n2, double p2) {
 TEST_CASE("intervals of a share and of a difference of two: every row of the oracle table is met") {
   rewound::testing::check_table(
       "physics/difference.csv",
-      {{"wilson_low", [](const inputs& in) { return measurement::wilson(static_cast<int>(in("k")), static_cast<int>(in("n")), in("level")).low; }},
-       {"wilson_high", [](const inputs& in) { return measurement::wilson(static_cast<int>(in("k")), static_cast<int>(in("n")), in("level")).high; }},
+      {{"wilson_low",
+        [](const inputs& in) {
+          return measurement::wilson(static_cast<int>(in("k")), static_cast<int>(in("n")), in("level")).low;
+        }},
+       {"wilson_high",
+        [](const inputs& in) {
+          return measurement::wilson(static_cast<int>(in("k")), static_cast<int>(in("n")), in("level")).high;
+        }},
        {"difference_low", [](const inputs& in) { return of(in).low; }},
        {"difference_high", [](const inputs& in) { return of(in).high; }}});
 }

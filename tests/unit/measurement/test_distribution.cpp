@@ -50,8 +50,8 @@ TEST_CASE("upper critical values of chi-squared leave the tail they are tabulate
   struct row {
     double value, dof, tail;
   };
-  for (const auto& [value, dof, tail] : {row{3.841, 1, 0.05}, row{9.488, 4, 0.05}, row{11.345, 3, 0.01},
-                                         row{10.828, 1, 0.001}}) {
+  for (const auto& [value, dof, tail] :
+       {row{3.841, 1, 0.05}, row{9.488, 4, 0.05}, row{11.345, 3, 0.01}, row{10.828, 1, 0.001}}) {
     CAPTURE(value);
     CHECK(near_relative(measurement::chi_squared_tail(value, dof), tail, 1e-3));
   }

@@ -26,9 +26,7 @@ TEST_CASE("control characters, marks of direction and broken bytes are shown as 
   CHECK(report::escaped("two\nlines\tand tab") == "two lines and tab");
 }
 
-TEST_CASE("text of any script is kept") {
-  CHECK(report::escaped("Gewächshaus Ω 温室") == "Gewächshaus Ω 温室");
-}
+TEST_CASE("text of any script is kept") { CHECK(report::escaped("Gewächshaus Ω 温室") == "Gewächshaus Ω 温室"); }
 
 TEST_CASE("signs are typeset in sentences, and in whole words alone") {
   CHECK(report::typeset("0.61 A +- 0.01") == "0.61 A \u00b1 0.01");

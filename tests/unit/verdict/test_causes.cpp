@@ -14,9 +14,9 @@
 namespace verdict = rewound::verdict;
 namespace rules = rewound::verdict::rules;
 namespace cause_tables = rewound::verdict::cause_tables;
+using rewound::machine::all_faults;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
-using rewound::machine::all_faults;
 using verdict::cause;
 using verdict::outcome;
 
@@ -42,7 +42,8 @@ void check_by_hand(const rules::cause_facts& facts, Likelihood likelihood) {
   const auto ranked = rules::rank_causes(facts);
   for (const auto& row : cause_tables::cause_evidence) {
     CAPTURE(row.cause);
-    CHECK(near_relative(probability_of(ranked, *verdict::cause_named(row.cause)), row.prior * likelihood(row) / total, 1e-12));
+    CHECK(near_relative(probability_of(ranked, *verdict::cause_named(row.cause)), row.prior * likelihood(row) / total,
+                        1e-12));
   }
 }
 
@@ -58,7 +59,8 @@ TEST_CASE("the table of causes names every cause in order, with priors that sum 
     CHECK_FALSE(row.source.empty());
     CHECK(row.prior > 0.0);
     sum += row.prior;
-    for (const double share : {row.hesitates, row.insulation_low, row.polarization_low, row.drags, row.hot, row.suspect}) {
+    for (const double share :
+         {row.hesitates, row.insulation_low, row.polarization_low, row.drags, row.hot, row.suspect}) {
       CHECK(share > 0.0);  // a share of 0 or 1 would make one finding an outright proof
       CHECK(share < 1.0);
     }
@@ -69,7 +71,8 @@ TEST_CASE("the table of causes names every cause in order, with priors that sum 
 TEST_CASE("every fault that has a range of severity is one of the machine model and a cause") {
   for (const auto& row : cause_tables::fault_severity) {
     CAPTURE(row.fault);
-    CHECK(std::count_if(all_faults.begin(), all_faults.end(), [&](auto one) { return rewound::machine::name(one) == row.fault; }) == 1);
+    CHECK(std::count_if(all_faults.begin(), all_faults.end(),
+                        [&](auto one) { return rewound::machine::name(one) == row.fault; }) == 1);
     CHECK(verdict::cause_named(row.fault).has_value());
     CHECK(row.least > 0.0);
     CHECK(row.most >= row.least);
@@ -107,7 +110,8 @@ TEST_CASE("probabilities sum to one and fall, whatever is read") {
   facts.other_frequency = false;
   const auto ranked = rules::rank_causes(facts);
   CHECK(near_absolute(cause_total(ranked), 1.0, 1e-12));
-  CHECK(std::is_sorted(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; }));
+  CHECK(std::is_sorted(ranked.begin(), ranked.end(),
+                       [](const auto& a, const auto& b) { return a.probability > b.probability; }));
   CHECK(ranked.front().cause == cause::wire_too_thin);
   CHECK(probability_of(ranked, cause::speed_section_shorted) == 0.0);
   for (const auto& each : ranked) CHECK(each.factors.size() == 8);
@@ -124,7 +128,8 @@ TEST_CASE("starts that fail: Bayes's rule by hand") {
     facts.start_attempts = attempts;
     facts.start_failures = failures;
     // Any probability of failing alike gives every number of failures the same chance (T. Bayes).
-    check_by_hand(facts, [&](const auto& row) { return row.hesitates / (attempts + 1.0) + (1.0 - row.hesitates) * steady; });
+    check_by_hand(facts,
+                  [&](const auto& row) { return row.hesitates / (attempts + 1.0) + (1.0 - row.hesitates) * steady; });
   }
   rules::cause_facts facts;
   facts.start_attempts = 5;
@@ -134,7 +139,8 @@ TEST_CASE("starts that fail: Bayes's rule by hand") {
   CHECK(probability_of(ranked, cause::none) < 0.25 * 0.56);
 }
 
-TEST_CASE("low insulation, its index, a short coast-down, heat: Bayes's rule by hand, and nothing of what is undecided") {
+TEST_CASE(
+    "low insulation, its index, a short coast-down, heat: Bayes's rule by hand, and nothing of what is undecided") {
   rules::cause_facts low;
   low.insulation = outcome::fails;
   check_by_hand(low, [](const auto& row) { return row.insulation_low; });
@@ -165,7 +171,8 @@ TEST_CASE("a misread reading and another frequency: Bayes's rule by hand") {
   other.other_frequency = true;
   check_by_hand(other, [](const auto& row) { return row.cause == "wrong_frequency" ? 0.5 : 0.002; });
   // 0.01 * 0.5 against 0.99 * 0.002
-  CHECK(near_relative(probability_of(rules::rank_causes(other), cause::wrong_frequency), 0.005 / (0.005 + 0.00198), 1e-12));
+  CHECK(near_relative(probability_of(rules::rank_causes(other), cause::wrong_frequency), 0.005 / (0.005 + 0.00198),
+                      1e-12));
 }
 
 TEST_CASE("factors are those over a healthy machine, and with the priors they make the probabilities") {

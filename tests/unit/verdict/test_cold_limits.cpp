@@ -25,7 +25,8 @@ rules::touch_facts touched(std::optional<machine::appliance_class> appliance) {
   return out;
 }
 
-outcome leak(std::optional<machine::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind, double mA) {
+outcome leak(std::optional<machine::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind,
+             double mA) {
   auto facts = touched(appliance);
   facts.portable = portable;
   facts.leakage.push_back({"frame", mA, 0.0, kind});
@@ -43,12 +44,19 @@ const rules::withstand_machine fan{230.0, 50.0, 75.0, machine::winding_kind::ran
 
 finding tested(double volts, double seconds, bool direct = false, const policy& rules = {},
                const rules::withstand_machine& of = fan) {
-  return rules::withstand({{.circuit = "winding to frame", .voltage_V = volts, .direct = direct, .duration_s = seconds,
-                            .leakage_mA = {}, .earlier_mA_per_kV = {}}}, of, rules).front();
+  return rules::withstand({{.circuit = "winding to frame",
+                            .voltage_V = volts,
+                            .direct = direct,
+                            .duration_s = seconds,
+                            .leakage_mA = {},
+                            .earlier_mA_per_kV = {}}},
+                          of, rules)
+      .front();
 }
 
 finding corded(std::optional<double> mm2, std::optional<int> awg, std::optional<double> length, double amperes) {
-  return rules::cord({checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)}), awg, length, amperes}, {});
+  return rules::cord({checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)}), awg, length, amperes},
+                     {});
 }
 
 }  // namespace
@@ -171,8 +179,12 @@ TEST_CASE("an unknown rating is taken as the larger one") {
 }
 
 TEST_CASE("a breakdown fails however high the voltage, and no test tells what would be asked") {
-  const rules::withstand_facts broken{.circuit = "winding to frame", .voltage_V = 9000.0, .duration_s = 60.0,
-                                      .leakage_mA = {}, .earlier_mA_per_kV = {}, .broke_down = true};
+  const rules::withstand_facts broken{.circuit = "winding to frame",
+                                      .voltage_V = 9000.0,
+                                      .duration_s = 60.0,
+                                      .leakage_mA = {},
+                                      .earlier_mA_per_kV = {},
+                                      .broke_down = true};
   CHECK(rules::withstand({broken}, fan, {}).front().outcome == outcome::fails);
   const auto none = rules::withstand({}, fan, {});
   REQUIRE(none.size() == 1);
@@ -225,7 +237,8 @@ TEST_CASE("the order of speed sections fails only where the control implies one"
 
 TEST_CASE("the shop's own row lies over ours, only where it says so, and its source goes with it") {
   policy shop;
-  shop.own_rows.push_back({"leakage_maximum", "class_0", {{"strict_mA", 0.3}, {"lenient_mA", 0.3}}, "the shop's own limit 7"});
+  shop.own_rows.push_back(
+      {"leakage_maximum", "class_0", {{"strict_mA", 0.3}, {"lenient_mA", 0.3}}, "the shop's own limit 7"});
   auto facts = touched(class_0);
   facts.leakage.push_back({"frame", 0.4, 0.0});
   CHECK(rules::leakage(facts, shop).front().outcome == outcome::fails);

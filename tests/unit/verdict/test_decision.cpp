@@ -44,8 +44,9 @@ TEST_CASE("a needed check that left no finding, or only one that informs, is abs
 
 TEST_CASE("a needed finding undecided or not tested leaves the machine undecided, whatever else conforms") {
   for (const auto open : {outcome::undecided, outcome::not_tested}) {
-    const auto out = decide({of(check::draw, outcome::conforms), of(check::draw, open), of(check::earth, outcome::conforms)},
-                            needing({check::draw, check::earth}));
+    const auto out =
+        decide({of(check::draw, outcome::conforms), of(check::draw, open), of(check::earth, outcome::conforms)},
+               needing({check::draw, check::earth}));
     CHECK(out.decision == decision::undecided);
     CHECK(out.open == std::vector<std::size_t>{1});
   }
@@ -57,8 +58,8 @@ TEST_CASE("what is not needed may stay open") {
 }
 
 TEST_CASE("a needed check that does not apply is met") {
-  CHECK(decided_on({of(check::draw, outcome::conforms), of(check::earth, outcome::not_tested, bearing::does_not_apply)}) ==
-        decision::release);
+  CHECK(decided_on({of(check::draw, outcome::conforms),
+                    of(check::earth, outcome::not_tested, bearing::does_not_apply)}) == decision::release);
 }
 
 TEST_CASE("any fail holds, needed or not, deciding or informing") {

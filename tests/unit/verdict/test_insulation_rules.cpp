@@ -11,8 +11,8 @@ namespace checks = rewound::checks;
 namespace machine = rewound::machine;
 namespace units = rewound::units;
 using namespace rewound::verdict;
-using rewound::testing::near_relative;
 using rewound::testing::near_absolute;
+using rewound::testing::near_relative;
 using rules::insulation_facts;
 
 // Each limit one digit either side, with a tester and a thermometer without error; then with them.
@@ -26,7 +26,9 @@ struct bench {
 };
 
 insulation_facts facts_of(const std::vector<std::pair<double, double>>& read, const bench& with = {}) {
-  checks::insulation_input in{{}, units::celsius(with.winding_C), units::kelvins(with.temperature_u_K),
+  checks::insulation_input in{{},
+                              units::celsius(with.winding_C),
+                              units::kelvins(with.temperature_u_K),
                               {"", with.tester_percent / 100.0, units::ohms(0.0), 0.0}};
   in.divisor = with.divisor;
   for (const auto& [seconds, megohm] : read) in.readings.push_back({units::seconds(seconds), units::megohms(megohm)});
@@ -53,7 +55,12 @@ outcome minimum(const insulation_facts& facts) { return finding_in(facts, "insul
 }  // namespace
 
 TEST_CASE("the minimum of each era and kind, one digit either side") {
-  struct row { double below, at; machine::winding_kind kind; int year; double rated_V; };
+  struct row {
+    double below, at;
+    machine::winding_kind kind;
+    int year;
+    double rated_V;
+  };
   using enum machine::winding_kind;
   for (const auto& [below, at, kind, year, rated] :
        {row{4.99, 5.0, random_wound, 1970, 230.0}, row{1.22, 1.23, random_wound, 1969, 230.0},
@@ -116,7 +123,10 @@ TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and 
   };
   CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 10.0})));
   CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 85.0})));
-  struct row { double winding_C, megohm; outcome expected; };
+  struct row {
+    double winding_C, megohm;
+    outcome expected;
+  };
   for (const auto& [winding_C, megohm, expected] :
        {row{9.9, 300.0, outcome::undecided}, row{9.9, 4.9, outcome::fails}, row{85.1, 4.9, outcome::undecided},
         row{85.1, 5.0, outcome::conforms}}) {
@@ -134,8 +144,8 @@ TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and 
 
 TEST_CASE("the appliance's own minimum, one digit either side") {
   using enum machine::appliance_class;
-  for (const auto& [appliance, below, at] : {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_II, 1.99, 2.0},
-                                             std::tuple{class_III, 0.24, 0.25}})
+  for (const auto& [appliance, below, at] :
+       {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_II, 1.99, 2.0}, std::tuple{class_III, 0.24, 0.25}})
     for (const double megohm : {below, at}) {
       auto facts = facts_of({{60.0, megohm}});
       facts.appliance_class = appliance;

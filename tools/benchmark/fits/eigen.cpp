@@ -9,12 +9,12 @@ namespace rewound::bench {
 namespace {
 
 struct eigen_problem : Eigen::DenseFunctor<double> {
-  explicit eigen_problem(const one_curve& of)
-      : Eigen::DenseFunctor<double>(of.parameters(), of.count), curve(of) {}
+  explicit eigen_problem(const one_curve& of) : Eigen::DenseFunctor<double>(of.parameters(), of.count), curve(of) {}
 
   int operator()(const Eigen::VectorXd& p, Eigen::VectorXd& f) const {
     double gradient[most_parameters_of_one];
-    for (int i = 0; i < curve.count; ++i) f[i] = curve.root[i] * (curve.value(p.data(), i, gradient) - curve.current[i]);
+    for (int i = 0; i < curve.count; ++i)
+      f[i] = curve.root[i] * (curve.value(p.data(), i, gradient) - curve.current[i]);
     return 0;
   }
 

@@ -84,8 +84,10 @@ void write_index(const std::string& folder, const std::string& input) {
   std::ifstream rows(index_rows(folder));
   std::vector<report::index_entry> entries;
   for (std::string line; std::getline(rows, line);) entries.push_back(report::index_entry_from(line));
-  const auto name = fs::path(input).filename().empty() ? fs::path(input).parent_path().filename() : fs::path(input).filename();
-  job::write_whole_file((fs::path(folder) / "index.html").string(), report::index_page("Machines of " + name.string(), std::move(entries)));
+  const auto name =
+      fs::path(input).filename().empty() ? fs::path(input).parent_path().filename() : fs::path(input).filename();
+  job::write_whole_file((fs::path(folder) / "index.html").string(),
+                        report::index_page("Machines of " + name.string(), std::move(entries)));
 }
 
 }  // namespace rewound::tool

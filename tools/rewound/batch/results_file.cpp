@@ -25,7 +25,8 @@ namespace fs = std::filesystem;
 using base::error;
 using base::error_code;
 
-constexpr std::array<std::string_view, batch_outcome_count> outcome_names{"release", "hold", "undecided", "unreadable", "internal_error"};
+constexpr std::array<std::string_view, batch_outcome_count> outcome_names{"release", "hold", "undecided", "unreadable",
+                                                                          "internal_error"};
 
 [[noreturn]] void refuse_writing(const std::string& path) {
   throw error(error_code::file_unwritable, {path, 0, ""}, std::strerror(errno), "a file that can be written");
@@ -66,7 +67,8 @@ struct progress_line {
 
   static bool read(const std::string& line, progress_line& out) {
     char word[32] = "";
-    if (std::sscanf(line.c_str(), "%" SCNu64 " %16" SCNx64 " %31s", &out.length, &out.checksum, word) != 3) return false;
+    if (std::sscanf(line.c_str(), "%" SCNu64 " %16" SCNx64 " %31s", &out.length, &out.checksum, word) != 3)
+      return false;
     const auto* const found = std::find(outcome_names.begin(), outcome_names.end(), word);
     out.outcome = static_cast<std::size_t>(found - outcome_names.begin());
     return out.outcome < batch_outcome_count;
@@ -104,7 +106,8 @@ results_file::~results_file() {
 
 void results_file::lock_progress() const {
   if (::flock(progress_, LOCK_EX | LOCK_NB) == 0) return;
-  throw error(error_code::file_unwritable, {path_, 0, ""}, "results that another run is writing", "to wait for it, or another name");
+  throw error(error_code::file_unwritable, {path_, 0, ""}, "results that another run is writing",
+              "to wait for it, or another name");
 }
 
 bool results_file::resume(std::uint64_t run) {
@@ -112,7 +115,8 @@ bool results_file::resume(std::uint64_t run) {
   std::ifstream progress(progress_path_);
   std::string line;
   if (!std::getline(progress, line) || line != first_line(run))
-    throw error(error_code::records_do_not_match, {path_, 0, ""}, "results of other records or options, or of another version",
+    throw error(error_code::records_do_not_match, {path_, 0, ""},
+                "results of other records or options, or of another version",
                 "the same input and options, another name, or --fresh to replace them");
   results_ = opened(path_, 0);
   take_over(progress);
@@ -124,7 +128,8 @@ bool results_file::resume(std::uint64_t run) {
 /// Follows the progress as far as the results agree with it, and cuts both off there.
 void results_file::take_over(std::istream& progress) {
   std::ifstream results(path_, std::ios::binary);
-  std::uint64_t checked = 0, checksum = base::checksum_start, progress_length = static_cast<std::uint64_t>(progress.tellg());
+  std::uint64_t checked = 0, checksum = base::checksum_start,
+                progress_length = static_cast<std::uint64_t>(progress.tellg());
   const auto whole = fs::file_size(path_);
   std::string line, piece;
   while (std::getline(progress, line) && !progress.eof()) {  // the end of the file instead of the line's: torn
@@ -144,7 +149,8 @@ void results_file::take_over(std::istream& progress) {
     ++taken_over_;
   }
   if (taken_over_ == 0) return;
-  if (::ftruncate(results_, static_cast<off_t>(length_)) != 0 || ::lseek(results_, 0, SEEK_END) < 0) refuse_writing(path_);
+  if (::ftruncate(results_, static_cast<off_t>(length_)) != 0 || ::lseek(results_, 0, SEEK_END) < 0)
+    refuse_writing(path_);
   if (::ftruncate(progress_, static_cast<off_t>(progress_length)) != 0 || ::lseek(progress_, 0, SEEK_END) < 0)
     refuse_writing(progress_path_);
 }
@@ -166,7 +172,8 @@ void results_file::add(std::string_view piece, batch_outcome outcome) {
   length_ += piece.size();
   checksum_ = base::checksum_of(piece, checksum_);
   char line[96];
-  std::snprintf(line, sizeof line, "%" PRIu64 " %016" PRIx64 " %s\n", length_, checksum_, outcome_names[static_cast<std::size_t>(outcome)].data());
+  std::snprintf(line, sizeof line, "%" PRIu64 " %016" PRIx64 " %s\n", length_, checksum_,
+                outcome_names[static_cast<std::size_t>(outcome)].data());
   write_all(progress_, progress_path_, line);
 }
 

@@ -19,9 +19,9 @@ using outcome_counts = std::array<std::size_t, batch_outcome_count>;
 
 /// A file of results that grows machine by machine and survives being killed at any moment.
 ///
-/// Beside it lies a file of its progress (NAME.run): a line that tells which run it belongs to, then one for each finished
-/// machine with the length of the results up to there, their checksum and the outcome. It is written after the results, so
-/// that what it vouches for is there; anything beyond is dropped and judged again.
+/// Beside it lies a file of its progress (NAME.run): a line that tells which run it belongs to, then one for each
+/// finished machine with the length of the results up to there, their checksum and the outcome. It is written after the
+/// results, so that what it vouches for is there; anything beyond is dropped and judged again.
 class results_file {
  public:
   /// Opens standard output when `path` is empty.

@@ -20,8 +20,8 @@ std::optional<job::reference> reference_for(const job::record& in, const std::ve
   const job::reference* best = nullptr;
   for (const auto& each : references) {
     if (in.machine.model != each.model) continue;
-    const bool fits = each.rated_voltage_V == in.machine.rated_voltage_V && each.rated_frequency_Hz == in.machine.rated_frequency_Hz &&
-                      each.shaft == in.visit.shaft;
+    const bool fits = each.rated_voltage_V == in.machine.rated_voltage_V &&
+                      each.rated_frequency_Hz == in.machine.rated_frequency_Hz && each.shaft == in.visit.shaft;
     if (fits) return each;
     if (best == nullptr) best = &each;
   }

@@ -12,13 +12,15 @@ class comma_separated final : public batch_sink {
   std::string head() const override { return report::batch_head(); }
 
   std::string piece(const judged_machine& one) const override {
-    return one.judgement ? report::batch_row(one.file, *one.judgement) : report::batch_trouble_row(one.machine, one.file, one.trouble);
+    return one.judgement ? report::batch_row(one.file, *one.judgement)
+                         : report::batch_trouble_row(one.machine, one.file, one.trouble);
   }
 };
 
 class json_lines final : public batch_sink {
   std::string piece(const judged_machine& one) const override {
-    return one.judgement ? report::json_line(one.file, *one.judgement) : report::json_trouble_line(one.machine, one.file, one.trouble);
+    return one.judgement ? report::json_line(one.file, *one.judgement)
+                         : report::json_trouble_line(one.machine, one.file, one.trouble);
   }
 };
 

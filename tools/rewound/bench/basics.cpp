@@ -65,9 +65,10 @@ job::node node_of(const question& asked, const std::string& text) {
 
 /// What a required key holds until it is answered.
 const answers_given& stand_ins() {
-  static const answers_given out{{"machine.id", "not named yet"}, {"machine.phases", "1"}, {"machine.rated_voltage_V", "230"},
-                                 {"machine.rated_frequency_Hz", "50"}, {"machine.speeds", "full"}, {"machine.speed_control", "unknown"},
-                                 {"machine.running_circuit", "unknown"}, {"visit.date", "2026-01-01"}, {"visit.state", "after_repair"}};
+  static const answers_given out{
+      {"machine.id", "not named yet"},        {"machine.phases", "1"},      {"machine.rated_voltage_V", "230"},
+      {"machine.rated_frequency_Hz", "50"},   {"machine.speeds", "full"},   {"machine.speed_control", "unknown"},
+      {"machine.running_circuit", "unknown"}, {"visit.date", "2026-01-01"}, {"visit.state", "after_repair"}};
   return out;
 }
 
@@ -103,9 +104,15 @@ const std::vector<question>& basic_questions() {
 }
 
 answers_given usual_answers(const judged_by& by, const std::string& today) {
-  answers_given out{{"machine.phases", "1"}, {"machine.rated_voltage_V", "230"}, {"machine.rated_frequency_Hz", "50"},
-                    {"machine.speeds", "high medium low"}, {"machine.speed_control", "unknown"}, {"machine.running_circuit", "unknown"},
-                    {"visit.date", today}, {"visit.state", "after_repair"}, {"visit.shaft", "loaded"}};
+  answers_given out{{"machine.phases", "1"},
+                    {"machine.rated_voltage_V", "230"},
+                    {"machine.rated_frequency_Hz", "50"},
+                    {"machine.speeds", "high medium low"},
+                    {"machine.speed_control", "unknown"},
+                    {"machine.running_circuit", "unknown"},
+                    {"visit.date", today},
+                    {"visit.state", "after_repair"},
+                    {"visit.shaft", "loaded"}};
   const auto number = [](double value) { return report::number_text(value); };
   const auto list = [](const std::vector<std::string>& names) {
     std::string text;
@@ -147,7 +154,8 @@ job::record record_of(const answers_given& answers) {
   job::node_table visit;
   for (const auto& asked : basic_questions())
     if (const auto found = all.find(id_of(asked)); found != all.end())
-      (std::string_view(asked.section) == "machine" ? machine : visit).emplace_back(asked.key, node_of(asked, found->second));
+      (std::string_view(asked.section) == "machine" ? machine : visit)
+          .emplace_back(asked.key, node_of(asked, found->second));
   job::node_table root;
   root.emplace_back("format", job::node{.value = std::string("rewound-record/1")});
   root.emplace_back("run_up", job::node{.value = job::node_list{}});
@@ -192,13 +200,16 @@ answers_given left_in_journal(const safekeeping& disk) {
 }
 
 constexpr std::string_view basics_help =
-    "These are questions about the machine and this visit; readings come after them. Enter takes what stands in brackets, `-` says not "
-    "known, `back` or `undo` goes one question back, `list` shows the answers so far, `quit` ends: the answers are kept. In quotes a word "
+    "These are questions about the machine and this visit; readings come after them. Enter takes what stands in "
+    "brackets, `-` says not "
+    "known, `back` or `undo` goes one question back, `list` shows the answers so far, `quit` ends: the answers are "
+    "kept. In quotes a word "
     "is an answer and no command: \"help\".";
 
 void list_answers(terminal& person, const answers_given& given) {
   for (const auto& each : basic_questions())
-    if (const auto found = given.find(id_of(each)); found != given.end()) person.say(std::string(each.asks) + ": " + found->second, "  ");
+    if (const auto found = given.find(id_of(each)); found != given.end())
+      person.say(std::string(each.asks) + ": " + found->second, "  ");
   if (given.empty()) person.say("nothing yet");
 }
 
@@ -212,7 +223,8 @@ said told_apart(terminal& person, const std::string& line, const answers_given& 
   if (line == "help" || line == "?") person.say(basics_help);
   else if (line == "list") list_answers(person, given);
   else if (word == "drop" || word == "correct") person.say("`back` goes to the question whose answer is to change.");
-  else if (line == "judge" || line == "plan" || line == "curve" || line == "done" || line == "next" || line == "skip" || word == "go")
+  else if (line == "judge" || line == "plan" || line == "curve" || line == "done" || line == "next" || line == "skip" ||
+           word == "go")
     person.say("Not yet: first who the machine is. `help` tells more.");
   else return said::an_answer;
   return said::a_command;
@@ -230,7 +242,8 @@ std::string fallback_of(const std::string& id, const answers_given& usual, const
 }
 
 /// One answer, asked for until the record's reader takes it. @returns false where the person wants the question before
-bool ask_one(terminal& person, safekeeping& disk, const question& asked, const answers_given& usual, answers_given& given) {
+bool ask_one(terminal& person, safekeeping& disk, const question& asked, const answers_given& usual,
+             answers_given& given) {
   const auto id = id_of(asked);
   const std::string fallback = fallback_of(id, usual, given);
   for (;;) {
@@ -270,7 +283,9 @@ job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by)
   auto left = left_in_journal(disk);
   answers_given given;
   const auto& questions = basic_questions();
-  person.say("A new record. First who the machine is; Enter takes what stands in brackets, `-` says not known, `back` goes one back, `help` tells more.");
+  person.say(
+      "A new record. First who the machine is; Enter takes what stands in brackets, `-` says not known, `back` goes "
+      "one back, `help` tells more.");
   if (!left.empty()) person.say("Answers of the session before are taken up from the journal.");
   for (std::size_t i = 0; i < questions.size();) {
     const auto id = id_of(questions[i]);

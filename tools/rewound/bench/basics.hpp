@@ -43,8 +43,8 @@ answers_given usual_answers(const judged_by& by, const std::string& today);
 /// @throws base::error of the record's own reader
 job::record record_of(const answers_given& answers);
 
-/// Asks the basics of a new record, one after another. Each answer is in the journal before the next question; those that an
-/// earlier session left there are taken up.
+/// Asks the basics of a new record, one after another. Each answer is in the journal before the next question; those
+/// that an earlier session left there are taken up.
 ///
 /// @throws gone
 job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by);

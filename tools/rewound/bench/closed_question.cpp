@@ -48,8 +48,8 @@ bool reads_as_number(std::string_view name) {
   }
 }
 
-std::string ask_choice(session& at, const std::string& prompt, const std::vector<std::string>& words, const std::string& usual,
-                       const std::optional<step>& here) {
+std::string ask_choice(session& at, const std::string& prompt, const std::vector<std::string>& words,
+                       const std::string& usual, const std::optional<step>& here) {
   std::string allowed;
   for (const auto& word : words) allowed += (allowed.empty() ? "" : &word == &words.back() ? " or " : ", ") + word;
   for (;;) {

@@ -20,10 +20,11 @@ bool reads_as_number(std::string_view name);
 /// One word of a list, asked for until it is one. Enter takes `usual`, where there is one.
 ///
 /// @throws step_left, session_over, look_again, gone
-std::string ask_choice(session& at, const std::string& prompt, const std::vector<std::string>& words, const std::string& usual = "",
-                       const std::optional<step>& here = {});
+std::string ask_choice(session& at, const std::string& prompt, const std::vector<std::string>& words,
+                       const std::string& usual = "", const std::optional<step>& here = {});
 
-/// A name of a circuit, section or position, asked for until it does not read as a number; empty where Enter was pressed.
+/// A name of a circuit, section or position, asked for until it does not read as a number; empty where Enter was
+/// pressed.
 std::string ask_name(session& at, const std::string& prompt, const std::optional<step>& here);
 
 /// A whole number without unit, asked for until it is one.

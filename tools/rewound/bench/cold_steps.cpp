@@ -32,7 +32,8 @@ void earth_step(session& at) {
   cautions_before_touching(at);
   looking_again([&] {
     auto changed = at.record();
-    const double ohms = at.ask_number("frame to earth pin, ohm", quantity::resistance, 1.0, at.read_instrument("ohmmeter"), here);
+    const double ohms =
+        at.ask_number("frame to earth pin, ohm", quantity::resistance, 1.0, at.read_instrument("ohmmeter"), here);
     changed.earth_continuity_ohm = ohms;
     changed.earth_cord_length_m = at.ask_known("length of the cord, m", quantity::length, 1.0);
     if (!at.keep(std::move(changed), "kept", "earth " + report::number_text(ohms) + " ohm")) throw look_again();
@@ -46,7 +47,8 @@ void one_resistance(session& at, const step& here) {
   const auto& done = at.record().resistance;
   const std::string usual = done.empty() ? "main" : "";
   job::resistance_section entry;
-  entry.section = ask_name(at, done.empty() ? "Winding resistance: section [main] > " : "next section (Enter: no more) > ", here);
+  entry.section =
+      ask_name(at, done.empty() ? "Winding resistance: section [main] > " : "next section (Enter: no more) > ", here);
   if (entry.section.empty()) entry.section = usual;
   if (entry.section.empty()) throw step_left{};
   const auto linked = at.read_instrument("ohmmeter");
@@ -55,9 +57,11 @@ void one_resistance(session& at, const step& here) {
   entry.expected_ohm = at.ask_known("ohms it should have at 20 degC", quantity::resistance, 1.0);
   auto changed = at.record();
   const std::string section = entry.section;
-  const std::string what = section + " " + report::number_text(entry.resistance_ohm) + " ohm at " + report::number_text(entry.winding_C) + " degC";
+  const std::string what = section + " " + report::number_text(entry.resistance_ohm) + " ohm at " +
+                           report::number_text(entry.winding_C) + " degC";
   changed.resistance.push_back(std::move(entry));
-  if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::resistance, section), "  ", "  ");
+  if (at.keep(std::move(changed), "kept", what))
+    at.person().say(cold_remark(at.judged(), check::resistance, section), "  ", "  ");
 }
 
 }  // namespace
@@ -84,12 +88,17 @@ void withstand_step(session& at) {
     entry.voltage_V = at.ask_number("test voltage, V", quantity::voltage, 1.0);
     entry.kind = ask_choice(at, "ac or dc", {"ac", "dc"}, "ac") == "dc" ? job::test_kind::dc : job::test_kind::ac;
     entry.duration_s = at.ask_number("for how long, s", quantity::time, 1.0, 60.0);
-    const auto state = ask_choice(at, "winding: new part_rewound overhauled repeat", {"new", "part_rewound", "overhauled", "repeat"}, "new");
+    const auto state = ask_choice(at, "winding: new part_rewound overhauled repeat",
+                                  {"new", "part_rewound", "overhauled", "repeat"}, "new");
     using enum job::winding_state;
-    entry.state = state == "part_rewound" ? part_rewound : state == "overhauled" ? overhauled : state == "repeat" ? repeat : as_new;
+    entry.state = state == "part_rewound" ? part_rewound
+                  : state == "overhauled" ? overhauled
+                  : state == "repeat"     ? repeat
+                                          : as_new;
     entry.broke_down = ask_choice(at, "did it break down, yes or no", {"yes", "no"}) == "yes";
     auto changed = at.record();
-    const std::string what = entry.circuit + " " + report::number_text(entry.voltage_V) + " V " + (entry.broke_down ? "broke down" : "held");
+    const std::string what =
+        entry.circuit + " " + report::number_text(entry.voltage_V) + " V " + (entry.broke_down ? "broke down" : "held");
     changed.withstand.push_back(std::move(entry));
     if (!at.keep(std::move(changed), "kept", what)) throw look_again();
     at.person().say(cold_remark(at.judged(), check::withstand, ""), "  ", "  ");

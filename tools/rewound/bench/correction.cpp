@@ -30,7 +30,8 @@ void correct_insulation(job::record& in, std::size_t place, const std::string& t
   const auto at = insulation_place_of(in, place);
   if (!at.test) refuse_correction(text, "`drop` for a reading over range, then the reading anew");
   const auto answer = parse_insulation(text);
-  if (answer.over_range) refuse_correction(text, "megohms, or seconds and megohms; `drop` first for a reading over range");
+  if (answer.over_range)
+    refuse_correction(text, "megohms, or seconds and megohms; `drop` first for a reading over range");
   const std::string circuit = in.insulation[*at.test].circuit;
   in = without_over_range(std::move(in), circuit, in.insulation[*at.test].time_s[at.reading]);
   auto& corrected = in.insulation[*at.test];
@@ -49,7 +50,8 @@ void correct_withstand(job::withstand_section& entry, std::string text) {
 }
 
 int whole_of(const typed_number& number, const std::string& text) {
-  if (number.what != quantity::plain || number.prefixed || number.value != std::round(number.value) || std::abs(number.value) > 1e6)
+  if (number.what != quantity::plain || number.prefixed || number.value != std::round(number.value) ||
+      std::abs(number.value) > 1e6)
     refuse_correction(text, "`5 4`: attempts, and how many of them started");
   return static_cast<int>(number.value);
 }
@@ -86,8 +88,11 @@ job::record with_entry_corrected(job::record in, const step& of, std::size_t pla
     case step_kind::earth: in.earth_continuity_ohm = parse_number(text, quantity::resistance, 1.0); break;
     case step_kind::resistance: {
       auto& entry = in.resistance[place];
-      if (parse_line(text, {}).numbers.size() == 1) entry.resistance_ohm = parse_number(text, quantity::resistance, 1.0);
-      else std::tie(entry.resistance_ohm, entry.winding_C) = parse_pair(text, quantity::resistance, 1.0, quantity::temperature, 1.0);
+      if (parse_line(text, {}).numbers.size() == 1)
+        entry.resistance_ohm = parse_number(text, quantity::resistance, 1.0);
+      else
+        std::tie(entry.resistance_ohm, entry.winding_C) =
+            parse_pair(text, quantity::resistance, 1.0, quantity::temperature, 1.0);
       break;
     }
     case step_kind::insulation: correct_insulation(in, place, text); break;
@@ -96,7 +101,8 @@ job::record with_entry_corrected(job::record in, const step& of, std::size_t pla
     case step_kind::leakage: in.leakage[place].current_mA = parse_number(text, quantity::current, 1e-3); break;
     case step_kind::starting: correct_starts(in.starts[place], text); break;
     case step_kind::coast_down:
-      correct_pair(text, in.coast_down->time_s[place], quantity::time, in.coast_down->speed_rpm[place], quantity::rotation);
+      correct_pair(text, in.coast_down->time_s[place], quantity::time, in.coast_down->speed_rpm[place],
+                   quantity::rotation);
       break;
     case step_kind::heat_run: correct_heat(*in.heat_run, place, text); break;
     case step_kind::checks: correct_check(in, place, text); break;

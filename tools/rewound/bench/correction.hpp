@@ -9,7 +9,8 @@
 namespace rewound::tool::bench {
 
 /// The record with an entry of a step read anew, as a person types it behind `correct 2`. Pure; what the record's own
-/// reader refuses shows when it is kept. Run-ups, whose lines depend on the speed asked for, have `with_reading_replaced`.
+/// reader refuses shows when it is kept. Run-ups, whose lines depend on the speed asked for, have
+/// `with_reading_replaced`.
 ///
 /// @param place  of the entry, from 0, as entries_of counts
 /// @throws base::error (out_of_range) where there is no such entry, or for a text that does not fit it

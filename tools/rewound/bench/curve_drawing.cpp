@@ -49,7 +49,8 @@ std::string repeated(const char* text, std::size_t count) {
 }
 
 std::string axis_lines(const frame& in, bool unicode) {
-  std::string out = std::string(margin - 1, ' ') + (unicode ? "\u2514" + repeated("\u2500", in.width) : "+" + std::string(in.width, '-')) + "\n";
+  std::string out = std::string(margin - 1, ' ') +
+                    (unicode ? "\u2514" + repeated("\u2500", in.width) : "+" + std::string(in.width, '-')) + "\n";
   const std::string end = report::number_text(in.most_V) + " V";
   return out + std::string(margin, ' ') + "0" + right_aligned(end, in.width - 1) + "\n";
 }
@@ -64,7 +65,8 @@ std::string legend(const std::vector<drawn_curve>& curves, bool expected, std::s
 
 }  // namespace
 
-std::string curve_drawing(const std::vector<drawn_curve>& curves, const std::vector<point>& expected, drawing_size size, bool unicode) {
+std::string curve_drawing(const std::vector<drawn_curve>& curves, const std::vector<point>& expected, drawing_size size,
+                          bool unicode) {
   double most_V = 0.0;
   double most_A = 0.0;
   const auto widen = [&](const std::vector<point>& points) {

@@ -13,15 +13,19 @@ std::string drawing_of(const job::record& in, const judged_by& by, const std::st
   for (const auto& each : in.machine.speeds) {
     drawn_curve curve{each, {}};
     if (const auto* run = run_up_of(in, each))
-      for (std::size_t i = 0; i < run->voltage_V.size(); ++i) curve.points.emplace_back(run->voltage_V[i], run->current_A[i]);
+      for (std::size_t i = 0; i < run->voltage_V.size(); ++i)
+        curve.points.emplace_back(run->voltage_V[i], run->current_A[i]);
     curves.push_back(std::move(curve));
   }
   std::vector<units::voltage> voltages;
   constexpr int steps = 30;
-  for (int i = 0; i <= steps; ++i) voltages.push_back(units::volts(in.machine.rated_voltage_V * (0.45 + 0.65 * i / steps)));
-  const auto there = job::expect_readings(in, by.compare_with, by.policy, speed.empty() ? in.machine.speeds.front() : speed, voltages);
+  for (int i = 0; i <= steps; ++i)
+    voltages.push_back(units::volts(in.machine.rated_voltage_V * (0.45 + 0.65 * i / steps)));
+  const auto there =
+      job::expect_readings(in, by.compare_with, by.policy, speed.empty() ? in.machine.speeds.front() : speed, voltages);
   std::vector<std::pair<double, double>> expected;
-  for (std::size_t i = 0; i < there.size(); ++i) expected.emplace_back(units::in_volts(voltages[i]), units::in_amperes(there[i].value));
+  for (std::size_t i = 0; i < there.size(); ++i)
+    expected.emplace_back(units::in_volts(voltages[i]), units::in_amperes(there[i].value));
   return curve_drawing(curves, expected, {}, unicode);
 }
 

@@ -107,7 +107,9 @@ void tell_end(session& at) {
   const auto shown = report::view_of(at.judged());
   for (const auto& reason : shown.reasons) at.person().say(reason, "  - ", "    ");
   at.person().say(std::string(report::cautions::advice_only));
-  const std::string disk = at.last_change_lost() ? "The last change is NOT on disk; the record there is the one before it." : "The record is on disk.";
+  const std::string disk = at.last_change_lost()
+                               ? "The last change is NOT on disk; the record there is the one before it."
+                               : "The record is on disk.";
   at.person().say("Decision: " + shown.decision + ". " + disk);
 }
 
@@ -127,14 +129,16 @@ job::record record_on_disk(terminal& person, safekeeping& disk, bool rehearsal) 
   auto record = job::load_record(disk.path());
   person.say("Continues " + record.machine.id + ", visit " + record.visit.day.iso() + ".");
   if (const auto hanging = left_hanging(disk.earlier()))
-    person.say("The session before ended while \"" + *hanging + "\" was being taken: `list` shows whether it is there.", "! ");
+    person.say("The session before ended while \"" + *hanging + "\" was being taken: `list` shows whether it is there.",
+               "! ");
   if (const auto copy = disk.keep_original())
     person.say("This record was written by hand: it is kept as it was in " + *copy + ".");
   if (rehearsal) record.checks[no_rehearsal_key] = false;
   return record;
 }
 
-/// A rehearsal's record and a test's are never mixed. A journal alone may say that it was one: of a record without the mark.
+/// A rehearsal's record and a test's are never mixed. A journal alone may say that it was one: of a record without the
+/// mark.
 ///
 /// @throws base::error (out_of_range)
 void expect_same_kind(const std::string& path, const job::record& there, bool rehearsal) {
@@ -153,7 +157,8 @@ void expect_same_kind(const std::string& path, const job::record& there, bool re
 }  // namespace
 
 int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_time) {
-  if (path.empty()) throw base::error(base::error_code::file_unreadable, {}, "an empty name", "the name of a record, as job.toml");
+  if (path.empty())
+    throw base::error(base::error_code::file_unreadable, {}, "an empty name", "the name of a record, as job.toml");
   const bool rehearsal = speed_of_time.rehearsal;
   // What cannot be read is refused before anything is made beside it.
   if (std::filesystem::exists(path)) expect_same_kind(path, job::load_record(path), rehearsal);
@@ -162,7 +167,9 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
   person.keep_journal([&disk](std::string_view kind, std::string_view text) { disk.note(kind, text); });
   const bool there = std::filesystem::exists(disk.path());
   if (rehearsal)
-    person.say("REHEARSAL: time runs " + report::number_text(speed_of_time.factor) + " times as fast; its readings are no test.", "! ");
+    person.say("REHEARSAL: time runs " + report::number_text(speed_of_time.factor) +
+                   " times as fast; its readings are no test.",
+               "! ");
   std::optional<job::record> record;
   try {
     record = there ? record_on_disk(person, disk, rehearsal) : first_record(person, disk, by, rehearsal);

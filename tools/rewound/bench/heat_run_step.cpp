@@ -59,8 +59,8 @@ void keep_heat(session& at, heating& now, double seconds, double value) {
   (now.cooling ? grown.cooling_ohm : now.ohms ? grown.resistance_ohm : grown.temperature_C).push_back(value);
   auto changed = at.record();
   changed.heat_run = grown;
-  const std::string what = std::string("heat run ") + (now.cooling ? "switched off " : "") + number_text(seconds) + " s " +
-                           number_text(value) + " " + now.unit();
+  const std::string what = std::string("heat run ") + (now.cooling ? "switched off " : "") + number_text(seconds) +
+                           " s " + number_text(value) + " " + now.unit();
   if (!at.keep(std::move(changed), "kept", what)) return;
   now.run = std::move(grown);
   at.person().say(what + ": " + cold_remark(at.judged(), verdict::check::heat_run, ""), "  ", "  ");
@@ -72,7 +72,8 @@ double tenths(double seconds) { return std::round(10.0 * seconds) / 10.0; }
 void sample(session& at, heating& now, double due) {
   if (const auto read = at.read_instrument(now.ohms ? "ohmmeter" : "thermometer"))
     return keep_heat(at, now, tenths(now.since_on->seconds()), *read);
-  const auto line = at.ask("at " + number_text(due) + " s, " + (now.ohms ? "ohms" : "degC") + " (Enter: missed) > ", heat_run_here);
+  const auto line =
+      at.ask("at " + number_text(due) + " s, " + (now.ohms ? "ohms" : "degC") + " (Enter: missed) > ", heat_run_here);
   if (line.empty()) return;
   try {
     const double value = parse_number(line, now.what(), 1.0);
@@ -82,12 +83,15 @@ void sample(session& at, heating& now, double due) {
   }
 }
 
-/// Sets the clock going: from the moment of switching on, or, for a run of an earlier session, from what the person knows.
+/// Sets the clock going: from the moment of switching on, or, for a run of an earlier session, from what the person
+/// knows.
 void start_clock(session& at, heating& now, const pace& speed_of_time) {
   if (now.since_on) return;
   double already_s = 0.0;
   if (now.run.time_s.empty()) at.ask("Enter at the moment it is switched on > ", heat_run_here);
-  else already_s = at.ask_number("how long since it was switched on, as 5400 or 90min", quantity::time, 1.0, {}, heat_run_here);
+  else
+    already_s =
+        at.ask_number("how long since it was switched on, as 5400 or 90min", quantity::time, 1.0, {}, heat_run_here);
   expect_not_before(already_s, now.run.time_s.empty() ? 0.0 : now.run.time_s.back());
   now.since_on.emplace(speed_of_time, already_s);
 }
@@ -138,7 +142,9 @@ void switch_off(session& at, heating& now, const pace& speed_of_time) {
     now.since_off.emplace(speed_of_time);
   }
   now.cooling = true;
-  at.person().say("Cooling: type ohms as they are read, or seconds since switch-off and ohms, `20 21.4`; soon and often; `done` ends.");
+  at.person().say(
+      "Cooling: type ohms as they are read, or seconds since switch-off and ohms, `20 21.4`; soon and often; `done` "
+      "ends.");
 }
 
 /// A typed line: seconds and a value, or the value alone while a clock runs.
@@ -158,7 +164,8 @@ void read_cooling(session& at, heating& now) {
   if (const auto read = at.read_instrument("ohmmeter")) keep_heat(at, now, tenths(now.since_off->seconds()), *read);
 }
 
-/// Whether who leaves a run read by ohms has the ohms of its cooling still to read: they carry the rise back to switch-off.
+/// Whether who leaves a run read by ohms has the ohms of its cooling still to read: they carry the rise back to
+/// switch-off.
 bool cooling_wanted(session& at, const heating& now) {
   if (!now.ohms || now.cooling || now.run.time_s.empty() || !now.run.cooling_time_s.empty()) return false;
   return ask_choice(at, "ohms while it cools: off at switch-off, or none", {"off", "none"}, "none") == "off";
@@ -166,7 +173,8 @@ bool cooling_wanted(session& at, const heating& now) {
 
 void one_heat_line(session& at, heating& now, const pace& speed_of_time) {
   if (at.record().heat_run) now.run = *at.record().heat_run;
-  const auto line = at.ask(std::string(now.cooling ? "switched off" : "heat run") + ", s " + now.unit() + " > ", heat_run_here);
+  const auto line =
+      at.ask(std::string(now.cooling ? "switched off" : "heat run") + ", s " + now.unit() + " > ", heat_run_here);
   try {
     if (now.cooling && line.empty()) read_cooling(at, now);
     else if (line == "off" || line == "switched off") switch_off(at, now, speed_of_time);
@@ -186,9 +194,10 @@ void heat_run_step(session& at, const pace& speed_of_time) {
     now.run = ask_heat_run(at);
     now.ohms = by_ohms(at, now.run);
   });
-  at.person().say(std::string("Type seconds since switched on and ") + (now.ohms ? "ohms" : "degC") +
-                  ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all; `off` once it is switched off, for the ohms "
-                  "while it cools.");
+  at.person().say(
+      std::string("Type seconds since switched on and ") + (now.ohms ? "ohms" : "degC") +
+      ", `600 20.1`; or `run 10 240`: every 10 minutes, 240 in all; `off` once it is switched off, for the ohms "
+      "while it cools.");
   for (bool asked = false;;) {
     try {
       looking_again([&] { one_heat_line(at, now, speed_of_time); });

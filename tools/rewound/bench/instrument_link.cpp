@@ -26,7 +26,8 @@ using outcome = boost::system::error_code;
 
 /// Waits for one asynchronous act until the time is up; what is still waiting is then given up by closing.
 template <class Stream>
-outcome wait_for(asio::io_context& context, Stream& stream, std::optional<outcome>& done, std::chrono::steady_clock::time_point until) {
+outcome wait_for(asio::io_context& context, Stream& stream, std::optional<outcome>& done,
+                 std::chrono::steady_clock::time_point until) {
   context.restart();
   while (!done) {
     if (context.run_one_until(until) == 0) break;
@@ -64,9 +65,10 @@ end_of_line drained(int descriptor) {
 
 using addresses = asio::ip::tcp::resolver::results_type;
 
-/// The addresses of a name, waited for until the time is up. A look-up that hangs in the system's resolver cannot be called
-/// off: it is left to a thread of its own, which Asio's own resolver would wait for at its end.
-addresses looked_up(const std::string& host, const std::string& service, std::chrono::steady_clock::time_point until, outcome& trouble) {
+/// The addresses of a name, waited for until the time is up. A look-up that hangs in the system's resolver cannot be
+/// called off: it is left to a thread of its own, which Asio's own resolver would wait for at its end.
+addresses looked_up(const std::string& host, const std::string& service, std::chrono::steady_clock::time_point until,
+                    outcome& trouble) {
   struct answer {
     addresses found;
     outcome trouble;
@@ -115,7 +117,8 @@ struct instrument_link::connection {
   }
 
   template <class Stream>
-  outcome exchange(Stream& stream, const std::string& line, std::string& answer, std::chrono::steady_clock::time_point until) {
+  outcome exchange(Stream& stream, const std::string& line, std::string& answer,
+                   std::chrono::steady_clock::time_point until) {
     input.consume(input.size());  // of an answer that came too late
     if (drained(stream.native_handle()) == end_of_line::yes) return asio::error::eof;
     std::optional<outcome> done;
@@ -135,7 +138,9 @@ struct instrument_link::connection {
 };
 
 instrument_link::instrument_link(const job::instrument_section& meter)
-    : address_(meter.address.value_or("")), query_(meter.query.value_or("")), timeout_s_(meter.timeout_s.value_or(usual_timeout_s)) {}
+    : address_(meter.address.value_or("")),
+      query_(meter.query.value_or("")),
+      timeout_s_(meter.timeout_s.value_or(usual_timeout_s)) {}
 instrument_link::~instrument_link() = default;
 instrument_link::instrument_link(instrument_link&&) noexcept = default;
 
@@ -173,7 +178,8 @@ place_on_bench place_of(std::string_view address) {
 }  // namespace
 
 std::variant<double, no_reading> instrument_link::read() {
-  const auto until = std::chrono::steady_clock::now() + std::chrono::microseconds(static_cast<long long>(1e6 * timeout_s_));
+  const auto until =
+      std::chrono::steady_clock::now() + std::chrono::microseconds(static_cast<long long>(1e6 * timeout_s_));
   std::string answer;
   outcome trouble;
   for (int attempt = 0; attempt < 2; ++attempt) {
@@ -182,7 +188,8 @@ std::variant<double, no_reading> instrument_link::read() {
     if (!kept_open) {
       open_ = std::make_unique<connection>();
       const auto place = place_of(address_);
-      trouble = place.device.empty() ? open_->open_tcp(place.host, place.port, until) : open_->open_serial(place.device, place.baud);
+      trouble = place.device.empty() ? open_->open_tcp(place.host, place.port, until)
+                                     : open_->open_serial(place.device, place.baud);
     }
     if (!trouble) trouble = open_->ask(query_ + "\n", answer, until);
     if (!trouble) return scpi_answer(answer);

@@ -16,11 +16,13 @@ constexpr double ohms_in_megohm = 1e6;
 constexpr std::string_view insulation_help = "megohms, or seconds and megohms; over range: >2000 or OL";
 
 /// Signs and words before the number that a resistance is at least.
-constexpr auto signs_of_more = std::to_array<std::string_view>({">=", ">", "\u2265", "over ", "above ", "at least ", "more than "});
+constexpr auto signs_of_more =
+    std::to_array<std::string_view>({">=", ">", "\u2265", "over ", "above ", "at least ", "more than "});
 
 /// What testers show and people write where a resistance is beyond the range.
-constexpr auto words_for_over_range = std::to_array<std::string_view>(
-    {"over range", "overrange", "over-range", "infinite", "infinity", "inf", "\u221e", "o.l.", "o.l", "ovl", "ofl", "ol", "over"});
+constexpr auto words_for_over_range =
+    std::to_array<std::string_view>({"over range", "overrange", "over-range", "infinite", "infinity", "inf", "\u221e",
+                                     "o.l.", "o.l", "ovl", "ofl", "ol", "over"});
 
 std::string_view without_blanks_around(std::string_view text) {
   while (text.starts_with(' ')) text.remove_prefix(1);
@@ -60,7 +62,8 @@ insulation_answer parse_insulation(std::string_view text) {
   const auto count = parse_line(whole, {}).numbers.size();
   if (count == 1) return {std::nullopt, parse_number(whole, quantity::resistance, ohms_in_megohm), false};
   if (count != 2)
-    throw base::error(base::error_code::out_of_range, {}, "\"" + std::string(whole) + "\"", std::string(insulation_help));
+    throw base::error(base::error_code::out_of_range, {}, "\"" + std::string(whole) + "\"",
+                      std::string(insulation_help));
   const auto [seconds, megohms] = parse_pair(whole, quantity::time, 1.0, quantity::resistance, ohms_in_megohm);
   return {seconds, megohms, false};
 }

@@ -33,7 +33,7 @@ struct insulation_test {
   double winding_C = 0.0;
   std::optional<job::insulation_section> repeats;  ///< the test whose place this one takes with its first reading
   std::string done_before;                         ///< to the machine between the two
-  std::optional<run_clock> clock;                  ///< since the tester was at its full voltage, once it was under the clock
+  std::optional<run_clock> clock;  ///< since the tester was at its full voltage, once it was under the clock
 };
 
 job::insulation_section* test_of(job::record& in, const std::string& circuit) {
@@ -42,7 +42,8 @@ job::insulation_section* test_of(job::record& in, const std::string& circuit) {
   return nullptr;
 }
 
-/// Whether the record still holds the test that is repeated: until the first new reading, and again after an undo of it.
+/// Whether the record still holds the test that is repeated: until the first new reading, and again after an undo of
+/// it.
 bool still_repeats(const insulation_test& of, const job::insulation_section& there) {
   return of.repeats && there == *of.repeats;
 }
@@ -88,19 +89,23 @@ void add_reading(job::record& in, const insulation_test& of, double seconds, dou
   test->resistance_Mohm.push_back(megohms);
 }
 
-/// Puts a change of the test on disk; the first reading of a repeated one says in the journal what it takes the place of.
+/// Puts a change of the test on disk; the first reading of a repeated one says in the journal what it takes the place
+/// of.
 bool keep_test(session& at, const insulation_test& of, job::record changed, const std::string& what) {
   const auto& there = at.record().insulation;
   const bool repeats = of.repeats && std::find(there.begin(), there.end(), *of.repeats) != there.end();
   if (!repeats) return at.keep(std::move(changed), "kept", what);
-  return at.keep(std::move(changed), "changed", "repeated: " + of.circuit + " " + readings_in_words(*of.repeats) + " -> " + what);
+  return at.keep(std::move(changed), "changed",
+                 "repeated: " + of.circuit + " " + readings_in_words(*of.repeats) + " -> " + what);
 }
 
 void stop_where_it_fails(session& at, const std::string& circuit) {
   for (const auto& finding : at.judged().findings) {
-    if (finding.check != check::insulation || finding.subject != circuit || finding.outcome != verdict::outcome::fails) continue;
+    if (finding.check != check::insulation || finding.subject != circuit || finding.outcome != verdict::outcome::fails)
+      continue;
     at.note("stopped", report::sentence(finding));
-    at.person().say(report::sentence(finding) + " End the test with `done` and discharge the winding.", "STOP  ", "      ");
+    at.person().say(report::sentence(finding) + " End the test with `done` and discharge the winding.", "STOP  ",
+                    "      ");
     return;
   }
 }
@@ -116,8 +121,8 @@ void keep_insulation(session& at, const insulation_test& of, double seconds, dou
   stop_where_it_fails(at, of.circuit);
 }
 
-/// A reading beyond the range. At one minute its least value stands among the readings, where it can err to the safe side
-/// only; at other times a least value would bend the curve and the ratios of it, so that it is noted beside them.
+/// A reading beyond the range. At one minute its least value stands among the readings, where it can err to the safe
+/// side only; at other times a least value would bend the curve and the ratios of it, so that it is noted beside them.
 void keep_over_range(session& at, const insulation_test& of, double seconds, double at_least) {
   auto changed = at.record();
   set_repeated_aside(changed, of);
@@ -134,7 +139,9 @@ void keep_over_range(session& at, const insulation_test& of, double seconds, dou
   const auto what = over_range_words(note);
   if (!keep_test(at, of, std::move(changed), what)) return;
   if (judged) at.person().say(what + ": " + cold_remark(at.judged(), check::insulation, of.circuit), "  ", "  ");
-  else at.person().say(what + ": noted beside the readings. `60 OL` says that it was so at one minute, which is judged.", "  ", "  ");
+  else
+    at.person().say(what + ": noted beside the readings. `60 OL` says that it was so at one minute, which is judged.",
+                    "  ", "  ");
 }
 
 double next_time(double after) {
@@ -149,7 +156,9 @@ void take_insulation(session& at, const insulation_test& of, const std::string& 
     const auto answer = parse_insulation(line);
     const double time_s = answer.seconds.value_or(seconds);
     if (!answer.over_range) return keep_insulation(at, of, time_s, *answer.megohms);
-    const auto top = [&] { return at.ask_number("top of the tester's range, Mohm", quantity::resistance, ohms_a_megohm); };
+    const auto top = [&] {
+      return at.ask_number("top of the tester's range, Mohm", quantity::resistance, ohms_a_megohm);
+    };
     keep_over_range(at, of, time_s, answer.megohms ? *answer.megohms : top());
   } catch (const base::error& trouble) {
     at.refuse(line, trouble);
@@ -269,11 +278,14 @@ void one_answer(session& at, insulation_test& of, const step& here, const pace& 
 void insulation_step(session& at, const pace& speed_of_time) {
   const step here{step_kind::insulation, ""};
   cautions_before_touching(at);
-  at.person().caution("The winding is charged during this test: disconnect electronics first, keep hands off, discharge afterwards.");
+  at.person().caution(
+      "The winding is charged during this test: disconnect electronics first, keep hands off, discharge afterwards.");
   auto of = looking_again([&] { return ask_test(at, here); });
   at.person().caution(report::discharge_caution(0.0));
-  at.person().say("Type megohms as they are read, `60 310`, or over range `>2000` or `OL`; `run` counts one minute down, `run 10` ten; "
-                  "`repeat` begins the test anew, `done` ends it.");
+  at.person().say(
+      "Type megohms as they are read, `60 310`, or over range `>2000` or `OL`; `run` counts one minute down, `run 10` "
+      "ten; "
+      "`repeat` begins the test anew, `done` ends it.");
   try {
     for (;;) looking_again([&] { one_answer(at, of, here, speed_of_time); });
   } catch (const step_left&) {

@@ -31,7 +31,8 @@ std::string insulation_line(const job::record& in, const insulation_place& at) {
   for (const auto& note : over_range_notes(in))
     if (note.key() == at.note_key) return over_range_words(note);
   const auto& test = in.insulation[*at.test];
-  return test.circuit + " " + number_text(test.time_s[at.reading]) + " s " + number_text(test.resistance_Mohm[at.reading]) + " Mohm";
+  return test.circuit + " " + number_text(test.time_s[at.reading]) + " s " +
+         number_text(test.resistance_Mohm[at.reading]) + " Mohm";
 }
 
 std::vector<std::string> insulation_lines(const job::record& in) {
@@ -64,12 +65,14 @@ void drop_from(std::vector<Entry>& entries, std::size_t place) {
 
 std::vector<std::string> pairs(const std::vector<double>& times, const std::vector<double>& values, const char* unit) {
   std::vector<std::string> out;
-  for (std::size_t i = 0; i < times.size(); ++i) out.push_back(number_text(times[i]) + " s " + number_text(values[i]) + " " + unit);
+  for (std::size_t i = 0; i < times.size(); ++i)
+    out.push_back(number_text(times[i]) + " s " + number_text(values[i]) + " " + unit);
   return out;
 }
 
 std::vector<std::string> heat_lines(const job::heat_run_section& run) {
-  auto out = run.resistance_ohm.empty() ? pairs(run.time_s, run.temperature_C, "degC") : pairs(run.time_s, run.resistance_ohm, "ohm");
+  auto out = run.resistance_ohm.empty() ? pairs(run.time_s, run.temperature_C, "degC")
+                                        : pairs(run.time_s, run.resistance_ohm, "ohm");
   for (const auto& line : pairs(run.cooling_time_s, run.cooling_ohm, "ohm")) out.push_back("switched off " + line);
   return out;
 }
@@ -105,20 +108,27 @@ std::vector<std::string> entries_of(const job::record& in, const step& of) {
       if (in.earth_continuity_ohm) out.push_back("earth " + number_text(*in.earth_continuity_ohm) + " ohm");
       return out;
     case step_kind::resistance:
-      return lines_of(in.resistance, [](const auto& e) { return e.section + " " + number_text(e.resistance_ohm) + " ohm at " + number_text(e.winding_C) + " degC"; });
+      return lines_of(in.resistance, [](const auto& e) {
+        return e.section + " " + number_text(e.resistance_ohm) + " ohm at " + number_text(e.winding_C) + " degC";
+      });
     case step_kind::insulation: return insulation_lines(in);
     case step_kind::withstand:
-      return lines_of(in.withstand, [](const auto& e) { return e.circuit + " " + number_text(e.voltage_V) + " V " + (e.broke_down ? "broke down" : "held"); });
+      return lines_of(in.withstand, [](const auto& e) {
+        return e.circuit + " " + number_text(e.voltage_V) + " V " + (e.broke_down ? "broke down" : "held");
+      });
     case step_kind::run_up:
       if (const auto* run = run_up_of(in, of.speed))
         for (std::size_t i = 0; i < run->voltage_V.size(); ++i) out.push_back(reading_words(in, of.speed, i));
       return out;
-    case step_kind::leakage: return lines_of(in.leakage, [](const auto& e) { return e.condition + " " + number_text(e.current_mA) + " mA"; });
+    case step_kind::leakage:
+      return lines_of(in.leakage, [](const auto& e) { return e.condition + " " + number_text(e.current_mA) + " mA"; });
     case step_kind::starting:
-      return lines_of(in.starts, [](const auto& e) { return e.position + " " + std::to_string(e.successes) + " of " + std::to_string(e.attempts); });
-    case step_kind::coast_down: return in.coast_down ? pairs(in.coast_down->time_s, in.coast_down->speed_rpm, "rpm") : out;
-    case step_kind::heat_run:
-      return in.heat_run ? heat_lines(*in.heat_run) : out;
+      return lines_of(in.starts, [](const auto& e) {
+        return e.position + " " + std::to_string(e.successes) + " of " + std::to_string(e.attempts);
+      });
+    case step_kind::coast_down:
+      return in.coast_down ? pairs(in.coast_down->time_s, in.coast_down->speed_rpm, "rpm") : out;
+    case step_kind::heat_run: return in.heat_run ? heat_lines(*in.heat_run) : out;
     case step_kind::checks:
       for (const auto& key : answered_checks(in)) out.push_back(key + (in.checks.at(key) ? " yes" : " no"));
       return out;

@@ -34,8 +34,8 @@ std::optional<over_range_note> over_range_of(std::string_view key) {
 }  // namespace
 
 std::string over_range_note::key() const {
-  return std::string(over_range_head) + circuit + " " + number_text(time_s) + std::string(seconds_then_least) + at_least_Mohm +
-         std::string(megohms_end);
+  return std::string(over_range_head) + circuit + " " + number_text(time_s) + std::string(seconds_then_least) +
+         at_least_Mohm + std::string(megohms_end);
 }
 
 std::vector<over_range_note> over_range_notes(const job::record& in) {
@@ -63,7 +63,8 @@ std::string over_range_words(const over_range_note& note) {
 std::vector<std::string> answered_checks(const job::record& in) {
   std::vector<std::string> out;
   for (const auto& [key, passed] : in.checks)
-    if (key != no_rehearsal_key && !key.starts_with(over_range_head) && !key.starts_with(read_beside_head)) out.push_back(key);
+    if (key != no_rehearsal_key && !key.starts_with(over_range_head) && !key.starts_with(read_beside_head))
+      out.push_back(key);
   return out;
 }
 

@@ -9,8 +9,9 @@ namespace rewound::tool::bench {
 
 namespace {
 
-constexpr auto step_names = std::to_array<std::string_view>(
-    {"earth", "resistance", "insulation", "withstand", "run-up", "leakage", "starting", "coast-down", "heat run", "checks"});
+constexpr auto step_names =
+    std::to_array<std::string_view>({"earth", "resistance", "insulation", "withstand", "run-up", "leakage", "starting",
+                                     "coast-down", "heat run", "checks"});
 
 const job::run_up_section* run_of(const job::record& in, const std::string& speed) {
   for (const auto& run : in.run_up)
@@ -29,7 +30,8 @@ bool run_up_recorded(const job::record& in, const std::string& speed) {
 
 bool insulation_recorded(const job::record& in, bool ten_minutes) {
   const double until = ten_minutes ? 600.0 : 60.0;
-  return std::any_of(in.insulation.begin(), in.insulation.end(), [&](const auto& test) { return test.time_s.back() >= until - 0.5; });
+  return std::any_of(in.insulation.begin(), in.insulation.end(),
+                     [&](const auto& test) { return test.time_s.back() >= until - 0.5; });
 }
 
 /// Whether the frame is known to be earthed; nothing where the record does not say.
@@ -80,7 +82,8 @@ std::vector<planned_step> plan_of(const job::record& in, const verdict::policy& 
   if (policy.needs(check::withstand)) add(step_kind::withstand, !in.withstand.empty());
   if (policy.needs(check::draw) || policy.needs(check::steps))
     for (const auto& speed : in.machine.speeds) out.push_back({{step_kind::run_up, speed}, run_up_recorded(in, speed)});
-  if (policy.needs(check::leakage) && !frame.value_or(false) && !low_voltage) add(step_kind::leakage, !in.leakage.empty());
+  if (policy.needs(check::leakage) && !frame.value_or(false) && !low_voltage)
+    add(step_kind::leakage, !in.leakage.empty());
   if (policy.needs(check::starting)) add(step_kind::starting, !in.starts.empty());
   if (policy.needs(check::coast_down)) add(step_kind::coast_down, in.coast_down.has_value());
   if (policy.needs(check::heat_run)) add(step_kind::heat_run, in.heat_run.has_value());
@@ -108,7 +111,8 @@ std::optional<step> step_named(std::string_view text, const job::record& in) {
 std::vector<double> run_up_voltages(const job::record& in) {
   const double rated = in.machine.rated_voltage_V;
   std::vector<double> out;
-  // Steps on which a curve's exponent and curvature show; below half of the rating many rotors stand (common practice, no source).
+  // Steps on which a curve's exponent and curvature show; below half of the rating many rotors stand (common practice,
+  // no source).
   for (const double share : {0.50, 0.65, 0.80, 0.90, 1.0}) out.push_back(std::round(share * rated));
   out.back() = rated;
   const double mains = in.visit.supply_voltage_V.value_or(0.0);

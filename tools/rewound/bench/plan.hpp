@@ -12,9 +12,20 @@
 
 namespace rewound::tool::bench {
 
-/// The steps of a visit, in the order in which they are asked for: what is read cold first, nothing under voltage before
-/// insulation.
-enum class step_kind { earth, resistance, insulation, withstand, run_up, leakage, starting, coast_down, heat_run, checks };
+/// The steps of a visit, in the order in which they are asked for: what is read cold first, nothing under voltage
+/// before insulation.
+enum class step_kind {
+  earth,
+  resistance,
+  insulation,
+  withstand,
+  run_up,
+  leakage,
+  starting,
+  coast_down,
+  heat_run,
+  checks
+};
 
 struct step {
   step_kind kind = step_kind::insulation;

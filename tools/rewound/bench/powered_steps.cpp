@@ -22,19 +22,23 @@ void leakage_step(session& at) {
     looking_again([&] {
       const bool first = at.record().leakage.empty();
       job::leakage_section entry;
-      const auto polarity = first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
-                                  : ask_choice(at, "next polarity, normal or reversed; Enter:", {"normal", "reversed", "no more"}, "no more", here);
+      const auto polarity =
+          first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
+                : ask_choice(at, "next polarity, normal or reversed; Enter:", {"normal", "reversed", "no more"},
+                             "no more", here);
       if (polarity == "no more") throw step_left{};
       entry.reversed = polarity == "reversed";
       entry.switched_on = ask_choice(at, "switch, on or off", {"on", "off"}, "on") == "on";
-      entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") + (*entry.reversed ? ", reversed" : ", normal");
+      entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") +
+                        (*entry.reversed ? ", reversed" : ", normal");
       entry.current_mA = at.ask_number("frame to earth, mA", quantity::current, 1e-3);
       entry.voltage_V = at.ask_known("at what voltage, V", quantity::voltage, 1.0);
       auto changed = at.record();
       const std::string condition = entry.condition;
       const std::string what = condition + " " + report::number_text(entry.current_mA) + " mA";
       changed.leakage.push_back(std::move(entry));
-      if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::leakage, condition), "  ", "  ");
+      if (at.keep(std::move(changed), "kept", what))
+        at.person().say(cold_remark(at.judged(), check::leakage, condition), "  ", "  ");
     });
 }
 
@@ -44,7 +48,8 @@ void starting_step(session& at) {
     looking_again([&] {
       const bool first = at.record().starts.empty();
       job::starts_section entry;
-      entry.position = ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
+      entry.position =
+          ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
       if (entry.position.empty() && !first) throw step_left{};
       if (entry.position.empty()) entry.position = "upright";
       entry.attempts = ask_whole(at, "attempts", 5);
@@ -53,14 +58,17 @@ void starting_step(session& at) {
       entry.time_to_speed_s = at.ask_known("time to speed at the rated voltage, s", quantity::time, 1.0);
       auto changed = at.record();
       const std::string position = entry.position;
-      const std::string what = position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
+      const std::string what =
+          position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
       changed.starts.push_back(std::move(entry));
-      if (at.keep(std::move(changed), "kept", what)) at.person().say(cold_remark(at.judged(), check::starting, position), "  ", "  ");
+      if (at.keep(std::move(changed), "kept", what))
+        at.person().say(cold_remark(at.judged(), check::starting, position), "  ", "  ");
     });
 }
 
 void coast_down_step(session& at) {
-  at.person().say("Coast-down: at full speed switch off, windings open; type seconds since then and rpm, `1 1120`; ten or more.");
+  at.person().say(
+      "Coast-down: at full speed switch off, windings open; type seconds since then and rpm, `1 1120`; ten or more.");
   const step here{step_kind::coast_down, ""};
   for (;;)
     looking_again([&] {
@@ -71,7 +79,8 @@ void coast_down_step(session& at) {
         if (!changed.coast_down) changed.coast_down.emplace();
         changed.coast_down->time_s.push_back(seconds);
         changed.coast_down->speed_rpm.push_back(rpm);
-        if (at.keep(std::move(changed), "kept", "coast-down " + line)) at.person().say(cold_remark(at.judged(), check::coast_down, ""), "  ", "  ");
+        if (at.keep(std::move(changed), "kept", "coast-down " + line))
+          at.person().say(cold_remark(at.judged(), check::coast_down, ""), "  ", "  ");
       } catch (const base::error& trouble) {
         at.refuse(line, trouble);
       }

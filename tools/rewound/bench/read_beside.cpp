@@ -22,12 +22,14 @@ std::string all_digits(double value) {
   return {text, end};
 }
 
-/// What notes beside a reading begin with: which reading, and, of several with the same volts and amperes, the how manieth.
+/// What notes beside a reading begin with: which reading, and, of several with the same volts and amperes, the how
+/// manieth.
 std::vector<std::string> note_heads(const job::run_up_section& run) {
   std::vector<std::string> plain;
   std::vector<std::string> out;
   for (std::size_t i = 0; i < run.voltage_V.size(); ++i) {
-    plain.push_back(std::string(read_beside_head) + run.speed + " " + number_text(run.voltage_V[i]) + " V " + number_text(run.current_A[i]) + " A");
+    plain.push_back(std::string(read_beside_head) + run.speed + " " + number_text(run.voltage_V[i]) + " V " +
+                    number_text(run.current_A[i]) + " A");
     const auto same = std::count(plain.begin(), plain.end(), plain.back());
     out.push_back(plain.back() + (same > 1 ? " (" + std::to_string(same) + ")" : "") + ": ");
   }
@@ -72,7 +74,8 @@ std::vector<beside_reading> beside_of(const job::record& in, const job::run_up_s
 
 std::vector<beside_reading> take_beside(job::record& in, const job::run_up_section& run) {
   auto out = beside_of(in, run);
-  for (const auto& head : note_heads(run)) std::erase_if(in.checks, [&](const auto& each) { return each.first.starts_with(head); });
+  for (const auto& head : note_heads(run))
+    std::erase_if(in.checks, [&](const auto& each) { return each.first.starts_with(head); });
   return out;
 }
 

@@ -8,8 +8,8 @@
 
 #include <rewound/job/record.hpp>
 
-// Watts and rpm of some readings of a speed. The record's lists hold them of all its readings or of none; until all have
-// them they are noted under [checks], each beside the reading it was taken with, and judged by nobody.
+// Watts and rpm of some readings of a speed. The record's lists hold them of all its readings or of none; until all
+// have them they are noted under [checks], each beside the reading it was taken with, and judged by nobody.
 namespace rewound::tool::bench {
 
 /// What all their keys begin with.

@@ -24,12 +24,15 @@ const verdict::draw_row* row_of(const job::result& judged, const std::string& sp
 
 const verdict::finding* draw_finding(const job::result& judged, const std::string& speed) {
   for (const auto& finding : judged.findings)
-    if (finding.check == verdict::check::draw && finding.subject == speed && finding.bearing == verdict::bearing::decides) return &finding;
+    if (finding.check == verdict::check::draw && finding.subject == speed &&
+        finding.bearing == verdict::bearing::decides)
+      return &finding;
   return nullptr;
 }
 
 /// How the whole speed stands, by its row and finding in the judgement.
-std::string standing(const job::result& judged, const verdict::draw_row& row, const std::string& speed, double rated_V) {
+std::string standing(const job::result& judged, const verdict::draw_row& row, const std::string& speed,
+                     double rated_V) {
   using verdict::expectation;
   const bool by_curve = row.judged_by == expectation::reference || row.judged_by == expectation::earlier;
   if (by_curve && row.level_percent) {
@@ -46,7 +49,8 @@ std::string standing(const job::result& judged, const verdict::draw_row& row, co
   const auto* finding = draw_finding(judged, speed);
   std::string out = at + report::with_uncertainty(now, half) + " A";
   if (row.judged_by == expectation::nameplate && row.expected_at_rated)
-    out += ", marked " + number_text(units::in_amperes(*row.expected_at_rated)) + " A, " + signed_percent(row.level_percent->value, half / now * 100.0);
+    out += ", marked " + number_text(units::in_amperes(*row.expected_at_rated)) + " A, " +
+           signed_percent(row.level_percent->value, half / now * 100.0);
   else if (row.judged_by == expectation::nameplate_ceiling && finding != nullptr && finding->limit_high)
     out += ", ceiling " + number_text(*finding->limit_high) + " A";
   else return out + "; nothing to hold it against: not enough yet";
@@ -72,7 +76,8 @@ std::string run_up_remark(const job::result& judged, const std::optional<job::ex
     const double mean = units::in_amperes(expected->value);
     const double half = 0.5 * (units::in_amperes(expected->high) - units::in_amperes(expected->low));
     const double off = 100.0 * (current_A / mean - 1.0);
-    out = "expected " + report::with_uncertainty(mean, half) + " A, read " + signed_percent(off, 100.0 * half / mean) + "; ";
+    out = "expected " + report::with_uncertainty(mean, half) + " A, read " + signed_percent(off, 100.0 * half / mean) +
+          "; ";
   }
   const auto* row = row_of(judged, speed);
   return out + (row == nullptr ? "not enough yet" : standing(judged, *row, speed, rated_V));
@@ -93,8 +98,8 @@ std::string in_words(const verdict::finding& finding) {
   return quantity + " " + number_text(*finding.value, half) + (finding.unit == "1" ? "" : " " + finding.unit);
 }
 
-/// What was found and decides nothing, such as a coast-down with no other to hold it against. A finding that decides and has
-/// no value yet waits for more readings.
+/// What was found and decides nothing, such as a coast-down with no other to hold it against. A finding that decides
+/// and has no value yet waits for more readings.
 std::string standing_for_information(const job::result& judged, verdict::check which, const std::string& subject) {
   const verdict::finding* first = nullptr;
   for (const auto& finding : judged.findings) {

@@ -34,7 +34,8 @@ void put(std::vector<Value>& list, std::size_t place, const Value& value) {
 void put_channel(std::vector<double>& list, std::size_t place, const std::optional<double>& value, const char* what) {
   if (list.empty()) return;
   if (!value)
-    throw error(error_code::missing_key, {"", 0, what}, "nothing", std::string(what) + " too, as at the readings before, or `drop " + what + "`");
+    throw error(error_code::missing_key, {"", 0, what}, "nothing",
+                std::string(what) + " too, as at the readings before, or `drop " + what + "`");
   put(list, place, *value);
 }
 
@@ -43,11 +44,15 @@ std::string tell_beside(const job::run_up_section& run, const run_up_entry& entr
   const bool watts = entry.power_W && run.power_W.empty();
   const bool rpm = entry.speed_rpm && run.speed_rpm.empty();
   if (!watts && !rpm) return "";
-  return std::string(watts && rpm ? "watts and rpm are" : watts ? "watts are" : "rpm are") +
-         " noted beside this reading and not judged yet: other readings have none. `correct 1 ...` with them completes the list";
+  return std::string(watts && rpm ? "watts and rpm are"
+                     : watts      ? "watts are"
+                                  : "rpm are") +
+         " noted beside this reading and not judged yet: other readings have none. `correct 1 ...` with them completes "
+         "the list";
 }
 
-void put_reading(job::record& in, job::run_up_section& run, std::size_t place, const run_up_entry& entry, std::string& told) {
+void put_reading(job::record& in, job::run_up_section& run, std::size_t place, const run_up_entry& entry,
+                 std::string& told) {
   const std::size_t count = run.voltage_V.size();
   auto beside = take_beside(in, run);
   put_channel(run.power_W, place, entry.power_W, "watts");
@@ -58,7 +63,8 @@ void put_reading(job::record& in, job::run_up_section& run, std::size_t place, c
   put(run.voltage_V, place, entry.voltage_V);
   put(run.current_A, place, mean);
   put(beside, place, beside_reading{entry.power_W, entry.speed_rpm});
-  for (std::size_t line = 0; line < run.line_current_A.size(); ++line) put(run.line_current_A[line], place, entry.current_A[line]);
+  for (std::size_t line = 0; line < run.line_current_A.size(); ++line)
+    put(run.line_current_A[line], place, entry.current_A[line]);
   put_beside(in, run, beside);
   told = tell_beside(run, entry);
   const bool rpm_says = !run.speed_rpm.empty() && run.turning.empty();
@@ -88,7 +94,8 @@ changed_run_up with_reading(job::record in, const run_up_entry& entry) {
   auto& run = section_for(in, entry.speed);
   // Line voltages read by another hand: one more reading without them would leave the lists uneven.
   if (!run.line_voltage_V.empty())
-    throw error(error_code::out_of_range, {"", 0, "line_voltage_V"}, "a speed with line voltages", "such a run-up is continued in the file");
+    throw error(error_code::out_of_range, {"", 0, "line_voltage_V"}, "a speed with line voltages",
+                "such a run-up is continued in the file");
   put_reading(in, run, run.voltage_V.size(), entry, out.told);
   out.record = std::move(in);
   return out;

@@ -13,14 +13,15 @@ namespace rewound::tool::bench {
 
 struct changed_run_up {
   job::record record;
-  std::string told;  ///< what could not be kept in the speed's lists and is noted beside the reading; empty: all of it was
+  std::string
+      told;  ///< what could not be kept in the speed's lists and is noted beside the reading; empty: all of it was
 };
 
 /// The run-up of a speed (leads as marked), or null.
 const job::run_up_section* run_up_of(const job::record& in, const std::string& speed);
 
-/// A reading added behind those of its speed. Watts and rpm are kept in lists where all readings of the speed have them, and
-/// noted beside the reading until then.
+/// A reading added behind those of its speed. Watts and rpm are kept in lists where all readings of the speed have
+/// them, and noted beside the reading until then.
 ///
 /// @throws base::error (missing_key) where the speed's readings have watts or rpm and this one has not
 changed_run_up with_reading(job::record in, const run_up_entry& entry);

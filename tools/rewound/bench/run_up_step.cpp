@@ -38,11 +38,20 @@ double voltage_asked_for(const session& at, const run_up_state& state) {
 
 reading_facts facts_of(session& at, const run_up_state& state, std::size_t place) {
   const auto& run = *run_up_of(at.record(), state.speed);
-  reading_facts out{.speed = state.speed, .index = static_cast<int>(place), .voltage_V = run.voltage_V[place],
-                    .current_A = run.current_A[place], .rated_V = at.record().machine.rated_voltage_V,
-                    .rated_current_A = at.record().machine.rated_current_A, .expected = {}, .before_V = {}, .before_A = {}, .accepted = {}, .turning = true};
+  reading_facts out{.speed = state.speed,
+                    .index = static_cast<int>(place),
+                    .voltage_V = run.voltage_V[place],
+                    .current_A = run.current_A[place],
+                    .rated_V = at.record().machine.rated_voltage_V,
+                    .rated_current_A = at.record().machine.rated_current_A,
+                    .expected = {},
+                    .before_V = {},
+                    .before_A = {},
+                    .accepted = {},
+                    .turning = true};
   if (run.voltage_V[place] > 0.0)
-    out.expected = job::expect_reading(at.record(), at.by().compare_with, at.by().policy, state.speed, units::volts(run.voltage_V[place]));
+    out.expected = job::expect_reading(at.record(), at.by().compare_with, at.by().policy, state.speed,
+                                       units::volts(run.voltage_V[place]));
   const auto turned = [&](std::size_t i) { return run.turning.empty() || run.turning[i]; };
   out.turning = turned(place);
   if (place > 0 && turned(place) && turned(place - 1)) {
@@ -54,7 +63,8 @@ reading_facts facts_of(session& at, const run_up_state& state, std::size_t place
   return out;
 }
 
-const verdict::rules::named_suspect* suspect_at(const job::result& judged, const std::string& speed, std::size_t place) {
+const verdict::rules::named_suspect* suspect_at(const job::result& judged, const std::string& speed,
+                                                std::size_t place) {
   for (const auto& each : judged.suspects)
     if (each.speed == speed && each.reading.index == static_cast<int>(place)) return &each;
   return nullptr;
@@ -71,8 +81,11 @@ void remark_on(session& at, run_up_state& state, std::size_t place) {
   const auto stops = stops_after(facts, at.judged(), at.by().policy);
   state.again.reset();
   const std::string number = std::to_string(place + 1) + "  ";
-  if (set_aside(at, state.speed, place)) at.person().say("set aside: it looks misread, and the judgement leaves it out.", number, "   ");
-  else at.person().say(run_up_remark(at.judged(), facts.expected, state.speed, facts.current_A, facts.rated_V), number, "   ");
+  if (set_aside(at, state.speed, place))
+    at.person().say("set aside: it looks misread, and the judgement leaves it out.", number, "   ");
+  else
+    at.person().say(run_up_remark(at.judged(), facts.expected, state.speed, facts.current_A, facts.rated_V), number,
+                    "   ");
   bool voltage_down = false;
   for (const auto& stop : stops) {
     const bool asks = stop.why == stop_reason::misread;
@@ -82,19 +95,24 @@ void remark_on(session& at, run_up_state& state, std::size_t place) {
     else {
       const auto which = static_cast<std::size_t>(stop.index);
       const auto* suspect = suspect_at(at.judged(), state.speed, which);
-      state.again = asked_again{state.speed, which, suspect != nullptr && suspect->reading.voltage ? suspect->reading.would_fit : std::nullopt};
+      state.again =
+          asked_again{state.speed, which,
+                      suspect != nullptr && suspect->reading.voltage ? suspect->reading.would_fit : std::nullopt};
     }
   }
   if (voltage_down) at.person().wait_for_enter("press Enter when the voltage is down > ");
 }
 
-std::string as_kept(const job::record& in, const std::string& speed, std::size_t place) { return reading_words(in, speed, place); }
+std::string as_kept(const job::record& in, const std::string& speed, std::size_t place) {
+  return reading_words(in, speed, place);
+}
 
-/// Whether a line answers the reading that is asked for again: at its voltage, or at the one that would fit. Any other is a
-/// reading of its own, and takes no other one's place.
+/// Whether a line answers the reading that is asked for again: at its voltage, or at the one that would fit. Any other
+/// is a reading of its own, and takes no other one's place.
 std::optional<std::size_t> answered_by(const session& at, const run_up_state& state, const run_up_entry& entry) {
   if (!state.again || entry.speed != state.again->speed) return std::nullopt;
-  constexpr double same_voltage = 0.02;  // two readings meant for one voltage differ by less (common practice, no source)
+  constexpr double same_voltage =
+      0.02;  // two readings meant for one voltage differ by less (common practice, no source)
   const auto near = [&](double volts) { return std::abs(entry.voltage_V - volts) <= same_voltage * volts; };
   const bool same = near(voltage_asked_for(at, state)) || (state.again->would_fit_V && near(*state.again->would_fit_V));
   return same ? std::optional(state.again->place) : std::nullopt;
@@ -133,7 +151,8 @@ void correct(session& at, run_up_state& state, const std::string& rest) {
   const auto place = static_cast<std::size_t>(number) - 1;
   const auto line = parse_line(rest.substr(blank + 1), {});
   const auto& machine = at.record().machine;
-  take(at, state, as_run_up(line, {state.speed, run->voltage_V[place], machine.rated_voltage_V, machine.phases}), place);
+  take(at, state, as_run_up(line, {state.speed, run->voltage_V[place], machine.rated_voltage_V, machine.phases}),
+       place);
 }
 
 /// The ammeter's reading of the one line, or of three lines in turn; empty where it gave none.
@@ -150,10 +169,15 @@ std::vector<double> line_currents(session& at) {
 }
 
 /// Reads every instrument that answers by itself; volts that none of them reads are those asked for.
-std::optional<run_up_entry> from_instruments(session& at, const run_up_state& state, const std::optional<double>& volts) {
+std::optional<run_up_entry> from_instruments(session& at, const run_up_state& state,
+                                             const std::optional<double>& volts) {
   const auto& in = at.record();
   if (!answers(in, "ammeter")) return std::nullopt;
-  run_up_entry out{.speed = state.speed, .voltage_V = volts.value_or(voltage_asked_for(at, state)), .current_A = {}, .power_W = {}, .speed_rpm = {}};
+  run_up_entry out{.speed = state.speed,
+                   .voltage_V = volts.value_or(voltage_asked_for(at, state)),
+                   .current_A = {},
+                   .power_W = {},
+                   .speed_rpm = {}};
   if (!volts && answers(in, "voltmeter")) {
     const auto read = at.read_instrument("voltmeter");
     if (!read) return std::nullopt;
@@ -171,7 +195,8 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
   if (line == "keep" && state.again) {
     state.accepted.emplace(state.again->speed, static_cast<int>(state.again->place));
     at.note("kept", "as read: " + as_kept(at.record(), state.again->speed, state.again->place));
-    if (set_aside(at, state.again->speed, state.again->place)) at.person().say("kept as read; the judgement sets it aside.", "  ");
+    if (set_aside(at, state.again->speed, state.again->place))
+      at.person().say("kept as read; the judgement sets it aside.", "  ");
     state.again.reset();
   } else if (line == "stalled") {
     const auto* run = run_up_of(at.record(), state.speed);
@@ -189,14 +214,16 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
   } else if (line == "drop rpm") {
     at.keep(without_rpm(at.record(), state.speed), "changed", "dropped: rpm of " + state.speed);
   } else if (line.empty() || line == "read" || line.starts_with("read ")) {
-    const auto volts = line.starts_with("read ") ? std::optional(parse_number(line.substr(5), quantity::voltage, 1.0)) : std::nullopt;
+    const auto volts =
+        line.starts_with("read ") ? std::optional(parse_number(line.substr(5), quantity::voltage, 1.0)) : std::nullopt;
     if (const auto entry = from_instruments(at, state, volts)) {
       std::string amperes;
       for (const double line_A : entry->current_A) amperes += " " + number_text(line_A);
       at.person().say("read " + number_text(entry->voltage_V) + " V" + amperes + " A", "   ");
       take(at, state, *entry, answered_by(at, state, *entry));
     }
-    if (!answers(at.record(), "ammeter")) at.person().say("Type amps, or volts and amps; `done` leaves this speed, `help` tells more.");
+    if (!answers(at.record(), "ammeter"))
+      at.person().say("Type amps, or volts and amps; `done` leaves this speed, `help` tells more.");
   } else return false;
   return true;
 }
@@ -205,12 +232,14 @@ void one_line(session& at, run_up_state& state) {
   const auto shown = number_text(voltage_asked_for(at, state));
   const std::string unit = at.record().machine.phases == 3 ? " V, A A A" : " V, A";
   const std::string name = is_typed_number(state.speed) ? state.speed + ":" : state.speed;
-  const auto line = at.ask(name + (state.again ? " again " : " ") + shown + unit + " > ", step{step_kind::run_up, state.speed});
+  const auto line =
+      at.ask(name + (state.again ? " again " : " ") + shown + unit + " > ", step{step_kind::run_up, state.speed});
   try {
     if (run_up_command(at, state, line)) return;
     const auto typed = parse_line(line, at.record().machine.speeds);
     if (typed.numbers.empty() && typed.speed) throw step_left{step{step_kind::run_up, *typed.speed}};
-    const auto entry = as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V, at.record().machine.phases});
+    const auto entry = as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V,
+                                         at.record().machine.phases});
     take(at, state, entry, answered_by(at, state, entry));
   } catch (const base::error& trouble) {
     at.refuse(line, trouble);
@@ -226,7 +255,8 @@ bool speed_complete(const session& at, const std::string& speed) {
 void tell_numbered_speeds(session& at) {
   for (const auto& name : at.record().machine.speeds) {
     if (!is_typed_number(name)) continue;
-    at.person().say("Speeds here are named by numbers: `" + name + ":` goes to one, `" + name + ": 110 .61` is a reading of it; without "
+    at.person().say("Speeds here are named by numbers: `" + name + ":` goes to one, `" + name +
+                    ": 110 .61` is a reading of it; without "
                     "the colon a number is a reading.");
     return;
   }

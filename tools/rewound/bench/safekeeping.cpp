@@ -48,8 +48,8 @@ std::string whole_text(const std::string& path) {
   return out.str();
 }
 
-/// A name beside a file that nothing has yet: job.toml.before-bench, job.toml.before-bench.2 and so on. Nothing where one
-/// of those there already holds the text.
+/// A name beside a file that nothing has yet: job.toml.before-bench, job.toml.before-bench.2 and so on. Nothing where
+/// one of those there already holds the text.
 std::optional<std::string> free_name(const std::string& stem, const std::optional<std::string>& text) {
   std::string name = stem;
   for (int number = 2; std::filesystem::exists(std::filesystem::symlink_status(name)); ++number) {
@@ -80,14 +80,16 @@ bool write_line(int descriptor, std::string_view line) {
 /// @throws base::error (file_unwritable)
 int opened_journal(const std::string& path) {
   const int out = ::open(path.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
-  if (out < 0) throw error(error_code::file_unwritable, {path, 0, ""}, std::strerror(errno), "a journal beside the record");
+  if (out < 0)
+    throw error(error_code::file_unwritable, {path, 0, ""}, std::strerror(errno), "a journal beside the record");
   return out;
 }
 
 bool locked(int descriptor) { return ::flock(descriptor, LOCK_EX | LOCK_NB) == 0; }
 
 [[noreturn]] void refuse_held(const std::string& path) {
-  throw error(error_code::file_unwritable, {path, 0, ""}, "a record that another bench has open", "one bench a record; end the other first");
+  throw error(error_code::file_unwritable, {path, 0, ""}, "a record that another bench has open",
+              "one bench a record; end the other first");
 }
 
 /// Whether a name still stands for the file that is open.
@@ -215,7 +217,8 @@ std::optional<std::string> safekeeping::set_journal_aside_of_a_record() {
   if (std::none_of(earlier_.begin(), earlier_.end(), makes_a_record)) return std::nullopt;
   const auto name = *free_name(journal_path() + ".before", std::nullopt);
   if (std::rename(journal_path().c_str(), name.c_str()) != 0)
-    throw error(error_code::file_unwritable, {journal_path(), 0, ""}, std::strerror(errno), "a folder in which the old journal can be renamed");
+    throw error(error_code::file_unwritable, {journal_path(), 0, ""}, std::strerror(errno),
+                "a folder in which the old journal can be renamed");
   ::close(journal_);
   journal_ = -1;
   earlier_.clear();
@@ -233,7 +236,8 @@ std::optional<std::string> left_hanging(const std::vector<journal_entry>& entrie
     if (entry.kind == "typed") typed = entry.text;
     else if (entry.kind != "opened") typed.clear();
     if (entry.kind == "given") join(given, entry.text);
-    else if (entry.kind != "typed" && entry.kind != "opened" && entry.kind != "measured" && entry.kind != "refused") given.clear();
+    else if (entry.kind != "typed" && entry.kind != "opened" && entry.kind != "measured" && entry.kind != "refused")
+      given.clear();
   }
   join(given, typed);
   return given.empty() ? std::nullopt : std::optional(given);

@@ -30,9 +30,9 @@ struct record_taken : base::error {
 };
 
 /// Keeps a record on disk, whole at any moment, and beside it `<record>.journal`: one line for everything typed, kept
-/// or changed, each flushed to disk before the next prompt. While it lives no other bench can open the same record: journal and record are
-/// locked, and before each writing it is seen to that the journal under its name is still the one that is locked. A journal
-/// that was removed meanwhile is written again.
+/// or changed, each flushed to disk before the next prompt. While it lives no other bench can open the same record:
+/// journal and record are locked, and before each writing it is seen to that the journal under its name is still the
+/// one that is locked. A journal that was removed meanwhile is written again.
 class safekeeping {
  public:
   /// @throws base::error (file_unwritable) where the journal cannot be opened or another bench holds the record
@@ -51,14 +51,15 @@ class safekeeping {
 
   /// Writes the record: into a temporary file, flushed, renamed over the old one, the folder flushed.
   ///
-  /// What another hand wrote into the file since it was last read or written here is kept as `<record>.edited-meanwhile`.
+  /// What another hand wrote into the file since it was last read or written here is kept as
+  /// `<record>.edited-meanwhile`.
   ///
   /// @returns the name of that copy, or nothing where the file was as it was left
   /// @throws base::error (file_unwritable); the record on disk is then the one before; record_taken
   std::optional<std::string> save(const job::record& in);
 
-  /// Keeps a record that is not as this program writes it as it is, as `<record>.before-bench`: remarks and layout are not
-  /// rewritten. Copies are numbered; none is overwritten.
+  /// Keeps a record that is not as this program writes it as it is, as `<record>.before-bench`: remarks and layout are
+  /// not rewritten. Copies are numbered; none is overwritten.
   /// @returns the copy's name, or nothing where there is nothing to lose or a copy has it already
   std::optional<std::string> keep_original();
 
@@ -69,20 +70,20 @@ class safekeeping {
  private:
   std::string path_;
   std::string last_text_;  ///< of the record's file, as it was last read or written here
-  int journal_ = -1;  ///< open and locked
-  int record_ = -1;   ///< the same, once there is one
+  int journal_ = -1;       ///< open and locked
+  int record_ = -1;        ///< the same, once there is one
   std::vector<journal_entry> earlier_;
 
   void open_journal();
-  bool hold_record();       ///< locks the file that now has the record's name. @returns false where another bench has it
+  bool hold_record();  ///< locks the file that now has the record's name. @returns false where another bench has it
   void expect_still_ours();
 };
 
 /// Whether an entry says that the answers before it are in a record.
 bool makes_a_record(const journal_entry& entry);
 
-/// What an earlier session took and did not keep, since a kill came between: the answers given since the last change, and the
-/// last line typed where nothing was made of it.
+/// What an earlier session took and did not keep, since a kill came between: the answers given since the last change,
+/// and the last line typed where nothing was made of it.
 std::optional<std::string> left_hanging(const std::vector<journal_entry>& entries);
 
 }  // namespace rewound::tool::bench

@@ -17,9 +17,12 @@ namespace rewound::tool::bench {
 namespace {
 
 constexpr std::string_view help_text =
-    "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, `stalled` behind it "
-    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` an "
-    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` or `stop` leaves a step, `cancel` what is being asked for, "
+    "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, "
+    "`stalled` behind it "
+    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, "
+    "`correct 2 110 .61` an "
+    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` or `stop` leaves a step, "
+    "`cancel` what is being asked for, "
     "`go insulation` (or another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
 
 /// An error of the record's reader without the line of a file that the person does not see.
@@ -75,7 +78,8 @@ void session::refuse(const std::string& line, const base::error& trouble) {
 }
 
 /// The number of an answer; nothing where it was refused.
-std::optional<double> session::number_of(const std::string& prompt, const std::string& line, quantity what, double unit_in_si) {
+std::optional<double> session::number_of(const std::string& prompt, const std::string& line, quantity what,
+                                         double unit_in_si) {
   try {
     const double value = parse_number(line, what, unit_in_si);
     note_given(prompt, line);
@@ -86,8 +90,8 @@ std::optional<double> session::number_of(const std::string& prompt, const std::s
   }
 }
 
-double session::ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual,
-                           const std::optional<step>& here) {
+double session::ask_number(const std::string& prompt, quantity what, double unit_in_si,
+                           const std::optional<double>& usual, const std::optional<step>& here) {
   for (;;) {
     const auto line = ask(prompt + (usual ? " [" + report::number_text(*usual) + "]" : "") + " > ", here);
     if (line.empty() && usual) {
@@ -182,7 +186,8 @@ std::size_t entry_number(const std::string& which) {
   std::size_t number = 0;
   const auto [end, code] = std::from_chars(which.data(), which.data() + which.size(), number);
   if (code != std::errc() || end != which.data() + which.size() || number == 0)
-    throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"", "the number of an entry, as `list` shows it");
+    throw base::error(base::error_code::out_of_range, {}, "\"" + which + "\"",
+                      "the number of an entry, as `list` shows it");
   return number - 1;
 }
 
@@ -214,7 +219,8 @@ void session::correct(const std::string& rest, const std::optional<step>& here) 
     auto changed = with_entry_corrected(record_, *here, place, text);
     const std::string before = entries_of(record_, *here)[place];
     const std::string after = entries_of(changed, *here)[place];
-    if (keep(std::move(changed), "changed", before + " -> " + after)) person_.say(before + " by " + after, "  replaced ", "  ");
+    if (keep(std::move(changed), "changed", before + " -> " + after))
+      person_.say(before + " by " + after, "  replaced ", "  ");
   } catch (const base::error& trouble) {
     refuse("correct " + rest, trouble);
   }
@@ -256,11 +262,17 @@ bool session::command(const std::string& line, const std::optional<step>& here) 
     for (std::size_t i = 0; i < entries.size(); ++i) person_.say(entries[i], std::to_string(i + 1) + "  ", "   ");
   } else if (line == "plan") {
     for (const auto& each : plan_of(record_, by_.policy))
-      person_.say(each.step.name() + (each.recorded ? "" : left.contains(each.step) ? ": left open" : ": to do"), each.recorded ? "  ok  " : "  --  ");
+      person_.say(each.step.name() + (each.recorded              ? ""
+                                      : left.contains(each.step) ? ": left open"
+                                                                 : ": to do"),
+                  each.recorded ? "  ok  " : "  --  ");
   } else if (word == "go") {
     const auto to = step_named(rest, record_);
     if (to) throw step_left{to};
-    person_.say("\"" + rest + "\" is no step: earth, resistance, insulation, withstand, a speed, leakage, starting, coast-down, heat run, checks", "! ");
+    person_.say("\"" + rest +
+                    "\" is no step: earth, resistance, insulation, withstand, a speed, leakage, starting, coast-down, "
+                    "heat run, checks",
+                "! ");
   } else return false;
   return true;
 }

@@ -20,7 +20,8 @@ namespace rewound::tool::bench {
 /// The person leaves a step: it counts as done for this session, and the dialogue goes on with `to` or what comes next.
 struct step_left {
   std::optional<step> to = {};
-  std::optional<step> from = {};  ///< the step that was asked for then: of run-ups perhaps another speed's than was begun with
+  std::optional<step> from =
+      {};  ///< the step that was asked for then: of run-ups perhaps another speed's than was begun with
 };
 
 /// The person ends the session.
@@ -45,21 +46,22 @@ class session {
   std::string ask(const std::string& prompt, const std::optional<step>& asking = {});
 
   /// One number, asked for until it is one. Enter takes `usual`, where there is one.
-  double ask_number(const std::string& prompt, quantity what, double unit_in_si, const std::optional<double>& usual = {},
-                    const std::optional<step>& here = {});
+  double ask_number(const std::string& prompt, quantity what, double unit_in_si,
+                    const std::optional<double>& usual = {}, const std::optional<step>& here = {});
   /// The same, but Enter says that it is not known.
   std::optional<double> ask_known(const std::string& prompt, quantity what, double unit_in_si);
   /// A text; Enter takes the usual one.
   std::string ask_text(const std::string& prompt, const std::string& usual);
 
-  /// Puts a changed record on disk. What the record's own reader refuses is told and not kept; while the disk takes nothing
-  /// the person may make room and try again, or drop the change.
+  /// Puts a changed record on disk. What the record's own reader refuses is told and not kept; while the disk takes
+  /// nothing the person may make room and try again, or drop the change.
   ///
   /// @param event  kept, changed or undone
   /// @returns whether it was kept
   bool keep(job::record changed, const std::string& event, const std::string& what);
 
-  /// One of several answers that are kept together: in the journal before the next is asked for. `undo` leaves them out.
+  /// One of several answers that are kept together: in the journal before the next is asked for. `undo` leaves them
+  /// out.
   void note_given(const std::string& prompt, const std::string& answer);
 
   /// Tells why what was typed is not taken, and notes it.
@@ -72,8 +74,8 @@ class session {
   /// @returns nothing, after a line that says why, where there is no reading: it is then typed
   std::optional<double> read_instrument(const std::string& kind);
 
-  std::set<step> left;  ///< steps that the person left as they are
-  std::optional<step> now;  ///< the step that asks; none between steps
+  std::set<step> left;                                         ///< steps that the person left as they are
+  std::optional<step> now;                                     ///< the step that asks; none between steps
   bool last_change_lost() const { return last_change_lost_; }  ///< the disk did not take it
 
  private:

@@ -12,12 +12,13 @@ namespace {
 
 using report::number_text;
 
-/// How many times the expected or the marked current stops a run-up nearer the rated voltage (common practice, no source).
+/// How many times the expected or the marked current stops a run-up nearer the rated voltage (common practice, no
+/// source).
 constexpr double gross_share = 3.0;
 
 /// Above the band of good machines and above the expected value by the policy's share; without either, above the marked
-/// current, which a machine at low voltage does not reach unless its rotor stands or its winding is shorted. Nearer the rated
-/// voltage only a gross excess stops: a moderate one is for the judgement.
+/// current, which a machine at low voltage does not reach unless its rotor stands or its winding is shorted. Nearer the
+/// rated voltage only a gross excess stops: a moderate one is for the judgement.
 std::optional<stop> far_above(const reading_facts& facts, const verdict::policy& policy) {
   if (!facts.turning) return std::nullopt;
   const bool low = facts.voltage_V < policy.practice("bench_low_voltage_percent").value / 100.0 * facts.rated_V;
@@ -25,34 +26,40 @@ std::optional<stop> far_above(const reading_facts& facts, const verdict::policy&
   std::string beside;
   if (facts.expected) {
     const double expected = units::in_amperes(facts.expected->value);
-    if (facts.current_A <= share * expected || facts.current_A <= units::in_amperes(facts.expected->far_high)) return std::nullopt;
+    if (facts.current_A <= share * expected || facts.current_A <= units::in_amperes(facts.expected->far_high))
+      return std::nullopt;
     beside = "expected " + number_text(expected) + " A";
   } else {
     if (!facts.rated_current_A || facts.current_A <= share * *facts.rated_current_A) return std::nullopt;
     beside = "marked " + number_text(*facts.rated_current_A) + " A at the rated voltage";
   }
-  return stop{stop_reason::far_above,
-              number_text(facts.current_A) + " A at " + number_text(facts.voltage_V) + " V is far too much (" + beside +
-                  "). Voltage to zero, switch off: is the rotor free, the tap right, the range right? Otherwise shorted turns.", facts.index};
+  return stop{
+      stop_reason::far_above,
+      number_text(facts.current_A) + " A at " + number_text(facts.voltage_V) + " V is far too much (" + beside +
+          "). Voltage to zero, switch off: is the rotor free, the tap right, the range right? Otherwise shorted turns.",
+      facts.index};
 }
 
 std::optional<stop> not_following(const reading_facts& facts, const verdict::policy& policy) {
-  if (!facts.before_V || !facts.before_A || *facts.before_V <= 0.0 || *facts.before_A <= 0.0 || facts.current_A <= 0.0) return std::nullopt;
+  if (!facts.before_V || !facts.before_A || *facts.before_V <= 0.0 || *facts.before_A <= 0.0 || facts.current_A <= 0.0)
+    return std::nullopt;
   const double rise = std::log(facts.voltage_V / *facts.before_V);
   constexpr double smallest_step = 0.02;  // a smaller change of voltage leaves the exponent to the meters' digits
   if (rise < smallest_step) return std::nullopt;
   const double exponent = std::log(facts.current_A / *facts.before_A) / rise;
   if (exponent <= policy.practice("bench_exponent_high").value) return std::nullopt;
   return stop{stop_reason::not_following,
-              "the current no longer follows the voltage: " + number_text(*facts.before_A) + " A at " + number_text(*facts.before_V) +
-                  " V, now " + number_text(facts.current_A) + " A at " + number_text(facts.voltage_V) +
-                  " V. Voltage to zero, switch off, and look before going on.", facts.index};
+              "the current no longer follows the voltage: " + number_text(*facts.before_A) + " A at " +
+                  number_text(*facts.before_V) + " V, now " + number_text(facts.current_A) + " A at " +
+                  number_text(facts.voltage_V) + " V. Voltage to zero, switch off, and look before going on.",
+              facts.index};
 }
 
 std::string misread_line(const measurement::suspect_reading& reading, bool just_read) {
   using measurement::suspicion;
   const std::string unit = reading.voltage ? " V" : "";
-  const std::string read = (just_read ? "" : "reading " + std::to_string(reading.index + 1) + ", ") + number_text(reading.read) + unit;
+  const std::string read =
+      (just_read ? "" : "reading " + std::to_string(reading.index + 1) + ", ") + number_text(reading.read) + unit;
   if (reading.would_fit) return read + "? " + number_text(*reading.would_fit) + " would fit: type it again, or `keep`";
   switch (reading.why) {
     case suspicion::falls_with_voltage: return read + "? It fell while the voltage rose: read it again, or `keep`";
@@ -103,7 +110,8 @@ energising may_energise(const job::result& judged) {
   std::string open;
   std::string circuits;
   for (const auto& finding : judged.findings) {
-    const bool cold = finding.check == check::insulation || finding.check == check::earth || finding.check == check::withstand;
+    const bool cold =
+        finding.check == check::insulation || finding.check == check::earth || finding.check == check::withstand;
     if (cold && finding.outcome == outcome::fails) return {permission::refused, report::sentence(finding)};
     if (finding.check != check::insulation || finding.bearing != verdict::bearing::decides) continue;
     // Only the one-minute value is the judgement; a curve that falls is one more reason to wait.
@@ -113,7 +121,8 @@ energising may_energise(const job::result& judged) {
       circuits += (circuits.empty() ? "" : ", ") + finding.subject;
     }
     // Every open point is told: who agrees to one has not agreed to another.
-    if (finding.outcome != outcome::conforms && finding.value) open += (open.empty() ? "" : " ") + report::sentence(finding);
+    if (finding.outcome != outcome::conforms && finding.value)
+      open += (open.empty() ? "" : " ") + report::sentence(finding);
   }
   if (!measured) return {permission::refused, "insulation has not been judged: a one-minute reading comes first"};
   if (!winding) open = "judged were only: " + circuits + "; \"" + std::string(winding_circuit) + "\" was not. " + open;
@@ -126,12 +135,15 @@ energising may_withstand(const job::result& judged, const std::string& circuit) 
   if (may.permission == permission::refused) return may;
   bool measured = false;
   for (const auto& finding : judged.findings) {
-    if (finding.check != verdict::check::insulation || finding.bearing != verdict::bearing::decides || finding.subject != circuit) continue;
+    if (finding.check != verdict::check::insulation || finding.bearing != verdict::bearing::decides ||
+        finding.subject != circuit)
+      continue;
     if (finding.outcome != verdict::outcome::conforms) return {permission::refused, report::sentence(finding)};
     if (finding.value && finding.quantity == "insulation_at_40_C") measured = true;
   }
   if (measured) return {permission::granted, ""};
-  return {permission::refused, "insulation of \"" + circuit + "\" has not been judged: a one-minute reading comes first"};
+  return {permission::refused,
+          "insulation of \"" + circuit + "\" has not been judged: a one-minute reading comes first"};
 }
 
 }  // namespace rewound::tool::bench

@@ -10,7 +10,8 @@
 #include <rewound/job/result.hpp>
 #include <rewound/verdict/policy.hpp>
 
-// When the person is stopped: the findings are those of job::judge, the numbers those of reference/limits/practice.table.
+// When the person is stopped: the findings are those of job::judge, the numbers those of
+// reference/limits/practice.table.
 namespace rewound::tool::bench {
 
 /// Why a run-up stops.

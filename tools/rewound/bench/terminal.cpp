@@ -200,8 +200,8 @@ void terminal::wait_for_enter(const std::string& prompt) {
     }
     refuse(line, "Enter first, then type it");
     if (!editor_)
-      throw base::error(base::error_code::out_of_range, {"standard input", static_cast<int>(piped_lines_), ""}, "\"" + plain(line) + "\"",
-                        "an empty line where Enter is asked for; nothing after it was read");
+      throw base::error(base::error_code::out_of_range, {"standard input", static_cast<int>(piped_lines_), ""},
+                        "\"" + plain(line) + "\"", "an empty line where Enter is asked for; nothing after it was read");
   }
 }
 

@@ -45,8 +45,8 @@ class terminal {
   /// A line that replaces itself, such as a countdown; only where moves().
   void status(std::string_view text);
 
-  /// Waits for a key during a run, in seconds. A number typed meanwhile is told not to be taken and stands in the journal
-  /// as refused; words end the run and answer the next question.
+  /// Waits for a key during a run, in seconds. A number typed meanwhile is told not to be taken and stands in the
+  /// journal as refused; words end the run and answer the next question.
   ///
   /// @returns true when Enter was pressed, words were typed or an interrupt came @throws gone at the end of input
   bool stopped_within(double seconds);

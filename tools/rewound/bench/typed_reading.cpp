@@ -24,48 +24,85 @@ struct unit_word {
 
 /// Units as they are typed. Megamperes are no one's reading: `MA` is not listed, so that a capital slip is asked again.
 constexpr auto unit_words = std::to_array<unit_word>({
-    {"V", 1.0, quantity::voltage, false},        {"v", 1.0, quantity::voltage, false},
-    {"Vac", 1.0, quantity::voltage, false},      {"Vdc", 1.0, quantity::voltage, false},
-    {"volt", 1.0, quantity::voltage, false},     {"volts", 1.0, quantity::voltage, false},
-    {"mV", 1e-3, quantity::voltage, true},       {"kV", 1e3, quantity::voltage, true},
-    {"A", 1.0, quantity::current, false},        {"a", 1.0, quantity::current, false},
-    {"amp", 1.0, quantity::current, false},      {"amps", 1.0, quantity::current, false},
-    {"mA", 1e-3, quantity::current, true},       {"ma", 1e-3, quantity::current, true},
-    {"uA", 1e-6, quantity::current, true},       {"\u00b5A", 1e-6, quantity::current, true},
+    {"V", 1.0, quantity::voltage, false},
+    {"v", 1.0, quantity::voltage, false},
+    {"Vac", 1.0, quantity::voltage, false},
+    {"Vdc", 1.0, quantity::voltage, false},
+    {"volt", 1.0, quantity::voltage, false},
+    {"volts", 1.0, quantity::voltage, false},
+    {"mV", 1e-3, quantity::voltage, true},
+    {"kV", 1e3, quantity::voltage, true},
+    {"A", 1.0, quantity::current, false},
+    {"a", 1.0, quantity::current, false},
+    {"amp", 1.0, quantity::current, false},
+    {"amps", 1.0, quantity::current, false},
+    {"mA", 1e-3, quantity::current, true},
+    {"ma", 1e-3, quantity::current, true},
+    {"uA", 1e-6, quantity::current, true},
+    {"\u00b5A", 1e-6, quantity::current, true},
     {"\u03bcA", 1e-6, quantity::current, true},
-    {"W", 1.0, quantity::power, false},          {"w", 1.0, quantity::power, false},
-    {"watt", 1.0, quantity::power, false},       {"watts", 1.0, quantity::power, false},
-    {"kW", 1e3, quantity::power, true},          {"mW", 1e-3, quantity::power, true},
-    {"rpm", 1.0, quantity::rotation, false},     {"RPM", 1.0, quantity::rotation, false},
-    {"r/min", 1.0, quantity::rotation, false},   {"1/min", 1.0, quantity::rotation, false},
-    {"ohm", 1.0, quantity::resistance, true},    {"ohms", 1.0, quantity::resistance, true},
-    {"Ohm", 1.0, quantity::resistance, true},    {"\u03a9", 1.0, quantity::resistance, true},
-    {"\u2126", 1.0, quantity::resistance, true}, {"mohm", 1e-3, quantity::resistance, true},
-    {"m\u03a9", 1e-3, quantity::resistance, true}, {"m\u2126", 1e-3, quantity::resistance, true},
-    {"kohm", 1e3, quantity::resistance, true},   {"kOhm", 1e3, quantity::resistance, true},
-    {"k\u03a9", 1e3, quantity::resistance, true}, {"k\u2126", 1e3, quantity::resistance, true},
-    {"Mohm", 1e6, quantity::resistance, true},   {"Mohms", 1e6, quantity::resistance, true},
-    {"MOhm", 1e6, quantity::resistance, true},   {"megohm", 1e6, quantity::resistance, true},
-    {"megohms", 1e6, quantity::resistance, true}, {"M\u03a9", 1e6, quantity::resistance, true},
-    {"M\u2126", 1e6, quantity::resistance, true}, {"Gohm", 1e9, quantity::resistance, true},
-    {"Gohms", 1e9, quantity::resistance, true},  {"GOhm", 1e9, quantity::resistance, true},
-    {"G\u03a9", 1e9, quantity::resistance, true}, {"G\u2126", 1e9, quantity::resistance, true},
-    {"s", 1.0, quantity::time, false},           {"sec", 1.0, quantity::time, false},
-    {"min", 60.0, quantity::time, true},         {"h", 3600.0, quantity::time, true},
-    {"C", 1.0, quantity::temperature, false},    {"degC", 1.0, quantity::temperature, false},
-    {"\u00b0C", 1.0, quantity::temperature, false}, {"\u00baC", 1.0, quantity::temperature, false},
+    {"W", 1.0, quantity::power, false},
+    {"w", 1.0, quantity::power, false},
+    {"watt", 1.0, quantity::power, false},
+    {"watts", 1.0, quantity::power, false},
+    {"kW", 1e3, quantity::power, true},
+    {"mW", 1e-3, quantity::power, true},
+    {"rpm", 1.0, quantity::rotation, false},
+    {"RPM", 1.0, quantity::rotation, false},
+    {"r/min", 1.0, quantity::rotation, false},
+    {"1/min", 1.0, quantity::rotation, false},
+    {"ohm", 1.0, quantity::resistance, true},
+    {"ohms", 1.0, quantity::resistance, true},
+    {"Ohm", 1.0, quantity::resistance, true},
+    {"\u03a9", 1.0, quantity::resistance, true},
+    {"\u2126", 1.0, quantity::resistance, true},
+    {"mohm", 1e-3, quantity::resistance, true},
+    {"m\u03a9", 1e-3, quantity::resistance, true},
+    {"m\u2126", 1e-3, quantity::resistance, true},
+    {"kohm", 1e3, quantity::resistance, true},
+    {"kOhm", 1e3, quantity::resistance, true},
+    {"k\u03a9", 1e3, quantity::resistance, true},
+    {"k\u2126", 1e3, quantity::resistance, true},
+    {"Mohm", 1e6, quantity::resistance, true},
+    {"Mohms", 1e6, quantity::resistance, true},
+    {"MOhm", 1e6, quantity::resistance, true},
+    {"megohm", 1e6, quantity::resistance, true},
+    {"megohms", 1e6, quantity::resistance, true},
+    {"M\u03a9", 1e6, quantity::resistance, true},
+    {"M\u2126", 1e6, quantity::resistance, true},
+    {"Gohm", 1e9, quantity::resistance, true},
+    {"Gohms", 1e9, quantity::resistance, true},
+    {"GOhm", 1e9, quantity::resistance, true},
+    {"G\u03a9", 1e9, quantity::resistance, true},
+    {"G\u2126", 1e9, quantity::resistance, true},
+    {"s", 1.0, quantity::time, false},
+    {"sec", 1.0, quantity::time, false},
+    {"min", 60.0, quantity::time, true},
+    {"h", 3600.0, quantity::time, true},
+    {"C", 1.0, quantity::temperature, false},
+    {"degC", 1.0, quantity::temperature, false},
+    {"\u00b0C", 1.0, quantity::temperature, false},
+    {"\u00baC", 1.0, quantity::temperature, false},
     {"\u2103", 1.0, quantity::temperature, false},
-    {"Hz", 1.0, quantity::frequency, false},     {"hz", 1.0, quantity::frequency, false},
-    {"HZ", 1.0, quantity::frequency, false},     {"%", 1.0, quantity::percent, false},
-    {"percent", 1.0, quantity::percent, false},  {"%RH", 1.0, quantity::percent, false},
-    {"cm", 1e-2, quantity::length, true},        {"mm", 1e-3, quantity::length, true},
-    {"m", 1e-3, quantity::plain, true},          {"u", 1e-6, quantity::plain, true},
-    {"k", 1e3, quantity::plain, true},           {"K", 1e3, quantity::plain, true},
-    {"M", 1e6, quantity::plain, true},           {"G", 1e9, quantity::plain, true},
+    {"Hz", 1.0, quantity::frequency, false},
+    {"hz", 1.0, quantity::frequency, false},
+    {"HZ", 1.0, quantity::frequency, false},
+    {"%", 1.0, quantity::percent, false},
+    {"percent", 1.0, quantity::percent, false},
+    {"%RH", 1.0, quantity::percent, false},
+    {"cm", 1e-2, quantity::length, true},
+    {"mm", 1e-3, quantity::length, true},
+    {"m", 1e-3, quantity::plain, true},
+    {"u", 1e-6, quantity::plain, true},
+    {"k", 1e3, quantity::plain, true},
+    {"K", 1e3, quantity::plain, true},
+    {"M", 1e6, quantity::plain, true},
+    {"G", 1e9, quantity::plain, true},
 });
 
 const unit_word* unit_named(std::string_view text) {
-  const auto found = std::find_if(unit_words.begin(), unit_words.end(), [&](const auto& each) { return each.text == text; });
+  const auto found =
+      std::find_if(unit_words.begin(), unit_words.end(), [&](const auto& each) { return each.text == text; });
   return found == unit_words.end() ? nullptr : &*found;
 }
 
@@ -128,8 +165,8 @@ bool starts_number(std::string_view word) {
   return (c >= '0' && c <= '9') || c == '.' || c == '-' || c == '+';
 }
 
-/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant. A colon may end it, and has
-/// to end one that is a number: `2: 110 .61`.
+/// A speed's name at the head of the line; a name may hold blanks, the longest that fits is meant. A colon may end it,
+/// and has to end one that is a number: `2: 110 .61`.
 std::optional<std::string> speed_at_head(std::string_view& text, const std::vector<std::string>& speeds) {
   const std::string* best = nullptr;
   for (const auto& speed : speeds) {
@@ -150,7 +187,8 @@ void expect_unambiguous(std::string_view text, const std::vector<std::string>& s
   if (words.empty()) return;
   for (const auto& speed : speeds)
     if (words.front() == speed && is_one_number(speed))
-      refuse(speed, "`" + speed + ":` for the speed of that name, or a unit behind the number, as " + speed + "V or " + speed + "A");
+      refuse(speed, "`" + speed + ":` for the speed of that name, or a unit behind the number, as " + speed + "V or " +
+                        speed + "A");
 }
 
 std::string names(const std::vector<std::string>& speeds) {
@@ -172,7 +210,8 @@ typed_line parse_line(std::string_view text, const std::vector<std::string>& spe
       continue;
     }
     const auto* unit = unit_named(word);
-    if (unit != nullptr && !out.numbers.empty() && out.numbers.back().what == quantity::plain && !out.numbers.back().prefixed) {
+    if (unit != nullptr && !out.numbers.empty() && out.numbers.back().what == quantity::plain &&
+        !out.numbers.back().prefixed) {
       give_unit(out.numbers.back(), *unit);
       continue;
     }
@@ -215,14 +254,17 @@ double value_of(const typed_number& number, quantity what, double unit_in_si) {
 
 }  // namespace
 
-std::pair<double, double> parse_pair(std::string_view text, quantity first, double first_unit, quantity second, double second_unit) {
+std::pair<double, double> parse_pair(std::string_view text, quantity first, double first_unit, quantity second,
+                                     double second_unit) {
   const auto line = parse_line(text, {});
   if (line.numbers.size() != 2 || line.stalled) refuse(text, "two numbers");
   const auto& a = line.numbers[0];
   const auto& b = line.numbers[1];
-  if (fits(a, first, first_unit) && fits(b, second, second_unit)) return {value_of(a, first, first_unit), value_of(b, second, second_unit)};
+  if (fits(a, first, first_unit) && fits(b, second, second_unit))
+    return {value_of(a, first, first_unit), value_of(b, second, second_unit)};
   const bool told_apart = a.what == second || b.what == first;  // a bare prefix tells nothing
-  if (told_apart && fits(b, first, first_unit) && fits(a, second, second_unit)) return {value_of(b, first, first_unit), value_of(a, second, second_unit)};
+  if (told_apart && fits(b, first, first_unit) && fits(a, second, second_unit))
+    return {value_of(b, first, first_unit), value_of(a, second, second_unit)};
   refuse(text, "two numbers without units, or with those asked for");
 }
 
@@ -246,7 +288,8 @@ std::optional<double> take(std::vector<typed_number>& from, quantity what) {
   return std::nullopt;
 }
 
-/// Whether the voltage is among the numbers without unit: not where it was typed with one, nor where only amperes are left.
+/// Whether the voltage is among the numbers without unit: not where it was typed with one, nor where only amperes are
+/// left.
 bool voltage_first(const std::vector<typed_number>& plain, std::size_t missing_currents, bool voltage_known) {
   return !voltage_known && plain.size() > missing_currents;
 }
@@ -275,7 +318,8 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
   if (!out.speed_rpm && next != left.end()) out.speed_rpm = placed(quantity::rotation);
   if (next != left.end()) refuse("too many numbers", "volts, amperes, watts, rpm");
   if (out.current_A.size() < wanted)
-    refuse("too few numbers", wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");
+    refuse("too few numbers",
+           wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");
   out.voltage_V = voltage.value_or(prompt.suggested_V);
   // Nobody runs up from a fiftieth of the rating at more amperes than volts (common practice, no source).
   if (out.voltage_V < 0.02 * prompt.rated_V && out.current_A.front() > out.voltage_V)

@@ -11,7 +11,19 @@
 namespace rewound::tool::bench {
 
 /// What a number's unit says it is; `plain` where no unit was typed.
-enum class quantity { plain, voltage, current, power, rotation, resistance, time, temperature, length, frequency, percent };
+enum class quantity {
+  plain,
+  voltage,
+  current,
+  power,
+  rotation,
+  resistance,
+  time,
+  temperature,
+  length,
+  frequency,
+  percent
+};
 
 /// One typed number in the SI unit of its quantity (rpm and degC for rotation and temperature).
 struct typed_number {
@@ -39,8 +51,10 @@ bool is_typed_number(std::string_view word);
 
 /// Takes a line apart.
 ///
-/// @param speeds  names that a line may begin with; a colon behind one that is a number tells it from a reading: `2: 110 .61`
-/// @throws base::error (out_of_range) naming the word that is neither a number, a unit nor a speed, or the number that a
+/// @param speeds  names that a line may begin with; a colon behind one that is a number tells it from a reading: `2:
+/// 110 .61`
+/// @throws base::error (out_of_range) naming the word that is neither a number, a unit nor a speed, or the number that
+/// a
 ///         speed is named by as well
 typed_line parse_line(std::string_view text, const std::vector<std::string>& speeds);
 
@@ -54,7 +68,8 @@ double parse_number(std::string_view text, quantity expected, double unit_in_si)
 ///
 /// @param first_unit, second_unit  sizes of the prompt's units in SI
 /// @throws base::error (out_of_range) for other than two, or units of another quantity
-std::pair<double, double> parse_pair(std::string_view text, quantity first, double first_unit, quantity second, double second_unit);
+std::pair<double, double> parse_pair(std::string_view text, quantity first, double first_unit, quantity second,
+                                     double second_unit);
 
 /// One run-up reading, numbers in V, A, W, rpm.
 struct run_up_entry {
@@ -67,14 +82,14 @@ struct run_up_entry {
 };
 
 struct run_up_prompt {
-  std::string speed;            ///< prompted for; a line that names another goes there
-  double suggested_V = 0.0;     ///< where amperes alone belong
+  std::string speed;         ///< prompted for; a line that names another goes there
+  double suggested_V = 0.0;  ///< where amperes alone belong
   double rated_V = 0.0;
   int phases = 1;
 };
 
-/// Tells which number is which: those with units say it themselves; of the others one is amperes at the voltage prompted
-/// for, two are volts and amperes, then watts and rpm. Three phases have three amperes in place of one.
+/// Tells which number is which: those with units say it themselves; of the others one is amperes at the voltage
+/// prompted for, two are volts and amperes, then watts and rpm. Three phases have three amperes in place of one.
 ///
 /// @throws base::error (out_of_range) for too few, too many, or volts and amperes that look exchanged
 run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt);

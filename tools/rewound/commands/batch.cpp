@@ -44,7 +44,8 @@ std::uint64_t with_content(const std::string& file, std::uint64_t so_far) {
 
 /// Tells one run from another by all that its results depend on: the number of threads is not among it.
 std::uint64_t run_of(const batch_options& options, const job::batch_source& source) {
-  auto out = base::checksum_of(REWOUND_VERSION ";" + options.format + ";" + std::to_string(source.fingerprint(options.out)) + ";");
+  auto out = base::checksum_of(REWOUND_VERSION ";" + options.format + ";" +
+                               std::to_string(source.fingerprint(options.out)) + ";");
   for (const auto& file : options.references) out = with_content(file, out);
   return options.policy.empty() ? out : with_content(options.policy, base::checksum_of("policy;", out));
 }
@@ -55,7 +56,8 @@ void expect_no_input(const batch_options& options) {
   bool among = fs::equivalent(options.out, options.input, absent) || fs::path(options.out).extension() == ".toml";
   for (const auto& file : options.references) among = among || fs::equivalent(options.out, file, absent);
   if (among)
-    throw base::error(base::error_code::usage, {"", 0, "--out"}, options.out, "a file that is no input and does not end in .toml");
+    throw base::error(base::error_code::usage, {"", 0, "--out"}, options.out,
+                      "a file that is no input and does not end in .toml");
 }
 
 /// What could not be read weighs most, since the batch is then not whole; then what is held, then what is undecided.
@@ -77,7 +79,8 @@ void make_folder(const std::string& name) {
   std::error_code trouble;
   std::filesystem::create_directories(name.empty() ? "." : name, trouble);
   if (name.empty() || trouble)
-    throw base::error(base::error_code::usage, {"", 0, "--out"}, name.empty() ? "nothing" : name, "a folder for the pages of --format html");
+    throw base::error(base::error_code::usage, {"", 0, "--out"}, name.empty() ? "nothing" : name,
+                      "a folder for the pages of --format html");
 }
 
 /// Judgements take and free the same matrices over and over; giving each back to the system costs a third of the time.
@@ -98,7 +101,9 @@ int batch(const batch_options& options) {
   const bool pages = options.format == "html";
   if (pages) make_folder(options.out);
   const bool fresh = options.fresh || (pages && pages_missing(options.out));
-  const auto sink = pages ? html_sink(options.out, standards.policy) : options.format == "json" ? json_sink() : csv_sink();
+  const auto sink = pages                      ? html_sink(options.out, standards.policy)
+                    : options.format == "json" ? json_sink()
+                                               : csv_sink();
   results_file results(pages ? index_rows(options.out) : options.out, run_of(options, *source), sink->head(), fresh);
   if (results.taken_over() > 0)
     std::cerr << "taken over from " << options.out << ": " << results.taken_over()
@@ -113,20 +118,34 @@ int batch(const batch_options& options) {
 
 void add_batch(CLI::App& app, action& chosen) {
   auto options = std::make_shared<batch_options>();
-  auto* command = app.add_subcommand("batch", "Judge a folder of records, or the machines of one long table; an interrupted run goes on");
-  command->add_option("input", options->input, "Folder with records (*.toml, in the order of their names), or a comma-separated table "
-                                               "with a column machine: a row a reading, a machine's rows together")->required();
-  command->add_option("--reference", options->references, "What good machines of a model draw; several times for several models")
-      ->expected(1)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  auto* command = app.add_subcommand(
+      "batch", "Judge a folder of records, or the machines of one long table; an interrupted run goes on");
+  command
+      ->add_option("input", options->input,
+                   "Folder with records (*.toml, in the order of their names), or a comma-separated table "
+                   "with a column machine: a row a reading, a machine's rows together")
+      ->required();
+  command
+      ->add_option("--reference", options->references,
+                   "What good machines of a model draw; several times for several models")
+      ->expected(1)
+      ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
-  command->add_option("--format", options->format, "csv; json: one result a line; html: a folder with a page a machine and an index")->check(CLI::IsMember({"csv", "json", "html"}))->capture_default_str();
-  command->add_option("--out", options->out, "Write to this file instead of standard output; started again, a run goes on where it was "
-                                             "interrupted (NAME.run beside it keeps how far it was)");
+  command
+      ->add_option("--format", options->format,
+                   "csv; json: one result a line; html: a folder with a page a machine and an index")
+      ->check(CLI::IsMember({"csv", "json", "html"}))
+      ->capture_default_str();
+  command->add_option("--out", options->out,
+                      "Write to this file instead of standard output; started again, a run goes on where it was "
+                      "interrupted (NAME.run beside it keeps how far it was)");
   command->add_flag("--fresh", options->fresh, "Judge everything again and replace the results that are there");
   command->add_option("--threads", options->threads, "Machines judged at a time; the results keep their order")
-      ->check(CLI::Range(1u, 256u))->capture_default_str();
-  command->footer("Exit code, the first that applies: 65 some could not be read, 10 some hold, 20 some undecided, 0 all release; "
-                  "64 wrong usage, 70 internal error.");
+      ->check(CLI::Range(1u, 256u))
+      ->capture_default_str();
+  command->footer(
+      "Exit code, the first that applies: 65 some could not be read, 10 some hold, 20 some undecided, 0 all release; "
+      "64 wrong usage, 70 internal error.");
   command->callback([options, &chosen] { chosen = [options] { return batch(*options); }; });
 }
 

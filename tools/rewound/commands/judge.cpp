@@ -27,8 +27,7 @@ int judge_record(const judge_options& options) {
   const auto result = job::judge(record, compare_with, policy);
   if (options.output.format == "html")
     write_out(options.output.file, report::html_report(result, job::pictures_of(record, compare_with, policy)));
-  else
-    show(options.output, result, report::text_report, report::json_report);
+  else show(options.output, result, report::text_report, report::json_report);
   return exit_code_of(result.decision.decision);
 }
 

@@ -35,15 +35,16 @@ bool is_reference(const job::node& document) {
   return false;
 }
 
-/// A record whose draw, steps or readings do not hold by themselves is learnt all the same, since good machines outrank the
-/// rules of thumb; but whoever learns from it is told.
+/// A record whose draw, steps or readings do not hold by themselves is learnt all the same, since good machines outrank
+/// the rules of thumb; but whoever learns from it is told.
 void tell_doubts(const std::string& file, const job::record& record, const verdict::policy& policy) {
   const auto judged = job::judge(record, {}, policy);
   for (const auto& finding : judged.findings) {
     const bool of_draw = finding.check == verdict::check::draw || finding.check == verdict::check::steps;
-    const bool doubtful = finding.bearing == verdict::bearing::decides &&
-                          ((of_draw && finding.outcome == verdict::outcome::fails) ||
-                           (finding.check == verdict::check::readings && finding.outcome == verdict::outcome::undecided));
+    const bool doubtful =
+        finding.bearing == verdict::bearing::decides &&
+        ((of_draw && finding.outcome == verdict::outcome::fails) ||
+         (finding.check == verdict::check::readings && finding.outcome == verdict::outcome::undecided));
     if (doubtful) std::cerr << "note: " << file << ": " << report::sentence(finding) << "\n";
   }
 }
@@ -67,7 +68,8 @@ int learn(const learn_options& options) {
   progress.clear();
   const auto learnt = job::merge(parts, policy);
   write_out(options.out, job::reference_text(learnt, policy));
-  std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size() << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");
+  std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size()
+            << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");
   for (const auto& machine : learnt.set_aside)
     std::cerr << "set aside, unlike the others: " << machine.visit_name() << "\n";
   for (const auto& name : job::kept_though_unlike(learnt, policy))

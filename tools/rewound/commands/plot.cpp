@@ -43,10 +43,13 @@ void add_plot(CLI::App& app, action& chosen) {
   auto options = std::make_shared<plot_options>();
   auto* command = app.add_subcommand("plot", "Draw one curve of a record as an SVG picture");
   add_judging(*command, options->sources);
-  command->add_option("--of", options->what, "What to draw")->check(CLI::IsMember({"draw", "steps", "insulation", "heat_run", "coast_down"}))->capture_default_str();
+  command->add_option("--of", options->what, "What to draw")
+      ->check(CLI::IsMember({"draw", "steps", "insulation", "heat_run", "coast_down"}))
+      ->capture_default_str();
   command->add_option("--subject", options->subject, "Which speed or circuit; the first where none is named");
   command->add_option("--out", options->file, "Write to this file instead of standard output");
-  command->footer("Exit code: 0 drawn, 64 wrong usage, 65 unreadable or impossible input, or nothing of that kind to draw.");
+  command->footer(
+      "Exit code: 0 drawn, 64 wrong usage, 65 unreadable or impossible input, or nothing of that kind to draw.");
   command->callback([options, &chosen] { chosen = [options] { return plot_record(*options); }; });
 }
 

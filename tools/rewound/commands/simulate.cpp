@@ -46,17 +46,23 @@ job::simulate_options options_of(const simulate_command& asked, const CLI::App& 
 
 void add_simulate(CLI::App& app, action& chosen) {
   auto asked = std::make_shared<simulate_command>();
-  auto* command = app.add_subcommand("simulate", "Write the record of a machine that there never was, healthy or with faults");
-  command->add_option("--machine", asked->machine, "Model to simulate; an unknown one names those that there are")->required();
+  auto* command =
+      app.add_subcommand("simulate", "Write the record of a machine that there never was, healthy or with faults");
+  command->add_option("--machine", asked->machine, "Model to simulate; an unknown one names those that there are")
+      ->required();
   command->add_option("--fault", asked->faults, "NAME or NAME=SEVERITY, such as shorted_turns=0.05; may be repeated");
-  command->add_option("--seed", asked->seed, "Of everything that is drawn")->check(CLI::NonNegativeNumber)->capture_default_str();
-  command->add_option("--unit", asked->unit,
-                      "Seed of the machine's own spread, for further visits of one machine")->check(CLI::NonNegativeNumber);
-  command->add_option("--bench", asked->bench, "Seed of the meters, for machines read on one bench")->check(CLI::NonNegativeNumber);
+  command->add_option("--seed", asked->seed, "Of everything that is drawn")
+      ->check(CLI::NonNegativeNumber)
+      ->capture_default_str();
+  command->add_option("--unit", asked->unit, "Seed of the machine's own spread, for further visits of one machine")
+      ->check(CLI::NonNegativeNumber);
+  command->add_option("--bench", asked->bench, "Seed of the meters, for machines read on one bench")
+      ->check(CLI::NonNegativeNumber);
   command->add_option("--id", asked->id, "The machine's number in the record");
   command->add_option("--state", asked->state, "as_found, after_repair or recheck")->capture_default_str();
   command->add_option("--shaft", asked->shaft, "loaded or bare")->capture_default_str();
-  command->add_option("--with", asked->with, "What is read too: watts,rpm,coast_down,heat_run,polarization")->delimiter(',');
+  command->add_option("--with", asked->with, "What is read too: watts,rpm,coast_down,heat_run,polarization")
+      ->delimiter(',');
   command->add_option("--out", asked->out, "Write to this file instead of standard output");
   command->footer("Exit code: 0, or 64 wrong usage.");
   command->callback([asked, command, &chosen] {

@@ -37,7 +37,8 @@ int show_trend(const trend_options& options) {
 
 void add_trend(CLI::App& app, action& chosen) {
   auto options = std::make_shared<trend_options>();
-  auto* command = app.add_subcommand("trend", "Insulation of one machine over its visits: slope, steps, and when it meets its minimum");
+  auto* command = app.add_subcommand(
+      "trend", "Insulation of one machine over its visits: slope, steps, and when it meets its minimum");
   command->add_option("records", options->files, "Records of one machine's visits, in any order")->required();
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
   add_output(*command, options->output, {"text", "json", "html"});

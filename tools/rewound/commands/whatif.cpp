@@ -24,7 +24,8 @@ struct whatif_options {
 };
 
 int show_whatif(const whatif_options& options) {
-  show(options.output, job::whatif(job::load_record(options.file), options.change), report::whatif_text, report::whatif_json);
+  show(options.output, job::whatif(job::load_record(options.file), options.change), report::whatif_text,
+       report::whatif_json);
   return released;
 }
 
@@ -32,13 +33,20 @@ int show_whatif(const whatif_options& options) {
 
 void add_whatif(CLI::App& app, action& chosen) {
   auto options = std::make_shared<whatif_options>();
-  auto* command = app.add_subcommand("whatif", "What other turns, wire or mains would change: amps, watts, copper heat, flux");
-  command->add_option("record", options->file, "Record of the machine, its run-up with the present winding")->required();
-  command->add_option("--turns-factor", options->change.turns_factor, "Turns of every coil, new over present")->capture_default_str();
-  command->add_option("--wire-area-factor", options->change.wire_area_factor, "Cross-section of the wire, new over present")
+  auto* command =
+      app.add_subcommand("whatif", "What other turns, wire or mains would change: amps, watts, copper heat, flux");
+  command->add_option("record", options->file, "Record of the machine, its run-up with the present winding")
+      ->required();
+  command->add_option("--turns-factor", options->change.turns_factor, "Turns of every coil, new over present")
       ->capture_default_str();
-  auto* volts = command->add_option("--supply-voltage", options->supply_voltage_V, "Volts of the mains; else the record's");
-  auto* hertz = command->add_option("--supply-frequency", options->supply_frequency_Hz, "Hertz of the mains; else the record's");
+  command
+      ->add_option("--wire-area-factor", options->change.wire_area_factor,
+                   "Cross-section of the wire, new over present")
+      ->capture_default_str();
+  auto* volts =
+      command->add_option("--supply-voltage", options->supply_voltage_V, "Volts of the mains; else the record's");
+  auto* hertz =
+      command->add_option("--supply-frequency", options->supply_frequency_Hz, "Hertz of the mains; else the record's");
   add_output(*command, options->output);
   command->footer("Exit code: 0 whatever the answer, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, volts, hertz, &chosen] {

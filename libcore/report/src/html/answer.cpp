@@ -30,7 +30,8 @@ std::string rest_of(const std::string& sentence) {
   const auto colon = sentence.find(": ");
   if (colon == std::string::npos) return sentence;
   std::string out = sentence.substr(colon + 2);
-  if (!out.empty() && out.front() >= 'a' && out.front() <= 'z') out.front() = static_cast<char>(out.front() - 'a' + 'A');
+  if (!out.empty() && out.front() >= 'a' && out.front() <= 'z')
+    out.front() = static_cast<char>(out.front() - 'a' + 'A');
   return out;
 }
 
@@ -42,7 +43,8 @@ std::string block(std::string_view title, const std::vector<std::string>& texts,
 std::string tests_table(const view& shown) {
   std::string rows;
   for (const auto& test : shown.tests)
-    rows += "<tr><th scope=\"row\">" + escaped(heading(test.check)) + "</th><td>" + outcome_badge(test.outcome) + "</td></tr>";
+    rows += "<tr><th scope=\"row\">" + escaped(heading(test.check)) + "</th><td>" + outcome_badge(test.outcome) +
+            "</td></tr>";
   return element("div", "block",
                  "<h2>What was tested</h2><table class=\"tests\"><caption>Each test as a whole</caption>"
                  "<thead><tr><th scope=\"col\">test</th><th scope=\"col\">outcome</th></tr></thead><tbody>" +
@@ -71,9 +73,12 @@ std::string facts(const view& shown, const job::result& result) {
   if (machine.model) out += fact("Model", *machine.model);
   out += fact("Visit", visit.day.iso() + ", " + state_words(visit.state)) + fact("Rating", rating);
   if (visit.supply_voltage_V) out += fact("Mains", number_text(*visit.supply_voltage_V) + " V");
-  if (visit.ambient_C) out += fact("Air", number_text(*visit.ambient_C) + " \u00b0C" + (visit.humidity_percent ? ", " + number_text(*visit.humidity_percent) + " % humidity" : ""));
+  if (visit.ambient_C)
+    out += fact("Air", number_text(*visit.ambient_C) + " \u00b0C" +
+                           (visit.humidity_percent ? ", " + number_text(*visit.humidity_percent) + " % humidity" : ""));
   out += facts_of("Work", visit.work) + fact("Draw judged by", shown.expectation) + fact("Policy", result.policy_name);
-  out += shown.instruments.empty() ? fact("Instruments", "none stated in the record") : facts_of("Instruments", shown.instruments);
+  out += shown.instruments.empty() ? fact("Instruments", "none stated in the record")
+                                   : facts_of("Instruments", shown.instruments);
   return element("dl", "facts", out);
 }
 
@@ -89,8 +94,8 @@ std::string outcome_badge(verdict::outcome value, bool noted) {
     case verdict::outcome::undecided: sign = "?"; break;
     case verdict::outcome::not_tested: break;
   }
-  return "<span class=\"badge " + std::string(verdict::name(value)) + "\"><span aria-hidden=\"true\">" + std::string(sign) + "</span> " +
-         outcome_words(value) + "</span>";
+  return "<span class=\"badge " + std::string(verdict::name(value)) + "\"><span aria-hidden=\"true\">" +
+         std::string(sign) + "</span> " + outcome_words(value) + "</span>";
 }
 
 std::string text_list(const std::vector<std::string>& texts, bool numbered) {
@@ -102,13 +107,16 @@ std::string text_list(const std::vector<std::string>& texts, bool numbered) {
 
 std::string answer_section(const view& shown, const job::result& result) {
   const auto words = decision_words(result.decision.decision);
-  std::string answer = "<p class=\"decision\"><span class=\"sign\" aria-hidden=\"true\">" + std::string(words.sign) + "</span> " +
-                       std::string(words.word) + "</p>" + text_element("p", "sentence", rest_of(shown.decision_sentence));
+  std::string answer = "<p class=\"decision\"><span class=\"sign\" aria-hidden=\"true\">" + std::string(words.sign) +
+                       "</span> " + std::string(words.word) + "</p>" +
+                       text_element("p", "sentence", rest_of(shown.decision_sentence));
   std::string left = block("Why", shown.reasons, true) + block("What to do next", shown.next, true) +
                      block("Released on these conditions", shown.conditions, false) +
                      block("Limits of the shop's own", shown.own_limits, false);
-  return "<section class=\"answer " + shown.decision + "\" aria-label=\"Decision\">" + answer + element("div", "two",
-         element("div", "", left) + element("div", "beside", tests_table(shown)) + facts(shown, result)) + "</section>";
+  return "<section class=\"answer " + shown.decision + "\" aria-label=\"Decision\">" + answer +
+         element("div", "two",
+                 element("div", "", left) + element("div", "beside", tests_table(shown)) + facts(shown, result)) +
+         "</section>";
 }
 
 }  // namespace rewound::report

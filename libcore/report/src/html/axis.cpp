@@ -78,7 +78,8 @@ axis logarithmic_axis(const extent& values, std::string label) {
   // Less than a decade: equal steps, as on a linear axis.
   out.ticks.clear();
   const double step = nice_step(out.high - out.low, 6);
-  for (double k = std::ceil(out.low / step); k * step <= out.high; k += 1.0) out.ticks.push_back({k * step, tick_text(k * step, step)});
+  for (double k = std::ceil(out.low / step); k * step <= out.high; k += 1.0)
+    out.ticks.push_back({k * step, tick_text(k * step, step)});
   return out;
 }
 
@@ -87,9 +88,13 @@ axis test_time_axis(double first_s, double last_s) {
     double seconds;
     const char* text;
   };
-  constexpr std::array marks{mark{5, "5 s"},    mark{15, "15 s"},   mark{30, "30 s"},   mark{60, "1 min"}, mark{120, "2"},
-                             mark{300, "5"},    mark{600, "10 min"}, mark{1800, "30"},  mark{3600, "1 h"}};
-  axis out{.low = first_s / 1.15, .high = last_s * 1.15, .logarithmic = true, .label = "time under test voltage", .ticks = {}};
+  constexpr std::array marks{mark{5, "5 s"}, mark{15, "15 s"},    mark{30, "30 s"}, mark{60, "1 min"}, mark{120, "2"},
+                             mark{300, "5"}, mark{600, "10 min"}, mark{1800, "30"}, mark{3600, "1 h"}};
+  axis out{.low = first_s / 1.15,
+           .high = last_s * 1.15,
+           .logarithmic = true,
+           .label = "time under test voltage",
+           .ticks = {}};
   for (const auto& each : marks)
     if (each.seconds >= out.low && each.seconds <= out.high) out.ticks.push_back({each.seconds, each.text});
   return out;

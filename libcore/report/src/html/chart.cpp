@@ -35,8 +35,8 @@ std::string coordinate(double value) {
 }
 
 std::string stroke_from(double x1, double y1, double x2, double y2, std::string_view css_class) {
-  return "<path" + quoted("class", css_class) + " d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" + coordinate(x2) +
-         " " + coordinate(y2) + "\"/>";
+  return "<path" + quoted("class", css_class) + " d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" +
+         coordinate(x2) + " " + coordinate(y2) + "\"/>";
 }
 
 double text_width(std::string_view text) {
@@ -60,7 +60,8 @@ std::string axis_at_foot(const axis& across, double left, double foot) {
     out += label_at(place, foot + 17.0, "middle", "small", each.text);
     free_from = place + half + 4.0;
   }
-  return out + stroke_from(left, foot, plot_right, foot, "axis") + label_at(plot_right, foot + 33.0, "end", "small name", across.label);
+  return out + stroke_from(left, foot, plot_right, foot, "axis") +
+         label_at(plot_right, foot + 33.0, "end", "small name", across.label);
 }
 
 std::string mark_at(double x, double y, mark_shape shape, std::string_view css_class) {
@@ -74,8 +75,8 @@ std::string mark_at(double x, double y, mark_shape shape, std::string_view css_c
     return out + "Z\"/>";
   };
   const auto circle = [&](std::string_view shape_class, const char* radius) {
-    return "<circle" + quoted("class", std::string(shape_class) + " " + std::string(css_class)) + " cx=\"" + coordinate(x) +
-           "\" cy=\"" + coordinate(y) + "\" r=\"" + radius + "\"/>";
+    return "<circle" + quoted("class", std::string(shape_class) + " " + std::string(css_class)) + " cx=\"" +
+           coordinate(x) + "\" cy=\"" + coordinate(y) + "\" r=\"" + radius + "\"/>";
   };
   switch (shape) {
     case mark_shape::disc: return circle("solid", "3.4");
@@ -87,8 +88,8 @@ std::string mark_at(double x, double y, mark_shape shape, std::string_view css_c
   return "";
 }
 
-std::string svg_element(double wide, double high, std::string_view id, std::string_view title, std::string_view description,
-                        std::string_view css, std::string_view content) {
+std::string svg_element(double wide, double high, std::string_view id, std::string_view title,
+                        std::string_view description, std::string_view css, std::string_view content) {
   const std::string name(id);
   std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"picture\" role=\"img\" viewBox=\"0 0 " +
                     coordinate(wide) + " " + coordinate(high) + "\"";
@@ -122,7 +123,8 @@ void chart::band(const std::vector<double>& x, const std::vector<double>& low, c
     path += command + coordinate(kept_across(x[i])) + " " + coordinate(kept_up(high[i]));
     command = 'L';
   }
-  for (std::size_t i = x.size(); i-- > 0;) path += "L" + coordinate(kept_across(x[i])) + " " + coordinate(kept_up(low[i]));
+  for (std::size_t i = x.size(); i-- > 0;)
+    path += "L" + coordinate(kept_across(x[i])) + " " + coordinate(kept_up(low[i]));
   back_ += "<path" + quoted("class", css_class) + " d=\"" + path + "Z\"/>";
 }
 
@@ -143,7 +145,8 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
   const double baseline = top - 5.0 - (row == 0 ? label_rows : 0.0);
   front_ += stroke_from(place, baseline + 2.0, place, bottom, css_class);
   const double half = 0.5 * text_width(label);
-  front_ += label_at(std::clamp(place, half + 2.0, picture_width - half - 2.0), baseline - 1.0, "middle", "small halo", label);
+  front_ += label_at(std::clamp(place, half + 2.0, picture_width - half - 2.0), baseline - 1.0, "middle", "small halo",
+                     label);
 }
 
 void chart::level(double y, std::string_view css_class, std::string_view label) {
@@ -161,7 +164,8 @@ void chart::stroke(double x, double y, std::string_view css_class, std::string_v
   front_ += stroke_from(place - half, up(y), std::min(plot_right, place + half), up(y), css_class);
   const bool at_edge = plot_right - place < 2.0 * half;
   if (label.empty()) return;
-  front_ += label_at(at_edge ? plot_right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
+  front_ +=
+      label_at(at_edge ? plot_right : place - half - 3.0, up(y) + (at_edge ? 13.0 : 4.0), "end", "small halo", label);
 }
 
 void chart::whisker(double x, double low, double high, std::string_view css_class) {
@@ -177,7 +181,8 @@ void chart::mark(double x, double y, mark_shape shape, std::string_view css_clas
   front_ += mark_at(kept_across(x), kept_up(y), shape, css_class) + "</g>";
   if (label.empty()) return;
   const bool near_edge = kept_across(x) + 10.0 + text_width(label) > plot_right;
-  front_ += label_at(kept_across(x) + (near_edge ? -10.0 : 10.0), kept_up(y) + (near_edge ? 16.0 : 4.0), near_edge ? "end" : "start", "small halo", label);
+  front_ += label_at(kept_across(x) + (near_edge ? -10.0 : 10.0), kept_up(y) + (near_edge ? 16.0 : 4.0),
+                     near_edge ? "end" : "start", "small halo", label);
 }
 
 void chart::key_entry(std::string sample, std::string_view text) {
@@ -210,12 +215,14 @@ std::string chart::frame() const {
   std::string out = label_at(3.0, 12.0, "start", "small name", y_.label);
   for (const auto& each : y_.ticks) {
     const double place = up(each.value);
-    out += stroke_from(left_, place, plot_right, place, "grid") + label_at(left_ - 6.0, place + 4.0, "end", "small", each.text);
+    out += stroke_from(left_, place, plot_right, place, "grid") +
+           label_at(left_ - 6.0, place + 4.0, "end", "small", each.text);
   }
   return out + axis_at_foot(x_, left_, bottom);
 }
 
-std::string chart::svg(std::string_view id, std::string_view title, std::string_view description, std::string_view css) const {
+std::string chart::svg(std::string_view id, std::string_view title, std::string_view description,
+                       std::string_view css) const {
   const double high = key_top + key_row * std::max(0, key_rows_ - 1) + 12.0;
   return svg_element(picture_width, high, id, title, description, css, back_ + frame() + front_ + key_);
 }

@@ -47,7 +47,8 @@ class chart {
   ///
   /// @param id           begins the ids of its title and description, unique on a page
   /// @param css          style to carry inside, for a picture that stands alone; empty on a page
-  std::string svg(std::string_view id, std::string_view title, std::string_view description, std::string_view css) const;
+  std::string svg(std::string_view id, std::string_view title, std::string_view description,
+                  std::string_view css) const;
 
  private:
   double across(double x) const;
@@ -59,9 +60,9 @@ class chart {
 
   axis x_;
   axis y_;
-  double left_;         ///< of the plot, beyond the widest tick of the upright axis
-  std::string back_;    ///< bands
-  std::string front_;   ///< lines, marks and labels
+  double left_;        ///< of the plot, beyond the widest tick of the upright axis
+  std::string back_;   ///< bands
+  std::string front_;  ///< lines, marks and labels
   std::string key_;
   double key_right_ = 0.0;
   int key_rows_ = 0;

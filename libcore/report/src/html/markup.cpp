@@ -37,15 +37,16 @@ character next_character(std::string_view text) {
 /// (Unicode Standard Annex 9, section 2; U+2028, U+2029 and U+FEFF).
 bool steers(char32_t code) {
   return code == 0x061C || code == 0x200E || code == 0x200F || (code >= 0x202A && code <= 0x202E) ||
-         (code >= 0x2066 && code <= 0x2069) || code == 0x2028 || code == 0x2029 || code == 0xFEFF || code == 0x00AD || code == 0x180E ||
-         code == 0x200B || (code >= 0x2060 && code <= 0x2064) || (code >= 0x206A && code <= 0x206F) ||
+         (code >= 0x2066 && code <= 0x2069) || code == 0x2028 || code == 0x2029 || code == 0xFEFF || code == 0x00AD ||
+         code == 0x180E || code == 0x200B || (code >= 0x2060 && code <= 0x2064) || (code >= 0x206A && code <= 0x206F) ||
          (code >= 0xFFF9 && code <= 0xFFFB) || (code >= 0xE0000 && code <= 0xE007F);
 }
 
-/// Marks that stand above or below the letter before them (blocks of the Unicode Standard named Combining Diacritical Marks).
+/// Marks that stand above or below the letter before them (blocks of the Unicode Standard named Combining Diacritical
+/// Marks).
 bool combines(char32_t code) {
-  return (code >= 0x0300 && code <= 0x036F) || (code >= 0x1AB0 && code <= 0x1AFF) || (code >= 0x1DC0 && code <= 0x1DFF) ||
-         (code >= 0x20D0 && code <= 0x20FF) || (code >= 0xFE20 && code <= 0xFE2F);
+  return (code >= 0x0300 && code <= 0x036F) || (code >= 0x1AB0 && code <= 0x1AFF) ||
+         (code >= 0x1DC0 && code <= 0x1DFF) || (code >= 0x20D0 && code <= 0x20FF) || (code >= 0xFE20 && code <= 0xFE2F);
 }
 
 bool is_control(char32_t code) { return code < 0x20 || (code >= 0x7F && code < 0xA0); }

@@ -11,8 +11,8 @@ namespace rewound::report {
 /// become blanks.
 std::string escaped(std::string_view text);
 
-/// The same for sentences of ours, which a terminal shows in plain letters: plus or minus, degrees Celsius and megohms get
-/// their signs.
+/// The same for sentences of ours, which a terminal shows in plain letters: plus or minus, degrees Celsius and megohms
+/// get their signs.
 std::string typeset(std::string_view text);
 
 /// At most `most` characters of a text, the last one an ellipsis where something was left out. For labels in pictures:

@@ -17,9 +17,15 @@ using texts = std::vector<std::string>;
 
 std::string where_it_stands(verdict::decision value) {
   switch (value) {
-    case verdict::decision::release: return "The machine was tested and is handed back. What was tested, and what that showed, is on the pages before this one.";
-    case verdict::decision::hold: return "The machine did not pass its tests. It stays in the workshop: please do not use it, and do not plug it in.";
-    case verdict::decision::undecided: return "The tests are not finished. It stays in the workshop until they are: please do not use it, and do not plug it in.";
+    case verdict::decision::release:
+      return "The machine was tested and is handed back. What was tested, and what that showed, is on the pages before "
+             "this one.";
+    case verdict::decision::hold:
+      return "The machine did not pass its tests. It stays in the workshop: please do not use it, and do not plug it "
+             "in.";
+    case verdict::decision::undecided:
+      return "The tests are not finished. It stays in the workshop until they are: please do not use it, and do not "
+             "plug it in.";
   }
   return "";
 }
@@ -33,7 +39,9 @@ texts done(const job::result& result) {
 /// A voltage to the volt: more says nothing to its owner.
 std::string volts(double value) { return number_text(std::round(value)) + " V"; }
 
-bool extra_low(const job::result& result) { return result.machine.appliance_class == machine::appliance_class::class_III; }
+bool extra_low(const job::result& result) {
+  return result.machine.appliance_class == machine::appliance_class::class_III;
+}
 
 /// Connected to fixed wiring, not to a socket.
 bool wired(const job::result& result) { return result.machine.phases == 3 || result.machine.portable == false; }
@@ -46,11 +54,19 @@ texts supply(const job::result& result) {
   if (result.visit.supply_voltage_V) {
     const double mains = *result.visit.supply_voltage_V;
     const bool within = mains >= rated * (1.0 - window) && mains <= rated * (1.0 + window);
-    out.push_back("The mains was measured as " + volts(mains) + (within ? ", which is within this." : ", which is outside this: it needs a transformer, or another supply."));
+    out.push_back(
+        "The mains was measured as " + volts(mains) +
+        (within ? ", which is within this." : ", which is outside this: it needs a transformer, or another supply."));
   }
-  if (extra_low(result)) out.emplace_back("It runs on extra-low voltage: connect it only to the supply unit made for it, never to a mains socket.");
-  else if (wired(result)) out.emplace_back("An electrician connects it to its fixed wiring, behind a residual-current device and with a switch that parts all its lines.");
-  else out.emplace_back("Use a socket behind a residual-current device, and switch it off at once if that device trips.");
+  if (extra_low(result))
+    out.emplace_back(
+        "It runs on extra-low voltage: connect it only to the supply unit made for it, never to a mains socket.");
+  else if (wired(result))
+    out.emplace_back(
+        "An electrician connects it to its fixed wiring, behind a residual-current device and with a switch that parts "
+        "all its lines.");
+  else
+    out.emplace_back("Use a socket behind a residual-current device, and switch it off at once if that device trips.");
   return out;
 }
 
@@ -59,23 +75,35 @@ texts earthing(const job::result& result) {
   const auto& machine = result.machine;
   if (extra_low(result)) return {"It needs no earth, since its voltage is extra low."};
   if (wired(result) && (machine.frame_earthed == true || machine.appliance_class == class_I))
-    return {"Its metal frame is earthed through the wiring. The earth conductor must never be taken off while it is connected."};
+    return {
+        "Its metal frame is earthed through the wiring. The earth conductor must never be taken off while it is "
+        "connected."};
   if (machine.frame_earthed == true || machine.appliance_class == class_I)
-    return {"Its metal frame is earthed through the plug. Use an earthed socket, and never a plug, lead or adapter without the earth contact."};
+    return {
+        "Its metal frame is earthed through the plug. Use an earthed socket, and never a plug, lead or adapter without "
+        "the earth contact."};
   if (machine.appliance_class == class_II)
-    return {"It is built with double insulation and has no earth contact. Do not drill into it or replace its cord with another kind."};
+    return {
+        "It is built with double insulation and has no earth contact. Do not drill into it or replace its cord with "
+        "another kind."};
   if (machine.frame_earthed == false || machine.appliance_class == class_0 || machine.appliance_class == class_0I)
-    return {"Its metal frame is not earthed. Keep it out of reach of wet hands, pipes and earthed metal, use it in dry rooms only, and ask an electrician whether it can be earthed."};
+    return {
+        "Its metal frame is not earthed. Keep it out of reach of wet hands, pipes and earthed metal, use it in dry "
+        "rooms only, and ask an electrician whether it can be earthed."};
   return {"Whether its frame is earthed was not noted: ask before you use it."};
 }
 
 /// Common practice, no source.
 texts first_start(const job::result& result) {
   const std::string off = wired(result) ? "switch it off at its isolating switch" : "pull the plug";
-  return {"After months in store, or wherever it may have become damp, let it stand a day in a warm, dry room. If it has been wet, have its insulation measured before it is connected.",
-          "Turn the blades by hand while it is disconnected: they must run freely.",
-          "Start it on its fastest speed. If it hums without turning, smells, smokes, tingles to the touch or trips a device, " + off + " and have it tested.",
-          "Stay with it for the first half hour."};
+  return {
+      "After months in store, or wherever it may have become damp, let it stand a day in a warm, dry room. If it has "
+      "been wet, have its insulation measured before it is connected.",
+      "Turn the blades by hand while it is disconnected: they must run freely.",
+      "Start it on its fastest speed. If it hums without turning, smells, smokes, tingles to the touch or trips a "
+      "device, " +
+          off + " and have it tested.",
+      "Stay with it for the first half hour."};
 }
 
 texts speeds(const job::result& result) {
@@ -125,7 +153,9 @@ texts in_the_way(const view& shown) {
   texts out;
   for (const auto outcome : {verdict::outcome::fails, verdict::outcome::undecided})
     for (const auto& test : shown.tests)
-      if (test.outcome == outcome) out.push_back(plain_name(test.check) + (outcome == verdict::outcome::fails ? ": did not pass" : ": not clear yet"));
+      if (test.outcome == outcome)
+        out.push_back(plain_name(test.check) +
+                      (outcome == verdict::outcome::fails ? ": did not pass" : ": not clear yet"));
   return out;
 }
 
@@ -141,11 +171,16 @@ std::string owner_section(const view& shown, const job::result& result) {
                     text_element("p", "sentence", where_it_stands(decision)) +
                     part("What was done, " + result.visit.day.iso(), done(result));
   if (decision == verdict::decision::release)
-    out += part("How to use it", joined(joined(speeds(result), supply(result)), earthing(result))) + part("The first start", first_start(result)) +
-           part("It is handed back on these conditions too", {shown.conditions.begin() + std::min<std::ptrdiff_t>(1, std::ssize(shown.conditions)), shown.conditions.end()});
+    out += part("How to use it", joined(joined(speeds(result), supply(result)), earthing(result))) +
+           part("The first start", first_start(result)) +
+           part("It is handed back on these conditions too",
+                {shown.conditions.begin() + std::min<std::ptrdiff_t>(1, std::ssize(shown.conditions)),
+                 shown.conditions.end()});
   else out += part("What stands in the way", in_the_way(shown));
   out += part("What was not tested", untested(shown));
-  out += text_element("p", "soft", "Electrical rules of the place where it is used come first. Leave its repair, and any doubt, to a licensed electrician.");
+  out += text_element("p", "soft",
+                      "Electrical rules of the place where it is used come first. Leave its repair, and any doubt, to "
+                      "a licensed electrician.");
   return element("section", "owner", out);
 }
 

@@ -23,20 +23,26 @@ std::size_t place_of(const Pictures& list, std::string_view subject, const char*
     if (name(list[i]) == subject) return i;
     known += (i == 0 ? "" : ", ") + name(list[i]);
   }
-  throw base::error(base::error_code::not_a_choice, {"", 0, field}, "\"" + std::string(subject) + "\"", "one of " + known);
+  throw base::error(base::error_code::not_a_choice, {"", 0, field}, "\"" + std::string(subject) + "\"",
+                    "one of " + known);
 }
 
-std::string drawn_as(const job::result& result, const job::pictures& drawn, picture_kind kind, std::string_view subject) {
+std::string drawn_as(const job::result& result, const job::pictures& drawn, picture_kind kind,
+                     std::string_view subject) {
   const picture_frame frame{"picture", detail::picture_css};
   switch (kind) {
     case picture_kind::draw:
-      return draw_svg(result, drawn.draw[place_of(drawn.draw, subject, "run_up", [](const auto& each) { return each.speed; })], frame);
+      return draw_svg(result,
+                      drawn.draw[place_of(drawn.draw, subject, "run_up", [](const auto& each) { return each.speed; })],
+                      frame);
     case picture_kind::steps:
       expect_something(has_steps(result), "run_up", "a record with two speeds or more that were run");
       return steps_svg(result, frame);
     case picture_kind::insulation:
-      return insulation_svg(
-          result, drawn.insulation[place_of(drawn.insulation, subject, "insulation", [](const auto& each) { return each.circuit; })], frame);
+      return insulation_svg(result,
+                            drawn.insulation[place_of(drawn.insulation, subject, "insulation",
+                                                      [](const auto& each) { return each.circuit; })],
+                            frame);
     case picture_kind::heat_run:
       expect_something(drawn.heat_run.has_value(), "heat_run", "a record with a heat run");
       return heat_svg(*drawn.heat_run, result, frame);
@@ -49,7 +55,8 @@ std::string drawn_as(const job::result& result, const job::pictures& drawn, pict
 
 }  // namespace
 
-std::string picture_file(const job::result& result, const job::pictures& drawn, picture_kind kind, std::string_view subject) {
+std::string picture_file(const job::result& result, const job::pictures& drawn, picture_kind kind,
+                         std::string_view subject) {
   return drawn_as(result, drawn, kind, subject) + "\n";
 }
 

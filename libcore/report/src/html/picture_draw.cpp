@@ -15,7 +15,9 @@ namespace {
 /// The current that the nameplate allows at the rated voltage on a speed, where that was judged by.
 std::optional<double> allowed_amperes(const job::result& result, const std::string& speed) {
   for (const auto& f : result.findings)
-    if ((f.says == verdict::statement::draw_against_nameplate || f.says == verdict::statement::draw_under_nameplate_ceiling) && f.subject == speed)
+    if ((f.says == verdict::statement::draw_against_nameplate ||
+         f.says == verdict::statement::draw_under_nameplate_ceiling) &&
+        f.subject == speed)
       return f.limit_high;
   return std::nullopt;
 }
@@ -31,7 +33,8 @@ extent amperes_to_see(const job::draw_picture& drawn, const std::optional<double
   if (allowed) out.take(*allowed);
   extent kept = out;
   for (const auto& each : drawn.readings)
-    if (each.suspect && (out.empty() || (each.y < 1.4 * out.high() && each.y > out.low() / 1.4 - 0.2 * out.high()))) kept.take(each.y);
+    if (each.suspect && (out.empty() || (each.y < 1.4 * out.high() && each.y > out.low() / 1.4 - 0.2 * out.high())))
+      kept.take(each.y);
   return kept;
 }
 
@@ -69,9 +72,12 @@ void draw_readings(const job::draw_picture& drawn, const extent& scale, chart& o
   std::size_t suspects = 0;
   bool rest = false;
   for (const auto& each : drawn.readings) {
-    const std::string note = "reading " + std::to_string(each.index + 1) + ": " + number_text(each.x) + " V, " + number_text(each.y) + " A";
+    const std::string note =
+        "reading " + std::to_string(each.index + 1) + ": " + number_text(each.x) + " V, " + number_text(each.y) + " A";
     const std::string reading = drawn.speed + ":" + std::to_string(each.index);
-    if (each.suspect) out.mark(each.x, each.y, mark_shape::diamond, "suspect", reading, note + ", looks misread", off_scale_label(suspect_letter(suspects++), each, scale));
+    if (each.suspect)
+      out.mark(each.x, each.y, mark_shape::diamond, "suspect", reading, note + ", looks misread",
+               off_scale_label(suspect_letter(suspects++), each, scale));
     else if (each.at_rest) out.mark(each.x, each.y, mark_shape::triangle, "rest", reading, note + ", rotor at rest");
     else out.mark(each.x, each.y, mark_shape::disc, "reading", reading, note);
     rest = rest || (each.at_rest && !each.suspect);
@@ -86,7 +92,8 @@ std::optional<std::pair<double, double>> band_at(const job::drawn_curve& curve, 
   for (std::size_t i = 1; i < curve.x.size(); ++i) {
     if (x < curve.x[i - 1] || x > curve.x[i]) continue;
     const double share = (x - curve.x[i - 1]) / (curve.x[i] - curve.x[i - 1]);
-    return std::pair{std::lerp(curve.low[i - 1], curve.low[i], share), std::lerp(curve.high[i - 1], curve.high[i], share)};
+    return std::pair{std::lerp(curve.low[i - 1], curve.low[i], share),
+                     std::lerp(curve.high[i - 1], curve.high[i], share)};
   }
   return std::nullopt;
 }
@@ -101,27 +108,32 @@ std::string description_of(const job::draw_picture& drawn) {
     amperes.take(each.y);
     suspects += each.suspect ? 1 : 0;
     if (each.suspect || each.at_rest) continue;
-    if (const auto band = band_at(drawn.expected, each.x)) outside += each.y < band->first || each.y > band->second ? 1 : 0;
+    if (const auto band = band_at(drawn.expected, each.x))
+      outside += each.y < band->first || each.y > band->second ? 1 : 0;
   }
   std::string out = std::to_string(drawn.readings.size()) + " readings from " + number_text(volts.low()) + " to " +
-                    number_text(volts.high()) + " V, " + number_text(amperes.low()) + " to " + number_text(amperes.high()) + " A.";
-  if (!drawn.expected.empty()) out += " " + std::to_string(outside) + (outside == 1 ? " lies" : " lie") + " outside the band of what is expected.";
+                    number_text(volts.high()) + " V, " + number_text(amperes.low()) + " to " +
+                    number_text(amperes.high()) + " A.";
+  if (!drawn.expected.empty())
+    out += " " + std::to_string(outside) + (outside == 1 ? " lies" : " lie") + " outside the band of what is expected.";
   if (suspects > 0) out += " " + std::to_string(suspects) + (suspects == 1 ? " looks" : " look") + " misread.";
   return out;
 }
 
 }  // namespace
 
-std::string suspect_letter(std::size_t n) { return n < 26 ? std::string(1, static_cast<char>('a' + n)) : std::to_string(n + 1); }
+std::string suspect_letter(std::size_t n) {
+  return n < 26 ? std::string(1, static_cast<char>('a' + n)) : std::to_string(n + 1);
+}
 
 std::string draw_svg(const job::result& result, const job::draw_picture& drawn, const picture_frame& frame) {
   const auto allowed = allowed_amperes(result, drawn.speed);
-  chart out(linear_axis(volts_to_see(result, drawn), "voltage, V", 6), linear_axis(amperes_to_see(drawn, allowed), "current, A", 5));
+  chart out(linear_axis(volts_to_see(result, drawn), "voltage, V", 6),
+            linear_axis(amperes_to_see(drawn, allowed), "current, A", 5));
   const double rated = result.machine.rated_voltage_V;
   const auto& supply = result.visit.supply_voltage_V;
-  const bool by_good = std::any_of(result.draw.begin(), result.draw.end(), [](const auto& row) {
-    return row.judged_by == verdict::expectation::reference;
-  });
+  const bool by_good = std::any_of(result.draw.begin(), result.draw.end(),
+                                   [](const auto& row) { return row.judged_by == verdict::expectation::reference; });
   if (supply && number_text(*supply) != number_text(rated)) {
     out.upright(rated, "rated", "rated " + number_text(rated) + " V", 0);
     out.upright(*supply, "supply", "mains " + number_text(*supply) + " V", 1);

@@ -13,7 +13,8 @@ namespace {
 
 constexpr double ten_minutes_s = 600.0;
 
-const verdict::finding* finding_of(const job::result& result, verdict::check check, std::string_view circuit, std::string_view quantity) {
+const verdict::finding* finding_of(const job::result& result, verdict::check check, std::string_view circuit,
+                                   std::string_view quantity) {
   for (const auto& f : result.findings)
     if (f.check == check && f.subject == circuit && f.quantity == quantity) return &f;
   return nullptr;
@@ -25,7 +26,8 @@ double mentioned_in(const verdict::finding& f, std::string_view key) {
   return std::nan("");
 }
 
-/// The minimum is asked at 40 degC; in the picture it stands where a reading at the winding's temperature would meet it.
+/// The minimum is asked at 40 degC; in the picture it stands where a reading at the winding's temperature would meet
+/// it.
 std::optional<double> minimum_as_read(const job::result& result, std::string_view circuit) {
   const auto* f = finding_of(result, verdict::check::insulation, circuit, "insulation_at_40_C");
   if (f == nullptr || !f->limit_low || !f->value) return std::nullopt;
@@ -50,7 +52,8 @@ std::optional<std::size_t> at_ten_minutes(const job::drawn_curve& curve) {
 }
 
 bool read_at_ten_minutes(const job::insulation_picture& drawn) {
-  return std::any_of(drawn.readings.begin(), drawn.readings.end(), [](const auto& each) { return std::abs(each.x - ten_minutes_s) < 0.5; });
+  return std::any_of(drawn.readings.begin(), drawn.readings.end(),
+                     [](const auto& each) { return std::abs(each.x - ten_minutes_s) < 0.5; });
 }
 
 std::string megohms(double value) { return number_text(value, 0.05 * value) + " Mohm"; }
@@ -60,8 +63,8 @@ void draw_predicted(const job::insulation_picture& drawn, chart& out) {
   if (!place || read_at_ten_minutes(drawn)) return;
   const auto& curve = drawn.fitted;
   out.whisker(ten_minutes_s, curve.low[*place], curve.high[*place], "whisker");
-  out.mark(ten_minutes_s, curve.y[*place], mark_shape::ring, "predicted", "", "ten minutes, predicted: " + megohms(curve.y[*place]),
-           megohms(curve.y[*place]));
+  out.mark(ten_minutes_s, curve.y[*place], mark_shape::ring, "predicted", "",
+           "ten minutes, predicted: " + megohms(curve.y[*place]), megohms(curve.y[*place]));
   out.key_of_mark(mark_shape::ring, "predicted", "ten minutes, predicted, 95 %");
 }
 
@@ -80,7 +83,8 @@ axis time_axis(const job::insulation_picture& drawn) {
   return test_time_axis(seconds.low(), std::max(seconds.high(), 1.5 * seconds.low()));
 }
 
-axis megohm_axis(const job::insulation_picture& drawn, const std::optional<double>& minimum, const std::optional<double>& for_index) {
+axis megohm_axis(const job::insulation_picture& drawn, const std::optional<double>& minimum,
+                 const std::optional<double>& for_index) {
   extent seen;
   for (const auto* list : {&drawn.readings, &drawn.earlier})
     for (const auto& each : *list) seen.take(each.y);
@@ -96,7 +100,8 @@ axis megohm_axis(const job::insulation_picture& drawn, const std::optional<doubl
 
 }  // namespace
 
-std::string insulation_svg(const job::result& result, const job::insulation_picture& drawn, const picture_frame& frame) {
+std::string insulation_svg(const job::result& result, const job::insulation_picture& drawn,
+                           const picture_frame& frame) {
   const auto minimum = minimum_as_read(result, drawn.circuit);
   const auto for_index = ten_minutes_for_index(result, drawn);
   chart out(time_axis(drawn), megohm_axis(drawn, minimum, for_index));
@@ -104,7 +109,8 @@ std::string insulation_svg(const job::result& result, const job::insulation_pict
   if (for_index) out.stroke(ten_minutes_s, *for_index, "limit", "");
   out.line(drawn.fitted.x, drawn.fitted.y, "fitted-line");
   for (const auto& each : drawn.earlier)
-    out.mark(each.x, each.y, mark_shape::square, "earlier", "", "earlier visit: " + number_text(each.x) + " s, " + number_text(each.y) + " Mohm");
+    out.mark(each.x, each.y, mark_shape::square, "earlier", "",
+             "earlier visit: " + number_text(each.x) + " s, " + number_text(each.y) + " Mohm");
   for (const auto& each : drawn.readings)
     out.mark(each.x, each.y, mark_shape::disc, "reading", drawn.circuit + ":" + std::to_string(each.index),
              number_text(each.x) + " s, " + number_text(each.y) + " Mohm");
@@ -113,7 +119,8 @@ std::string insulation_svg(const job::result& result, const job::insulation_pict
   if (!drawn.earlier.empty()) out.key_of_mark(mark_shape::square, "earlier", "earlier visit");
   draw_predicted(drawn, out);
   if (for_index) out.key_of_line("limit", "at ten minutes: asked by the index");
-  return out.svg(frame.id, "Insulation resistance against time, " + drawn.circuit, description_of(drawn, minimum), frame.css);
+  return out.svg(frame.id, "Insulation resistance against time, " + drawn.circuit, description_of(drawn, minimum),
+                 frame.css);
 }
 
 }  // namespace rewound::report

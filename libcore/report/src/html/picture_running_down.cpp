@@ -45,7 +45,8 @@ void take(const std::vector<job::drawn_reading>& readings, double unit, extent& 
 std::optional<double> allowed_rise(const job::result& result) {
   std::optional<double> out;
   for (const auto& f : result.findings)
-    if (f.check == verdict::check::heat_run && f.limit_high && f.unit == "K" && f.quantity.find("rise") != std::string::npos)
+    if (f.check == verdict::check::heat_run && f.limit_high && f.unit == "K" &&
+        f.quantity.find("rise") != std::string::npos)
       out = out ? std::min(*out, *f.limit_high) : *f.limit_high;
   return out;
 }
@@ -71,12 +72,14 @@ std::string heat_svg(const job::heat_picture& drawn, const job::result& result, 
     out.mark(each.x / unit.seconds, each.y, mark_shape::disc, "reading", "heat_run:" + std::to_string(each.index),
              number_text(each.x / unit.seconds, 0.05) + " " + unit.name + ", " + number_text(each.y, 0.5) + " K");
   out.key_of_mark(mark_shape::disc, "reading", "reading");
-  std::string told = std::to_string(drawn.readings.size()) + " readings, the last " + number_text(drawn.readings.back().y, 0.5) + " K.";
+  std::string told = std::to_string(drawn.readings.size()) + " readings, the last " +
+                     number_text(drawn.readings.back().y, 0.5) + " K.";
   if (!drawn.projected.empty()) {
     out.key_of_line("expected-line", "where it is going");
     out.key_of_band("expected-band", "95 %");
-    told += " Goes towards " + number_text(drawn.projected.y.back(), 0.5) + " K, between " + number_text(drawn.projected.low.back(), 0.5) +
-            " and " + number_text(drawn.projected.high.back(), 0.5) + " K.";
+    told += " Goes towards " + number_text(drawn.projected.y.back(), 0.5) + " K, between " +
+            number_text(drawn.projected.low.back(), 0.5) + " and " + number_text(drawn.projected.high.back(), 0.5) +
+            " K.";
   }
   return out.svg(frame.id, "Temperature rise of the winding against time", told, frame.css);
 }
@@ -92,15 +95,17 @@ std::string coast_svg(const job::coast_picture& drawn, const picture_frame& fram
   y.take(0.0);
   chart out(linear_axis(x, std::string("time, ") + unit.name, 6), linear_axis(y, "speed, rpm", 5));
   out.line(over(drawn.fitted.x, unit.seconds), drawn.fitted.y, "fitted-line");
-  for (const auto& each : drawn.earlier) out.mark(each.x / unit.seconds, each.y, mark_shape::square, "earlier", "", "earlier visit");
+  for (const auto& each : drawn.earlier)
+    out.mark(each.x / unit.seconds, each.y, mark_shape::square, "earlier", "", "earlier visit");
   for (const auto& each : drawn.readings)
     out.mark(each.x / unit.seconds, each.y, mark_shape::disc, "reading", "coast_down:" + std::to_string(each.index),
              number_text(each.x) + " s, " + number_text(each.y) + " rpm");
   out.key_of_mark(mark_shape::disc, "reading", "reading");
   if (!drawn.fitted.empty()) out.key_of_line("fitted-line", "friction and fan");
   if (!drawn.earlier.empty()) out.key_of_mark(mark_shape::square, "earlier", "earlier visit");
-  const std::string told = std::to_string(drawn.readings.size()) + " readings, from " + number_text(drawn.readings.front().y) + " to " +
-                           number_text(drawn.readings.back().y) + " rpm.";
+  const std::string told = std::to_string(drawn.readings.size()) + " readings, from " +
+                           number_text(drawn.readings.front().y) + " to " + number_text(drawn.readings.back().y) +
+                           " rpm.";
   return out.svg(frame.id, "Coast-down after switching off", told, frame.css);
 }
 

@@ -34,14 +34,19 @@ std::string speeds_table(const view& shown) {
   std::string rows;
   for (const auto& row : shown.speeds) {
     rows += "<tr><th scope=\"row\">" + escaped(row.speed) + "</th>";
-    for (const auto* cell : {&row.at_rated, &row.expected, &row.level, &row.at_supply, &row.exponent}) rows += element("td", "", typeset(*cell));
+    for (const auto* cell : {&row.at_rated, &row.expected, &row.level, &row.at_supply, &row.exponent})
+      rows += element("td", "", typeset(*cell));
     rows += "<td>" + outcome_badge(row.outcome) + "</td></tr>";
   }
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of currents\"><table><caption>" +
-         text_element("span", "", "Current of each speed, in amperes with 95 % intervals, against " + shown.expectation) +
-         "</caption><thead><tr><th scope=\"col\">speed</th><th scope=\"col\">at rated volts</th><th scope=\"col\">expected</th>"
-         "<th scope=\"col\">off by, %</th><th scope=\"col\">on the mains</th><th scope=\"col\">grows as volts to the power</th>"
-         "<th scope=\"col\">outcome</th></tr></thead><tbody>" + rows + "</tbody></table></div>";
+         text_element("span", "",
+                      "Current of each speed, in amperes with 95 % intervals, against " + shown.expectation) +
+         "</caption><thead><tr><th scope=\"col\">speed</th><th scope=\"col\">at rated volts</th><th "
+         "scope=\"col\">expected</th>"
+         "<th scope=\"col\">off by, %</th><th scope=\"col\">on the mains</th><th scope=\"col\">grows as volts to the "
+         "power</th>"
+         "<th scope=\"col\">outcome</th></tr></thead><tbody>" +
+         rows + "</tbody></table></div>";
 }
 
 std::string section(std::string_view title, const std::string& content) {
@@ -54,9 +59,10 @@ std::string draw_section(const view& shown, const job::result& result, const job
   if (drawn.draw.empty()) return "";
   std::string figures;
   for (std::size_t i = 0; i < drawn.draw.size(); ++i)
-    figures += "<figure data-speed=\"" + escaped(drawn.draw[i].speed) + "\">" + text_element("figcaption", "", "Speed " + drawn.draw[i].speed) +
-               draw_svg(result, drawn.draw[i], {"draw-" + std::to_string(i), ""}) + suspects_told(result, drawn.draw[i]) +
-               "</figure>";
+    figures += "<figure data-speed=\"" + escaped(drawn.draw[i].speed) + "\">" +
+               text_element("figcaption", "", "Speed " + drawn.draw[i].speed) +
+               draw_svg(result, drawn.draw[i], {"draw-" + std::to_string(i), ""}) +
+               suspects_told(result, drawn.draw[i]) + "</figure>";
   if (has_steps(result)) figures += figure("All speeds", steps_svg(result, {"steps", ""}), "");
   return section("Current against voltage", element("div", "figures", figures) + speeds_table(shown));
 }
@@ -64,7 +70,8 @@ std::string draw_section(const view& shown, const job::result& result, const job
 std::string insulation_section_of(const job::result& result, const job::pictures& drawn) {
   std::string figures;
   for (std::size_t i = 0; i < drawn.insulation.size(); ++i)
-    figures += figure(drawn.insulation[i].circuit, insulation_svg(result, drawn.insulation[i], {"insulation-" + std::to_string(i), ""}), "");
+    figures += figure(drawn.insulation[i].circuit,
+                      insulation_svg(result, drawn.insulation[i], {"insulation-" + std::to_string(i), ""}), "");
   return section("Insulation against time", figures.empty() ? "" : element("div", "figures", figures));
 }
 
@@ -77,7 +84,8 @@ std::string running_section(const job::result& result, const job::pictures& draw
 
 std::string causes_section(const view& shown) {
   std::string content = text_list(shown.causes, false);
-  if (!shown.telling.empty()) content += "<h3>What would tell most about the cause</h3>" + text_list(shown.telling, false);
+  if (!shown.telling.empty())
+    content += "<h3>What would tell most about the cause</h3>" + text_list(shown.telling, false);
   return section("What may stand behind it, by the readings and the machine model", content);
 }
 

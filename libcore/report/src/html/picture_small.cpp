@@ -47,12 +47,17 @@ std::string small_svg(const job::pictures& drawn, std::string_view machine, std:
     }
   const small_frame frame{linear_axis(volts, "", 2), linear_axis(amperes, "", 2)};
   std::string content;
-  for (const auto& speed : drawn.draw) content += curve(frame, speed.expected, "expected-line") + curve(frame, speed.fitted, "fitted-line");
+  for (const auto& speed : drawn.draw)
+    content += curve(frame, speed.expected, "expected-line") + curve(frame, speed.fitted, "fitted-line");
   for (const auto& speed : drawn.draw)
     for (const auto& each : speed.readings)
       if (each.suspect) content += mark_at(frame.x(each.x), frame.y(each.y), mark_shape::diamond, "suspect");
-      else content += "<circle class=\"solid\" cx=\"" + coordinate(frame.x(each.x)) + "\" cy=\"" + coordinate(frame.y(each.y)) + "\" r=\"1.5\"/>";
-  const std::string told = drawn.draw.empty() ? "no run-up" : std::to_string(drawn.draw.size()) + (drawn.draw.size() == 1 ? " speed" : " speeds");
+      else
+        content += "<circle class=\"solid\" cx=\"" + coordinate(frame.x(each.x)) + "\" cy=\"" +
+                   coordinate(frame.y(each.y)) + "\" r=\"1.5\"/>";
+  const std::string told = drawn.draw.empty()
+                               ? "no run-up"
+                               : std::to_string(drawn.draw.size()) + (drawn.draw.size() == 1 ? " speed" : " speeds");
   return svg_element(small_width, small_height, id, "Current over voltage, " + std::string(machine), told, "", content);
 }
 

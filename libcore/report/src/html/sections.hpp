@@ -34,7 +34,8 @@ std::string cautions_section(const view& shown);
 /// The page for the owner: no trade words.
 std::string owner_section(const view& shown, const job::result& result);
 
-/// A sign and a word for an outcome; the sign is not read out. What is told for information and has no outcome is "noted".
+/// A sign and a word for an outcome; the sign is not read out. What is told for information and has no outcome is
+/// "noted".
 std::string outcome_badge(verdict::outcome value, bool noted = false);
 
 /// A list of texts, numbered or not; empty without any.

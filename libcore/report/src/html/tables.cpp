@@ -24,12 +24,16 @@ std::string readings_table(std::string_view name, std::string_view x_name, std::
                            const std::vector<job::drawn_reading>& readings) {
   std::string rows;
   for (const auto& each : readings) {
-    rows += "<tr><th scope=\"row\">" + std::to_string(each.index + 1) + "</th>" + text_element("td", "", number_text(each.x)) +
-            text_element("td", "", number_text(each.y)) + "<td>" +
-            (each.suspect ? "looks misread" : each.at_rest ? "rotor at rest" : "") + "</td></tr>";
+    rows += "<tr><th scope=\"row\">" + std::to_string(each.index + 1) + "</th>" +
+            text_element("td", "", number_text(each.x)) + text_element("td", "", number_text(each.y)) + "<td>" +
+            (each.suspect   ? "looks misread"
+             : each.at_rest ? "rotor at rest"
+                            : "") +
+            "</td></tr>";
   }
-  return "<table><caption>" + escaped(name) + "</caption><thead><tr><th scope=\"col\">no.</th><th scope=\"col\">" + escaped(x_name) +
-         "</th><th scope=\"col\">" + escaped(y_name) + "</th><th scope=\"col\">remark</th></tr></thead><tbody>" + rows + "</tbody></table>";
+  return "<table><caption>" + escaped(name) + "</caption><thead><tr><th scope=\"col\">no.</th><th scope=\"col\">" +
+         escaped(x_name) + "</th><th scope=\"col\">" + escaped(y_name) +
+         "</th><th scope=\"col\">remark</th></tr></thead><tbody>" + rows + "</tbody></table>";
 }
 
 }  // namespace
@@ -40,16 +44,20 @@ std::string findings_section(const view& shown) {
     const auto check = static_cast<verdict::check>(i);
     const std::string rows = rows_of(shown, check);
     if (rows.empty()) continue;
-    body += "<tbody><tr><th scope=\"rowgroup\" colspan=\"2\">" + escaped(heading(check)) + "</th></tr>" + rows + "</tbody>";
+    body +=
+        "<tbody><tr><th scope=\"rowgroup\" colspan=\"2\">" + escaped(heading(check)) + "</th></tr>" + rows + "</tbody>";
   }
-  return "<section><h2>Everything that was judged</h2><table class=\"findings\"><caption>Findings, each with the source of its limit"
-         "</caption><thead><tr><th scope=\"col\">outcome</th><th scope=\"col\">what was found</th></tr></thead>" + body + "</table></section>";
+  return "<section><h2>Everything that was judged</h2><table class=\"findings\"><caption>Findings, each with the "
+         "source of its limit"
+         "</caption><thead><tr><th scope=\"col\">outcome</th><th scope=\"col\">what was found</th></tr></thead>" +
+         body + "</table></section>";
 }
 
 std::string readings_section(const job::pictures& drawn) {
   std::string tables;
   for (const auto& each : drawn.draw) tables += readings_table("Speed " + each.speed, "V", "A", each.readings);
-  for (const auto& each : drawn.insulation) tables += readings_table("Insulation, " + each.circuit, "s", "Mohm", each.readings);
+  for (const auto& each : drawn.insulation)
+    tables += readings_table("Insulation, " + each.circuit, "s", "Mohm", each.readings);
   if (drawn.heat_run) tables += readings_table("Heat run", "s", "K", drawn.heat_run->readings);
   if (drawn.coast_down) tables += readings_table("Coast-down", "s", "rpm", drawn.coast_down->readings);
   return tables.empty() ? "" : "<section><h2>Readings</h2>" + element("div", "tables", tables) + "</section>";

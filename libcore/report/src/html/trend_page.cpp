@@ -19,7 +19,8 @@ namespace {
 /// A date on an axis of years.
 double years_of(const job::date& day) {
   using namespace std::chrono;
-  const year_month_day calendar{year{day.year}, month{static_cast<unsigned>(day.month)}, std::chrono::day{static_cast<unsigned>(day.day)}};
+  const year_month_day calendar{year{day.year}, month{static_cast<unsigned>(day.month)},
+                                std::chrono::day{static_cast<unsigned>(day.day)}};
   constexpr double days_a_year = 365.2425;
   return 1970.0 + static_cast<double>(sys_days{calendar}.time_since_epoch().count()) / days_a_year;
 }
@@ -47,13 +48,15 @@ std::string circuit_svg(const job::circuit_trend& in, std::string_view id) {
   for (const auto& visit : in.visits) {
     const double x = years_of(visit.day);
     out.whisker(x, visit.range_Mohm.low, visit.range_Mohm.high, "whisker");
-    out.mark(x, visit.at_40_C_Mohm, visit.in_line ? mark_shape::disc : mark_shape::square, visit.in_line ? "reading" : "earlier",
-             in.circuit + ":" + visit.day.iso(), visit.day.iso() + ": " + number_text(visit.at_40_C_Mohm, 0.05 * visit.at_40_C_Mohm) + " Mohm");
+    out.mark(x, visit.at_40_C_Mohm, visit.in_line ? mark_shape::disc : mark_shape::square,
+             visit.in_line ? "reading" : "earlier", in.circuit + ":" + visit.day.iso(),
+             visit.day.iso() + ": " + number_text(visit.at_40_C_Mohm, 0.05 * visit.at_40_C_Mohm) + " Mohm");
     earlier_winding = earlier_winding || !visit.in_line;
   }
   out.key_of_mark(mark_shape::disc, "reading", "visit, with 95 %");
   if (earlier_winding) out.key_of_mark(mark_shape::square, "earlier", "of an earlier winding");
-  return out.svg(id, "Insulation resistance over the visits, " + in.circuit, std::to_string(in.visits.size()) + " visits.", "");
+  return out.svg(id, "Insulation resistance over the visits, " + in.circuit,
+                 std::to_string(in.visits.size()) + " visits.", "");
 }
 
 std::string visits_table(const job::circuit_trend& in) {
@@ -63,21 +66,28 @@ std::string visits_table(const job::circuit_trend& in) {
     rows += "<tr><th scope=\"row\">" + visit.day.iso() + "</th>" + text_element("td", "", state_words(visit.state)) +
             text_element("td", "", number_text(visit.read_Mohm) + (visit.read ? "" : " (from the curve)")) +
             text_element("td", "", number_text(visit.winding_C) + (visit.winding_from_air ? " (air)" : "")) +
-            text_element("td", "", number_text(visit.at_40_C_Mohm, half) + " (" + number_text(visit.range_Mohm.low, half) + " to " +
-                                       number_text(visit.range_Mohm.high, half) + ")") + "</tr>";
+            text_element("td", "",
+                         number_text(visit.at_40_C_Mohm, half) + " (" + number_text(visit.range_Mohm.low, half) +
+                             " to " + number_text(visit.range_Mohm.high, half) + ")") +
+            "</tr>";
   }
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of visits\"><table><caption>" +
-         text_element("span", "", "Corrected to 40 \u00b0C as " + in.system + (in.system_stated ? "" : ", which was not stated")) +
-         "</caption><thead><tr><th scope=\"col\">visit</th><th scope=\"col\">state</th><th scope=\"col\">read, M\u03a9</th>"
-         "<th scope=\"col\">winding, \u00b0C</th><th scope=\"col\">at 40 \u00b0C, M\u03a9 (95 %)</th></tr></thead><tbody>" + rows +
-         "</tbody></table></div>";
+         text_element("span", "",
+                      "Corrected to 40 \u00b0C as " + in.system + (in.system_stated ? "" : ", which was not stated")) +
+         "</caption><thead><tr><th scope=\"col\">visit</th><th scope=\"col\">state</th><th scope=\"col\">read, "
+         "M\u03a9</th>"
+         "<th scope=\"col\">winding, \u00b0C</th><th scope=\"col\">at 40 \u00b0C, M\u03a9 (95 "
+         "%)</th></tr></thead><tbody>" +
+         rows + "</tbody></table></div>";
 }
 
 std::string circuit_section(const job::circuit_trend& in, std::size_t number) {
   std::vector<std::string> lines;
-  for (const auto& finding : in.findings) lines.push_back(sentence(finding) + (finding.limit_low ? " [" + finding.source + "]" : ""));
-  return "<section>" + text_element("h2", "", in.circuit) + "<figure>" + circuit_svg(in, "trend-" + std::to_string(number)) + "</figure>" +
-         text_list(lines, false) + visits_table(in) + "</section>\n";
+  for (const auto& finding : in.findings)
+    lines.push_back(sentence(finding) + (finding.limit_low ? " [" + finding.source + "]" : ""));
+  return "<section>" + text_element("h2", "", in.circuit) + "<figure>" +
+         circuit_svg(in, "trend-" + std::to_string(number)) + "</figure>" + text_list(lines, false) + visits_table(in) +
+         "</section>\n";
 }
 
 }  // namespace
@@ -86,9 +96,11 @@ std::string trend_html(const job::trend_result& result) {
   const std::string title = result.machine + ", insulation over " + std::to_string(result.visits.size()) +
                             (result.visits.size() == 1 ? " visit" : " visits");
   std::string body = "<header><h1><bdi>" + escaped(title) + "</bdi></h1>" +
-                     text_element("p", "soft", result.visits.front().iso() + " to " + result.visits.back().iso()) + "</header>\n<main>\n";
+                     text_element("p", "soft", result.visits.front().iso() + " to " + result.visits.back().iso()) +
+                     "</header>\n<main>\n";
   for (std::size_t i = 0; i < result.circuits.size(); ++i) body += circuit_section(result.circuits[i], i);
-  if (const auto next = trend_advice(result); !next.empty()) body += "<section><h2>What to do next</h2>" + text_list(next, true) + "</section>\n";
+  if (const auto next = trend_advice(result); !next.empty())
+    body += "<section><h2>What to do next</h2>" + text_list(next, true) + "</section>\n";
   body += "<section class=\"cautions\"><h2>Cautions</h2>" + text_list(trend_cautions(), false) + "</section>\n</main>";
   return framed_page(title, body);
 }

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-// Several numbers side by side in a register, for headers: the loops over them are written once, for a width that is a template
-// argument, and compiled for each width with the instructions named at the function itself (REWOUND_WITH_AVX2,
-// REWOUND_WITH_AVX512). Which one runs is chosen on the machine; a header's user needs no compiler flags. Everything is inlined
-// into those functions, so that nothing compiled for wide registers is linked where a narrow one was meant. Widths differ in the
-// last digits alone: sums are formed in another order, and products may be fused to them.
+// Several numbers side by side in a register, for headers: the loops over them are written once, for a width that is a
+// template argument, and compiled for each width with the instructions named at the function itself (REWOUND_WITH_AVX2,
+// REWOUND_WITH_AVX512). Which one runs is chosen on the machine; a header's user needs no compiler flags. Everything is
+// inlined into those functions, so that nothing compiled for wide registers is linked where a narrow one was meant.
+// Widths differ in the last digits alone: sums are formed in another order, and products may be fused to them.
 namespace rewound::base {
 
 template <int Width>
@@ -50,8 +50,8 @@ REWOUND_IN_LANES void store(double* out, const typename lane_types<Width>::numbe
   __builtin_memcpy(out, &from, sizeof from);
 }
 
-/// (e^r - 1 - r) / r^2 for |r| up to ln 2 / 2: a polynomial through Chebyshev points, which leaves 2e-17 of e^r (checked in
-/// extended precision when it was made).
+/// (e^r - 1 - r) / r^2 for |r| up to ln 2 / 2: a polynomial through Chebyshev points, which leaves 2e-17 of e^r
+/// (checked in extended precision when it was made).
 template <class Numbers>
 REWOUND_IN_LANES void exponential_remainder(Numbers& p, const Numbers& r) {
   p = Numbers{} + 2.510044691827103e-08;
@@ -81,8 +81,8 @@ REWOUND_IN_LANES void quick_exponential(Numbers& x) {
 
 /// ln x of a normal number above 0, to a rounding or two.
 ///
-/// x = 2^k (1 + f) with 1 + f between sqrt(1/2) and sqrt(2); 2 artanh(f / (2 + f)), of which a polynomial interpolates the
-/// series' remainder at Chebyshev points, which leaves 5e-18.
+/// x = 2^k (1 + f) with 1 + f between sqrt(1/2) and sqrt(2); 2 artanh(f / (2 + f)), of which a polynomial interpolates
+/// the series' remainder at Chebyshev points, which leaves 5e-18.
 template <class Numbers, class Bits>
 REWOUND_IN_LANES void to_logarithm(Numbers& x) {
   constexpr unsigned long long root_half = 0x3FE6A09E667F3BCDULL;

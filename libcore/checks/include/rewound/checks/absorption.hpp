@@ -21,7 +21,7 @@ namespace rewound::checks {
 struct absorption_reading {
   units::duration time;          ///< since the full test voltage was reached, above 0
   units::resistance resistance;  ///< test voltage over current
-  double relative_uncertainty;   ///< standard, independent from reading to reading; a gain error common to all stays out
+  double relative_uncertainty;  ///< standard, independent from reading to reading; a gain error common to all stays out
 };
 
 struct absorption_input {
@@ -83,7 +83,8 @@ inline absorption_points points_of(const absorption_input& in) {
   for (const auto& reading : in.readings) {
     base::expect(reading.time.value() > 0.0, "time", reading.time.value(), "seconds above 0");
     base::expect(reading.resistance.value() > 0.0, "resistance", reading.resistance.value(), "ohms above 0");
-    base::expect(reading.relative_uncertainty > 0.0, "relative_uncertainty", reading.relative_uncertainty, "a number above 0");
+    base::expect(reading.relative_uncertainty > 0.0, "relative_uncertainty", reading.relative_uncertainty,
+                 "a number above 0");
     const double current = in.readings.back().resistance.value() / reading.resistance.value();
     out.push_back({units::in_seconds(reading.time) / 60.0, current, current * reading.relative_uncertainty});
   }
@@ -136,8 +137,8 @@ inline void take(absorption_result& out, const fit::least_squares_result& found,
   const Eigen::Vector3d unit(amperes, amperes, 1.0);
   for (Eigen::Index i = 1 - first; i < 3; ++i)
     for (Eigen::Index j = 1 - first; j < 3; ++j)
-      out.covariance(i, j) = out.scale * out.scale * unit[i] * unit[j] *
-                             found.covariance_unscaled(i - 1 + first, j - 1 + first);
+      out.covariance(i, j) =
+          out.scale * out.scale * unit[i] * unit[j] * found.covariance_unscaled(i - 1 + first, j - 1 + first);
 }
 
 /// Sum of squares of a constant current, its weighted mean.
@@ -186,13 +187,15 @@ inline absorption_result absorption(const absorption_input& in) {
   }
   const double margin = 1e-6;
   const bool at_end = best.exponent < detail::exponent_low + margin || best.exponent > detail::exponent_high - margin;
-  const auto found = at_end ? fit::least_squares_result{} : detail::polish(points, split, best.exponent, split.leakage > 0.0);
+  const auto found =
+      at_end ? fit::least_squares_result{} : detail::polish(points, split, best.exponent, split.leakage > 0.0);
   if (found.usable() && found.chi2 <= best.chi2 * (1.0 + 1e-6) + 1e-9) {
     detail::take(out, found, split.leakage > 0.0, amperes);
     return out;
   }
-  out.status = at_end ? absorption_status::exponent_at_bound
-                      : split.leakage > 0.0 ? absorption_status::fitted : absorption_status::no_leakage;
+  out.status = at_end                ? absorption_status::exponent_at_bound
+               : split.leakage > 0.0 ? absorption_status::fitted
+                                     : absorption_status::no_leakage;
   out.leakage = units::amperes(amperes * split.leakage);
   out.absorption = units::amperes(amperes * split.absorption);
   out.exponent = best.exponent;
@@ -219,7 +222,9 @@ inline predicted<units::resistance> predicted_resistance(const absorption_result
   const double low = detail::region_end(allowed_at, centre, -1.0, centre - far);
   const double high = detail::region_end(allowed_at, centre, 1.0, centre + far);
   const double scale = detail::ampere_scale(fit.readings);
-  const auto ohms = [&](double log_current) { return fit.readings.test_voltage / units::amperes(scale * std::exp(log_current)); };
+  const auto ohms = [&](double log_current) {
+    return fit.readings.test_voltage / units::amperes(scale * std::exp(log_current));
+  };
   return {ohms(centre), {ohms(high), ohms(low)}};
 }
 
@@ -239,8 +244,9 @@ inline predicted<double> predicted_ratio(const absorption_result& fit, units::du
   const double allowed = best.chi2 + std::pow(coverage * fit.scale, 2);
   const auto allowed_at = [&](double ratio) { return detail::some_with_ratio(points, by, ratio, allowed); };
   const double most = detail::exponent_high * std::log(after / before);
-  return {std::exp(centre), {std::exp(detail::region_end(allowed_at, centre, -1.0, 0.0)),
-                             std::exp(detail::region_end(allowed_at, centre, 1.0, most))}};
+  return {std::exp(centre),
+          {std::exp(detail::region_end(allowed_at, centre, -1.0, 0.0)),
+           std::exp(detail::region_end(allowed_at, centre, 1.0, most))}};
 }
 
 }  // namespace rewound::checks

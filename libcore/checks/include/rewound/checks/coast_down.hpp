@@ -19,8 +19,8 @@
 
 namespace rewound::checks {
 
-/// dw/dt = -(constant + linear w + quadratic w^2), with w in rad/s and t in s: bearing, viscous drag, windage, each over
-/// the inertia.
+/// dw/dt = -(constant + linear w + quadratic w^2), with w in rad/s and t in s: bearing, viscous drag, windage, each
+/// over the inertia.
 struct friction_terms {
   double constant = 0.0;   ///< rad/s2
   double linear = 0.0;     ///< 1/s
@@ -59,9 +59,9 @@ struct coast_down_reading {
 };
 
 struct coast_down_input {
-  std::vector<coast_down_reading> readings;       ///< times rising; those at standstill are left out
-  units::angular_velocity digit_uncertainty;      ///< standard, of one speed
-  units::duration time_uncertainty;               ///< standard, of one time
+  std::vector<coast_down_reading> readings;           ///< times rising; those at standstill are left out
+  units::angular_velocity digit_uncertainty;          ///< standard, of one speed
+  units::duration time_uncertainty;                   ///< standard, of one time
   std::optional<units::angular_velocity> compare_at;  ///< speed at which the terms are told; else the first reading's
 };
 
@@ -84,14 +84,14 @@ constexpr std::string_view name(coast_down_status status) {
 struct coast_down_result {
   coast_down_status status = coast_down_status::too_few_readings;
   friction_terms terms;
-  double initial = 0.0;         ///< fitted speed at the first reading, rad/s
-  double compare_at = 0.0;      ///< rad/s
-  measurement::uncertain<double> deceleration{};  ///< rad/s2 at compare_at
+  double initial = 0.0;                                   ///< fitted speed at the first reading, rad/s
+  double compare_at = 0.0;                                ///< rad/s
+  measurement::uncertain<double> deceleration{};          ///< rad/s2 at compare_at
   std::array<measurement::uncertain<double>, 3> parts{};  ///< constant, linear, quadratic part of it
   std::array<bool, 3> fitted{};  ///< false: the term was not needed and is 0 (its part's uncertainty says within what)
   /// Of the three terms in their units, terms at 0 among them; infinite where the readings cannot tell them apart.
   Eigen::Matrix3d covariance = Eigen::Matrix3d::Constant(std::numeric_limits<double>::infinity());
-  double stop_s = 0.0;           ///< from compare_at to standstill; infinite without a constant term
+  double stop_s = 0.0;  ///< from compare_at to standstill; infinite without a constant term
   double chi2 = 0.0;
   double scale = 1.0;
 };
@@ -171,7 +171,8 @@ inline coast_fit fit_coast(const coast_points& in, int free) {
       off[i] = (coasting_speed(parameters[0], friction, in.times[i]) - in.speeds[i]) / in.uncertainties[i];
     return off;
   };
-  Eigen::VectorXd start = Eigen::VectorXd::Constant(1 + terms, (in.speeds[0] - in.speeds[in.speeds.size() - 1]) / terms);
+  Eigen::VectorXd start =
+      Eigen::VectorXd::Constant(1 + terms, (in.speeds[0] - in.speeds[in.speeds.size() - 1]) / terms);
   start[0] = in.speeds[0];
   out.found = fit::fit_least_squares(residuals, start);
   return out;
@@ -202,7 +203,8 @@ inline Eigen::MatrixXd coast_covariance(const coast_points& in, const coast_fit&
     return out;
   };
   const auto found = fit::fit_linear(fit::numeric_jacobian(speeds, at, 0.1), Eigen::VectorXd::Zero(in.times.size()));
-  return found.usable() ? found.covariance_unscaled : Eigen::MatrixXd::Constant(4, 4, std::numeric_limits<double>::infinity());
+  return found.usable() ? found.covariance_unscaled
+                        : Eigen::MatrixXd::Constant(4, 4, std::numeric_limits<double>::infinity());
 }
 
 inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down_result& out) {
@@ -212,8 +214,8 @@ inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down
   const std::array<double, 3> values{terms.constant, terms.linear * x, terms.quadratic * x * x};
   const Eigen::MatrixXd covariance = coast_covariance(in, best);
   const Eigen::Vector3d in_si(unit, 1.0 / in.unit_time, 1.0 / (in.unit_speed * in.unit_time));
-  out.covariance = out.scale * out.scale *
-                   covariance.block<3, 3>(1, 1).cwiseProduct(Eigen::Matrix3d(in_si * in_si.transpose()));
+  out.covariance =
+      out.scale * out.scale * covariance.block<3, 3>(1, 1).cwiseProduct(Eigen::Matrix3d(in_si * in_si.transpose()));
   const Eigen::Vector3d by(1.0, x, x * x);
   for (std::size_t k = 0; k < 3; ++k) {
     const auto i = static_cast<Eigen::Index>(k);
@@ -252,8 +254,10 @@ inline coast_down_result coast_down(const coast_down_input& in) {
   out.initial = best->found.parameters[0] * points.unit_speed;
   out.compare_at = in.compare_at ? in.compare_at->value() : points.unit_speed;
   out.chi2 = best->found.chi2;
-  constexpr double stated = 4.0;  // the accuracy statement counts as this many degrees of freedom (fit/current_curve.hpp)
-  out.scale = std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + static_cast<double>(best->found.degrees_of_freedom))));
+  constexpr double stated =
+      4.0;  // the accuracy statement counts as this many degrees of freedom (fit/current_curve.hpp)
+  out.scale =
+      std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + static_cast<double>(best->found.degrees_of_freedom))));
   detail::tell_parts(points, *best, out);
   out.stop_s = coasting_time(out.compare_at, out.terms);
   return out;

@@ -17,14 +17,14 @@
 namespace rewound::checks {
 
 struct cooling_reading {
-  units::duration time;          ///< since the moment of switch-off
+  units::duration time;  ///< since the moment of switch-off
   units::resistance resistance;
 };
 
 struct cooling_input {
-  std::vector<cooling_reading> readings;   ///< times rising
-  units::resistance at_ambient;            ///< what the winding has when it is as cold as the air
-  units::resistance digit_uncertainty;     ///< standard, of one reading
+  std::vector<cooling_reading> readings;  ///< times rising
+  units::resistance at_ambient;           ///< what the winding has when it is as cold as the air
+  units::resistance digit_uncertainty;    ///< standard, of one reading
 };
 
 enum class cooling_status {
@@ -90,9 +90,8 @@ inline cooling_result cooling(const cooling_input& in) {
   base::expect(in.digit_uncertainty.value() > 0.0, "digit_uncertainty", in.digit_uncertainty.value(), "ohms above 0");
   cooling_result out;
   const auto& first = in.readings.front();
-  const auto highest = std::max_element(in.readings.begin(), in.readings.end(), [](const auto& a, const auto& b) {
-    return a.resistance < b.resistance;
-  });
+  const auto highest = std::max_element(in.readings.begin(), in.readings.end(),
+                                        [](const auto& a, const auto& b) { return a.resistance < b.resistance; });
   const double u = in.digit_uncertainty.value();
   // A difference of two readings is beyond rounding at three of its standard uncertainties.
   if ((highest->resistance - first.resistance).value() > 3.0 * std::sqrt(2.0) * u) {
@@ -109,7 +108,8 @@ inline cooling_result cooling(const cooling_input& in) {
   }
   const auto found = fit::fit_linear(line.design, line.logs, line.weights);
   if (!found.usable() || !(found.parameters[1] < 0.0)) return out;
-  constexpr double stated = 4.0;  // the accuracy statement counts as this many degrees of freedom (fit/current_curve.hpp)
+  constexpr double stated =
+      4.0;  // the accuracy statement counts as this many degrees of freedom (fit/current_curve.hpp)
   const double widened = (stated + found.chi2) / (stated + static_cast<double>(found.degrees_of_freedom));
   const double excess = std::exp(found.parameters[0]);
   out.status = cooling_status::extrapolated;

@@ -28,17 +28,17 @@ struct design_match_input {
   Eigen::VectorXd uncertainty;  ///< standard uncertainty of each, and by how much a model machine may miss a real one
   std::optional<double> main_resistance_ohm;  ///< cold, where it was read
   double main_resistance_uncertainty = 0.08;  ///< relative
-  std::size_t fitted = 5;       ///< how many of the likeliest starts are fitted
+  std::size_t fitted = 5;                     ///< how many of the likeliest starts are fitted
 };
 
 /// A design that agrees with what is known.
 struct matched_design {
   machine::fan_design design;
-  double weight;                 ///< its share among the designs returned
-  double chi2;                   ///< squared misfit in standard uncertainties, the pull to its start included
-  double misfit;                 ///< chi2 over the number of values known, at least 1: by how much it is trusted less
-  std::vector<double> log_change;     ///< of the design parameters, then of the slower speeds' steps, from the start
-  Eigen::MatrixXd covariance;         ///< of log_change
+  double weight;                   ///< its share among the designs returned
+  double chi2;                     ///< squared misfit in standard uncertainties, the pull to its start included
+  double misfit;                   ///< chi2 over the number of values known, at least 1: by how much it is trusted less
+  std::vector<double> log_change;  ///< of the design parameters, then of the slower speeds' steps, from the start
+  Eigen::MatrixXd covariance;      ///< of log_change
 };
 
 /// By how much designs about a start differ from it, one standard deviation of each logarithm (the population's own
@@ -49,7 +49,8 @@ inline constexpr std::array<double, machine::design_parameter_count> design_spre
 /// A design with the logarithms of its parameters, then those of its slower speeds' steps, moved.
 inline machine::fan_design moved_design(machine::fan_design design, const Eigen::VectorXd& log_change) {
   for (std::size_t i = 0; i < machine::design_parameter_count; ++i)
-    machine::move_parameter(design, static_cast<machine::design_parameter>(i), log_change[static_cast<Eigen::Index>(i)]);
+    machine::move_parameter(design, static_cast<machine::design_parameter>(i),
+                            log_change[static_cast<Eigen::Index>(i)]);
   for (std::size_t i = 1; i < design.steps.size(); ++i)
     machine::move_step(design.steps[i], log_change[static_cast<Eigen::Index>(machine::design_parameter_count + i - 1)]);
   return design;
@@ -160,7 +161,8 @@ inline std::pair<Eigen::VectorXd, double> scaled_start(const design_misfit& misf
 /// @throws base::error (precondition) without starts or probes, or for sizes that do not agree
 /// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
 inline std::vector<matched_design> design_match(const design_match_input& in) {
-  base::expect(!in.starts.empty() && !in.probes.empty(), "starts", static_cast<double>(in.starts.size()), "at least one");
+  base::expect(!in.starts.empty() && !in.probes.empty(), "starts", static_cast<double>(in.starts.size()),
+               "at least one");
   base::expect(in.log_values.size() == value_count(in.probes) && in.uncertainty.size() == in.log_values.size(),
                "log_values", static_cast<double>(in.log_values.size()), "one a probe value");
   struct candidate {
@@ -173,19 +175,24 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
     auto [change, misfit] = detail::scaled_start({in, in.starts[i]});
     candidates.push_back({i, std::move(change), misfit});
   }
-  std::stable_sort(candidates.begin(), candidates.end(), [](const auto& a, const auto& b) { return a.misfit < b.misfit; });
+  std::stable_sort(candidates.begin(), candidates.end(),
+                   [](const auto& a, const auto& b) { return a.misfit < b.misfit; });
   candidates.resize(std::min(candidates.size(), in.fitted));
   std::vector<matched_design> out;
   for (const auto& each : candidates) {
     const detail::design_misfit misfit{in, in.starts[each.start]};
     const fit::least_squares_options options{.iteration_limit = 8, .offset_tolerance = 0.2};
-    const auto fitted = fit::fit_least_squares(misfit, [&](const Eigen::VectorXd& at) { return misfit.jacobian(at); },
-                                               each.change, options);
+    const auto fitted = fit::fit_least_squares(
+        misfit, [&](const Eigen::VectorXd& at) { return misfit.jacobian(at); }, each.change, options);
     const Eigen::VectorXd change = fitted.usable() ? fitted.parameters : fitted.stopped_at;
     const double chi2 = misfit(change).squaredNorm();
     if (!std::isfinite(chi2)) continue;
     const double misfit_per_value = std::max(1.0, chi2 / static_cast<double>(in.log_values.size()));
-    out.push_back({moved_design(in.starts[each.start], change), 0.0, chi2, misfit_per_value, {change.data(), change.data() + change.size()},
+    out.push_back({moved_design(in.starts[each.start], change),
+                   0.0,
+                   chi2,
+                   misfit_per_value,
+                   {change.data(), change.data() + change.size()},
                    misfit.covariance(change)});
   }
   if (out.empty()) return out;
@@ -200,14 +207,14 @@ inline std::vector<matched_design> design_match(const design_match_input& in) {
 /// What a nameplate says of a design.
 struct nameplate_design_input {
   std::vector<machine::fan_design> designs;
-  double rated_current_A;               ///< of the fastest speed with its fan on
+  double rated_current_A;  ///< of the fastest speed with its fan on
   std::optional<double> rated_power_W;
-  bool fan_on = true;                   ///< whether the designs carry their fan; the rating is with it
+  bool fan_on = true;  ///< whether the designs carry their fan; the rating is with it
   std::size_t kept = 10;
 };
 
-/// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is marked.
-/// None when none of them runs at its rated voltage.
+/// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is
+/// marked. None when none of them runs at its rated voltage.
 ///
 /// @throws base::error (precondition) without designs
 inline std::vector<machine::fan_design> scaled_designs(nameplate_design_input in) {
@@ -244,7 +251,8 @@ struct winding_current_result {
 /// population is scaled to these ohms. A wide answer, by nature.
 ///
 /// @throws base::error (precondition) without designs that run, or for a resistance not above 0
-inline winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs, units::resistance main) {
+inline winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs,
+                                                 units::resistance main) {
   base::expect(units::in_ohms(main) > 0.0, "main", units::in_ohms(main), "a resistance above 0");
   double count = 0.0;
   double sum = 0.0;

@@ -57,8 +57,8 @@ inline measurement::uncertain<units::current> current_at(const fit::current_curv
   const double x = (voltage / in.rated_voltage).value();
   const auto log = fit::log_current(curve, x);
   const double local = fit::evaluate(curve.family, curve.parameters, x).exponent;
-  const double u = std::hypot(log.standard_uncertainty, in.ammeter.gain_uncertainty(),
-                              local * in.voltmeter.gain_uncertainty());
+  const double u =
+      std::hypot(log.standard_uncertainty, in.ammeter.gain_uncertainty(), local * in.voltmeter.gain_uncertainty());
   const units::current value = units::amperes(std::exp(log.value));
   return {value, u * value};
 }

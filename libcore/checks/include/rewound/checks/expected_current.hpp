@@ -14,10 +14,10 @@ namespace rewound::checks {
 /// Where on the mean curve of good machines, and the errors of the reading to be expected there.
 struct expected_current_input {
   fit::population population;
-  fit::mean_shape shape;             ///< of the block's curves, beyond a parabola
-  Eigen::Index place = 0;            ///< where the block's coefficients begin in the population
-  double x = 1.0;                    ///< voltage over rated voltage, above 0
-  double ammeter_uncertainty = 0.0;  ///< relative, of the new reading, gain included unless it cancels
+  fit::mean_shape shape;               ///< of the block's curves, beyond a parabola
+  Eigen::Index place = 0;              ///< where the block's coefficients begin in the population
+  double x = 1.0;                      ///< voltage over rated voltage, above 0
+  double ammeter_uncertainty = 0.0;    ///< relative, of the new reading, gain included unless it cancels
   double voltmeter_uncertainty = 0.0;  ///< the same of its voltage
 };
 
@@ -47,7 +47,8 @@ inline expected_current_result expected_current(const expected_current_input& in
   expected_current_result out;
   out.log_value = value_of(row);
   constexpr double step = 0.02;  // in ln x: wider than the shape functions' straight pieces are narrow
-  out.exponent = (value_of(detail::basis(in.x * std::exp(step))) - value_of(detail::basis(in.x * std::exp(-step)))) / (2.0 * step);
+  out.exponent =
+      (value_of(detail::basis(in.x * std::exp(step))) - value_of(detail::basis(in.x * std::exp(-step)))) / (2.0 * step);
   const Eigen::MatrixXd spread = in.population.between.block(in.place, in.place, terms, terms) +
                                  in.population.mean_covariance.block(in.place, in.place, terms, terms);
   double variance = row.head(terms).dot(spread * row.head(terms));
@@ -56,7 +57,8 @@ inline expected_current_result expected_current(const expected_current_input& in
     variance += rest.dot(in.shape.covariance * rest);
   }
   const double beyond = machine::shape_functions_at(std::log(in.x)).beyond_uncertainty;
-  variance += beyond * beyond + std::pow(in.ammeter_uncertainty, 2) + std::pow(out.exponent * in.voltmeter_uncertainty, 2);
+  variance +=
+      beyond * beyond + std::pow(in.ammeter_uncertainty, 2) + std::pow(out.exponent * in.voltmeter_uncertainty, 2);
   out.log_uncertainty = std::sqrt(variance);
   out.degrees_of_freedom = in.population.degrees_of_freedom;
   return out;

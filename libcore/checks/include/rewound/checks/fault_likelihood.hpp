@@ -27,8 +27,9 @@ namespace rewound::checks {
 struct fault_likelihood_input {
   observed_deviations observed;
   fault_model model;
-  std::size_t draws = 600;   ///< healthy machines drawn for the p-value; 0: none is found
-  /// So many drawn machines with a ratio as large are enough: fewer machines are drawn where they come soon. 0: all are drawn.
+  std::size_t draws = 600;  ///< healthy machines drawn for the p-value; 0: none is found
+  /// So many drawn machines with a ratio as large are enough: fewer machines are drawn where they come soon. 0: all are
+  /// drawn.
   std::size_t enough = 0;
 };
 
@@ -41,8 +42,8 @@ struct fault_likelihood_result {
 
 namespace detail {
 
-/// The random numbers behind drawn machines of so many values, one machine a column: which design it is of, whether it spreads
-/// wider, and its deviations. They are the same for every record: one record gives one judgement.
+/// The random numbers behind drawn machines of so many values, one machine a column: which design it is of, whether it
+/// spreads wider, and its deviations. They are the same for every record: one record gives one judgement.
 inline Eigen::MatrixXd drawn_numbers(Eigen::Index dimensions, std::size_t count) {
   constexpr std::uint32_t seed = 20260514;
   boost::random::mt19937 random{seed};
@@ -64,7 +65,8 @@ inline std::shared_ptr<const Eigen::MatrixXd> kept_numbers(Eigen::Index dimensio
   static std::vector<std::shared_ptr<const Eigen::MatrixXd>> kept;
   if (count > most_draws) return std::make_shared<const Eigen::MatrixXd>(drawn_numbers(dimensions, count));
   const std::lock_guard lock(one_at_a_time);
-  const auto found = std::find_if(kept.begin(), kept.end(), [&](const auto& each) { return each->rows() == 2 + dimensions; });
+  const auto found =
+      std::find_if(kept.begin(), kept.end(), [&](const auto& each) { return each->rows() == 2 + dimensions; });
   if (found != kept.end()) return *found;
   if (kept.size() == most_kept) kept.erase(kept.begin());
   kept.push_back(std::make_shared<const Eigen::MatrixXd>(drawn_numbers(dimensions, most_draws)));
@@ -74,7 +76,8 @@ inline std::shared_ptr<const Eigen::MatrixXd> kept_numbers(Eigen::Index dimensio
 /// Points drawn from the healthy mixture.
 class healthy_draws {
  public:
-  healthy_draws(const whitened& healthy, std::size_t most) : healthy_(healthy), numbers_(kept_numbers(healthy.dimensions(), most)) {}
+  healthy_draws(const whitened& healthy, std::size_t most)
+      : healthy_(healthy), numbers_(kept_numbers(healthy.dimensions(), most)) {}
 
   /// The next points, one a column.
   Eigen::MatrixXd next(std::size_t count) {
@@ -139,7 +142,9 @@ struct mixtures {
   /// ln of the density under all faults over that under health, one a column of `points`.
   Eigen::ArrayXd log_ratio(const Eigen::MatrixXd& points) const {
     const Eigen::ArrayXd base = healthy.log_density(points);
-    const auto ratio = [&](const Eigen::ArrayXd& log_density) -> Eigen::ArrayXd { return (log_density - base).min(600.0).exp(); };
+    const auto ratio = [&](const Eigen::ArrayXd& log_density) -> Eigen::ArrayXd {
+      return (log_density - base).min(600.0).exp();
+    };
     const double unknown = faulty.size() > 0 ? in.model.unknown_share : 1.0;
     Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(points.cols());
     if (unknown < 1.0) sum += (1.0 - unknown) * ratio(faulty.log_density(points));
@@ -169,10 +174,12 @@ struct mixtures {
   }
 };
 
-/// How rarely a healthy machine's ratio is as large as the one seen. Where `enough` of those drawn are, it is their number
-/// over how many were drawn until then; their share of all draws is never below that bound, and small shares are not touched.
+/// How rarely a healthy machine's ratio is as large as the one seen. Where `enough` of those drawn are, it is their
+/// number over how many were drawn until then; their share of all draws is never below that bound, and small shares are
+/// not touched.
 ///
-/// Source: J. Besag, P. Clifford, Biometrika 78 (1991) 301-304 (sequential Monte Carlo p-values); from memory, unverified.
+/// Source: J. Besag, P. Clifford, Biometrika 78 (1991) 301-304 (sequential Monte Carlo p-values); from memory,
+/// unverified.
 inline double healthy_share_above(const mixtures& all, double seen, std::size_t draws, std::size_t enough) {
   constexpr std::size_t at_a_time = 20;
   healthy_draws random(all.healthy, draws);

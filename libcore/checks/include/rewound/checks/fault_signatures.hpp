@@ -45,11 +45,11 @@ struct fault_signatures_input {
   bool fan_on = true;   ///< whether the designs carry their fan; a bearing's severity is counted with it either way
 };
 
-/// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of the
-/// main and of the auxiliary winding's resistance.
+/// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of
+/// the main and of the auxiliary winding's resistance.
 struct fault_signatures_result {
   std::vector<alternative> faulty;
-  Eigen::MatrixXd healthy_covariance;  ///< between good machines of one model
+  Eigen::MatrixXd healthy_covariance;           ///< between good machines of one model
   std::vector<Eigen::VectorXd> healthy_values;  ///< of each design: coefficients of ln value itself, then ln ohms
 };
 
@@ -71,7 +71,9 @@ std::vector<parameter_spread> spreads_of(const Table& table) {
 inline std::vector<parameter_spread> healthy_spreads() { return detail::spreads_of(machine::tables::healthy_spread); }
 
 /// How designs of the population differ from their nearest neighbour: reference/machines/population_spread.table.
-inline std::vector<parameter_spread> population_spreads() { return detail::spreads_of(machine::tables::population_spread); }
+inline std::vector<parameter_spread> population_spreads() {
+  return detail::spreads_of(machine::tables::population_spread);
+}
 
 namespace detail {
 
@@ -114,8 +116,7 @@ inline double between_severities(const weighed_fault& fault, double share) {
 /// Signature at a severity, by straight lines between those that were solved and the healthy design.
 inline Eigen::VectorXd signature_at(const std::vector<double>& severities, const std::vector<Eigen::VectorXd>& solved,
                                     double severity) {
-  if (severities.size() == 1 || severity <= severities.front())
-    return severity / severities.front() * solved.front();
+  if (severities.size() == 1 || severity <= severities.front()) return severity / severities.front() * solved.front();
   std::size_t above = 1;
   while (above + 1 < severities.size() && severities[above] < severity) ++above;
   const double share = (severity - severities[above - 1]) / (severities[above] - severities[above - 1]);
@@ -155,7 +156,8 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
     for (std::size_t i = 0; i < count; ++i) {
       const double severity =
           graded ? between_severities(fault, static_cast<double>(i) / (weighed_severities - 1)) : fault.least;
-      out.push_back({fault.cause, in.weights[which] / static_cast<double>(count), signature_at(severities, solved, severity), which});
+      out.push_back({fault.cause, in.weights[which] / static_cast<double>(count),
+                     signature_at(severities, solved, severity), which});
     }
   }
 }
@@ -172,7 +174,8 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
   for (const auto& [parameter, spread] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
-      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips).shown, healthy.shown, in.probes);
+      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips).shown,
+                          healthy.shown, in.probes);
     };
     const Eigen::VectorXd up = moved(spread);
     const Eigen::VectorXd down = moved(-spread);
@@ -208,7 +211,8 @@ inline fault_signatures_result fault_signatures(const fault_signatures_input& in
   for (std::size_t i = 0; i < in.designs.size(); ++i) {
     const auto healthy = detail::shown_by(in.designs[i], in.probes);
     detail::add_signatures(in, i, healthy, out.faulty);
-    out.healthy_values.push_back(detail::deviation_of(healthy.shown, Eigen::VectorXd::Zero(healthy.shown.size()), in.probes));
+    out.healthy_values.push_back(
+        detail::deviation_of(healthy.shown, Eigen::VectorXd::Zero(healthy.shown.size()), in.probes));
     if (i >= enough) continue;
     out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in, healthy);
     total += in.weights[i];

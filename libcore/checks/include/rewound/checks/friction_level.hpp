@@ -36,9 +36,9 @@ inline std::array<measurement::uncertain<double>, 4> decelerations_at(const mach
 }
 
 struct friction_level_input {
-  std::vector<machine_friction> good;  ///< at least one
+  std::vector<machine_friction> good;                 ///< at least one
   std::array<measurement::uncertain<double>, 4> now;  ///< this machine's, as of decelerations_at; rad/s2
-  double speed;         ///< rad/s, at which all are compared
+  double speed;                                       ///< rad/s, at which all are compared
   double total_spread;  ///< believed standard deviation of all friction between good machines, over its mean
   double term_spread;   ///< and of one term's part, over the mean of all friction
   double prior_weight;  ///< how many machines that belief is worth
@@ -53,15 +53,15 @@ struct friction_excess {
 };
 
 struct friction_level_result {
-  double expected;  ///< rad/s2, mean of all friction of good machines
+  double expected;                        ///< rad/s2, mean of all friction of good machines
   std::array<friction_excess, 4> excess;  ///< all together, constant, linear, quadratic
 };
 
 /// Whether a machine coasts down with more friction than good machines of its model, and which term it lies in.
 ///
 /// Mean and spread of each deceleration come from the good machines with a prior on the spread (fit/pooling.hpp): few
-/// machines keep the prior's, many show their own. Terms at 0 are taken as they were fitted, with their uncertainty. The
-/// tachometers' gains stay out: tenths of a percent beside spreads of ten.
+/// machines keep the prior's, many show their own. Terms at 0 are taken as they were fitted, with their uncertainty.
+/// The tachometers' gains stay out: tenths of a percent beside spreads of ten.
 ///
 /// @throws base::error (precondition) without good machines, or for good machines without friction
 inline friction_level_result friction_level(const friction_level_input& in) {

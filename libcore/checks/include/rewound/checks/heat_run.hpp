@@ -20,18 +20,18 @@
 namespace rewound::checks {
 
 struct heat_reading {
-  units::duration time;                        ///< since switched on
-  units::temperature_difference rise;          ///< over the ambient
-  units::temperature_difference uncertainty;   ///< standard, independent from reading to reading
+  units::duration time;                       ///< since switched on
+  units::temperature_difference rise;         ///< over the ambient
+  units::temperature_difference uncertainty;  ///< standard, independent from reading to reading
 };
 
 struct heat_run_input {
-  std::vector<heat_reading> readings;  ///< times rising
-  units::duration usual_time_constant; ///< where the run itself does not say
-  double time_constant_factor;         ///< by which time constants spread, one standard deviation, above 1
-  double two_parts_certainty;          ///< fall of chi-squared from which a second time constant is taken
-  units::temperature_difference known_within;  ///< half-width of the interval at which the final rise counts as known
-  units::temperature_difference steady_within; ///< change within 30 minutes at which the run counts as steady
+  std::vector<heat_reading> readings;           ///< times rising
+  units::duration usual_time_constant;          ///< where the run itself does not say
+  double time_constant_factor;                  ///< by which time constants spread, one standard deviation, above 1
+  double two_parts_certainty;                   ///< fall of chi-squared from which a second time constant is taken
+  units::temperature_difference known_within;   ///< half-width of the interval at which the final rise counts as known
+  units::temperature_difference steady_within;  ///< change within 30 minutes at which the run counts as steady
 };
 
 enum class heat_run_status {
@@ -62,7 +62,8 @@ struct heat_mixture {
   double probability_below(double kelvins, double further = 0.0) const {
     double out = 0.0;
     for (const auto& each : parts)
-      out += each.weight * measurement::normal_probability((kelvins - each.value) / std::hypot(each.standard_uncertainty, further));
+      out += each.weight *
+             measurement::normal_probability((kelvins - each.value) / std::hypot(each.standard_uncertainty, further));
     return out;
   }
 
@@ -86,14 +87,16 @@ struct heat_mixture {
 struct heat_run_result {
   heat_run_status status = heat_run_status::too_few_readings;
   heat_mixture final_rise;
-  heat_mixture remainder;  ///< final rise less the curve at the last reading
+  heat_mixture remainder;                       ///< final rise less the curve at the last reading
   std::vector<units::duration> time_constants;  ///< of the best fit, slowest first: one or two
   units::temperature_difference at_end{};       ///< the best fit's rise at the last reading
   double chi2 = 0.0;
-  double scale = 1.0;  ///< factor by which the readings scatter more than stated
+  double scale = 1.0;                                ///< factor by which the readings scatter more than stated
   units::temperature_difference change_in_30_min{};  ///< of the best fit, up to the last reading
-  std::optional<units::duration> steady_after;  ///< further run until steady, 0 when it is; absent: not within 20 time constants
-  std::optional<units::duration> known_after;   ///< further run until the final rise is known, 0 when it is; absent likewise
+  std::optional<units::duration>
+      steady_after;  ///< further run until steady, 0 when it is; absent: not within 20 time constants
+  std::optional<units::duration>
+      known_after;  ///< further run until the final rise is known, 0 when it is; absent likewise
 };
 
 namespace detail {
@@ -131,7 +134,8 @@ inline heat_mixture mixture_of(const heat_grid& grid, double end_time, bool rema
     if (remainder) by.tail(by.size() - 1) = -each.slopes(end_time).segment(1, by.size() - 1);
     else by[0] = 1.0;
     const double variance = by.dot(each.found.covariance_unscaled * by);
-    out.parts.push_back({by.dot(each.found.parameters), grid.scale * std::sqrt(std::max(0.0, variance)), grid.weights[i]});
+    out.parts.push_back(
+        {by.dot(each.found.parameters), grid.scale * std::sqrt(std::max(0.0, variance)), grid.weights[i]});
   }
   return out;
 }
@@ -183,7 +187,8 @@ inline std::optional<units::duration> known_after(const heat_points& in, const h
 /// @throws base::error (precondition) for times that do not rise, an uncertainty not above 0, a factor not above 1
 inline heat_run_result heat_run(const heat_run_input& in) {
   base::expect(in.time_constant_factor > 1.0, "time_constant_factor", in.time_constant_factor, "a number above 1");
-  base::expect(in.usual_time_constant.value() > 0.0, "usual_time_constant", in.usual_time_constant.value(), "seconds above 0");
+  base::expect(in.usual_time_constant.value() > 0.0, "usual_time_constant", in.usual_time_constant.value(),
+               "seconds above 0");
   heat_run_result out;
   const auto points = detail::points_of(in);
   if (in.readings.size() < 3) return out;
@@ -191,13 +196,15 @@ inline heat_run_result heat_run(const heat_run_input& in) {
     out.status = heat_run_status::not_heating;
     return out;
   }
-  const detail::heat_prior prior{std::log(units::in_seconds(in.usual_time_constant)), std::log(in.time_constant_factor)};
+  const detail::heat_prior prior{std::log(units::in_seconds(in.usual_time_constant)),
+                                 std::log(in.time_constant_factor)};
   auto grid = detail::one_part(points, prior);
   if (!grid.usable()) return out;
   // A second time constant cannot gain more than there is.
   if (in.readings.size() >= 7 && grid.fits[grid.best].found.chi2 > in.two_parts_certainty) {
     auto two = detail::two_parts(points, prior);
-    if (two.usable() && grid.fits[grid.best].found.chi2 - two.fits[two.best].found.chi2 > in.two_parts_certainty) grid = std::move(two);
+    if (two.usable() && grid.fits[grid.best].found.chi2 - two.fits[two.best].found.chi2 > in.two_parts_certainty)
+      grid = std::move(two);
   }
   const auto& best = grid.fits[grid.best];
   const double end = points.times[points.times.size() - 1];

@@ -34,7 +34,8 @@ struct insulation_input {
   std::optional<measurement::uncertain<units::resistance>> fitted_one_minute = {};
 };
 
-/// Insulation resistance at one minute brought to 40 degC, and the ratios of the time curve. What was not read is absent.
+/// Insulation resistance at one minute brought to 40 degC, and the ratios of the time curve. What was not read is
+/// absent.
 struct insulation_result {
   std::optional<measurement::uncertain<units::resistance>> at_one_minute;  ///< of the whole winding, divisor applied
   bool one_minute_read = true;                                             ///< false: from the time curve
@@ -42,11 +43,11 @@ struct insulation_result {
   std::optional<measurement::uncertain<units::resistance>> thermoplastic_at_40;
   double thermosetting_temperature_u = 0.0;  ///< relative part of the above that the winding's temperature makes
   double thermoplastic_temperature_u = 0.0;
-  double independent_u = 0.0;                ///< relative part of at_one_minute that no other reading shares
-  bool correction_valid = true;                                 ///< 10 to 85 degC, the range of the thermosetting formula
-  std::optional<measurement::uncertain<double>> polarization;   ///< R(600 s) / R(60 s)
-  std::optional<measurement::uncertain<double>> absorption;     ///< R(60 s) / R(30 s)
-  std::optional<measurement::uncertain<double>> from_ten;       ///< R(60 s) / R(10 s)
+  double independent_u = 0.0;    ///< relative part of at_one_minute that no other reading shares
+  bool correction_valid = true;  ///< 10 to 85 degC, the range of the thermosetting formula
+  std::optional<measurement::uncertain<double>> polarization;  ///< R(600 s) / R(60 s)
+  std::optional<measurement::uncertain<double>> absorption;    ///< R(60 s) / R(30 s)
+  std::optional<measurement::uncertain<double>> from_ten;      ///< R(60 s) / R(10 s)
   std::optional<units::resistance> at_ten_seconds;
 };
 
@@ -143,7 +144,8 @@ inline insulation_result insulation(const insulation_input& in) {
   out.polarization = detail::ratio(in, 600.0, 60.0);
   out.absorption = detail::ratio(in, 60.0, 30.0);
   out.from_ten = detail::ratio(in, 60.0, 10.0);
-  if (const auto place = detail::at_time(in.readings, 10.0)) out.at_ten_seconds = in.readings[*place].resistance / in.divisor;
+  if (const auto place = detail::at_time(in.readings, 10.0))
+    out.at_ten_seconds = in.readings[*place].resistance / in.divisor;
   return out;
 }
 

@@ -46,7 +46,8 @@ inline double certainty_of_change(const curve_of_time_reading& from, const curve
   return std::log((to.resistance / from.resistance).value()) / u;
 }
 
-/// Where the curve turns: the first reading, each extreme that the next one leaves beyond uncertainty, the last extreme.
+/// Where the curve turns: the first reading, each extreme that the next one leaves beyond uncertainty, the last
+/// extreme.
 inline std::vector<std::size_t> turning_points(const std::vector<curve_of_time_reading>& readings, double certainty) {
   std::vector<std::size_t> out{0};
   std::size_t low = 0;   // lowest reading since the last turn
@@ -88,8 +89,8 @@ inline std::optional<insulation_curve_result> steepest(const insulation_curve_in
 
 }  // namespace detail
 
-/// Names the shape of one insulation test's time curve. A sound one rises and levels off, never faster than time itself:
-/// an absorption current falls as t^-n with n at most about 1.
+/// Names the shape of one insulation test's time curve. A sound one rises and levels off, never faster than time
+/// itself: an absorption current falls as t^-n with n at most about 1.
 inline insulation_curve_result insulation_curve(const insulation_curve_input& in) {
   insulation_curve_result out;
   const auto& readings = in.readings;
@@ -106,9 +107,9 @@ inline insulation_curve_result insulation_curve(const insulation_curve_input& in
       out.change = factor(k);
       out.index = turns[k];
     }
-  out.shape = turns.size() > 3                       ? insulation_curve_shape::erratic
-              : factor(turns.size() - 1) < 1.0       ? insulation_curve_shape::falling
-                                                     : insulation_curve_shape::dipping;
+  out.shape = turns.size() > 3                 ? insulation_curve_shape::erratic
+              : factor(turns.size() - 1) < 1.0 ? insulation_curve_shape::falling
+                                               : insulation_curve_shape::dipping;
   return out;
 }
 

@@ -22,15 +22,16 @@ namespace rewound::checks {
 
 /// A measurement that was not made yet.
 struct proposed_measurement {
-  Eigen::MatrixXd observation;  ///< one row a value it would give, one column a deviation
-  Eigen::MatrixXd noise;        ///< covariance of its values
+  Eigen::MatrixXd observation;        ///< one row a value it would give, one column a deviation
+  Eigen::MatrixXd noise;              ///< covariance of its values
   std::vector<Eigen::Index> telling;  ///< rows whose sum is called high or low
 };
 
 struct next_measurement_input {
   observed_deviations observed;
   fault_model model;
-  std::vector<double> log_prior;  ///< of each cause, by everything but what is observed here; the healthy one's place is `healthy_cause`
+  std::vector<double> log_prior;  ///< of each cause, by everything but what is observed here; the healthy one's place
+                                  ///< is `healthy_cause`
   std::size_t healthy_cause = 0;
   std::vector<proposed_measurement> proposed;
   std::size_t draws = 200;
@@ -39,7 +40,7 @@ struct next_measurement_input {
 /// What a proposed measurement would come to when it comes out high, as expected of a healthy machine, or low.
 struct outcome_meaning {
   double probability = 0.0;
-  std::size_t cause = 0;           ///< the likeliest one then
+  std::size_t cause = 0;  ///< the likeliest one then
   double cause_probability = 0.0;
 };
 
@@ -48,8 +49,8 @@ struct measurement_worth {
   outcome_meaning high, as_expected, low;
 };
 
-/// What is left of a difference of bits when all below a rounding of their sums counts as nothing: measurements that tell
-/// nothing are then not put in order by it.
+/// What is left of a difference of bits when all below a rounding of their sums counts as nothing: measurements that
+/// tell nothing are then not put in order by it.
 inline double told_bits(double difference) {
   constexpr double rounding = 1e-12;
   return difference > rounding ? difference : 0.0;
@@ -67,7 +68,8 @@ namespace detail {
 
 inline void expect_fitting(const proposed_measurement& next, Eigen::Index deviations) {
   const Eigen::Index values = next.observation.rows();
-  base::expect(values > 0 && next.observation.cols() == deviations, "proposed", static_cast<double>(next.observation.cols()),
+  base::expect(values > 0 && next.observation.cols() == deviations, "proposed",
+               static_cast<double>(next.observation.cols()),
                "at least one value, and as many columns as there are deviations");
   expect_square(next.noise, values, "proposed", "as many rows and columns of noise as there are values");
   for (const auto row : next.telling)
@@ -96,7 +98,8 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
       const std::size_t cause = healthy ? in.healthy_cause : list[i].cause;
       all.which.push_back(&list[i]);
       all.cause.push_back(cause);
-      log_weight.push_back(in.log_prior[cause] + std::log(list[i].weight / total[cause]) + log_density[static_cast<Eigen::Index>(i)]);
+      log_weight.push_back(in.log_prior[cause] + std::log(list[i].weight / total[cause]) +
+                           log_density[static_cast<Eigen::Index>(i)]);
     }
   };
   add(in.model.healthy, true);
@@ -118,7 +121,8 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   return kept;
 }
 
-inline std::vector<double> by_cause(const weighed_alternatives& in, const Eigen::VectorXd& probability, std::size_t causes) {
+inline std::vector<double> by_cause(const weighed_alternatives& in, const Eigen::VectorXd& probability,
+                                    std::size_t causes) {
   std::vector<double> out(causes, 0.0);
   for (std::size_t i = 0; i < in.cause.size(); ++i) out[in.cause[i]] += probability[static_cast<Eigen::Index>(i)];
   return out;
@@ -130,13 +134,14 @@ struct forecast {
   Eigen::LLT<Eigen::MatrixXd> factor;  ///< of the covariance that they share
 };
 
-inline forecast forecast_of(const next_measurement_input& in, const proposed_measurement& next, const weighed_alternatives& ways,
-                            const Eigen::LLT<Eigen::MatrixXd>& seen) {
+inline forecast forecast_of(const next_measurement_input& in, const proposed_measurement& next,
+                            const weighed_alternatives& ways, const Eigen::LLT<Eigen::MatrixXd>& seen) {
   const auto& o = in.observed.observation;
   const Eigen::MatrixXd cross = next.observation * in.model.covariance * o.transpose();
   const Eigen::MatrixXd gain = seen.solve(cross.transpose()).transpose();
   forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.which.size()), next.observation.rows()), {}};
-  out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise - gain * cross.transpose());
+  out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise -
+                     gain * cross.transpose());
   base::expect(out.factor.info() == Eigen::Success, "proposed", 0.0, "a positive definite covariance");
   for (std::size_t i = 0; i < ways.which.size(); ++i)
     out.means.row(static_cast<Eigen::Index>(i)) =
@@ -148,7 +153,7 @@ inline forecast forecast_of(const next_measurement_input& in, const proposed_mea
 struct drawn_outcomes {
   std::array<std::vector<double>, 3> sums;  ///< of the causes' probabilities afterwards
   std::array<int, 3> counts{};
-  double entropy = 0.0;                     ///< sum of what is left of the uncertainty
+  double entropy = 0.0;  ///< sum of what is left of the uncertainty
 
   void add(std::size_t kind, const std::vector<double>& causes) {
     ++counts[kind];
@@ -166,11 +171,12 @@ struct drawn_outcomes {
   }
 };
 
-/// The alternatives' probabilities after one more outcome, given in coordinates in which its covariance is the unit matrix.
+/// The alternatives' probabilities after one more outcome, given in coordinates in which its covariance is the unit
+/// matrix.
 ///
 /// @param squares  of the lengths of the means
-inline Eigen::VectorXd after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means, const Eigen::VectorXd& squares,
-                                     const Eigen::VectorXd& before) {
+inline Eigen::VectorXd after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means,
+                                     const Eigen::VectorXd& squares, const Eigen::VectorXd& before) {
   const Eigen::VectorXd square = squares - 2.0 * (means * point);
   Eigen::VectorXd out = before.array() * (0.5 * (square.minCoeff() - square.array())).exp();
   out /= out.sum();
@@ -195,7 +201,8 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
   const Eigen::MatrixXd root = cast.factor.matrixL();
   const Eigen::MatrixXd means = cast.factor.matrixL().solve(cast.means.transpose()).transpose();
   const Eigen::VectorXd squares = means.rowwise().squaredNorm();
-  const Eigen::VectorXd now = Eigen::Map<const Eigen::VectorXd>(ways.probability.data(), static_cast<Eigen::Index>(ways.probability.size()));
+  const Eigen::VectorXd now =
+      Eigen::Map<const Eigen::VectorXd>(ways.probability.data(), static_cast<Eigen::Index>(ways.probability.size()));
   Eigen::VectorXd telling = Eigen::VectorXd::Zero(next.observation.rows());
   for (const auto row : next.telling) telling[row] = 1.0;
   const double spread = (root.transpose() * telling).norm();
@@ -212,7 +219,10 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
     Eigen::VectorXd point = means.row(static_cast<Eigen::Index>(truth)).transpose();
     for (Eigen::Index i = 0; i < point.size(); ++i) point[i] += normal(random);
     const double away = telling.dot(root * point) - centre;
-    drawn.add(away > spread ? 0 : away < -spread ? 2 : 1, by_cause(ways, after_outcome(point, means, squares, now), causes));
+    drawn.add(away > spread    ? 0
+              : away < -spread ? 2
+                               : 1,
+              by_cause(ways, after_outcome(point, means, squares, now), causes));
   }
   const double before = entropy_bits(by_cause(ways, now, causes));
   return {told_bits(before - drawn.entropy / static_cast<double>(in.draws)), drawn.meaning(0, in.draws),
@@ -226,9 +236,10 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
 /// @throws base::error (precondition) for sizes that do not agree, or a covariance that is not positive definite
 /// Source: D. V. Lindley, Ann. Math. Statist. 27 (1956) 986-1005 (expected information of an experiment).
 inline std::vector<measurement_worth> next_measurement(const next_measurement_input& in) {
-  base::expect(in.log_prior.size() == in.model.causes && in.draws > 0, "log_prior", static_cast<double>(in.log_prior.size()),
-               "one value a cause");
-  base::expect(in.healthy_cause < in.model.causes, "healthy_cause", static_cast<double>(in.healthy_cause), "an index of a cause");
+  base::expect(in.log_prior.size() == in.model.causes && in.draws > 0, "log_prior",
+               static_cast<double>(in.log_prior.size()), "one value a cause");
+  base::expect(in.healthy_cause < in.model.causes, "healthy_cause", static_cast<double>(in.healthy_cause),
+               "an index of a cause");
   detail::expect_agreeing(in.observed, in.model);
   for (const auto& each : in.proposed) detail::expect_fitting(each, in.observed.observation.cols());
   const auto& o = in.observed.observation;

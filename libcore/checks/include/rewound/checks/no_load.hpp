@@ -15,7 +15,8 @@
 
 namespace rewound::checks {
 
-/// One reading of a machine that runs with a bare shaft; the standard uncertainties are those of each reading by itself.
+/// One reading of a machine that runs with a bare shaft; the standard uncertainties are those of each reading by
+/// itself.
 struct no_load_reading {
   units::voltage voltage;
   units::current current;
@@ -31,25 +32,26 @@ struct no_load_input {
   /// R of the resistive loss I^2 R by the current read: single phase R1, with R2 / 4 where the rotor's resistance is
   /// known; three phases 1.5 times the resistance between two terminals.
   units::resistance loss_resistance;
-  double loss_uncertainty = 0.0;   ///< relative, of I^2 R, common to all readings: resistance, temperature, ammeter's gain
+  double loss_uncertainty =
+      0.0;  ///< relative, of I^2 R, common to all readings: resistance, temperature, ammeter's gain
   double power_gain_uncertainty = 0.0;  ///< relative, of the wattmeter, common to all readings
-  double straight_to = 0.8;        ///< highest voltage of the straight part, over the rated one
-  double near_rating = 0.05;       ///< how far from the rated voltage the core loss may be told, over the rated one
-  double exponent_low = 2.0;       ///< what the core loss's exponent of the voltage may be, from
-  double exponent_high = 2.0;      ///< and to
+  double straight_to = 0.8;             ///< highest voltage of the straight part, over the rated one
+  double near_rating = 0.05;   ///< how far from the rated voltage the core loss may be told, over the rated one
+  double exponent_low = 2.0;   ///< what the core loss's exponent of the voltage may be, from
+  double exponent_high = 2.0;  ///< and to
 };
 
 enum class no_load_status {
   separated,
-  too_few,      ///< fewer than three readings on the straight part
-  not_told,     ///< the intercept's interval holds 0
-  below_nothing ///< the intercept lies below 0: no friction does that
+  too_few,       ///< fewer than three readings on the straight part
+  not_told,      ///< the intercept's interval holds 0
+  below_nothing  ///< the intercept lies below 0: no friction does that
 };
 
 struct no_load_result {
   no_load_status status = no_load_status::too_few;
-  int used = 0;                   ///< readings on the straight part
-  units::voltage from;            ///< its lowest and highest voltage
+  int used = 0;         ///< readings on the straight part
+  units::voltage from;  ///< its lowest and highest voltage
   units::voltage to;
   measurement::uncertain<units::power> friction_and_windage{};  ///< the intercept, at the speed of no load
   std::optional<measurement::uncertain<units::power>> core;     ///< at the reading nearest to the rated voltage
@@ -65,7 +67,8 @@ inline double loss_of(const no_load_reading& reading, units::resistance r) {
 /// Straight part: from the current's minimum upward (below it the rotor slips and the current rises again), in the
 /// order of the voltage.
 inline std::vector<no_load_reading> above_current_minimum(std::vector<no_load_reading> readings, double up_to_V) {
-  std::stable_sort(readings.begin(), readings.end(), [](const auto& a, const auto& b) { return a.voltage < b.voltage; });
+  std::stable_sort(readings.begin(), readings.end(),
+                   [](const auto& a, const auto& b) { return a.voltage < b.voltage; });
   const auto lowest = std::min_element(readings.begin(), readings.end(),
                                        [](const auto& a, const auto& b) { return a.current < b.current; });
   readings.erase(readings.begin(), lowest);
@@ -94,11 +97,13 @@ struct loss_line {
   }
   Eigen::VectorXd loss() const {
     Eigen::VectorXd out(static_cast<Eigen::Index>(part.size()));
-    for (Eigen::Index i = 0; i < out.size(); ++i) out[i] = loss_of(part[static_cast<std::size_t>(i)], in.loss_resistance);
+    for (Eigen::Index i = 0; i < out.size(); ++i)
+      out[i] = loss_of(part[static_cast<std::size_t>(i)], in.loss_resistance);
     return out;
   }
   static double variance(const no_load_reading& reading, const no_load_input& in, double slope) {
-    const double by_current = 2.0 * reading.current.value() * in.loss_resistance.value() * reading.current_uncertainty.value();
+    const double by_current =
+        2.0 * reading.current.value() * in.loss_resistance.value() * reading.current_uncertainty.value();
     const double by_voltage = 2.0 * slope * reading.voltage.value() * reading.voltage_uncertainty.value() /
                               (in.rated_voltage.value() * in.rated_voltage.value());
     const double by_power = reading.power_uncertainty.value();
@@ -120,12 +125,13 @@ inline double widening(const fit::linear_result& fitted) {
 /// Whether the part bends: a term of the fourth power of the voltage beyond twice its standard uncertainty.
 inline bool bends(const loss_line& line, const Eigen::VectorXd& weights) {
   const auto bent = fit::fit_linear(line.design(2.0, 3), line.power() - line.loss(), weights);
-  return bent.usable() && std::abs(bent.parameters[2]) > 2.0 * std::sqrt(widening(bent) * bent.covariance_unscaled(2, 2));
+  return bent.usable() &&
+         std::abs(bent.parameters[2]) > 2.0 * std::sqrt(widening(bent) * bent.covariance_unscaled(2, 2));
 }
 
 struct intercept_parts {
-  double power;      ///< intercept of the power itself
-  double loss;       ///< and of I^2 R
+  double power;         ///< intercept of the power itself
+  double loss;          ///< and of I^2 R
   double own_variance;  ///< scatter and digits, and the core loss's exponent
 };
 
@@ -148,7 +154,9 @@ inline std::optional<intercept_parts> intercept_of(const loss_line& line) {
 
 inline void fill_core(const no_load_input& in, const intercept_parts& intercept, no_load_result& out) {
   const no_load_reading* nearest = nullptr;
-  const auto off = [&](const no_load_reading& r) { return std::abs(r.voltage.value() / in.rated_voltage.value() - 1.0); };
+  const auto off = [&](const no_load_reading& r) {
+    return std::abs(r.voltage.value() / in.rated_voltage.value() - 1.0);
+  };
   for (const auto& reading : in.readings)
     if (off(reading) <= in.near_rating && (nearest == nullptr || off(reading) < off(*nearest))) nearest = &reading;
   if (nearest == nullptr) return;

@@ -22,8 +22,8 @@ struct order_input {
   std::vector<fit::mean_shape> shapes;      ///< of each speed's good curves, beyond a parabola
   std::vector<Eigen::Index> places;         ///< where each speed's coefficients begin in the population
   fit::population population;
-  double common_uncertainty = 0.0;          ///< relative: meter gains that move all levels alike
-  double as_listed = 0.95;                  ///< probability, beforehand, that the speeds are as listed
+  double common_uncertainty = 0.0;  ///< relative: meter gains that move all levels alike
+  double as_listed = 0.95;          ///< probability, beforehand, that the speeds are as listed
 };
 
 /// One way in which the runs may belong to the speeds: run i was made on speed speed_of_run[i].
@@ -51,7 +51,8 @@ inline level_estimate level_of(const fit::unit_information& whole, const fit::me
   const Eigen::VectorXd mean = population.mean.segment(place, 3);
   Eigen::VectorXd weighted = run.weighted - run.precision * mean;
   for (Eigen::Index i = 1; i < 3; ++i)
-    precision(i, i) += 1.0 / (population.between(place + i, place + i) + population.mean_covariance(place + i, place + i));
+    precision(i, i) +=
+        1.0 / (population.between(place + i, place + i) + population.mean_covariance(place + i, place + i));
   const Eigen::MatrixXd covariance = fit::symmetric_inverse(precision);
   return {(covariance * weighted)[0], covariance(0, 0) + fit::covariance_from_shape(whole, shape, covariance)(0, 0)};
 }

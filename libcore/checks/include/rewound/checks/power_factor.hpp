@@ -24,10 +24,10 @@ struct power_factor_input {
 };
 
 struct power_factor_result {
-  units::power apparent;                          ///< volt-amperes
-  measurement::uncertain<double> factor;          ///< active over apparent; above 1 only by error of the meters
-  units::power reactive;                          ///< var, of the fundamental and all harmonics; 0 where factor exceeds 1
-  bool impossible;                                ///< above volts times amperes by more than the meters' limits of error
+  units::power apparent;                  ///< volt-amperes
+  measurement::uncertain<double> factor;  ///< active over apparent; above 1 only by error of the meters
+  units::power reactive;                  ///< var, of the fundamental and all harmonics; 0 where factor exceeds 1
+  bool impossible;                        ///< above volts times amperes by more than the meters' limits of error
 };
 
 /// Power factor and reactive power of one reading, and whether its watts can be at all: the active power never exceeds
@@ -45,7 +45,8 @@ inline power_factor_result power_factor(const power_factor_input& in) {
   const double apparent = lines * v * i;
   const double relative_u = std::hypot(in.voltmeter.standard_uncertainty(in.voltage).value() / v,
                                        in.ammeter.standard_uncertainty(in.current).value() / i);
-  const double u = std::hypot(in.wattmeter.standard_uncertainty(in.power).value() / apparent, p / apparent * relative_u);
+  const double u =
+      std::hypot(in.wattmeter.standard_uncertainty(in.power).value() / apparent, p / apparent * relative_u);
   const double most = lines * (v + in.voltmeter.limit(in.voltage).value()) * (i + in.ammeter.limit(in.current).value());
   return {.apparent = units::watts(apparent),
           .factor = {p / apparent, u},

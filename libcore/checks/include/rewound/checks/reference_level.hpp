@@ -32,12 +32,13 @@ struct reference_level_input {
 };
 
 struct reference_level_result {
-  std::vector<measurement::uncertain<double>> log_level;  ///< ln(machine / mean of good ones) at x = 1; measurement and mean
-  std::vector<double> log_level_spread;                   ///< standard deviation a healthy machine's level shows, all included
-  std::vector<double> log_level_own;   ///< standard uncertainty that the machine's own readings leave
-  Eigen::MatrixXd level_covariance;    ///< of the log_level: readings, gains and the mean
-  double p_value = 1.0;  ///< test over all blocks that the machine is one of the population
-  int tested = 0;        ///< coefficients in the joint test
+  std::vector<measurement::uncertain<double>>
+      log_level;                         ///< ln(machine / mean of good ones) at x = 1; measurement and mean
+  std::vector<double> log_level_spread;  ///< standard deviation a healthy machine's level shows, all included
+  std::vector<double> log_level_own;     ///< standard uncertainty that the machine's own readings leave
+  Eigen::MatrixXd level_covariance;      ///< of the log_level: readings, gains and the mean
+  double p_value = 1.0;                  ///< test over all blocks that the machine is one of the population
+  int tested = 0;                        ///< coefficients in the joint test
 };
 
 namespace detail {

@@ -19,8 +19,8 @@ struct repeated_tries_input {
 
 /// Straight line of the values over the number of the try.
 struct repeated_tries_result {
-  double slope;      ///< per try
-  double half_width; ///< of its 95 % interval
+  double slope;       ///< per try
+  double half_width;  ///< of its 95 % interval
 
   bool certain() const { return std::abs(slope) > half_width; }
 };

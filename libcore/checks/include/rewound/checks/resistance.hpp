@@ -30,8 +30,8 @@ struct resistance_reading {
   units::resistance of_winding() const { return resistance - leads.value; }
 };
 
-/// What the section should have: a design value, taken as exact; an earlier reading of the same section; a value computed
-/// from its wire. All that are there are compared with; the first of them is the one to judge by.
+/// What the section should have: a design value, taken as exact; an earlier reading of the same section; a value
+/// computed from its wire. All that are there are compared with; the first of them is the one to judge by.
 struct resistance_input {
   resistance_reading measured;
   std::optional<resistance_reading> earlier;
@@ -89,7 +89,8 @@ inline double ratio_uncertainty(const resistance_input& in) {
   const double digits = std::hypot((now.ohmmeter.digit_uncertainty() / now.of_winding()).value(),
                                    (before.ohmmeter.digit_uncertainty() / before.of_winding()).value());
   const double gains = same ? 0.0 : std::hypot(now.ohmmeter.gain_uncertainty(), before.ohmmeter.gain_uncertainty());
-  const double leads = same ? std::abs(lead_part(now) - lead_part(before)) : std::hypot(lead_part(now), lead_part(before));
+  const double leads =
+      same ? std::abs(lead_part(now) - lead_part(before)) : std::hypot(lead_part(now), lead_part(before));
   const double temperatures = std::hypot(temperature_part(now, in), temperature_part(before, in));
   return std::hypot(std::hypot(digits, gains, temperatures), leads);
 }
@@ -127,7 +128,8 @@ inline resistance_result resistance(const resistance_input& in) {
     detail::judge_by(out, resistance_basis::design, *out.against_design);
   }
   if (in.earlier) {
-    out.against_earlier = detail::compared(out, detail::referred(*in.earlier, reference, in), detail::ratio_uncertainty(in));
+    out.against_earlier =
+        detail::compared(out, detail::referred(*in.earlier, reference, in), detail::ratio_uncertainty(in));
     detail::judge_by(out, resistance_basis::earlier, *out.against_earlier);
   }
   if (in.from_wire) {

@@ -21,8 +21,8 @@ struct rolled_leads_input {
 
 /// What of the unbalance moved with the leads and what stayed with the lines, in percent of the mean current.
 struct rolled_leads_result {
-  std::array<double, 3> winding;  ///< deviation by lead, in the order of the marks
-  std::array<double, 3> line;     ///< deviation by line: the supply's, or the ammeters'
+  std::array<double, 3> winding;                   ///< deviation by lead, in the order of the marks
+  std::array<double, 3> line;                      ///< deviation by line: the supply's, or the ammeters'
   measurement::uncertain<double> winding_percent;  ///< the largest of each
   measurement::uncertain<double> line_percent;
 };
@@ -51,7 +51,8 @@ inline rolled_leads_result rolled_leads(const rolled_leads_input& in) {
     moved[i] = before[i] - 100.0 * (in.after[i].value() / mean_after - 1.0);
   }
   rolled_leads_result out{};
-  const double u = 100.0 * in.digit_uncertainty.value() * std::hypot(1.0 / mean_before, 1.0 / mean_after) * std::sqrt(2.0) / 3.0;
+  const double u =
+      100.0 * in.digit_uncertainty.value() * std::hypot(1.0 / mean_before, 1.0 / mean_after) * std::sqrt(2.0) / 3.0;
   out.winding_percent = {0.0, u};
   out.line_percent = {0.0, u};
   for (std::size_t i = 0; i < 3; ++i) {

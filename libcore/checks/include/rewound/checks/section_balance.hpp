@@ -19,7 +19,7 @@ struct section_balance_input {
 
 struct section_balance_result {
   units::resistance mean;
-  std::size_t farthest = 0;                      ///< section that lies farthest from the mean
+  std::size_t farthest = 0;                          ///< section that lies farthest from the mean
   measurement::uncertain<double> deviation_percent;  ///< of that section, with its sign
 };
 

@@ -10,8 +10,8 @@
 
 namespace rewound::checks {
 
-/// Resistances read between common and each speed's lead, fastest speed first, at one temperature. The uncertainties are
-/// of what differs from reading to reading.
+/// Resistances read between common and each speed's lead, fastest speed first, at one temperature. The uncertainties
+/// are of what differs from reading to reading.
 struct section_order_input {
   std::vector<measurement::uncertain<units::resistance>> speeds;
 };
@@ -27,8 +27,8 @@ inline section_order_result section_order(const section_order_input& in) {
     const auto& fast = in.speeds[i - 1];
     const auto& slow = in.speeds[i];
     const double ratio = (slow.value / fast.value).value();
-    const double relative = std::hypot((slow.standard_uncertainty / slow.value).value(),
-                                       (fast.standard_uncertainty / fast.value).value());
+    const double relative =
+        std::hypot((slow.standard_uncertainty / slow.value).value(), (fast.standard_uncertainty / fast.value).value());
     out.rise_percent.push_back({100.0 * (ratio - 1.0), 100.0 * ratio * relative});
   }
   return out;

@@ -18,10 +18,10 @@ struct counted_starts {
 };
 
 struct start_positions_result {
-  std::size_t worst;         ///< the position that stands out most below the others together
-  counted_starts others;     ///< all the other positions together
-  double probability;        ///< of so large a difference by chance, corrected for the positions looked at
-  int comparisons;           ///< positions compared with the others; 1 when there are two
+  std::size_t worst;      ///< the position that stands out most below the others together
+  counted_starts others;  ///< all the other positions together
+  double probability;     ///< of so large a difference by chance, corrected for the positions looked at
+  int comparisons;        ///< positions compared with the others; 1 when there are two
 };
 
 /// Fisher's exact test: the probability, were both to start equally often, that the split of the failures between

@@ -31,11 +31,11 @@ enum class step_flag { in_order, swapped, reversed, merged, unclear };
 
 /// One step from a speed to the next slower one.
 struct speed_step {
-  double log_ratio;       ///< ln of the faster speed's current over the slower one's
+  double log_ratio;  ///< ln of the faster speed's current over the slower one's
   double log_uncertainty;
-  double in_order;        ///< probability that the faster speed draws more by at least the merged share
-  double no_step;         ///< probability that the two differ by less than the merged share
-  double inverted;        ///< probability that the slower speed draws more by at least the merged share
+  double in_order;  ///< probability that the faster speed draws more by at least the merged share
+  double no_step;   ///< probability that the two differ by less than the merged share
+  double inverted;  ///< probability that the slower speed draws more by at least the merged share
 };
 
 struct steps_result {
@@ -58,15 +58,14 @@ inline speed_step step_between(const speed_level& fast, const speed_level& slow,
 
 }  // namespace detail
 
-/// A permutation that turns the whole order round is a reversal; every other one is called a swap, and best_order says which.
-/// With two speeds the two are the same thing, called a swap.
+/// A permutation that turns the whole order round is a reversal; every other one is called a swap, and best_order says
+/// which. With two speeds the two are the same thing, called a swap.
 inline step_flag order_flag(const std::vector<std::size_t>& order) {
   const std::size_t n = order.size();
   bool reversed = n > 2;
   for (std::size_t i = 0; i < n; ++i) reversed = reversed && order[i] == n - 1 - i;
   return reversed ? step_flag::reversed : step_flag::swapped;
 }
-
 
 /// Judges whether the speeds draw in the order fastest first, all at one voltage.
 ///
@@ -84,9 +83,8 @@ inline steps_result steps(const steps_input& in) {
     worst_merged = std::max(worst_merged, out.steps.back().no_step);
   }
   std::iota(out.best_order.begin(), out.best_order.end(), std::size_t{0});
-  std::stable_sort(out.best_order.begin(), out.best_order.end(), [&](std::size_t a, std::size_t b) {
-    return in.speeds[a].log_current > in.speeds[b].log_current;
-  });
+  std::stable_sort(out.best_order.begin(), out.best_order.end(),
+                   [&](std::size_t a, std::size_t b) { return in.speeds[a].log_current > in.speeds[b].log_current; });
   if (worst_inverted >= in.certain) {
     out.flag = order_flag(out.best_order);
     out.certainty = worst_inverted;

@@ -40,8 +40,8 @@ namespace detail {
 inline constexpr double basis_floor = 0.003;
 
 inline int determined(const std::vector<fit::curve_reading>& readings) {
-  const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
-                                               [](const auto& a, const auto& b) { return a.x < b.x; });
+  const auto [low, high] =
+      std::minmax_element(readings.begin(), readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
   const double apart = std::log(high->x / low->x);
   return apart > 3.0 * std::hypot(low->relative_u_x, high->relative_u_x, 0.005) ? 2 : 1;
 }
@@ -91,8 +91,11 @@ inline summary_block summarise(const summary_input& in) {
   }
   weights /= detail::scatter(in.readings, design, target, weights);
   const Eigen::MatrixXd weighted = weights.asDiagonal() * design;
-  return {in.speed, in.what, {design.transpose() * weighted, weighted.transpose() * target},
-          detail::determined(in.readings), static_cast<int>(n)};
+  return {in.speed,
+          in.what,
+          {design.transpose() * weighted, weighted.transpose() * target},
+          detail::determined(in.readings),
+          static_cast<int>(n)};
 }
 
 }  // namespace rewound::checks

@@ -31,13 +31,14 @@ struct suspect_result {
 /// falling while the voltage rises, zero, or out of all proportion to the other speeds or to what is expected; and
 /// tries to explain each by a slip of reading (digits transposed, decimal point, range).
 ///
-/// Nothing is dropped: the caller sets aside those with set_aside and reports all. With four readings or more of a speed
-/// each is weighed against the others under a population of curves (detail/curve_evidence.hpp): is one wrong, which, or
-/// did the rotor stand still at the lowest voltages? With two or three, by plausible exponents.
+/// Nothing is dropped: the caller sets aside those with set_aside and reports all. With four readings or more of a
+/// speed each is weighed against the others under a population of curves (detail/curve_evidence.hpp): is one wrong,
+/// which, or did the rotor stand still at the lowest voltages? With two or three, by plausible exponents.
 inline suspect_result suspect(const suspect_input& in) {
   suspect_result out;
   for (std::size_t run = 0; run < in.run_ups.size(); ++run) {
-    const auto points = detail::usable_points(in.run_ups[run], in.rated_voltage, in.voltmeter, in.ammeter, out.readings, run);
+    const auto points =
+        detail::usable_points(in.run_ups[run], in.rated_voltage, in.voltmeter, in.ammeter, out.readings, run);
     auto found = detail::search_one_speed(points, in.ammeter.resolution.value(), in.voltmeter.resolution.value());
     for (auto& reading : found) {
       reading.run = run;

@@ -25,16 +25,16 @@ struct trend_point {
 
 struct trend_input {
   std::vector<trend_point> points;
-  double minimum = 0.0;          ///< whose crossing is forecast, in the unit of the values
+  double minimum = 0.0;             ///< whose crossing is forecast, in the unit of the values
   double common_uncertainty = 0.0;  ///< relative standard uncertainty that all points share, such as one tester's gain
-  double horizon_years = 10.0;   ///< how far ahead of the last point the forecast looks
-  double step_certainty = 3.0;   ///< standard uncertainties from which a step counts
-  double step_factor = 1.5;      ///< smallest factor that is called a step
+  double horizon_years = 10.0;      ///< how far ahead of the last point the forecast looks
+  double step_certainty = 3.0;      ///< standard uncertainties from which a step counts
+  double step_factor = 1.5;         ///< smallest factor that is called a step
 };
 
 struct trend_step {
-  std::size_t index;  ///< first point after the step
-  double factor;      ///< of the values, after over before
+  std::size_t index;                    ///< first point after the step
+  double factor;                        ///< of the values, after over before
   measurement::interval<double> range;  ///< 95 %
 };
 
@@ -52,8 +52,9 @@ struct trend_result {
   std::vector<trend_step> steps;
   trend_forecast forecast = trend_forecast::one_point;
   std::optional<double> crosses_in_years;  ///< after the last point
-  std::optional<double> earliest_years;    ///< 95 %: where the interval of the line meets the minimum first; absent beyond the horizon
-  std::optional<double> latest_years;      ///< 95 %: where all of it lies below; absent beyond the horizon
+  std::optional<double>
+      earliest_years;  ///< 95 %: where the interval of the line meets the minimum first; absent beyond the horizon
+  std::optional<double> latest_years;  ///< 95 %: where all of it lies below; absent beyond the horizon
 };
 
 namespace detail {
@@ -71,7 +72,8 @@ struct trend_line {
   Eigen::VectorXd at(double years, std::size_t index) const {
     Eigen::VectorXd out = Eigen::VectorXd::Ones(static_cast<Eigen::Index>(2 + steps.size()));
     out[1] = years - origin;
-    for (std::size_t i = 0; i < steps.size(); ++i) out[static_cast<Eigen::Index>(2 + i)] = index >= steps[i] ? 1.0 : 0.0;
+    for (std::size_t i = 0; i < steps.size(); ++i)
+      out[static_cast<Eigen::Index>(2 + i)] = index >= steps[i] ? 1.0 : 0.0;
     return out;
   }
 
@@ -152,10 +154,10 @@ inline void add_forecast(const trend_input& in, const trend_line& line, trend_re
   out.earliest_years = first_time(edge(-1.0), in.horizon_years);
   out.crosses_in_years = first_time(edge(0.0), in.horizon_years);
   out.latest_years = first_time(edge(1.0), in.horizon_years);
-  out.forecast = edge(0.0)(0.0)          ? trend_forecast::below_now
-                 : out.crosses_in_years  ? trend_forecast::crosses
-                 : !out.earliest_years   ? trend_forecast::not_within
-                                         : trend_forecast::cannot_tell;
+  out.forecast = edge(0.0)(0.0)         ? trend_forecast::below_now
+                 : out.crosses_in_years ? trend_forecast::crosses
+                 : !out.earliest_years  ? trend_forecast::not_within
+                                        : trend_forecast::cannot_tell;
 }
 
 }  // namespace detail
@@ -164,8 +166,9 @@ inline void add_forecast(const trend_input& in, const trend_line& line, trend_re
 /// beyond doubt, and when the line meets a minimum.
 ///
 /// The line's interval at any date comes from the points' uncertainties, widened where they scatter more. The interval
-/// of the crossing is where the interval of the line meets the minimum (Fieller 1954, J. Royal Statistical Society B 16, 175-185; from memory, unverified);
-/// with a slope that may be 0 it has no end. A step needs three points or more and is kept apart from the slope.
+/// of the crossing is where the interval of the line meets the minimum (Fieller 1954, J. Royal Statistical Society B
+/// 16, 175-185; from memory, unverified); with a slope that may be 0 it has no end. A step needs three points or more
+/// and is kept apart from the slope.
 ///
 /// @throws base::error (precondition) for no point, dates that do not rise, or a value or uncertainty not above 0
 inline trend_result trend(const trend_input& in) {
@@ -173,8 +176,10 @@ inline trend_result trend(const trend_input& in) {
   base::expect(in.minimum > 0.0, "minimum", in.minimum, "a number above 0");
   for (std::size_t i = 0; i < in.points.size(); ++i) {
     base::expect(in.points[i].value > 0.0, "value", in.points[i].value, "a number above 0");
-    base::expect(in.points[i].relative_uncertainty > 0.0, "relative_uncertainty", in.points[i].relative_uncertainty, "a number above 0");
-    if (i > 0) base::expect(in.points[i].years > in.points[i - 1].years, "years", in.points[i].years, "dates that rise");
+    base::expect(in.points[i].relative_uncertainty > 0.0, "relative_uncertainty", in.points[i].relative_uncertainty,
+                 "a number above 0");
+    if (i > 0)
+      base::expect(in.points[i].years > in.points[i - 1].years, "years", in.points[i].years, "dates that rise");
   }
   trend_result out;
   if (in.points.size() < 2) {
@@ -193,7 +198,8 @@ inline trend_result trend(const trend_input& in) {
   for (std::size_t i = 0; i < steps.size(); ++i) {
     const auto height = parameter(static_cast<Eigen::Index>(2 + i));
     const double half = measurement::coverage_95 * height.standard_uncertainty;
-    out.steps.push_back({steps[i], std::exp(height.value), {std::exp(height.value - half), std::exp(height.value + half)}});
+    out.steps.push_back(
+        {steps[i], std::exp(height.value), {std::exp(height.value - half), std::exp(height.value + half)}});
   }
   std::sort(out.steps.begin(), out.steps.end(), [](const auto& a, const auto& b) { return a.index < b.index; });
   detail::add_forecast(in, line, out);

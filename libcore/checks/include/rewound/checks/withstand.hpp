@@ -16,7 +16,7 @@ struct withstand_input {
 };
 
 struct withstand_result {
-  units::voltage alternating;                             ///< the alternating voltage that the test stands for
+  units::voltage alternating;                    ///< the alternating voltage that the test stands for
   std::optional<units::current> leakage_per_kV;  ///< of the voltage applied
 };
 

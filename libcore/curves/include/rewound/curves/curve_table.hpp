@@ -22,10 +22,10 @@ struct curve_table {
 
 /// Where the answers go, in memory of the caller; p is the family's number of parameters.
 struct fit_table {
-  double* parameters = nullptr;        ///< a row of p a curve, in the order of fit::curve_family
-  double* covariance = nullptr;        ///< p x p a curve, scaled by chi2 / (n - p)
-  double* chi2 = nullptr;              ///< one a curve; of a robust fit with Huber's final weights
-  int* degrees_of_freedom = nullptr;   ///< one a curve: n - p
+  double* parameters = nullptr;       ///< a row of p a curve, in the order of fit::curve_family
+  double* covariance = nullptr;       ///< p x p a curve, scaled by chi2 / (n - p)
+  double* chi2 = nullptr;             ///< one a curve; of a robust fit with Huber's final weights
+  int* degrees_of_freedom = nullptr;  ///< one a curve: n - p
   /// 1 where the answer is certain. Elsewhere the curve's other numbers mean nothing, and it wants another method.
   unsigned char* certified = nullptr;
 };

@@ -7,9 +7,9 @@ namespace rewound::curves {
 
 /// Where fitted curves are asked for their current.
 struct prediction_points {
-  const double* voltage_V = nullptr;  ///< above 0
-  std::size_t count = 0;              ///< voltages a curve
-  bool shared = false;                ///< one row of voltages for all curves, or one a curve
+  const double* voltage_V = nullptr;        ///< above 0
+  std::size_t count = 0;                    ///< voltages a curve
+  bool shared = false;                      ///< one row of voltages for all curves, or one a curve
   const double* rated_voltage_V = nullptr;  ///< one a curve
 };
 

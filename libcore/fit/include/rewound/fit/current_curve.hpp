@@ -54,8 +54,8 @@ inline uncertain_points log_points(const std::vector<curve_reading>& readings) {
   return out;
 }
 
-/// effective_residuals of a family in logarithms, by its free parameters; what does not change from one step of the search to
-/// the next is found once.
+/// effective_residuals of a family in logarithms, by its free parameters; what does not change from one step of the
+/// search to the next is found once.
 class family_residuals {
  public:
   family_residuals(curve_family family, uncertain_points points) : family_(family), points_(std::move(points)) {
@@ -97,19 +97,21 @@ inline void check_reading(const curve_reading& reading) {
 inline std::optional<current_curve> fit_current_curve(curve_family family, const std::vector<curve_reading>& readings) {
   for (const auto& reading : readings) detail::check_reading(reading);
   if (readings.size() < static_cast<std::size_t>(parameter_count(family))) return std::nullopt;
-  const auto found = fit_least_squares(detail::family_residuals(family, detail::log_points(readings)), detail::free_start(family, readings));
+  const auto found = fit_least_squares(detail::family_residuals(family, detail::log_points(readings)),
+                                       detail::free_start(family, readings));
   if (!found.usable()) return std::nullopt;
   const Eigen::VectorXd stretch = detail::natural_slope(family, found.parameters);
   const int dof = static_cast<int>(found.degrees_of_freedom);
   const double prior = detail::accuracy_degrees_of_freedom;
   const double scale = std::sqrt(std::max(1.0, (prior + found.chi2) / (prior + dof)));
-  const auto [low, high] = std::minmax_element(readings.begin(), readings.end(),
-                                               [](const auto& a, const auto& b) { return a.x < b.x; });
+  const auto [low, high] =
+      std::minmax_element(readings.begin(), readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
   Eigen::MatrixXd covariance = found.covariance_unscaled;
   for (Eigen::Index i = 0; i < covariance.rows(); ++i)
     for (Eigen::Index j = 0; j < covariance.cols(); ++j) covariance(i, j) *= scale * scale * stretch[i] * stretch[j];
-  return current_curve{family, detail::natural_parameters(family, found.parameters), covariance, found.chi2, dof, scale,
-                       low->x, high->x};
+  return current_curve{
+      family, detail::natural_parameters(family, found.parameters), covariance, found.chi2, dof, scale, low->x,
+      high->x};
 }
 
 /// ln I of the curve at x, with its standard uncertainty: readings only, no common meter errors.
@@ -119,8 +121,8 @@ inline std::optional<current_curve> fit_current_curve(curve_family family, const
 inline measurement::uncertain<double> log_current(const current_curve& curve, double x) {
   const auto point = evaluate(curve.family, curve.parameters, x);
   double variance = point.log_gradient.dot(curve.covariance * point.log_gradient);
-  const double spread = curve.family == curve_family::proportional ? detail::assumed_exponent_spread
-                                                                   : detail::exponent_change_beyond;
+  const double spread =
+      curve.family == curve_family::proportional ? detail::assumed_exponent_spread : detail::exponent_change_beyond;
   const double away = std::max({0.0, std::log(x / curve.x_high), std::log(curve.x_low / x)});
   variance += spread * spread * away * away;
   return {point.log_value, std::sqrt(std::max(0.0, variance))};
@@ -132,9 +134,9 @@ inline std::optional<measurement::uncertain<double>> exponent(const current_curv
   if (curve.family == curve_family::proportional) return std::nullopt;
   // d exponent / d parameter by central differences of the log gradient in ln x: the mixed derivative is symmetric.
   const double step = 1e-4;
-  const Eigen::VectorXd gradient =
-      (evaluate(curve.family, curve.parameters, x * std::exp(step)).log_gradient -
-       evaluate(curve.family, curve.parameters, x * std::exp(-step)).log_gradient) / (2.0 * step);
+  const Eigen::VectorXd gradient = (evaluate(curve.family, curve.parameters, x * std::exp(step)).log_gradient -
+                                    evaluate(curve.family, curve.parameters, x * std::exp(-step)).log_gradient) /
+                                   (2.0 * step);
   const double variance = gradient.dot(curve.covariance * gradient);
   return measurement::uncertain<double>{evaluate(curve.family, curve.parameters, x).exponent,
                                         std::sqrt(std::max(0.0, variance))};

@@ -48,9 +48,10 @@ inline double corrected_akaike(const current_curve& curve, std::size_t readings,
   return curve.chi2 / variance_scale + price_of(curve.family, readings);
 }
 
-/// The fit with the lowest criterion, the simplest of near-ties: which one leads after each of the fits, which stand from the
-/// simplest to the richest.
-inline std::vector<std::size_t> leaders_of(const std::vector<current_curve>& fits, std::size_t readings, double variance_scale) {
+/// The fit with the lowest criterion, the simplest of near-ties: which one leads after each of the fits, which stand
+/// from the simplest to the richest.
+inline std::vector<std::size_t> leaders_of(const std::vector<current_curve>& fits, std::size_t readings,
+                                           double variance_scale) {
   std::vector<std::size_t> out{0};
   double best_value = corrected_akaike(fits.front(), readings, variance_scale);
   for (std::size_t i = 1; i < fits.size(); ++i) {
@@ -62,7 +63,8 @@ inline std::vector<std::size_t> leaders_of(const std::vector<current_curve>& fit
   return out;
 }
 
-inline const current_curve& chosen_of(const std::vector<current_curve>& fits, std::size_t readings, double variance_scale) {
+inline const current_curve& chosen_of(const std::vector<current_curve>& fits, std::size_t readings,
+                                      double variance_scale) {
   return fits[leaders_of(fits, readings, variance_scale).back()];
 }
 
@@ -73,23 +75,26 @@ inline double scatter_of(const std::vector<current_curve>& fits) {
   return std::max(1.0, scale);
 }
 
-/// Whether a family, fitted after the others, could neither be chosen nor change the choice even if it met every reading.
+/// Whether a family, fitted after the others, could neither be chosen nor change the choice even if it met every
+/// reading.
 ///
-/// It could at most lower the scale, which the others' scatter bounds from above and 1 from below. The criterion of each fit
-/// falls with the scale, and the one chosen lies within a tie of the lowest: so none is chosen whose price alone is above the
-/// lowest at scale 1. And as every comparison of two fits is monotone in the inverse of the scale, the others' choice is the
-/// same at all scales if their leaders are at both ends; of a family that others follow, the ends must be the same.
+/// It could at most lower the scale, which the others' scatter bounds from above and 1 from below. The criterion of
+/// each fit falls with the scale, and the one chosen lies within a tie of the lowest: so none is chosen whose price
+/// alone is above the lowest at scale 1. And as every comparison of two fits is monotone in the inverse of the scale,
+/// the others' choice is the same at all scales if their leaders are at both ends; of a family that others follow, the
+/// ends must be the same.
 inline bool cannot_win(curve_family family, const std::vector<current_curve>& others, std::size_t readings) {
   if (others.empty()) return false;
   const double scatter = scatter_of(others);
   if (scatter > 1.0 && family != *std::prev(std::end(families_by_simplicity))) return false;
   double lowest = corrected_akaike(others.front(), readings, 1.0);
   for (const auto& fit : others) lowest = std::min(lowest, corrected_akaike(fit, readings, 1.0));
-  return lowest <= price_of(family, readings) && leaders_of(others, readings, 1.0) == leaders_of(others, readings, scatter);
+  return lowest <= price_of(family, readings) &&
+         leaders_of(others, readings, 1.0) == leaders_of(others, readings, scatter);
 }
 
-/// Fits of every family that leaves room to judge it: one distinct voltage and two readings more than parameters. Those that
-/// cannot be chosen any more are not fitted.
+/// Fits of every family that leaves room to judge it: one distinct voltage and two readings more than parameters. Those
+/// that cannot be chosen any more are not fitted.
 inline std::vector<current_curve> candidates(const std::vector<curve_reading>& readings) {
   std::vector<current_curve> out;
   const std::size_t distinct = distinct_voltages(readings);

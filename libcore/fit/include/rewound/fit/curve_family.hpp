@@ -50,8 +50,7 @@ inline log_curve_point magnetising_load_point(const Eigen::VectorXd& p, double x
   const double reactive = p[0] * x + p[1] * power;
   const double active = p[3] / x + p[4] * x;
   const double square = reactive * reactive + active * active;
-  const double slope =
-      reactive * (p[0] * x + p[1] * p[2] * power) + active * (p[4] * x - p[3] / x);
+  const double slope = reactive * (p[0] * x + p[1] * p[2] * power) + active * (p[4] * x - p[3] / x);
   log_curve_point out{0.5 * std::log(square), slope / square, {}};
   if (!with_gradient) return out;
   Eigen::VectorXd gradient(5);
@@ -65,7 +64,8 @@ inline log_curve_point magnetising_load_point(const Eigen::VectorXd& p, double x
 /// The curve of `family` with these parameters at x > 0.
 ///
 /// @param with_gradient  whether log_gradient is wanted; otherwise it is left empty
-inline log_curve_point evaluate(curve_family family, const Eigen::VectorXd& parameters, double x, bool with_gradient = true) {
+inline log_curve_point evaluate(curve_family family, const Eigen::VectorXd& parameters, double x,
+                                bool with_gradient = true) {
   if (family == curve_family::magnetising) return detail::magnetising_point(parameters, x, with_gradient);
   if (family == curve_family::magnetising_load) return detail::magnetising_load_point(parameters, x, with_gradient);
   const double z = std::log(x);

@@ -62,9 +62,9 @@ struct least_squares_result {
   /// (J^T J)^-1: the covariance when residuals are divided by their standard uncertainties; multiply by chi2/dof
   /// when only their relative size is known.
   Eigen::MatrixXd covariance_unscaled;
-  double chi2 = std::numeric_limits<double>::quiet_NaN();  ///< sum of squared residuals
-  Eigen::Index degrees_of_freedom = 0;                     ///< residuals minus parameters; may be 0
-  int iterations = 0;                                      ///< trial steps used
+  double chi2 = std::numeric_limits<double>::quiet_NaN();      ///< sum of squared residuals
+  Eigen::Index degrees_of_freedom = 0;                         ///< residuals minus parameters; may be 0
+  int iterations = 0;                                          ///< trial steps used
   double condition = std::numeric_limits<double>::infinity();  ///< of J with columns of equal length
   double relative_offset = std::numeric_limits<double>::quiet_NaN();
   Eigen::VectorXd stopped_at;  ///< last point of the search, for diagnosis only
@@ -205,8 +205,7 @@ struct best_fit {
 /// @throws base::error (precondition) when there is no start or no factor, and as fit_least_squares
 template <residual_function Residuals, jacobian_function Jacobian>
 best_fit fit_least_squares_from_many(const Residuals& residuals, const Jacobian& jacobian,
-                                     std::span<const Eigen::VectorXd> starts,
-                                     std::span<const double> radius_factors,
+                                     std::span<const Eigen::VectorXd> starts, std::span<const double> radius_factors,
                                      const least_squares_options& options = {}) {
   base::expect(!starts.empty(), "starts", "none", "at least one start");
   base::expect(!radius_factors.empty(), "radius_factors", "none", "at least one factor");

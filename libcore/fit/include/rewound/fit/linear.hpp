@@ -18,9 +18,9 @@ namespace rewound::fit {
 /// How a linear fit ended. Only `solved` carries numbers.
 enum class linear_status {
   solved,
-  singular,         ///< the readings do not determine every parameter
-  too_few_points,   ///< fewer readings than parameters
-  not_finite        ///< a reading, a weight or a design entry is not a finite number, or the fit overflowed
+  singular,        ///< the readings do not determine every parameter
+  too_few_points,  ///< fewer readings than parameters
+  not_finite       ///< a reading, a weight or a design entry is not a finite number, or the fit overflowed
 };
 
 /// The stable name of a status, as printed.
@@ -44,7 +44,7 @@ struct linear_result {
   /// (X^T W X)^-1. It is the covariance when weights are 1/u^2; multiply by chi2/dof when only the relative
   /// size of the weights is known.
   Eigen::MatrixXd covariance_unscaled;
-  Eigen::VectorXd residuals;  ///< y - X b, not weighted
+  Eigen::VectorXd residuals;                               ///< y - X b, not weighted
   double chi2 = std::numeric_limits<double>::quiet_NaN();  ///< sum of w (y - X b)^2
   Eigen::Index degrees_of_freedom = 0;                     ///< readings minus parameters; may be 0
   Eigen::Index rank = 0;

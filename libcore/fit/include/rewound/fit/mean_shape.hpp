@@ -22,15 +22,17 @@ struct mean_shape {
 /// Normal equations of the parabola alone, the shape being known.
 inline unit_information parabola_of(const unit_information& whole, const mean_shape& shape) {
   const Eigen::Index rest = shape.coefficients.size();
-  return {whole.precision.topLeftCorner(parabola_terms, parabola_terms),
-          whole.weighted.head(parabola_terms) - whole.precision.topRightCorner(parabola_terms, rest) * shape.coefficients};
+  return {
+      whole.precision.topLeftCorner(parabola_terms, parabola_terms),
+      whole.weighted.head(parabola_terms) - whole.precision.topRightCorner(parabola_terms, rest) * shape.coefficients};
 }
 
 /// What the shape's uncertainty adds to the covariance of a parabola estimated from `whole`; `covariance` is the
 /// parabola's own.
 inline Eigen::MatrixXd covariance_from_shape(const unit_information& whole, const mean_shape& shape,
                                              const Eigen::MatrixXd& covariance) {
-  const Eigen::MatrixXd carried = covariance * whole.precision.topRightCorner(parabola_terms, shape.coefficients.size());
+  const Eigen::MatrixXd carried =
+      covariance * whole.precision.topRightCorner(parabola_terms, shape.coefficients.size());
   return carried * shape.covariance * carried.transpose();
 }
 

@@ -23,9 +23,10 @@ inline Eigen::MatrixXd symmetric_inverse(const Eigen::MatrixXd& symmetric) {
 
 namespace detail {
 
-/// Covariance of each unit's coefficients about their mean once its readings are known: (P_k + T^-1)^-1. Both steps of the
-/// expectation-maximisation stand on it.
-inline std::vector<Eigen::MatrixXd> posteriors_of(const std::vector<unit_information>& units, const Eigen::MatrixXd& between) {
+/// Covariance of each unit's coefficients about their mean once its readings are known: (P_k + T^-1)^-1. Both steps of
+/// the expectation-maximisation stand on it.
+inline std::vector<Eigen::MatrixXd> posteriors_of(const std::vector<unit_information>& units,
+                                                  const Eigen::MatrixXd& between) {
   const Eigen::MatrixXd between_precision = symmetric_inverse(between);
   std::vector<Eigen::MatrixXd> out;
   for (const auto& unit : units) out.push_back(symmetric_inverse(unit.precision + between_precision));
@@ -39,8 +40,8 @@ struct mean_equations {
   Eigen::VectorXd weighted;
 };
 
-inline mean_equations equations_for(const std::vector<unit_information>& units, const std::vector<Eigen::MatrixXd>& posteriors,
-                                    Eigen::Index d) {
+inline mean_equations equations_for(const std::vector<unit_information>& units,
+                                    const std::vector<Eigen::MatrixXd>& posteriors, Eigen::Index d) {
   mean_equations out{Eigen::MatrixXd::Zero(d, d), Eigen::VectorXd::Zero(d)};
   for (std::size_t i = 0; i < units.size(); ++i) {
     const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(d, d) - units[i].precision * posteriors[i];
@@ -52,8 +53,9 @@ inline mean_equations equations_for(const std::vector<unit_information>& units, 
 
 /// One step of the expectation-maximisation for the covariance between units, with the prior's pseudo-units. The
 /// mean's own uncertainty is carried along (restricted maximum likelihood): without it the spread comes out small.
-inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, const std::vector<Eigen::MatrixXd>& posteriors,
-                                    const population& now, const spread_prior& prior) {
+inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units,
+                                    const std::vector<Eigen::MatrixXd>& posteriors, const population& now,
+                                    const spread_prior& prior) {
   Eigen::MatrixXd sum = prior.weight * prior.covariance;
   for (std::size_t i = 0; i < units.size(); ++i) {
     const Eigen::VectorXd effect = posteriors[i] * (units[i].weighted - units[i].precision * now.mean);
@@ -76,8 +78,8 @@ inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units, 
 inline population pool(const std::vector<unit_information>& units, const spread_prior& prior, const mean_prior& about) {
   base::expect(!units.empty(), "units", 0.0, "at least one unit");
   const Eigen::Index d = prior.covariance.rows();
-  base::expect(about.mean.size() == d && about.deviation.size() == d, "mean prior", static_cast<double>(about.mean.size()),
-               "as many coefficients as the spread's prior has");
+  base::expect(about.mean.size() == d && about.deviation.size() == d, "mean prior",
+               static_cast<double>(about.mean.size()), "as many coefficients as the spread's prior has");
   for (const auto& unit : units)
     base::expect(unit.precision.rows() == d && unit.weighted.size() == d, "units",
                  static_cast<double>(unit.weighted.size()), "as many coefficients as the prior has");
@@ -97,8 +99,8 @@ inline population pool(const std::vector<unit_information>& units, const spread_
   }
   out.units = units.size();
   const double extra = static_cast<double>(units.size()) - 1.0;
-  out.degrees_of_freedom = extra == 0.0 ? std::numeric_limits<double>::infinity()
-                                        : (prior.weight + extra) * (prior.weight + extra) / extra;
+  out.degrees_of_freedom =
+      extra == 0.0 ? std::numeric_limits<double>::infinity() : (prior.weight + extra) * (prior.weight + extra) / extra;
   return out;
 }
 

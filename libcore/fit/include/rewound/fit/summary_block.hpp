@@ -10,7 +10,8 @@ namespace rewound::fit {
 /// What a meter reads while the voltage rises.
 enum class channel { current, power, rotation };
 
-/// By how much a channel of good machines spreads, over their current: watts more, speed less (common practice, no source).
+/// By how much a channel of good machines spreads, over their current: watts more, speed less (common practice, no
+/// source).
 constexpr double spread_over_current(channel what) {
   return what == channel::current ? 1.0 : what == channel::power ? 1.5 : 0.5;
 }
@@ -20,8 +21,8 @@ constexpr double spread_over_current(channel what) {
 struct summary_block {
   std::string speed;
   channel what = channel::current;
-  unit_information information;       ///< of (level, slope, curvature, shape coefficients)
-  int tested = 0;                     ///< how many of the coefficients the readings determine by themselves, 0 to 2
+  unit_information information;  ///< of (level, slope, curvature, shape coefficients)
+  int tested = 0;                ///< how many of the coefficients the readings determine by themselves, 0 to 2
   int readings = 0;
 };
 

@@ -35,7 +35,8 @@ class batch_source {
 /// The records of a folder (*.toml, in the order of their names, compared byte by byte), or the machines of a long
 /// comma-separated table: a row a reading, keys of the record as columns, the rows of a machine together.
 ///
-/// Memory does not grow with the size of a folder; of a table 16 to 32 bytes a machine are kept, to know one that comes back.
+/// Memory does not grow with the size of a folder; of a table 16 to 32 bytes a machine are kept, to know one that comes
+/// back.
 ///
 /// @throws base::error file_unreadable, empty_list for a folder without records or a table without rows, empty_file,
 ///         unknown_key for a column that is not known (naming the nearest), missing_key for one that is needed

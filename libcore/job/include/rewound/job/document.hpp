@@ -32,8 +32,8 @@ struct date {
 /// It remembers where it stood, so that an error can point there.
 struct node {
   std::variant<std::monostate, bool, std::int64_t, double, std::string, date, node_list, node_table> value;
-  int line = 0;                                 ///< 0: not from a file
-  std::shared_ptr<const std::string> file;      ///< name as given; null: not from a file
+  int line = 0;                             ///< 0: not from a file
+  std::shared_ptr<const std::string> file;  ///< name as given; null: not from a file
 };
 
 /// The kind of value a node holds, in a reader's words: "a number", "a list" ...

@@ -12,8 +12,8 @@ namespace rewound::job {
 
 /// What a record may be compared with; the best that is there decides, the reference of good machines first.
 struct sources {
-  std::optional<record> earlier;     ///< an earlier visit of the same machine
-  std::optional<reference> good;     ///< what good machines of the model draw
+  std::optional<record> earlier;  ///< an earlier visit of the same machine
+  std::optional<reference> good;  ///< what good machines of the model draw
 };
 
 /// Judges one visit's record.

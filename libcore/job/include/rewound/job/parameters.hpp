@@ -17,7 +17,7 @@ struct parameter_estimate {
   std::string_view unit;
   double value;
   measurement::interval<double> range;  ///< 95 %
-  bool determined;  ///< false: the interval is little narrower than what fan machines have anyway
+  bool determined;                      ///< false: the interval is little narrower than what fan machines have anyway
 };
 
 struct parameters_result {
@@ -27,8 +27,8 @@ struct parameters_result {
 };
 
 /// Parameters of a machine's equivalent circuit from its run-up, with watts and rpm where read, winding resistance and
-/// nameplate: designs of the population fitted to all of these, as for whatif(). Ohms are full values seen from the main
-/// winding, warm as it ran, at the rated frequency.
+/// nameplate: designs of the population fitted to all of these, as for whatif(). Ohms are full values seen from the
+/// main winding, warm as it ran, at the rated frequency.
 ///
 /// @throws base::error as whatif() does
 parameters_result machine_parameters(const record& in);

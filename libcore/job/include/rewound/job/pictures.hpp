@@ -34,8 +34,9 @@ struct drawn_reading {
 struct draw_picture {
   std::string speed;
   std::vector<drawn_reading> readings;
-  drawn_curve fitted;    ///< through the readings that were not set aside, with its own interval
-  drawn_curve expected;  ///< one more good machine's reading, or this machine's by its earlier visit; empty without either
+  drawn_curve fitted;  ///< through the readings that were not set aside, with its own interval
+  drawn_curve
+      expected;  ///< one more good machine's reading, or this machine's by its earlier visit; empty without either
 };
 
 /// Megohms over seconds of one circuit.

@@ -63,9 +63,10 @@ struct instrument_section {
   double reading_percent = 0.0;
   double digits = 0.0;
   double resolution = 0.0;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
-  std::optional<std::string> address;  ///< where it answers queries: tcp://host:port or serial:device; absent: read by eye
-  std::optional<std::string> query;    ///< asked of it for one reading in SI units, as MEAS:CURR:AC?
-  std::optional<double> timeout_s;     ///< how long an answer is waited for
+  std::optional<std::string>
+      address;  ///< where it answers queries: tcp://host:port or serial:device; absent: read by eye
+  std::optional<std::string> query;  ///< asked of it for one reading in SI units, as MEAS:CURR:AC?
+  std::optional<double> timeout_s;   ///< how long an answer is waited for
 
   friend bool operator==(const instrument_section&, const instrument_section&) = default;
 };
@@ -73,10 +74,10 @@ struct instrument_section {
 struct run_up_section {
   std::string speed;
   std::vector<double> voltage_V;
-  std::vector<double> current_A;                      ///< three-phase: the mean of the lines
-  std::vector<std::vector<double>> line_current_A;    ///< three-phase: one list a line
-  std::vector<std::vector<double>> line_voltage_V;    ///< three-phase: one list for each pair of lines; empty when absent
-  int leads_rolled = 0;                               ///< three-phase: lines by which each lead was moved on
+  std::vector<double> current_A;                    ///< three-phase: the mean of the lines
+  std::vector<std::vector<double>> line_current_A;  ///< three-phase: one list a line
+  std::vector<std::vector<double>> line_voltage_V;  ///< three-phase: one list for each pair of lines; empty when absent
+  int leads_rolled = 0;                             ///< three-phase: lines by which each lead was moved on
   std::vector<double> power_W;
   std::vector<double> speed_rpm;
   std::vector<bool> turning;
@@ -136,7 +137,7 @@ struct leakage_section {
   std::string condition;
   double current_mA = 0.0;
   machine::leakage_kind kind = machine::leakage_kind::appliance;
-  std::optional<bool> reversed;     ///< polarity of the plug
+  std::optional<bool> reversed;  ///< polarity of the plug
   std::optional<bool> switched_on;
   std::optional<double> voltage_V;  ///< at which it was read
 

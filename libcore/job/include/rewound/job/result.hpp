@@ -74,9 +74,9 @@ struct result {
   std::vector<verdict::rules::named_suspect> suspects;
   std::vector<verdict::rules::ranked_cause> causes;  ///< likeliest first
   pending_steps next_steps;                          ///< measurements not made, the most telling for its minutes first
-  std::optional<double> abnormality;  ///< -log10 p of the joint comparison with healthy draw
-  double longest_direct_test_s = 0.0;  ///< longest withstand test by direct voltage
-  double longest_insulation_s = 0.0;  ///< longest time a winding was under test voltage
+  std::optional<double> abnormality;                 ///< -log10 p of the joint comparison with healthy draw
+  double longest_direct_test_s = 0.0;                ///< longest withstand test by direct voltage
+  double longest_insulation_s = 0.0;                 ///< longest time a winding was under test voltage
 };
 
 }  // namespace rewound::job

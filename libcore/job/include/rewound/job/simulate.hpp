@@ -15,14 +15,14 @@ namespace rewound::job {
 
 /// A machine to simulate: its nameplate and speeds, its design, and what the model of the machine does not say.
 struct simulated_machine {
-  machine_section nameplate;        ///< marked current and power are worked out of the design
-  machine::fan_design design;       ///< cold (20 degC), its fan on
-  double inertia_kgm2 = 0.0;        ///< of all that turns
-  double one_minute_Mohm = 0.0;     ///< insulation resistance at 40 degC
-  double leakage_share = 0.0;       ///< of the insulation's current at one minute; the rest is absorption
-  double absorption_exponent = 0.0; ///< absorption goes with time^-exponent
-  double final_rise_K = 0.0;        ///< of the winding, rated voltage, fastest speed, healthy
-  double time_constant_min = 0.0;   ///< of that rise
+  machine_section nameplate;         ///< marked current and power are worked out of the design
+  machine::fan_design design;        ///< cold (20 degC), its fan on
+  double inertia_kgm2 = 0.0;         ///< of all that turns
+  double one_minute_Mohm = 0.0;      ///< insulation resistance at 40 degC
+  double leakage_share = 0.0;        ///< of the insulation's current at one minute; the rest is absorption
+  double absorption_exponent = 0.0;  ///< absorption goes with time^-exponent
+  double final_rise_K = 0.0;         ///< of the winding, rated voltage, fastest speed, healthy
+  double time_constant_min = 0.0;    ///< of that rise
 };
 
 /// A machine's description from a document of format "rewound-simulated/1" (reference/machines/simulated/).
@@ -56,15 +56,15 @@ std::vector<std::string> simulated_fault_names();
 
 struct simulate_options {
   std::uint64_t seed = 1;             ///< of the visit: settings, digits, starts, temperatures
-  std::optional<std::uint64_t> unit;  ///< of the machine's own spread; the seed where not given. Two visits of one unit differ
-                                      ///< by their seeds
-  std::optional<std::uint64_t> bench; ///< of the meters' gains, and in their names; the seed where not given
+  std::optional<std::uint64_t> unit;  ///< of the machine's own spread; the seed where not given. Two visits of one unit
+                                      ///< differ by their seeds
+  std::optional<std::uint64_t> bench;  ///< of the meters' gains, and in their names; the seed where not given
   std::vector<simulated_fault> faults;
-  std::optional<std::string> id;      ///< model and unit where not given
+  std::optional<std::string> id;  ///< model and unit where not given
   date day{2026, 5, 14};
   visit_state state = visit_state::after_repair;
   shaft_condition shaft = shaft_condition::loaded;
-  bool watts = false;         ///< read in the run-up
+  bool watts = false;  ///< read in the run-up
   bool rpm = false;
   bool coast_down = false;
   bool heat_run = false;
@@ -76,16 +76,17 @@ visit_state visit_state_named(std::string_view word);
 shaft_condition shaft_condition_named(std::string_view word);
 void read_too(simulate_options& options, std::string_view what);  ///< watts, rpm, coast_down, heat_run, polarization
 
-/// One visit of one unit of a model: the unit's own spread (reference/machines/healthy_spread.table), faults, meters with
-/// their gains and digits, 6 to 8 settings a speed between 45 and 105 % of the rated voltage.
+/// One visit of one unit of a model: the unit's own spread (reference/machines/healthy_spread.table), faults, meters
+/// with their gains and digits, 6 to 8 settings a speed between 45 and 105 % of the rated voltage.
 ///
-/// The same arguments give the same record. A fault changes nothing that is drawn, so that a seed's faulty machine and its
-/// healthy one differ by the fault alone.
+/// The same arguments give the same record. A fault changes nothing that is drawn, so that a seed's faulty machine and
+/// its healthy one differ by the fault alone.
 ///
 /// @throws base::error usage for a fault that is unknown, that the machine cannot have, or of impossible severity
 record simulate(const simulated_machine& machine, const simulate_options& options);
 
-/// The design behind simulate()'s readings: the unit's own, with its faults, cold (20 degC). @throws base::error as simulate()
+/// The design behind simulate()'s readings: the unit's own, with its faults, cold (20 degC). @throws base::error as
+/// simulate()
 machine::fan_design simulated_design(const simulated_machine& machine, const simulate_options& options);
 
 /// The record's text below a remark that says it is invented, of what machine, with which faults and seeds.

@@ -17,13 +17,13 @@ namespace rewound::job {
 struct trend_visit {
   date day;
   visit_state state;
-  bool read;             ///< false: there was no reading at 60 s, the value is the time curve's
-  double read_Mohm;      ///< at one minute, of the whole winding
+  bool read;         ///< false: there was no reading at 60 s, the value is the time curve's
+  double read_Mohm;  ///< at one minute, of the whole winding
   double winding_C;
-  bool winding_from_air; ///< the air's temperature stands in
+  bool winding_from_air;  ///< the air's temperature stands in
   double at_40_C_Mohm;
   measurement::interval<double> range_Mohm;  ///< of the value at 40 degC, 95 %, without what visits differ by
-  bool in_line;          ///< false: of an earlier winding
+  bool in_line;                              ///< false: of an earlier winding
 };
 
 /// One circuit over the visits that measured it.

@@ -17,10 +17,10 @@ namespace rewound::job {
 
 /// What is to change.
 struct whatif_change {
-  double turns_factor = 1.0;      ///< turns of every coil, new over present; 0.5 to 2
-  double wire_area_factor = 1.0;  ///< cross-section of every coil's wire, new over present; 0.25 to 4
-  std::optional<double> supply_voltage_V;    ///< the mains'; the record's, else the rated one where not given
-  std::optional<double> supply_frequency_Hz; ///< likewise
+  double turns_factor = 1.0;                  ///< turns of every coil, new over present; 0.5 to 2
+  double wire_area_factor = 1.0;              ///< cross-section of every coil's wire, new over present; 0.25 to 4
+  std::optional<double> supply_voltage_V;     ///< the mains'; the record's, else the rated one where not given
+  std::optional<double> supply_frequency_Hz;  ///< likewise
 };
 
 enum class whatif_quantity { current, power, copper_heat, flux };  ///< copper_heat: of the stator's windings
@@ -28,8 +28,8 @@ inline constexpr std::size_t whatif_quantity_count = 4;
 
 /// Of what a change is told, always against the present winding at the rated voltage and frequency.
 enum class whatif_case {
-  new_winding,          ///< at the rated voltage and frequency
-  mains,                ///< the present winding on the mains
+  new_winding,  ///< at the rated voltage and frequency
+  mains,        ///< the present winding on the mains
   new_winding_on_mains
 };
 
@@ -42,20 +42,20 @@ struct whatif_value {
 struct whatif_row {
   whatif_case what;
   std::string speed;
-  bool read;           ///< false: nothing is known of this speed but that it is there
-  double running;      ///< probability that the machine still turns
+  bool read;       ///< false: nothing is known of this speed but that it is there
+  double running;  ///< probability that the machine still turns
   std::array<whatif_value, whatif_quantity_count> values;  ///< in the order of whatif_quantity, given that it turns
 };
 
 /// What the answer rests on.
 struct whatif_basis {
-  std::vector<std::string> read;  ///< "current", "power", "rotation": what was read in the run-up
-  bool nameplate_current = false; ///< used, since the fastest speed's current was not read
-  bool nameplate_power = false;   ///< used, since its watts were not read
-  bool resistance = false;        ///< of the main winding
-  std::size_t designs = 0;        ///< that agree best with all of this
-  double misfit = 0.0;            ///< squared misfit of the best in standard uncertainties, over the number of values known, at
-                                  ///< least 1: above intervals are widened by it, well above it no design is like this machine
+  std::vector<std::string> read;   ///< "current", "power", "rotation": what was read in the run-up
+  bool nameplate_current = false;  ///< used, since the fastest speed's current was not read
+  bool nameplate_power = false;    ///< used, since its watts were not read
+  bool resistance = false;         ///< of the main winding
+  std::size_t designs = 0;         ///< that agree best with all of this
+  double misfit = 0.0;  ///< squared misfit of the best in standard uncertainties, over the number of values known, at
+                        ///< least 1: above intervals are widened by it, well above it no design is like this machine
 };
 
 struct whatif_result {
@@ -73,11 +73,11 @@ struct whatif_result {
 /// (machine/fault.hpp, circuit theory); choke, capacitor and fan stay. The supply is the caller's.
 machine::fan_design rewound_design(const machine::fan_design& design, const whatif_change& change);
 
-/// The change of current, watts, copper heat and flux, by designs of machine::fan_population that are matched to what is
-/// known of the machine (checks/design_match.hpp): run-up, resistance of the main winding, marked current and watts.
+/// The change of current, watts, copper heat and flux, by designs of machine::fan_population that are matched to what
+/// is known of the machine (checks/design_match.hpp): run-up, resistance of the main winding, marked current and watts.
 ///
-/// Intervals hold what the designs leave open, each design's own uncertainty, and a share of each change itself, a tenth
-/// (of copper heat a fifth), by which a model machine may miss a real one (common practice, no source).
+/// Intervals hold what the designs leave open, each design's own uncertainty, and a share of each change itself, a
+/// tenth (of copper heat a fifth), by which a model machine may miss a real one (common practice, no source).
 ///
 /// @throws base::error usage for a change outside its limits; out_of_range for a machine that the model does not know
 ///         (pole_change), or when no design agrees; missing_key without any current of the fastest speed

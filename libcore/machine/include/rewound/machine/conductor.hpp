@@ -8,7 +8,8 @@ namespace rewound::machine {
 
 enum class conductor_material { copper, aluminium };
 
-/// Copper's constant by IEC 60335-1, IEEE 112, NEMA and UL; IEC 60034-1 takes 235. Both round 1 / 0.00393 - 20 (IEC 60028).
+/// Copper's constant by IEC 60335-1, IEEE 112, NEMA and UL; IEC 60034-1 takes 235. Both round 1 / 0.00393 - 20 (IEC
+/// 60028).
 inline constexpr double copper_constant_K = 234.5;
 
 /// Temperature below 0 degC at which the straight-line resistance would vanish, in kelvins.
@@ -31,8 +32,8 @@ inline double relative_slope_per_K(units::temperature t, conductor_material mate
   return 1.0 / (inferred_zero_offset_K(material, copper_K) + units::in_celsius(t));
 }
 
-/// Rise of a winding over the coolant by its resistance: (R2 - R1) / R1 (k + t1) - (t2 - t1), with t1 the temperature of
-/// the cold winding and t2 that of the coolant at the end (IEC 60034-1 8.6.2, from memory, unverified; MIL-DTL-917F
+/// Rise of a winding over the coolant by its resistance: (R2 - R1) / R1 (k + t1) - (t2 - t1), with t1 the temperature
+/// of the cold winding and t2 that of the coolant at the end (IEC 60034-1 8.6.2, from memory, unverified; MIL-DTL-917F
 /// 4.6.1.2.1 has the same in another form).
 ///
 /// @param copper_K  the convention for copper, 234.5 or 235 (IEC 60034-1)

@@ -13,9 +13,9 @@ namespace rewound::machine {
 
 /// What a design of given circuit and speed control is made of, its speed steps apart.
 enum class design_parameter {
-  impedance,             ///< all ohms at once, and with them the load: scales currents and watts, leaves the speed
+  impedance,  ///< all ohms at once, and with them the load: scales currents and watts, leaves the speed
   main_resistance,
-  leakage,               ///< of stator and rotor alike
+  leakage,  ///< of stator and rotor alike
   rotor_resistance,
   magnetising,
   knee,
@@ -24,17 +24,20 @@ enum class design_parameter {
   turns_ratio,
   auxiliary_resistance,
   capacitance,
-  fan,                   ///< torque of the fan
-  friction               ///< of the bearings
+  fan,      ///< torque of the fan
+  friction  ///< of the bearings
 };
 
 inline constexpr std::size_t design_parameter_count = 13;
 
 inline constexpr std::array<std::string_view, design_parameter_count> design_parameter_names{
-    "impedance", "main_resistance", "leakage",     "rotor_resistance",     "magnetising", "knee",    "saturation",
-    "core_loss", "turns_ratio",     "auxiliary_resistance", "capacitance", "fan",         "friction"};
+    "impedance",  "main_resistance", "leakage",     "rotor_resistance",     "magnetising", "knee",
+    "saturation", "core_loss",       "turns_ratio", "auxiliary_resistance", "capacitance", "fan",
+    "friction"};
 
-constexpr std::string_view name(design_parameter value) { return design_parameter_names[static_cast<std::size_t>(value)]; }
+constexpr std::string_view name(design_parameter value) {
+  return design_parameter_names[static_cast<std::size_t>(value)];
+}
 
 /// Multiplies one parameter by exp(log_change). A parameter that the design lacks leaves it as it is.
 inline void move_parameter(fan_design& design, design_parameter which, double log_change) {
@@ -59,7 +62,8 @@ inline void move_parameter(fan_design& design, design_parameter which, double lo
         if (step.speed_resistance_ohm) *step.speed_resistance_ohm *= factor;
         if (step.speed_leakage_ohm) *step.speed_leakage_ohm *= factor;
       }
-      for (double* torque : {&load.friction_Nm, &load.linear_Nm_s, &load.constant_Nm, &load.square_Nm_s2, &load.breakaway_Nm})
+      for (double* torque :
+           {&load.friction_Nm, &load.linear_Nm_s, &load.constant_Nm, &load.square_Nm_s2, &load.breakaway_Nm})
         *torque /= factor;
       break;
     case design_parameter::main_resistance: m.main_resistance_ohm *= factor; break;
@@ -90,8 +94,8 @@ inline void move_parameter(fan_design& design, design_parameter which, double lo
   }
 }
 
-/// Multiplies what a speed's lead puts in the line by exp(log_change): choke, resistor, turns of the speed winding; of an
-/// autotransformer the logarithm of its ratio, of a capacitor its reactance.
+/// Multiplies what a speed's lead puts in the line by exp(log_change): choke, resistor, turns of the speed winding; of
+/// an autotransformer the logarithm of its ratio, of a capacitor its reactance.
 inline void move_step(speed_step& step, double log_change) {
   const double factor = std::exp(log_change);
   step.series_resistance_ohm *= factor;

@@ -10,8 +10,8 @@
 
 namespace rewound::machine {
 
-/// A design with one of its parameters moved, as reference/machines/healthy_spread.table and population_spread.table name
-/// it: a name of design_parameter, "turns" of every coil, or "control" of every slower speed.
+/// A design with one of its parameters moved, as reference/machines/healthy_spread.table and population_spread.table
+/// name it: a name of design_parameter, "turns" of every coil, or "control" of every slower speed.
 ///
 /// @param change  of the parameter's logarithm; of turns, of their share
 inline fan_design moved_by_name(fan_design design, std::string_view parameter, double change) {

@@ -81,9 +81,10 @@ inline operating_point running_point_when_turning(const fan_design& design, std:
   return running_point_when_turning(design.machine, design.steps[speed], design.load, supply, supply_frequency(design));
 }
 
-/// running_point_when_turning() for a design much like one that settled at `slip`: several times quicker, and the same point
-/// save where a machine has two stable speeds.
-inline operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply, double slip) {
+/// running_point_when_turning() for a design much like one that settled at `slip`: several times quicker, and the same
+/// point save where a machine has two stable speeds.
+inline operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply,
+                                          double slip) {
   base::expect(speed < design.steps.size(), "speed", static_cast<double>(speed), "a speed that the design has");
   return detail::bench(design.machine, design.steps[speed], design.load, supply, supply_frequency(design))
       .when_turning_near(slip);

@@ -21,7 +21,9 @@ inline interval<double> clopper_pearson(int successes, int attempts, double leve
   base::expect(attempts >= 1, "attempts", attempts, "a count of at least 1");
   base::expect(successes >= 0 && successes <= attempts, "successes", successes, "a count from 0 to attempts");
   base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
-  using distribution = boost::math::binomial_distribution<double, boost::math::policies::policy<boost::math::policies::promote_double<false>>>;
+  using distribution =
+      boost::math::binomial_distribution<double,
+                                         boost::math::policies::policy<boost::math::policies::promote_double<false>>>;
   const double tail = (1.0 - level) / 2.0;
   return {distribution::find_lower_bound_on_p(attempts, successes, tail),
           distribution::find_upper_bound_on_p(attempts, successes, tail)};
@@ -32,7 +34,9 @@ inline double success_at_least(int successes, int attempts, double confidence) {
   base::expect(attempts >= 1, "attempts", attempts, "a count of at least 1");
   base::expect(successes >= 0 && successes <= attempts, "successes", successes, "a count from 0 to attempts");
   base::expect(confidence > 0.0 && confidence < 1.0, "confidence", confidence, "a number between 0 and 1");
-  using distribution = boost::math::binomial_distribution<double, boost::math::policies::policy<boost::math::policies::promote_double<false>>>;
+  using distribution =
+      boost::math::binomial_distribution<double,
+                                         boost::math::policies::policy<boost::math::policies::promote_double<false>>>;
   return distribution::find_lower_bound_on_p(attempts, successes, 1.0 - confidence);
 }
 

@@ -46,7 +46,8 @@ inline double student_probability(double t, double dof) {
 inline double chi_squared_tail(double value, double dof) {
   base::expect(dof > 0.0, "dof", dof, "a number above 0");
   base::expect(value >= 0.0, "value", value, "a number not below 0");
-  return boost::math::cdf(boost::math::complement(boost::math::chi_squared_distribution<double, detail::quantile_policy>(dof), value));
+  return boost::math::cdf(
+      boost::math::complement(boost::math::chi_squared_distribution<double, detail::quantile_policy>(dof), value));
 }
 
 /// Half-width in standard uncertainties of a two-sided coverage interval (0.95 gives 1.96 for infinite dof).

@@ -18,8 +18,8 @@ std::string batch_row(std::string_view file, const job::result& result);
 /// A machine that could not be judged, with the reason; its decision is empty.
 std::string batch_trouble_row(std::string_view machine, std::string_view file, std::string_view trouble);
 
-/// A text as one cell: quoted where it must be, control characters as blanks. A text that a spreadsheet would take for a
-/// formula, since it starts with = + - @, a tab or a carriage return and is no number, gets an apostrophe before it.
+/// A text as one cell: quoted where it must be, control characters as blanks. A text that a spreadsheet would take for
+/// a formula, since it starts with = + - @, a tab or a carriage return and is no number, gets an apostrophe before it.
 std::string csv_cell(std::string_view text);
 
 }  // namespace rewound::report

@@ -13,7 +13,7 @@ namespace rewound::report {
 
 /// One machine of an index: a row that is already worded, so that a long batch keeps no judgements.
 struct index_entry {
-  std::string file;                           ///< the machine's page, relative to the index; empty where there is none
+  std::string file;  ///< the machine's page, relative to the index; empty where there is none
   std::string machine;
   std::string subtitle;
   std::optional<verdict::decision> decision;  ///< absent: the record could not be judged
@@ -32,8 +32,8 @@ index_entry unreadable_entry(std::string record, std::string reason, std::size_t
 std::string index_line(const index_entry& entry);
 index_entry index_entry_from(std::string_view line);
 
-/// A page with one row a machine, in order of urgency: held, not readable, undecided, released; within these in the order
-/// given.
+/// A page with one row a machine, in order of urgency: held, not readable, undecided, released; within these in the
+/// order given.
 std::string index_page(std::string_view title, std::vector<index_entry> entries);
 
 }  // namespace rewound::report

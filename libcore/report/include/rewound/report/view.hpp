@@ -36,22 +36,24 @@ struct view_test {
 
 /// Everything that a person is shown, worded and rounded once: text, JSON and pages are made from it.
 struct view {
-  std::string title;              ///< machine and what it is
-  std::string subtitle;           ///< visit, rating, mains
+  std::string title;                    ///< machine and what it is
+  std::string subtitle;                 ///< visit, rating, mains
   std::vector<std::string> own_limits;  ///< numbers of the shop's own that lie over ours
-  std::string decision;           ///< release, hold, undecided
+  std::string decision;                 ///< release, hold, undecided
   std::string decision_sentence;
   std::vector<std::string> reasons;     ///< at most three
   std::vector<std::string> next;        ///< what to do, weightiest first
   std::vector<std::string> conditions;  ///< of a release; empty otherwise
   std::string expectation;              ///< what the draw was judged by
   std::vector<view_speed> speeds;
-  std::vector<view_line> findings;      ///< in the order of judgement
-  std::vector<std::string> causes;      ///< what may stand behind the findings, likeliest first; empty where nothing asks for one
-  std::vector<std::string> telling;     ///< the two measurements that would tell most of the cause, and what they would mean
-  std::vector<view_test> tests;         ///< one a check that is due on this machine, those without a judgement not_tested
-  std::vector<std::string> not_tested;  ///< checks without a judgement, by their headings
-  std::vector<std::string> instruments; ///< as recorded, with their accuracy
+  std::vector<view_line> findings;  ///< in the order of judgement
+  std::vector<std::string>
+      causes;  ///< what may stand behind the findings, likeliest first; empty where nothing asks for one
+  std::vector<std::string>
+      telling;                   ///< the two measurements that would tell most of the cause, and what they would mean
+  std::vector<view_test> tests;  ///< one a check that is due on this machine, those without a judgement not_tested
+  std::vector<std::string> not_tested;   ///< checks without a judgement, by their headings
+  std::vector<std::string> instruments;  ///< as recorded, with their accuracy
   std::vector<std::string> cautions;
 };
 

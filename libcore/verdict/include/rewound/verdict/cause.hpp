@@ -31,11 +31,25 @@ enum class cause {
   meter_range
 };
 
-inline constexpr std::array<std::string_view, 19> cause_names{
-    "none",           "shorted_turns",         "too_few_turns",         "too_many_turns",     "wire_too_thin",
-    "wire_too_thick", "speed_leads_exchanged", "speed_section_shorted", "speed_section_open", "start_winding_left_in",
-    "tight_bearing",  "rotor_fault",           "weak_capacitor",        "wrong_frequency",    "damp_insulation",
-    "contaminated_insulation", "aged_insulation", "misread_reading", "meter_range"};
+inline constexpr std::array<std::string_view, 19> cause_names{"none",
+                                                              "shorted_turns",
+                                                              "too_few_turns",
+                                                              "too_many_turns",
+                                                              "wire_too_thin",
+                                                              "wire_too_thick",
+                                                              "speed_leads_exchanged",
+                                                              "speed_section_shorted",
+                                                              "speed_section_open",
+                                                              "start_winding_left_in",
+                                                              "tight_bearing",
+                                                              "rotor_fault",
+                                                              "weak_capacitor",
+                                                              "wrong_frequency",
+                                                              "damp_insulation",
+                                                              "contaminated_insulation",
+                                                              "aged_insulation",
+                                                              "misread_reading",
+                                                              "meter_range"};
 
 inline constexpr std::size_t cause_count = cause_names.size();
 

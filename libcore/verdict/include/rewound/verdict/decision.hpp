@@ -66,9 +66,8 @@ inline decided decide(const std::vector<finding>& findings, const policy& rules)
       out.open.push_back(i);
   }
   for (const check needed : rules.needed) {
-    const bool met = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {
-      return f.check == needed && detail::satisfied(f);
-    });
+    const bool met = std::any_of(findings.begin(), findings.end(),
+                                 [&](const finding& f) { return f.check == needed && detail::satisfied(f); });
     const bool listed = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {
       return f.check == needed && (f.bearing == bearing::decides || f.bearing == bearing::does_not_apply);
     });

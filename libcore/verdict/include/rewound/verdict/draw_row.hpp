@@ -29,7 +29,7 @@ struct draw_row {
   std::optional<measurement::uncertain<units::current>> at_rated;   ///< from this visit's curve, at the rated voltage
   std::optional<measurement::uncertain<units::current>> at_supply;  ///< the same at today's mains
   std::optional<units::current> expected_at_rated;
-  std::optional<double> expected_spread_percent;                ///< standard deviation of a good machine's level, all included
+  std::optional<double> expected_spread_percent;  ///< standard deviation of a good machine's level, all included
   std::optional<measurement::uncertain<double>> level_percent;  ///< this visit over the expectation, less one
   std::optional<level_uncertainty> uncertainty;                 ///< of level_percent, in its parts
   int readings = 0;                                             ///< that the curve rests on

@@ -45,10 +45,10 @@ struct meaning {
 /// A measurement not made yet, and what it would tell about the cause.
 struct next_step {
   measurement_kind measurement;
-  double bits;                         ///< by which the uncertainty about the cause is expected to fall
-  std::optional<meaning> high;         ///< of a value; absent where the answer is yes or no
-  meaning as_expected;                 ///< as a healthy machine's; or: no fault shown
-  meaning low;                         ///< of a value; otherwise: a fault shown
+  double bits;                  ///< by which the uncertainty about the cause is expected to fall
+  std::optional<meaning> high;  ///< of a value; absent where the answer is yes or no
+  meaning as_expected;          ///< as a healthy machine's; or: no fault shown
+  meaning low;                  ///< of a value; otherwise: a fault shown
 
   /// What it tells for its minutes: another measurement's set-up is worth ten of them (common practice, no source).
   double worth() const { return bits / (10.0 + minutes(measurement)); }

@@ -5,7 +5,8 @@
 
 namespace rewound::verdict {
 
-/// What a finding came to. "undecided": it was measured, but the limit lies within the uncertainty or something is missing.
+/// What a finding came to. "undecided": it was measured, but the limit lies within the uncertainty or something is
+/// missing.
 enum class outcome { conforms, fails, undecided, not_tested };
 
 constexpr std::string_view name(outcome value) {

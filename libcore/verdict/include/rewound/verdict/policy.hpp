@@ -23,7 +23,8 @@ struct limit {
   std::string source;
 };
 
-/// Names of standards' limits that a shop may replace; those of reference/limits/practice.table may be replaced as well.
+/// Names of standards' limits that a shop may replace; those of reference/limits/practice.table may be replaced as
+/// well.
 inline constexpr std::array<std::string_view, 5> replaceable_limits{
     "nameplate_upper_percent", "insulation_minimum_Mohm", "polarization_index_minimum", "leakage_maximum_mA",
     "earth_maximum_ohm"};
@@ -31,9 +32,9 @@ inline constexpr std::array<std::string_view, 5> replaceable_limits{
 /// Tables of reference/limits/ whose rows a shop may lay its own numbers over: those that rules read through
 /// policy::laid. The others stand as they are, or are replaced by the names above.
 inline constexpr std::array<std::string_view, 9> layable_tables{
-    "leakage_maximum",    "earth_continuity_maximum", "withstand_voltage", "withstand_factor",
-    "resistance_balance", "cord_minimum_area",        "cord_ampacity",     "earth_grounding_maximum",
-    "heat_rise"};
+    "leakage_maximum",  "earth_continuity_maximum", "withstand_voltage",
+    "withstand_factor", "resistance_balance",       "cord_minimum_area",
+    "cord_ampacity",    "earth_grounding_maximum",  "heat_rise"};
 
 /// Whose withstand voltage decides where IEC 60034-1 and NEMA MG 1 (with AR100) differ.
 enum class withstand_standard {
@@ -46,7 +47,7 @@ enum class withstand_standard {
 /// The shop's own numbers for one row of a table.
 struct own_row {
   std::string table;
-  std::string row;  ///< the text of the row's first cell
+  std::string row;                                    ///< the text of the row's first cell
   std::map<std::string, double, std::less<>> values;  ///< by column
   std::string source;
 };
@@ -62,8 +63,8 @@ struct own_number {
 struct policy {
   std::string name = "default";
   std::vector<check> needed;
-  std::vector<std::string> required_checks;       ///< keys of the record's [checks] that must be true
-  bool polarization_index_informs_only = false;   ///< on random-wound machines
+  std::vector<std::string> required_checks;      ///< keys of the record's [checks] that must be true
+  bool polarization_index_informs_only = false;  ///< on random-wound machines
   withstand_standard withstand_by = withstand_standard::by_frequency;
   bool leakage_all_combinations = false;  ///< both polarities, switch on and off, or leakage stays undecided
   std::map<std::string, double, std::less<>> own_limits;
@@ -81,11 +82,12 @@ struct policy {
     const auto found = own_limits.find(key);
     if (found == own_limits.end()) return std::nullopt;
     const auto stated = own_sources.find(key);
-    return limit{found->second, "the shop's own limit " + (stated == own_sources.end() ? found->first : stated->second)};
+    return limit{found->second,
+                 "the shop's own limit " + (stated == own_sources.end() ? found->first : stated->second)};
   }
 
-  /// A table of reference/limits/ with the shop's own numbers laid over it, their source with them. The sources of those
-  /// rows are held by this policy and live no longer than it does.
+  /// A table of reference/limits/ with the shop's own numbers laid over it, their source with them. The sources of
+  /// those rows are held by this policy and live no longer than it does.
   template <class Row, std::size_t N>
   std::array<Row, N> laid(const std::array<Row, N>& table) const {
     using about = tables::table_of<Row>;
@@ -96,7 +98,8 @@ struct policy {
         if (about::keys[i] != own.row) continue;
         out[i].source = own.source;
         for (const auto& column : about::numbers)
-          if (const auto found = own.values.find(column.name); found != own.values.end()) out[i].*column.member = found->second;
+          if (const auto found = own.values.find(column.name); found != own.values.end())
+            out[i].*column.member = found->second;
       }
     }
     return out;

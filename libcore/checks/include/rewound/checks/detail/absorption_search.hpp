@@ -9,8 +9,9 @@
 
 #include <rewound/checks/detail/mixture_kernel.hpp>
 
-// Sums of squares of a leakage current plus absorption K s^-n, s = time over one minute, with leakage and K not below 0.
-// For a given exponent n everything is linear, so each sum is closed; only n is searched for. Plain numbers throughout.
+// Sums of squares of a leakage current plus absorption K s^-n, s = time over one minute, with leakage and K not below
+// 0. For a given exponent n everything is linear, so each sum is closed; only n is searched for. Plain numbers
+// throughout.
 namespace rewound::checks::detail {
 
 /// Exponents searched. Reported absorption lies between about 0.3 and 1.2 (common practice, no source); the bounds
@@ -37,8 +38,8 @@ struct split_current {
 inline constexpr int exponent_steps = 76;
 inline double exponent_at_step(int i) { return exponent_low + (exponent_high - exponent_low) * i / exponent_steps; }
 
-/// minutes^-exponent of every reading, and of some more times: at the steps of the search worked out once, between them when
-/// asked for.
+/// minutes^-exponent of every reading, and of some more times: at the steps of the search worked out once, between them
+/// when asked for.
 class decays {
  public:
   explicit decays(const absorption_points& points, const std::vector<double>& more_minutes = {}) {
@@ -50,7 +51,8 @@ class decays {
     logs.resize(row_, 0.0);
     logs_ = std::move(logs);
     at_steps_.resize(row_ * (exponent_steps + 1));
-    for (int i = 0; i <= exponent_steps; ++i) fill(exponent_at_step(i), at_steps_.data() + static_cast<std::size_t>(i) * row_);
+    for (int i = 0; i <= exponent_steps; ++i)
+      fill(exponent_at_step(i), at_steps_.data() + static_cast<std::size_t>(i) * row_);
     between_.resize(row_);
   }
 
@@ -74,7 +76,8 @@ class decays {
 
 /// Lowest sum of ((offset_i) - k slope_i)^2 / u_i^2 over k in [low, high].
 template <class Offset, class Slope>
-double best_multiple(const absorption_points& points, const Offset& offset, const Slope& slope, double low, double high) {
+double best_multiple(const absorption_points& points, const Offset& offset, const Slope& slope, double low,
+                     double high) {
   double square = 0.0;
   double product = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {
@@ -129,7 +132,8 @@ struct best_exponent {
 /// @param chi2_at  sum of squares for the decays at an exponent
 /// @param enough   the search ends at the first value not above it
 template <class Chi2>
-best_exponent search_exponent(decays& by, const Chi2& chi2_at, double enough = -std::numeric_limits<double>::infinity()) {
+best_exponent search_exponent(decays& by, const Chi2& chi2_at,
+                              double enough = -std::numeric_limits<double>::infinity()) {
   best_exponent best{exponent_low, chi2_at(by.at_step(0))};
   for (int i = 1; i <= exponent_steps && best.chi2 > enough; ++i)
     if (const double chi2 = chi2_at(by.at_step(i)); chi2 < best.chi2) best = {exponent_at_step(i), chi2};
@@ -161,14 +165,15 @@ inline std::pair<best_exponent, split_current> best_split(const absorption_point
 inline bool some_with_current(const absorption_points& points, decays& by, double wanted, double allowed) {
   const auto chi2_at = [&](const double* decay) {
     const double there = decay[points.size()];
-    return best_multiple(points, [&](std::size_t i) { return points[i].current - wanted; },
-                         [&](std::size_t i) { return decay[i] - there; }, 0.0, wanted / there);
+    return best_multiple(
+        points, [&](std::size_t i) { return points[i].current - wanted; },
+        [&](std::size_t i) { return decay[i] - there; }, 0.0, wanted / there);
   };
   return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
 }
 
-/// The same of curves whose current falls by the factor `ratio` (1 or more) from one time to a later one. No exponent may be
-/// able to make it fall so far.
+/// The same of curves whose current falls by the factor `ratio` (1 or more) from one time to a later one. No exponent
+/// may be able to make it fall so far.
 ///
 /// @param by  of the readings, of the earlier and of the later time
 inline bool some_with_ratio(const absorption_points& points, decays& by, double ratio, double allowed) {
@@ -176,8 +181,9 @@ inline bool some_with_ratio(const absorption_points& points, decays& by, double 
     const double spare = decay[points.size()] - ratio * decay[points.size() + 1];
     if (spare < 0.0) return std::numeric_limits<double>::infinity();
     // leakage = k spare, absorption = k (ratio - 1)
-    return best_multiple(points, [&](std::size_t i) { return points[i].current; },
-                         [&](std::size_t i) { return spare + (ratio - 1.0) * decay[i]; }, 0.0, std::numeric_limits<double>::max());
+    return best_multiple(
+        points, [&](std::size_t i) { return points[i].current; },
+        [&](std::size_t i) { return spare + (ratio - 1.0) * decay[i]; }, 0.0, std::numeric_limits<double>::max());
   };
   return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
 }

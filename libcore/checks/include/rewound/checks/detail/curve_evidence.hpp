@@ -12,8 +12,8 @@
 #include <rewound/machine/curve_shapes.hpp>
 
 // How well readings agree with one smooth curve of a machine: marginal likelihoods under the mixture of curve shapes
-// (machine/curve_shapes.hpp). Sources: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning (2006),
-// 2.2 (prediction), 5.4.2 (each reading against all others from one inverse), A.3 (Woodbury).
+// (machine/curve_shapes.hpp). Sources: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning
+// (2006), 2.2 (prediction), 5.4.2 (each reading against all others from one inverse), A.3 (Woodbury).
 namespace rewound::checks::detail {
 
 /// A reading of a curve in logarithms. `variance` is that of independent errors of log current, voltage included.
@@ -77,7 +77,8 @@ inline curve_evidence evidence_of(const std::vector<shape_point>& points, int wi
     const std::size_t at = i * lanes;
     out.all_but.push_back(log_total(answers.log_freed.data() + at, lanes));
     // A kind's weight given the other readings alone is their evidence, without this reading's own.
-    out.by_others.push_back(mixed_prediction(answers.log_others.data() + at, answers.mean.data() + at, answers.variance.data() + at, lanes));
+    out.by_others.push_back(mixed_prediction(answers.log_others.data() + at, answers.mean.data() + at,
+                                             answers.variance.data() + at, lanes));
   }
   return out;
 }

@@ -10,7 +10,8 @@
 #include <rewound/base/lanes.hpp>
 #include <rewound/machine/curve_shapes.hpp>
 
-// The loops behind curve_evidence.hpp: kinds of curve, each with each size of extra scatter, side by side in a register.
+// The loops behind curve_evidence.hpp: kinds of curve, each with each size of extra scatter, side by side in a
+// register.
 namespace rewound::checks::detail {
 
 /// Readings may scatter more than their meters say: standard deviations of ln I beyond them, and how often (common
@@ -19,7 +20,8 @@ struct extra_scatter {
   double deviation;
   double share;
 };
-inline constexpr std::array<extra_scatter, 4> extra_scatters{{{0.002, 0.45}, {0.006, 0.25}, {0.013, 0.20}, {0.025, 0.10}}};
+inline constexpr std::array<extra_scatter, 4> extra_scatters{
+    {{0.002, 0.45}, {0.006, 0.25}, {0.013, 0.20}, {0.025, 0.10}}};
 
 /// A wrong reading lies off by ten percent or so, or by a decimal place (shares: common practice, no source).
 inline constexpr std::array<extra_scatter, 2> blunder_sizes{{{0.12, 0.6}, {1.5, 0.4}}};
@@ -38,8 +40,8 @@ struct kernel_point {
   std::array<double, shape_count> values;
 };
 
-/// All kinds with all sizes of scatter, one a lane: mean of the coefficients, factor of their covariance row by row, variance of
-/// the scatter, ln of the prior weight. The last register is filled up with lanes of no weight.
+/// All kinds with all sizes of scatter, one a lane: mean of the coefficients, factor of their covariance row by row,
+/// variance of the scatter, ln of the prior weight. The last register is filled up with lanes of no weight.
 struct laned_kinds {
   static constexpr std::size_t entries = shape_count + triangle_count + 2;
   std::size_t lanes = 0;  ///< of all registers
@@ -69,17 +71,21 @@ struct laned_kinds {
   }
 };
 
-/// What each lane says: ln of its evidence, and of each point (one row a point) ln of its evidence with this point freed to be
-/// wrong, ln of that of the other points, and what those make one expect here.
+/// What each lane says: ln of its evidence, and of each point (one row a point) ln of its evidence with this point
+/// freed to be wrong, ln of that of the other points, and what those make one expect here.
 struct kernel_answers {
   std::vector<double> log_evidence, log_freed, log_others, mean, variance;
 
   kernel_answers(std::size_t points, std::size_t lanes)
-      : log_evidence(lanes), log_freed(points * lanes), log_others(points * lanes), mean(points * lanes), variance(points * lanes) {}
+      : log_evidence(lanes),
+        log_freed(points * lanes),
+        log_others(points * lanes),
+        mean(points * lanes),
+        variance(points * lanes) {}
 };
 
-/// A point in the lanes of one register: residuals from the kinds' means, how each depends on what all points share (standard
-/// normal numbers), and the variance that is its own.
+/// A point in the lanes of one register: residuals from the kinds' means, how each depends on what all points share
+/// (standard normal numbers), and the variance that is its own.
 template <int Width>
 struct register_point {
   using numbers = typename base::lane_types<Width>::numbers;
@@ -108,8 +114,9 @@ REWOUND_IN_LANES void look_at(const kernel_point& point, const double* kind, reg
   out.loading[shape_count] = numbers{} + __builtin_sqrt(level_variance);
 }
 
-/// What all points of one register's kinds come to, by Woodbury's identity, so that the work grows with their number and not
-/// with its cube: the inner matrix, then its factors L D L^T, which need no roots; and what the residuals come to in it.
+/// What all points of one register's kinds come to, by Woodbury's identity, so that the work grows with their number
+/// and not with its cube: the inner matrix, then its factors L D L^T, which need no roots; and what the residuals come
+/// to in it.
 template <int Width>
 struct register_sums {
   using numbers = typename base::lane_types<Width>::numbers;
@@ -119,7 +126,8 @@ struct register_sums {
 };
 
 template <int Width>
-REWOUND_IN_LANES void add_points(const std::vector<kernel_point>& points, const double* kind, register_sums<Width>& sums) {
+REWOUND_IN_LANES void add_points(const std::vector<kernel_point>& points, const double* kind,
+                                 register_sums<Width>& sums) {
   using numbers = typename base::lane_types<Width>::numbers;
   for (std::size_t a = 0; a < shared_count; ++a) {
     sums.solved[a] = numbers{};
@@ -189,8 +197,8 @@ REWOUND_IN_LANES void to_gain_of_freedom(const typename base::lane_types<Width>:
 
 /// What is said of one point, without the evidence of all, which is not known yet.
 template <int Width>
-REWOUND_IN_LANES void weigh_point(const kernel_point& seen, const double* kind, std::size_t at, register_sums<Width>& sums,
-                                  kernel_answers& out) {
+REWOUND_IN_LANES void weigh_point(const kernel_point& seen, const double* kind, std::size_t at,
+                                  register_sums<Width>& sums, kernel_answers& out) {
   using numbers = typename base::lane_types<Width>::numbers;
   register_point<Width> point;
   look_at<Width>(seen, kind, point);
@@ -218,8 +226,8 @@ REWOUND_IN_LANES void weigh_point(const kernel_point& seen, const double* kind, 
 }
 
 template <int Width>
-REWOUND_IN_LANES void weigh_register(const std::vector<kernel_point>& points, const double* kind, std::size_t first, std::size_t lanes,
-                                     kernel_answers& out) {
+REWOUND_IN_LANES void weigh_register(const std::vector<kernel_point>& points, const double* kind, std::size_t first,
+                                     std::size_t lanes, kernel_answers& out) {
   using numbers = typename base::lane_types<Width>::numbers;
   register_sums<Width> sums;
   add_points<Width>(points, kind, sums);
@@ -244,10 +252,16 @@ REWOUND_IN_LANES void weigh_kinds(const std::vector<kernel_point>& points, kerne
     weigh_register<Width>(points, kinds.values.data() + first * laned_kinds::entries, first, kinds.lanes, out);
 }
 
-inline void weigh_kinds_plain(const std::vector<kernel_point>& points, kernel_answers& out) { weigh_kinds<2>(points, out); }
+inline void weigh_kinds_plain(const std::vector<kernel_point>& points, kernel_answers& out) {
+  weigh_kinds<2>(points, out);
+}
 #ifdef REWOUND_WIDE_LANES
-REWOUND_WITH_AVX2 inline void weigh_kinds_avx2(const std::vector<kernel_point>& points, kernel_answers& out) { weigh_kinds<4>(points, out); }
-REWOUND_WITH_AVX512 inline void weigh_kinds_avx512(const std::vector<kernel_point>& points, kernel_answers& out) { weigh_kinds<8>(points, out); }
+REWOUND_WITH_AVX2 inline void weigh_kinds_avx2(const std::vector<kernel_point>& points, kernel_answers& out) {
+  weigh_kinds<4>(points, out);
+}
+REWOUND_WITH_AVX512 inline void weigh_kinds_avx512(const std::vector<kernel_point>& points, kernel_answers& out) {
+  weigh_kinds<8>(points, out);
+}
 #endif
 
 /// Answers of all kinds, in registers of this width.

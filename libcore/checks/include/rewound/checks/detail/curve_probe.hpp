@@ -16,8 +16,8 @@ namespace rewound::checks {
 
 /// Where the curves of one speed are looked at, and which of its channels.
 struct curve_probe {
-  std::size_t step = 0;               ///< index of the speed, 0 the fastest
-  std::vector<double> log_x;          ///< ln(voltage / rated), one to three, falling
+  std::size_t step = 0;       ///< index of the speed, 0 the fastest
+  std::vector<double> log_x;  ///< ln(voltage / rated), one to three, falling
   std::vector<fit::channel> channels;
 };
 
@@ -49,7 +49,8 @@ inline double log_value(const machine::operating_point& at, fit::channel what, c
   return shown_log(units::in_rpm(at.speed), 20.0 * m.rated_frequency_Hz);
 }
 
-/// ln of what a design shows at the probes: probe by probe, channel by channel, voltage by voltage; and the slips there.
+/// ln of what a design shows at the probes: probe by probe, channel by channel, voltage by voltage; and the slips
+/// there.
 struct probe_solution {
   Eigen::VectorXd values;
   std::vector<double> slips;
@@ -63,12 +64,14 @@ inline probe_solution solve_probes(const machine::fan_design& design, const std:
   for (const auto& probe : probes) {
     const auto nodes = static_cast<Eigen::Index>(probe.log_x.size());
     for (Eigen::Index node = 0; node < nodes; ++node) {
-      const auto volts = units::volts(design.machine.rated_voltage_V * std::exp(probe.log_x[static_cast<std::size_t>(node)]));
+      const auto volts =
+          units::volts(design.machine.rated_voltage_V * std::exp(probe.log_x[static_cast<std::size_t>(node)]));
       const auto at = near.empty() ? machine::running_point_when_turning(design, probe.step, volts)
                                    : machine::running_point_near(design, probe.step, volts, near[out.slips.size()]);
       out.slips.push_back(at.slip);
       for (std::size_t c = 0; c < probe.channels.size(); ++c)
-        out.values[first + static_cast<Eigen::Index>(c) * nodes + node] = log_value(at, probe.channels[c], design.machine);
+        out.values[first + static_cast<Eigen::Index>(c) * nodes + node] =
+            log_value(at, probe.channels[c], design.machine);
     }
     first += nodes * static_cast<Eigen::Index>(probe.channels.size());
   }

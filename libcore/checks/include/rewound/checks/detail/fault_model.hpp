@@ -22,7 +22,7 @@ struct alternative {
   std::size_t cause = 0;  ///< index of the cause it belongs to; of no meaning among healthy ones
   double weight = 1.0;    ///< prior share, above 0; shares need not sum to 1 over a list
   Eigen::VectorXd mean;
-  std::size_t design = 0; ///< index of the design it was worked out from
+  std::size_t design = 0;  ///< index of the design it was worked out from
 };
 
 namespace detail {
@@ -52,8 +52,8 @@ inline laned_alternatives in_lanes(const std::vector<alternative>& list) {
 
 }  // namespace detail
 
-/// Alternatives that copies share until one of them is changed: they are worked out once for many machines of a model, and
-/// laid out once for the sums over them.
+/// Alternatives that copies share until one of them is changed: they are worked out once for many machines of a model,
+/// and laid out once for the sums over them.
 class alternative_list {
  public:
   alternative_list() = default;
@@ -72,8 +72,8 @@ class alternative_list {
   auto begin() { return own().begin(); }
   auto end() { return own().end(); }
 
-  /// For alternatives whose means have one size. May be asked for by several threads; a reference to an alternative that was
-  /// taken to change it is not to be used afterwards.
+  /// For alternatives whose means have one size. May be asked for by several threads; a reference to an alternative
+  /// that was taken to change it is not to be used afterwards.
   const detail::laned_alternatives& lanes() const {
     std::call_once(held_->once, [&] {
       held_->lanes = detail::in_lanes(held_->list);
@@ -104,22 +104,24 @@ class alternative_list {
 struct observed_deviations {
   Eigen::MatrixXd observation;  ///< one row a value, one column a deviation
   Eigen::VectorXd values;
-  Eigen::MatrixXd noise;        ///< covariance of what the readings themselves are uncertain by
+  Eigen::MatrixXd noise;  ///< covariance of what the readings themselves are uncertain by
 };
 
 /// What healthy and faulty machines deviate by from what is expected, all in the same coefficients.
 struct fault_model {
-  Eigen::MatrixXd covariance;        ///< of a machine about its alternative
-  double wider_probability = 0.0;    ///< that machines of this model spread wider than the covariance says: by wider_spread
-  alternative_list healthy;          ///< designs it may be of; one of mean 0 beside good machines
+  Eigen::MatrixXd covariance;  ///< of a machine about its alternative
+  double wider_probability =
+      0.0;                   ///< that machines of this model spread wider than the covariance says: by wider_spread
+  alternative_list healthy;  ///< designs it may be of; one of mean 0 beside good machines
   alternative_list faulty;
-  Eigen::MatrixXd unknown;           ///< covariance that a fault outside the list adds; empty: none is weighed
-  double unknown_share = 0.0;        ///< of such a fault among all faults, at least 0 and below 1
-  std::size_t causes = 0;            ///< number of causes
+  Eigen::MatrixXd unknown;     ///< covariance that a fault outside the list adds; empty: none is weighed
+  double unknown_share = 0.0;  ///< of such a fault among all faults, at least 0 and below 1
+  std::size_t causes = 0;      ///< number of causes
 };
 
-/// By how much wider than stated machines of a model may spread, as a factor of the standard deviation (common practice,
-/// no source). It is never taken to be narrower: a machine near the mean in most coordinates says nothing of the others.
+/// By how much wider than stated machines of a model may spread, as a factor of the standard deviation (common
+/// practice, no source). It is never taken to be narrower: a machine near the mean in most coordinates says nothing of
+/// the others.
 inline constexpr double wider_spread = 1.6;
 
 namespace detail {
@@ -167,7 +169,8 @@ inline void expect_agreeing(const observed_deviations& seen, const fault_model& 
   base::expect(!model.healthy.empty(), "healthy", 0.0, "at least one design");
   for (const auto* list : {&model.healthy, &model.faulty})
     for (const auto& each : *list)
-      base::expect(each.mean.size() == deviations, "mean", static_cast<double>(each.mean.size()), "one value a deviation");
+      base::expect(each.mean.size() == deviations, "mean", static_cast<double>(each.mean.size()),
+                   "one value a deviation");
   for (const auto& each : model.faulty)
     base::expect(each.cause < model.causes, "cause", static_cast<double>(each.cause), "an index of a cause");
 }

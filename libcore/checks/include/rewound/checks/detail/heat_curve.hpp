@@ -32,7 +32,8 @@ struct heat_prior {
 struct heat_fit {
   std::vector<double> log_taus;  ///< slowest first
   fit::linear_result found;
-  double log_root_information = 0.0;  ///< ln of the root of the time constants' information, final and a_j fitted with them
+  double log_root_information =
+      0.0;  ///< ln of the root of the time constants' information, final and a_j fitted with them
 
   bool usable() const { return found.usable() && std::isfinite(log_root_information); }
   double final_rise() const { return found.parameters[0]; }
@@ -106,9 +107,9 @@ inline double heat_scale(const heat_points& in, double chi2, std::size_t parts) 
 }
 
 struct heat_grid {
-  std::vector<heat_fit> fits;      ///< those of some weight
-  std::vector<double> weights;     ///< their sum is 1
-  std::size_t best = 0;            ///< lowest chi2
+  std::vector<heat_fit> fits;   ///< those of some weight
+  std::vector<double> weights;  ///< their sum is 1
+  std::size_t best = 0;         ///< lowest chi2
   double scale = 1.0;
   bool usable() const { return !fits.empty(); }
 };

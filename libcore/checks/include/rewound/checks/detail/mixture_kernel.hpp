@@ -12,16 +12,20 @@
 // Sums over the alternatives of a mixture, several alternatives side by side in a register.
 namespace rewound::checks::detail {
 
-/// Numbers of many alternatives: as many alternatives as a register has lanes lie side by side, coordinate by coordinate.
+/// Numbers of many alternatives: as many alternatives as a register has lanes lie side by side, coordinate by
+/// coordinate.
 struct laned_numbers {
-  int width = 2;               ///< lanes
-  std::size_t count = 0;       ///< alternatives; the last group is filled up with zeros
+  int width = 2;          ///< lanes
+  std::size_t count = 0;  ///< alternatives; the last group is filled up with zeros
   std::size_t coordinates = 0;
   std::vector<double> values;
 
   laned_numbers() = default;
   laned_numbers(int lanes, std::size_t alternatives, std::size_t dimensions)
-      : width(lanes), count(alternatives), coordinates(dimensions), values(groups() * dimensions * static_cast<std::size_t>(lanes)) {}
+      : width(lanes),
+        count(alternatives),
+        coordinates(dimensions),
+        values(groups() * dimensions * static_cast<std::size_t>(lanes)) {}
 
   std::size_t groups() const { return (count + static_cast<std::size_t>(width) - 1) / static_cast<std::size_t>(width); }
   double& at(std::size_t alternative, std::size_t coordinate) { return values[place(alternative, coordinate)]; }
@@ -48,7 +52,8 @@ inline constexpr std::size_t points_at_once = 4;
 /// @param points  coordinates of one point after another
 /// @param out     one row a point, filled up as the means are
 template <int Width>
-REWOUND_IN_LANES void squares_in_lanes(const laned_numbers& means, const double* squares, const double* points, double* out) {
+REWOUND_IN_LANES void squares_in_lanes(const laned_numbers& means, const double* squares, const double* points,
+                                       double* out) {
   using numbers = typename base::lane_types<Width>::numbers;
   const std::size_t n = means.coordinates, groups = means.groups(), row = groups * Width;
   double own[points_at_once] = {};
@@ -78,7 +83,8 @@ REWOUND_IN_LANES void squares_in_lanes(const laned_numbers& means, const double*
 
 /// ln of the mixture's density where the squared distances are these.
 template <int Width>
-REWOUND_IN_LANES double log_density_in_lanes(const double* square, const double* weights, std::size_t groups, const mixture_shape& shape) {
+REWOUND_IN_LANES double log_density_in_lanes(const double* square, const double* weights, std::size_t groups,
+                                             const mixture_shape& shape) {
   using numbers = typename base::lane_types<Width>::numbers;
   numbers least = numbers{} + std::numeric_limits<double>::max(), at, weight;
   for (std::size_t g = 0; g < groups; ++g) {
@@ -112,7 +118,8 @@ REWOUND_IN_LANES double log_density_in_lanes(const double* square, const double*
 ///
 /// @param map  coefficients of one new coordinate after another
 template <int Width>
-REWOUND_IN_LANES void map_in_lanes(const laned_numbers& from, const double* map, const std::vector<std::size_t>& used, laned_numbers& to) {
+REWOUND_IN_LANES void map_in_lanes(const laned_numbers& from, const double* map, const std::vector<std::size_t>& used,
+                                   laned_numbers& to) {
   using numbers = typename base::lane_types<Width>::numbers;
   const std::size_t groups = from.groups();
   for (std::size_t g = 0; g < groups; ++g) {
@@ -148,21 +155,22 @@ struct mixture_loops {
   void (*exponentials)(double*, std::size_t);
 };
 
-#define REWOUND_MIXTURE_LOOPS(NAME, WIDTH, INSTRUCTIONS)                                                                       \
-  struct NAME {                                                                                                                \
-    INSTRUCTIONS static void squares(const laned_numbers& means, const double* own, const double* points, double* out) {       \
-      squares_in_lanes<WIDTH>(means, own, points, out);                                                                        \
-    }                                                                                                                          \
-    INSTRUCTIONS static double log_density(const double* square, const double* weights, std::size_t groups,                    \
-                                           const mixture_shape& shape) {                                                       \
-      return log_density_in_lanes<WIDTH>(square, weights, groups, shape);                                                      \
-    }                                                                                                                          \
-    INSTRUCTIONS static void map(const laned_numbers& from, const double* by, const std::vector<std::size_t>& used,            \
-                                 laned_numbers& to) {                                                                          \
-      map_in_lanes<WIDTH>(from, by, used, to);                                                                                 \
-    }                                                                                                                          \
-    INSTRUCTIONS static void exponentials(double* x, std::size_t count) { exponentials_in_lanes<WIDTH>(x, count); }            \
-    static constexpr mixture_loops all{squares, log_density, map, exponentials};                                               \
+#define REWOUND_MIXTURE_LOOPS(NAME, WIDTH, INSTRUCTIONS)                                                            \
+  struct NAME {                                                                                                     \
+    INSTRUCTIONS static void squares(const laned_numbers& means, const double* own, const double* points,           \
+                                     double* out) {                                                                 \
+      squares_in_lanes<WIDTH>(means, own, points, out);                                                             \
+    }                                                                                                               \
+    INSTRUCTIONS static double log_density(const double* square, const double* weights, std::size_t groups,         \
+                                           const mixture_shape& shape) {                                            \
+      return log_density_in_lanes<WIDTH>(square, weights, groups, shape);                                           \
+    }                                                                                                               \
+    INSTRUCTIONS static void map(const laned_numbers& from, const double* by, const std::vector<std::size_t>& used, \
+                                 laned_numbers& to) {                                                               \
+      map_in_lanes<WIDTH>(from, by, used, to);                                                                      \
+    }                                                                                                               \
+    INSTRUCTIONS static void exponentials(double* x, std::size_t count) { exponentials_in_lanes<WIDTH>(x, count); } \
+    static constexpr mixture_loops all{squares, log_density, map, exponentials};                                    \
   };
 
 REWOUND_MIXTURE_LOOPS(plain_loops, 2, )

@@ -16,7 +16,8 @@ inline bool already_found(const std::vector<suspect_reading>& found, std::size_t
   return std::any_of(found.begin(), found.end(), [&](const auto& s) { return s.run == run && s.index == index; });
 }
 
-/// Readings of one run-up brought to the rated voltage in proportion; good to a factor, which is all that is asked here.
+/// Readings of one run-up brought to the rated voltage in proportion; good to a factor, which is all that is asked
+/// here.
 inline std::vector<double> at_rated(const measurement::run_up& run, units::voltage rated,
                                     const std::vector<suspect_reading>& found, std::size_t place) {
   std::vector<double> out;
@@ -37,9 +38,9 @@ inline double median(std::vector<double> values) {
 /// other speeds, and how far a healthy one may lie from it (factors: common practice, no source).
 struct yardstick {
   double current;
-  double beyond;      ///< a reading is out of proportion when it differs by more than this factor
-  double near;        ///< a slip explains it when it brings the reading within this factor
-  bool from_others;   ///< the other speeds, not an expectation
+  double beyond;     ///< a reading is out of proportion when it differs by more than this factor
+  double near;       ///< a slip explains it when it brings the reading within this factor
+  bool from_others;  ///< the other speeds, not an expectation
 };
 
 inline std::optional<yardstick> yardstick_for(const std::vector<measurement::run_up>& runs, std::size_t place,

@@ -29,20 +29,20 @@ struct log_point {
 // Thresholds of the search. Common practice, no source, unless said; tools/bench prints what they do.
 inline constexpr double lowest_plausible_exponent = -1.5;
 inline constexpr double highest_plausible_exponent = 4.0;
-inline constexpr double lowest_plausible_z = -3.0;      ///< of a slipped voltage: a twentieth of the rated one
+inline constexpr double lowest_plausible_z = -3.0;  ///< of a slipped voltage: a twentieth of the rated one
 inline constexpr double highest_plausible_z = 0.5;
-inline constexpr double line_floor = 0.004;             ///< how well neighbours' exponents are known beyond the meters
-inline constexpr double least_deviation = 0.03;         ///< smaller deviations are left to the curve's own uncertainty
-inline constexpr double alarm = 2.0;  ///< log Bayes factor; R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90 (1995)
-                                      ///< 773-795 call 1 to 3 positive and above 3 strong evidence
-inline constexpr double hopeless = 6.0;                 ///< a culprit this much less likely is not weighed
-inline constexpr double slip_bonus = 2.3;               ///< ten to one for a reading that a slip explains
-inline constexpr std::size_t most_for_pairs = 16;       ///< with more readings wrong ones are found one by one
-inline constexpr double price_of_second = 4.0;          ///< two wrong readings in one run-up are much rarer than one
-inline constexpr double certain = 0.75;                 ///< probability at which readings are set aside
-inline constexpr double certain_of_few = 0.95;          ///< the same with fewer than six readings
-inline constexpr double worth_telling = 0.05;           ///< probability at which it is named among several
-inline constexpr double least_excess_at_rest = 0.08;    ///< of a current at rest over the running one, in ln
+inline constexpr double line_floor = 0.004;      ///< how well neighbours' exponents are known beyond the meters
+inline constexpr double least_deviation = 0.03;  ///< smaller deviations are left to the curve's own uncertainty
+inline constexpr double alarm = 2.0;     ///< log Bayes factor; R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90 (1995)
+                                         ///< 773-795 call 1 to 3 positive and above 3 strong evidence
+inline constexpr double hopeless = 6.0;  ///< a culprit this much less likely is not weighed
+inline constexpr double slip_bonus = 2.3;             ///< ten to one for a reading that a slip explains
+inline constexpr std::size_t most_for_pairs = 16;     ///< with more readings wrong ones are found one by one
+inline constexpr double price_of_second = 4.0;        ///< two wrong readings in one run-up are much rarer than one
+inline constexpr double certain = 0.75;               ///< probability at which readings are set aside
+inline constexpr double certain_of_few = 0.95;        ///< the same with fewer than six readings
+inline constexpr double worth_telling = 0.05;         ///< probability at which it is named among several
+inline constexpr double least_excess_at_rest = 0.08;  ///< of a current at rest over the running one, in ln
 inline constexpr double usual_excess_at_rest = 0.5;
 inline constexpr double spread_of_excess_at_rest = 0.4;
 
@@ -55,7 +55,8 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run, unit
   for (const auto& reading : run.readings) {
     if (!reading.turning || reading.voltage.value() <= 0.0) continue;
     if (reading.current.value() < 0.5 * ammeter.resolution.value()) {
-      found.push_back({place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});
+      found.push_back(
+          {place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});
       continue;
     }
     out.push_back({reading.index, std::log((reading.voltage / rated).value()), std::log(reading.current.value()),
@@ -63,8 +64,7 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run, unit
                    (ammeter.digit_uncertainty() / reading.current).value(), reading.voltage.value(),
                    reading.current.value()});
   }
-  std::stable_sort(out.begin(), out.end(),
-                   [](const auto& a, const auto& b) { return a.z < b.z; });
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.z < b.z; });
   return out;
 }
 
@@ -88,7 +88,8 @@ inline suspect_reading explained(const log_point& point, const std::vector<log_p
   // A value is offered only if it would not be suspect itself.
   double best = 1.0;
   const auto offer = [&](const slip& slip, double log_current, const shape_prediction& expected, bool voltage) {
-    const double away = std::abs(log_current - expected.log_current) / std::max(least_deviation, 2.0 * expected.uncertainty);
+    const double away =
+        std::abs(log_current - expected.log_current) / std::max(least_deviation, 2.0 * expected.uncertainty);
     if (away >= best) return;
     best = away;
     out.why = slip.why;
@@ -117,8 +118,8 @@ inline std::vector<log_point> without(const std::vector<log_point>& points, std:
 /// One or two readings being wrong, as an explanation of all: places in order.
 struct hypothesis {
   std::vector<std::size_t> wrong;
-  double gain;          ///< log Bayes factor against none being wrong; a second wrong one has its price
-  double share = 0.0;   ///< probability among the hypotheses
+  double gain;         ///< log Bayes factor against none being wrong; a second wrong one has its price
+  double share = 0.0;  ///< probability among the hypotheses
 };
 
 /// Log Bayes factor of each reading being the wrong one; nothing for readings too near the others' curve to matter.
@@ -160,8 +161,8 @@ inline std::vector<hypothesis> pair_hypotheses(const std::vector<log_point>& poi
 }
 
 /// Explanations of the readings by one or two wrong ones, the likeliest first; none where no gain reaches the alarm.
-inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& points, bool in_pairs, double current_digit,
-                                               double voltage_digit) {
+inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& points, bool in_pairs,
+                                               double current_digit, double voltage_digit) {
   auto out = single_hypotheses(points, current_digit, voltage_digit);
   const auto less = [](const auto& a, const auto& b) { return a.gain < b.gain; };
   if (out.empty() || std::max_element(out.begin(), out.end(), less)->gain < alarm) return {};
@@ -192,7 +193,8 @@ inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, do
         for (const std::size_t place : each.wrong) probability[place] += each.share;
       for (std::size_t i = 0; i < points.size(); ++i)
         if (probability[i] > worth_telling)
-          out.push_back({0, points[i].index, false, suspicion::readings_disagree, points[i].current, std::nullopt, false});
+          out.push_back(
+              {0, points[i].index, false, suspicion::readings_disagree, points[i].current, std::nullopt, false});
       break;
     }
     auto wrong = found.front().wrong;
@@ -216,17 +218,18 @@ inline double at_rest_gain(const std::vector<log_point>& points, std::size_t cou
   };
   const double excess = top.log_current - expected.log_current;
   if (excess < least_excess_at_rest) return -1e300;
-  double gain = evidence_of(curve).all + log_density(excess - usual_excess_at_rest,
-                                                     std::hypot(spread_of_excess_at_rest, expected.uncertainty));
+  double gain = evidence_of(curve).all +
+                log_density(excess - usual_excess_at_rest, std::hypot(spread_of_excess_at_rest, expected.uncertainty));
   for (std::size_t i = 0; i + 1 < count; ++i) {
     const double apart = top.z - points[i].z;
-    gain += log_density(points[i].log_current - top.log_current + apart, std::hypot(0.02, points[i].u_current, 0.15 * apart));
+    gain += log_density(points[i].log_current - top.log_current + apart,
+                        std::hypot(0.02, points[i].u_current, 0.15 * apart));
   }
   return gain - all;
 }
 
-/// Whether the current steps down, seen with rising voltage, between the `count` lowest readings and the next: only there
-/// can a rotor have begun to turn. Spares the search where it cannot find anything.
+/// Whether the current steps down, seen with rising voltage, between the `count` lowest readings and the next: only
+/// there can a rotor have begun to turn. Spares the search where it cannot find anything.
 inline bool steps_down_after(const std::vector<log_point>& points, std::size_t count) {
   const auto slope = [&](std::size_t i) {
     return (points[i + 1].log_current - points[i].log_current) / std::max(points[i + 1].z - points[i].z, 1e-3);
@@ -264,8 +267,8 @@ inline std::vector<suspect_reading> at_rest(std::vector<log_point>& points) {
 inline bool plausible_between(const log_point& low, const log_point& high) {
   const double dz = high.z - low.z;
   const double di = high.log_current - low.log_current;
-  const double slack = 3.0 * std::hypot(low.u_current, high.u_current, 2.0 * std::hypot(low.u_voltage, high.u_voltage)) +
-                       line_floor;
+  const double slack =
+      3.0 * std::hypot(low.u_current, high.u_current, 2.0 * std::hypot(low.u_voltage, high.u_voltage)) + line_floor;
   return di <= highest_plausible_exponent * dz + slack && di >= lowest_plausible_exponent * dz - slack;
 }
 

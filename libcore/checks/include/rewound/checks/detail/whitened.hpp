@@ -43,25 +43,28 @@ class whitened {
   double wider_probability() const { return wider_probability_; }
   Eigen::Index dimensions() const { return static_cast<Eigen::Index>(dimensions_); }
 
-  /// ln of each alternative's density at a point, up to the constant that all mixtures of one dimension share; without weights.
+  /// ln of each alternative's density at a point, up to the constant that all mixtures of one dimension share; without
+  /// weights.
   Eigen::ArrayXd log_kernels(const Eigen::VectorXd& point) const {
     const Eigen::MatrixXd alone = point;
     const std::vector<double> square = squares_from(alone, 0);
-    const Eigen::ArrayXXd near = Eigen::Map<const Eigen::ArrayXd>(square.data(), static_cast<Eigen::Index>(size())).max(0.0);
+    const Eigen::ArrayXXd near =
+        Eigen::Map<const Eigen::ArrayXd>(square.data(), static_cast<Eigen::Index>(size())).max(0.0);
     return log_kernel(near, static_cast<double>(dimensions_), wider_probability_);
   }
 
-  /// ln density at each column of `points`, up to the same constant: a narrow and a wide normal density about each alternative
-  /// are added without a logarithm of each, which is what drawn points cost.
+  /// ln density at each column of `points`, up to the same constant: a narrow and a wide normal density about each
+  /// alternative are added without a logarithm of each, which is what drawn points cost.
   Eigen::ArrayXd log_density(const Eigen::MatrixXd& points) const {
-    const mixture_shape shape{wide_share(wider_probability_, static_cast<double>(dimensions_)), 0.5 / (wider_spread * wider_spread)};
+    const mixture_shape shape{wide_share(wider_probability_, static_cast<double>(dimensions_)),
+                              0.5 / (wider_spread * wider_spread)};
     const auto& weights = weight();
     Eigen::ArrayXd out(points.cols());
     for (Eigen::Index first = 0; first < points.cols(); first += block) {
       const std::vector<double> square = squares_from(points, first);
       for (Eigen::Index i = 0; i < std::min<Eigen::Index>(block, points.cols() - first); ++i)
-        out[first + i] = loops().log_density(square.data() + static_cast<std::size_t>(i) * weights.size(), weights.data(),
-                                             means_.groups(), shape);
+        out[first + i] = loops().log_density(square.data() + static_cast<std::size_t>(i) * weights.size(),
+                                             weights.data(), means_.groups(), shape);
     }
     return out;
   }

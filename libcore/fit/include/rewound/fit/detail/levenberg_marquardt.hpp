@@ -32,8 +32,7 @@ class search_problem {
 template <class Residuals, class Jacobian>
 class callable_problem final : public search_problem {
  public:
-  callable_problem(const Residuals& residuals, const Jacobian& jacobian)
-      : residuals_(residuals), jacobian_(jacobian) {}
+  callable_problem(const Residuals& residuals, const Jacobian& jacobian) : residuals_(residuals), jacobian_(jacobian) {}
   Eigen::VectorXd residuals(const Eigen::VectorXd& parameters) const override { return residuals_(parameters); }
   Eigen::MatrixXd jacobian(const Eigen::VectorXd& parameters) const override { return jacobian_(parameters); }
 
@@ -51,10 +50,14 @@ class levenberg_marquardt {
  public:
   /// @param residuals  at the start, finite
   /// @param jacobian   at the start
-  levenberg_marquardt(const search_problem& problem, Eigen::VectorXd start, Eigen::VectorXd residuals, Eigen::MatrixXd jacobian,
-                      search_limits limits)
-      : problem_(problem), limits_(limits), parameters_(std::move(start)), residuals_(std::move(residuals)),
-        jacobian_(std::move(jacobian)), scale_(Eigen::VectorXd::Zero(parameters_.size())) {}
+  levenberg_marquardt(const search_problem& problem, Eigen::VectorXd start, Eigen::VectorXd residuals,
+                      Eigen::MatrixXd jacobian, search_limits limits)
+      : problem_(problem),
+        limits_(limits),
+        parameters_(std::move(start)),
+        residuals_(std::move(residuals)),
+        jacobian_(std::move(jacobian)),
+        scale_(Eigen::VectorXd::Zero(parameters_.size())) {}
 
   search_end run() {
     if (!linearise_here()) return search_end::not_finite;

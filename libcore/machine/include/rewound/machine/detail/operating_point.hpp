@@ -58,8 +58,8 @@ class bench {
     return at(circuit_of::running, *settled, running_state::runs);
   }
 
-  /// The stable point next to a slip at which a machine much like this one settled; the search from synchronism where there
-  /// is none nearby.
+  /// The stable point next to a slip at which a machine much like this one settled; the search from synchronism where
+  /// there is none nearby.
   operating_point when_turning_near(double slip) const {
     if (dead()) return {};
     auto excess = balance(circuit_of::running);

@@ -119,8 +119,8 @@ inline std::optional<double> first_crossing(torque_balance& excess, double from,
   return {};
 }
 
-/// The zero next to a slip at which the balance rises with slip, as it does where running is stable; none within a few steps
-/// of a tenth.
+/// The zero next to a slip at which the balance rises with slip, as it does where running is stable; none within a few
+/// steps of a tenth.
 inline std::optional<double> crossing_near(torque_balance& excess, double slip, double highest) {
   constexpr double tenth = 1.1;
   constexpr int steps = 5;

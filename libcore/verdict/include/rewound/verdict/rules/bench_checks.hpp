@@ -14,19 +14,30 @@ namespace rewound::verdict::rules {
 inline std::vector<finding> bench_checks(const std::map<std::string, bool>& ticked, const policy& rules) {
   std::vector<finding> out;
   for (const auto& [key, passed] : ticked)
-    out.push_back({.check = check::checks, .subject = key, .outcome = passed ? outcome::conforms : outcome::fails,
-                   .says = passed ? statement::check_passed : statement::check_failed, .quantity = "checked",
-                   .source = "the record's own entry", .texts = {{"what", key}}});
+    out.push_back({.check = check::checks,
+                   .subject = key,
+                   .outcome = passed ? outcome::conforms : outcome::fails,
+                   .says = passed ? statement::check_passed : statement::check_failed,
+                   .quantity = "checked",
+                   .source = "the record's own entry",
+                   .texts = {{"what", key}}});
   for (const auto& key : rules.required_checks)
     if (!ticked.contains(key))
-      out.push_back({.check = check::checks, .subject = key, .says = statement::check_required_missing,
-                     .quantity = "checked", .source = "the shop's own policy", .texts = {{"what", key}}});
+      out.push_back({.check = check::checks,
+                     .subject = key,
+                     .says = statement::check_required_missing,
+                     .quantity = "checked",
+                     .source = "the shop's own policy",
+                     .texts = {{"what", key}}});
   return out;
 }
 
 /// A check that no policy needs and that was not made.
 inline finding not_made(check which) {
-  return {.check = which, .bearing = bearing::informs, .says = statement::not_recorded, .quantity = std::string(name(which))};
+  return {.check = which,
+          .bearing = bearing::informs,
+          .says = statement::not_recorded,
+          .quantity = std::string(name(which))};
 }
 
 }  // namespace rewound::verdict::rules

@@ -38,12 +38,12 @@ struct cause_facts {
   std::vector<double> log_electrical;
   int start_attempts = 0;
   int start_failures = 0;
-  std::optional<outcome> insulation;          ///< of the worst circuit; absent: not read
+  std::optional<outcome> insulation;  ///< of the worst circuit; absent: not read
   std::optional<outcome> polarization_index;
   std::optional<outcome> coast_down;
   std::optional<outcome> heat_run;
-  std::optional<bool> suspect_reading;        ///< absent: no run-up read
-  std::optional<bool> other_frequency;        ///< the mains' frequency as written is not the rated one; absent: not written
+  std::optional<bool> suspect_reading;  ///< absent: no run-up read
+  std::optional<bool> other_frequency;  ///< the mains' frequency as written is not the rated one; absent: not written
 };
 
 namespace detail {
@@ -82,9 +82,11 @@ inline std::array<std::optional<double>, evidence_count> log_probabilities(const
   std::array<std::optional<double>, evidence_count> out;
   const auto at = [&](evidence from) -> std::optional<double>& { return out[static_cast<std::size_t>(from)]; };
   if (!facts.log_electrical.empty()) at(evidence::electrical) = facts.log_electrical[static_cast<std::size_t>(which)];
-  if (facts.start_attempts > 0) at(evidence::starting) = log_starts(facts.start_attempts, facts.start_failures, row.hesitates);
+  if (facts.start_attempts > 0)
+    at(evidence::starting) = log_starts(facts.start_attempts, facts.start_failures, row.hesitates);
   if (facts.insulation) at(evidence::insulation) = log_outcome(*facts.insulation, row.insulation_low);
-  if (facts.polarization_index) at(evidence::polarization_index) = log_outcome(*facts.polarization_index, row.polarization_low);
+  if (facts.polarization_index)
+    at(evidence::polarization_index) = log_outcome(*facts.polarization_index, row.polarization_low);
   if (facts.coast_down) at(evidence::coast_down) = log_outcome(*facts.coast_down, row.drags);
   if (facts.heat_run) at(evidence::heat_run) = log_outcome(*facts.heat_run, row.hot);
   if (facts.suspect_reading) at(evidence::readings) = log_share(*facts.suspect_reading, row.suspect);

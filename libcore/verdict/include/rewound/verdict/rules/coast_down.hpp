@@ -33,7 +33,10 @@ inline constexpr std::array<std::string_view, 3> friction_names{"constant", "lin
 inline constexpr double rpm_per_rad_s = 30.0 / std::numbers::pi;
 
 inline finding coast_finding(statement says, bearing weight = bearing::informs) {
-  return {.check = check::coast_down, .bearing = weight, .says = says, .quantity = "deceleration",
+  return {.check = check::coast_down,
+          .bearing = weight,
+          .says = says,
+          .quantity = "deceleration",
           .source = "dw/dt = -(c0 + c1 w + c2 w2), fitted"};
 }
 
@@ -47,7 +50,8 @@ inline finding terms_told(const coast_down_facts& facts) {
   const auto& now = facts.now;
   set_value(f, now.deceleration.value * rpm_per_rad_s, now.deceleration.standard_uncertainty * rpm_per_rad_s, "rpm/s");
   f.numbers = {{"rpm", now.compare_at * rpm_per_rad_s, 0.5}, {"stop", now.stop_s, 0.05}};
-  for (std::size_t k = 0; k < 3; ++k) tell_share(f, std::string(friction_names[k]), now.parts[k], now.deceleration.value);
+  for (std::size_t k = 0; k < 3; ++k)
+    tell_share(f, std::string(friction_names[k]), now.parts[k], now.deceleration.value);
   f.texts = {{"stops", std::isfinite(now.stop_s) ? "yes" : "no"}};
   return f;
 }
@@ -99,8 +103,8 @@ inline void judge_growth(const coast_down_facts& facts, const policy& rules, std
 }
 
 /// One term, or all together, beside good machines, in percent of their mean of all friction. Less friction than theirs
-/// is no fault. The machine's own earlier visit knows it better: beside one, more friction than good machines is told as a
-/// condition of a release and does not hold.
+/// is no fault. The machine's own earlier visit knows it better: beside one, more friction than good machines is told
+/// as a condition of a release and does not hold.
 inline finding beside_good(const coast_down_facts& facts, std::string_view term, const checks::friction_excess& excess,
                            const policy& rules) {
   auto f = coast_finding(statement::coast_down_beside_good);
@@ -109,8 +113,8 @@ inline finding beside_good(const coast_down_facts& facts, std::string_view term,
   f.quantity = "friction_beside_good_machines";
   set_value(f, 100.0 * excess.value, u, "%");
   f.limit_high = 100.0 * excess.limit;
-  f.source = "spread of the good machines; " + rules.practice(term == "total" ? "friction_spread_percent"
-                                                                             : "friction_term_spread_percent").source;
+  f.source = "spread of the good machines; " +
+             rules.practice(term == "total" ? "friction_spread_percent" : "friction_term_spread_percent").source;
   f.numbers = {{"machines", static_cast<double>(facts.good_machines), 1.0}};
   f.texts = {{"friction_term", std::string(term)}};
   const auto judged = rules.judge(*f.value, u, {{}, f.limit_high});
@@ -139,7 +143,8 @@ inline std::vector<finding> coast_down(const coast_down_facts& facts, const poli
   std::vector<finding> out;
   if (facts.now.status != coast_down_status::fitted) {
     const bool few = facts.now.status == coast_down_status::too_few_readings;
-    out.push_back(detail::coast_finding(few ? statement::coast_down_too_few : statement::coast_down_not_slowing, bearing::decides));
+    out.push_back(detail::coast_finding(few ? statement::coast_down_too_few : statement::coast_down_not_slowing,
+                                        bearing::decides));
     out.back().outcome = outcome::undecided;
     return out;
   }

@@ -13,9 +13,9 @@ namespace rewound::verdict::rules {
 /// A supply cord and the current it carries.
 struct cord_facts {
   checks::cord_result result;
-  std::optional<int> conductor_awg;     ///< where its size is stated by gauge
+  std::optional<int> conductor_awg;  ///< where its size is stated by gauge
   std::optional<double> length_m;
-  std::optional<double> current_A;      ///< the larger of the marked and the drawn; absent: neither is known
+  std::optional<double> current_A;  ///< the larger of the marked and the drawn; absent: neither is known
   bool three_phase = false;
   std::optional<int> conductors = {};  ///< the earth conductor among them
   bool frame_earthed = false;
@@ -104,8 +104,11 @@ inline finding cord(const cord_facts& facts, const policy& rules) {
 inline std::optional<finding> cord_earth_conductor(const cord_facts& facts) {
   if (!facts.conductors || !facts.frame_earthed) return std::nullopt;
   const int needed = facts.three_phase ? 4 : 3;
-  finding f{.check = check::checks, .subject = "cord earth conductor", .says = statement::cord_earth_conductor,
-            .quantity = "cord_conductors", .source = "IEC 60335-1 3.3, class I (from memory, unverified)"};
+  finding f{.check = check::checks,
+            .subject = "cord earth conductor",
+            .says = statement::cord_earth_conductor,
+            .quantity = "cord_conductors",
+            .source = "IEC 60335-1 3.3, class I (from memory, unverified)"};
   set_value(f, *facts.conductors, 0.0, "1");
   f.limit_low = needed;
   f.outcome = *facts.conductors >= needed ? outcome::conforms : outcome::fails;

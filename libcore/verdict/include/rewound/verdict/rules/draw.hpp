@@ -19,24 +19,25 @@ namespace rewound::verdict::rules {
 struct step_ratio {
   std::string faster;
   std::string slower;
-  measurement::uncertain<double> percent;  ///< this ratio over the expected one, less one
+  measurement::uncertain<double> percent;        ///< this ratio over the expected one, less one
   std::optional<double> healthy_spread_percent;  ///< between good machines; absent beside an earlier visit
 };
 
 /// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
 struct draw_facts {
-  std::optional<measurement::uncertain<double>> log_current_by_winding;  ///< ln amperes of the fastest speed, from its ohms
-  std::vector<draw_row> rows;           ///< fastest first; without current where nothing usable was read
-  std::vector<std::string> not_run;     ///< listed speeds that have no run-up at all
+  std::optional<measurement::uncertain<double>>
+      log_current_by_winding;        ///< ln amperes of the fastest speed, from its ohms
+  std::vector<draw_row> rows;        ///< fastest first; without current where nothing usable was read
+  std::vector<std::string> not_run;  ///< listed speeds that have no run-up at all
   std::optional<double> rated_current_A;
-  std::optional<double> joint_p_value;  ///< of the joint comparison with the reference or the earlier visit
-  std::vector<step_ratio> step_ratios;  ///< of the same comparison
-  std::size_t good_machines = 0;        ///< behind a reference
-  bool reference_shaft_differs = false; ///< the reference was learnt with another shaft condition
-  bool visit_in_reference = false;      ///< the reference was learnt from this very visit too, which was left out
+  std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
+  std::vector<step_ratio> step_ratios;        ///< of the same comparison
+  std::size_t good_machines = 0;              ///< behind a reference
+  bool reference_shaft_differs = false;       ///< the reference was learnt with another shaft condition
+  bool visit_in_reference = false;            ///< the reference was learnt from this very visit too, which was left out
   bool earlier_without_common_speed = false;  ///< the earlier visit read none of these speeds
-  bool earlier_same_day = false;        ///< both visits bear one date
-  bool earlier_shaft_differs = false;   ///< the earlier visit was made with another shaft condition
+  bool earlier_same_day = false;              ///< both visits bear one date
+  bool earlier_shaft_differs = false;         ///< the earlier visit was made with another shaft condition
 };
 
 /// Measured input power of the fastest speed at the rated voltage, beside the marked one.
@@ -63,8 +64,11 @@ inline finding not_run(const std::string& speed) {
 }
 
 inline finding unusable(const draw_row& row) {
-  return {.check = check::draw, .subject = row.speed, .outcome = outcome::undecided,
-          .says = statement::speed_without_usable_reading, .quantity = "current_at_rated"};
+  return {.check = check::draw,
+          .subject = row.speed,
+          .outcome = outcome::undecided,
+          .says = statement::speed_without_usable_reading,
+          .quantity = "current_at_rated"};
 }
 
 inline finding current_finding(const draw_row& row, statement says) {
@@ -78,7 +82,8 @@ inline finding current_finding(const draw_row& row, statement says) {
 /// the standard; a draw far below the mark is nevertheless looked into before it is called right.
 inline finding against_nameplate(draw_row& row, double marked, bool fastest, const policy& rules) {
   const auto ceiling = nameplate_ceiling("current_A", marked, rules);
-  finding f = current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
+  finding f =
+      current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
   row.judged_by = fastest ? expectation::nameplate : expectation::nameplate_ceiling;
   f.limit_high = ceiling.value;
   f.source = ceiling.source;
@@ -111,23 +116,24 @@ inline void look_into_small(finding& f, draw_row& row, const draw_row& faster, c
   f.says = statement::draw_far_below_faster;
   f.limit_low = reach;
   f.source = least.source;
-  f.numbers.push_back({"faster", units::in_amperes(faster.at_rated->value),
-                       units::in_amperes(faster.at_rated->standard_uncertainty)});
+  f.numbers.push_back(
+      {"faster", units::in_amperes(faster.at_rated->value), units::in_amperes(faster.at_rated->standard_uncertainty)});
   if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
   row.outcome = f.outcome;
   row.flag = draw_flag::low;
 }
 
-/// Of an undecided level: what would decide it. The probability asked for needs a standard uncertainty of so much; which
-/// part stands in the way, and can more readings, a better meter or more good machines get it there?
-inline void tell_what_settles(finding& f, const draw_row& row, const measurement::tolerance& limits, const policy& rules) {
+/// Of an undecided level: what would decide it. The probability asked for needs a standard uncertainty of so much;
+/// which part stands in the way, and can more readings, a better meter or more good machines get it there?
+inline void tell_what_settles(finding& f, const draw_row& row, const measurement::tolerance& limits,
+                              const policy& rules) {
   if (f.outcome != outcome::undecided || !row.uncertainty) {
     f.texts.emplace_back("settled_by", "again");
     return;
   }
   const auto& parts = *row.uncertainty;
-  const double away = std::min(std::abs(row.level_percent->value - *limits.low),
-                               std::abs(row.level_percent->value - *limits.high));
+  const double away =
+      std::min(std::abs(row.level_percent->value - *limits.low), std::abs(row.level_percent->value - *limits.high));
   const double enough = away / measurement::normal_quantile(rules.practice("conforming_probability").value);
   const auto rest = [enough](double a, double b) { return std::sqrt(std::max(0.0, enough * enough - a * a - b * b)); };
   constexpr double most_readings = 30.0;  // beyond that nobody reads on
@@ -150,7 +156,8 @@ inline void tell_what_settles(finding& f, const draw_row& row, const measurement
 
 /// Outcome of a deviation beside good machines, with what is known beforehand: most machines that come to the bench are
 /// healthy and lie within the spread of good ones, the others anywhere (JCGM 106:2012, clause 6: prior and measurement
-/// together). With one good machine the mean is known to its spread only, and the readings alone would tell next to nothing.
+/// together). With one good machine the mean is known to its spread only, and the readings alone would tell next to
+/// nothing.
 ///
 /// @param percent          the deviation, with the uncertainty of readings and mean
 /// @param healthy_spread   standard deviation between good machines, percent
@@ -160,21 +167,22 @@ inline outcome beside_good(const measurement::uncertain<double>& percent, double
   const double share = rules.practice("healthy_share").value;
   double within = 0.0;
   double all = 0.0;
-  for (const auto& [spread, weight] : {std::pair{healthy_spread, share},
-                                       std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
+  for (const auto& [spread, weight] :
+       {std::pair{healthy_spread, share}, std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
     const double total = spread * spread + u * u;
     const double density = weight * std::exp(-0.5 * percent.value * percent.value / total) / std::sqrt(total);
     const double kept = spread * spread / total;
     all += density;
     within += density * measurement::conformity_probability(kept * percent.value, std::sqrt(kept) * u, limits);
   }
-  return by_probability(within / all, rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
+  return by_probability(within / all, rules.practice("conforming_probability").value,
+                        rules.practice("failing_probability").value);
 }
 
 inline finding against_curve(draw_row& row, const policy& rules) {
   const auto allowed = rules.practice("level_percent");
-  const auto says = row.judged_by == expectation::reference ? statement::draw_against_reference
-                                                            : statement::draw_against_earlier;
+  const auto says =
+      row.judged_by == expectation::reference ? statement::draw_against_reference : statement::draw_against_earlier;
   finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
   const auto& level = *row.level_percent;
   set_value(f, level.value, level.standard_uncertainty, "%");
@@ -182,8 +190,10 @@ inline finding against_curve(draw_row& row, const policy& rules) {
   f.limit_high = allowed.value;
   const measurement::tolerance limits{-allowed.value, allowed.value};
   f.outcome = row.judged_by == expectation::reference && row.expected_spread_percent
-                  ? beside_good(level, std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) -
-                                                                   std::pow(level.standard_uncertainty, 2))), limits, rules)
+                  ? beside_good(level,
+                                std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) -
+                                                            std::pow(level.standard_uncertainty, 2))),
+                                limits, rules)
                   : rules.judge(level.value, level.standard_uncertainty, limits);
   const double now = units::in_amperes(row.at_rated->value);
   const double u = units::in_amperes(row.at_rated->standard_uncertainty);
@@ -198,9 +208,12 @@ inline finding against_curve(draw_row& row, const policy& rules) {
 /// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
 inline finding joint(draw_facts& facts, const policy& rules) {
   const auto alarm = rules.practice("false_alarm_percent");
-  finding f{.check = check::draw, .subject = "all speeds",
+  finding f{.check = check::draw,
+            .subject = "all speeds",
             .says = facts.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
-            .quantity = "joint_p_value", .unit = "1", .source = alarm.source};
+            .quantity = "joint_p_value",
+            .unit = "1",
+            .source = alarm.source};
   f.value = *facts.joint_p_value;
   if (facts.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(facts.good_machines), 1.0});
   f.limit_low = alarm.value / 100.0;
@@ -256,8 +269,7 @@ inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, b
 /// The draw of every listed speed against the best expectation there is. Fills in each row's outcome and flag.
 inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
   std::vector<finding> out;
-  const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(),
-                                   [](const auto& row) {
+  const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(), [](const auto& row) {
     return row.judged_by == expectation::earlier || row.judged_by == expectation::reference;
   });
   for (std::size_t i = 0; i < facts.rows.size(); ++i) {
@@ -266,7 +278,8 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
     out.push_back(run ? detail::one_speed(row, facts, i == 0, earlier, rules) : detail::not_run(row.speed));
     if (out.back().says == statement::draw_under_nameplate_ceiling && facts.rows[i - 1].at_rated)
       detail::look_into_small(out.back(), row, facts.rows[i - 1], rules);
-    if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested) row.outcome = outcome::undecided;
+    if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested)
+      row.outcome = outcome::undecided;
   }
   if (facts.joint_p_value) out.push_back(detail::joint(facts, rules));
   // An earlier visit shows change, not rightness: the marked current stands beside it.
@@ -276,23 +289,34 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
     if (facts.rows.front().flag == draw_flag::none) facts.rows.front().flag = fastest.flag;
   }
   if (facts.earlier_without_common_speed)
-    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_without_common_speed,
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::earlier_without_common_speed,
                    .quantity = "level"});
   for (const auto& row : facts.rows)
     if (row.at_rated && row.far_from_rated)
-      out.push_back({.check = check::draw, .subject = row.speed, .bearing = bearing::informs,
-                     .says = statement::not_run_at_rated, .quantity = "current_at_rated"});
+      out.push_back({.check = check::draw,
+                     .subject = row.speed,
+                     .bearing = bearing::informs,
+                     .says = statement::not_run_at_rated,
+                     .quantity = "current_at_rated"});
   if (facts.visit_in_reference)
-    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::visit_in_reference,
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::visit_in_reference,
                    .quantity = "level"});
   if (facts.earlier_same_day)
-    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_same_day,
-                   .quantity = "level"});
+    out.push_back(
+        {.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_same_day, .quantity = "level"});
   if (facts.earlier_shaft_differs)
-    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_shaft_differs,
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::earlier_shaft_differs,
                    .quantity = "level"});
   if (facts.reference_shaft_differs)
-    out.push_back({.check = check::draw, .bearing = bearing::informs, .says = statement::reference_shaft_differs,
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::reference_shaft_differs,
                    .quantity = "level"});
   return out;
 }
@@ -300,8 +324,11 @@ inline std::vector<finding> draw(draw_facts& facts, const policy& rules) {
 /// A step against the expected one: sections of the winding or the control that are not what they were.
 inline finding step_size(const step_ratio& step, const policy& rules) {
   const auto allowed = rules.practice("step_ratio_percent");
-  finding f{.check = check::steps, .subject = step.faster + " to " + step.slower, .says = statement::step_against_expected,
-            .quantity = "step_ratio", .source = allowed.source};
+  finding f{.check = check::steps,
+            .subject = step.faster + " to " + step.slower,
+            .says = statement::step_against_expected,
+            .quantity = "step_ratio",
+            .source = allowed.source};
   set_value(f, step.percent.value, step.percent.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
   f.limit_high = allowed.value;
@@ -315,8 +342,11 @@ inline finding step_size(const step_ratio& step, const policy& rules) {
 /// Measured input power against the marked one, where both are known.
 inline finding power(const power_facts& facts, const policy& rules) {
   const auto ceiling = detail::nameplate_ceiling("power_W", facts.rated_W, rules);
-  finding f{.check = check::draw, .subject = facts.speed, .says = statement::power_against_nameplate,
-            .quantity = "power_at_rated", .source = ceiling.source};
+  finding f{.check = check::draw,
+            .subject = facts.speed,
+            .says = statement::power_against_nameplate,
+            .quantity = "power_at_rated",
+            .source = ceiling.source};
   set_value(f, facts.measured_W.value, facts.measured_W.standard_uncertainty, "W");
   f.limit_high = ceiling.value;
   f.numbers.push_back({"marked", facts.rated_W, 0.5});

@@ -19,20 +19,20 @@ namespace rewound::verdict::rules {
 
 /// One heat run and what is known round it. Kelvins.
 struct heat_run_facts {
-  bool by_resistance = true;                      ///< of the heating readings
+  bool by_resistance = true;  ///< of the heating readings
   checks::heat_run_result heating;
-  double common_uncertainty = 0.0;                ///< standard, shared by all heating readings
+  double common_uncertainty = 0.0;  ///< standard, shared by all heating readings
   std::optional<checks::cooling_result> cooling;
   std::optional<measurement::uncertain<double>> at_switch_off;  ///< rise from the cooling readings
   std::optional<machine::insulation_class> insulation_class;
-  bool appliance = false;                         ///< an appliance class is stated
+  bool appliance = false;  ///< an appliance class is stated
   std::optional<double> rated_power_W;
   double ambient_C = 0.0;
-  std::optional<double> supply_V;                 ///< today's mains, where the fitted draw reaches it
+  std::optional<double> supply_V;  ///< today's mains, where the fitted draw reaches it
   double rated_V = 0.0;
-  std::optional<double> run_V;                    ///< that the run was made at; absent: taken to be the rated one
-  double loss_ratio = 1.0;                        ///< of the losses on that mains
-  bool by_watts = false;                          ///< what the losses are taken from; else from the current squared
+  std::optional<double> run_V;  ///< that the run was made at; absent: taken to be the rated one
+  double loss_ratio = 1.0;      ///< of the losses on that mains
+  bool by_watts = false;        ///< what the losses are taken from; else from the current squared
 };
 
 namespace detail {
@@ -48,7 +48,9 @@ inline rise_limit rise_limit_of(const heat_run_facts& facts, const policy& rules
   const int wanted = facts.insulation_class ? static_cast<int>(*facts.insulation_class) : 105;
   const auto row = rules.row(tables::heat_rise, std::to_string(wanted));
   const bool small = !facts.rated_power_W || *facts.rated_power_W < rules.practice("heat_boundary_W").value;
-  const double kelvins = facts.appliance ? row.appliance_K : small ? row.machine_below_600_W_K : row.machine_from_600_W_K;
+  const double kelvins = facts.appliance ? row.appliance_K
+                         : small         ? row.machine_below_600_W_K
+                                         : row.machine_from_600_W_K;
   return {kelvins, facts.appliance ? 25.0 : 40.0, std::string(row.source), facts.insulation_class.has_value()};
 }
 
@@ -108,17 +110,24 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
   set_rise(f, rise);
   f.limit_high = allowed;
   f.source = limit.source;
-  f.outcome = by_probability(rise.distribution.probability_below(allowed, rise.further),
-                             rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
+  f.outcome =
+      by_probability(rise.distribution.probability_below(allowed, rise.further),
+                     rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
   const bool elsewhere = away_from_rating(facts, rules, f.outcome);
   if (elsewhere) f.outcome = outcome::undecided;
   const bool run_on = facts.heating.known_after && facts.heating.known_after->value() > 0.0;
-  f.numbers = {{"base", limit.base_C}, {"more", minutes_of(facts.heating.known_after)},
+  f.numbers = {{"base", limit.base_C},
+               {"more", minutes_of(facts.heating.known_after)},
                {"class_C", facts.insulation_class ? static_cast<double>(*facts.insulation_class) : 105.0}};
-  f.texts = {{"rise_from", rise.from_cooling ? "switch_off" : by_thermometer ? "thermometer" : "resistance"},
+  f.texts = {{"rise_from", rise.from_cooling ? "switch_off"
+                           : by_thermometer  ? "thermometer"
+                                             : "resistance"},
              {"thermal_class", limit.class_known ? "stated" : "unstated"},
-             {"heat_settle", !limit.class_known ? "class" : elsewhere ? "voltage" : run_on ? "run" : "meters"}};
+             {"heat_settle", !limit.class_known ? "class"
+                             : elsewhere        ? "voltage"
+                             : run_on           ? "run"
+                                                : "meters"}};
   if (elsewhere) f.numbers.insert(f.numbers.end(), {{"run_V", *facts.run_V}, {"rated_V", facts.rated_V}});
   return f;
 }
@@ -190,8 +199,8 @@ inline std::vector<finding> heat_run(const heat_run_facts& facts, const policy& 
   if (facts.heating.status == heat_run_status::projected) out.push_back(detail::course(facts, rules));
   else {
     const bool falling = facts.heating.status == heat_run_status::not_heating;
-    out.push_back(detail::heat_finding(falling ? statement::heat_run_falling : statement::heat_run_too_few,
-                                       bearing::decides));
+    out.push_back(
+        detail::heat_finding(falling ? statement::heat_run_falling : statement::heat_run_too_few, bearing::decides));
     out.back().outcome = outcome::undecided;
   }
   if (facts.cooling) out.push_back(detail::cooled(facts));

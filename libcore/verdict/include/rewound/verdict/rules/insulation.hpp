@@ -12,14 +12,14 @@ namespace detail {
 
 /// Texts that say under what assumptions the minimum was chosen and the reading corrected.
 inline void tell_assumptions(finding& f, const insulation_facts& facts, const policy& rules) {
-  f.texts.emplace_back("system", !facts.system ? "unknown"
+  f.texts.emplace_back("system", !facts.system                                                ? "unknown"
                                  : *facts.system == machine::insulation_system::thermosetting ? "thermosetting"
                                                                                               : "thermoplastic");
   const bool year_matters = !facts.wound_year && facts.kind != machine::winding_kind::field;
-  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")                     ? "own"
-                              : year_matters                                           ? "unstated"
-                              : facts.kind == machine::winding_kind::armature          ? "armature"
-                                                                                       : "stated");
+  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")            ? "own"
+                              : year_matters                                  ? "unstated"
+                              : facts.kind == machine::winding_kind::armature ? "armature"
+                                                                              : "stated");
   f.texts.emplace_back("connection", std::string(name(facts.connection)));
   f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
   f.texts.emplace_back("borrowed",
@@ -27,8 +27,8 @@ inline void tell_assumptions(finding& f, const insulation_facts& facts, const po
 }
 
 /// Outside 10 to 85 degC the thermosetting formula says nothing, but resistance falls with temperature: of a winding
-/// below 10 degC the reading is more than it has at 40 degC, of one above 85 degC less. So a cold reading can fail and a
-/// hot one conform as it stands; neither can do the other.
+/// below 10 degC the reading is more than it has at 40 degC, of one above 85 degC less. So a cold reading can fail and
+/// a hot one conform as it stands; neither can do the other.
 inline void judge_outside(finding& f, const insulation_facts& facts, const policy& rules, double minimum) {
   f.says = statement::insulation_outside_correction;
   const auto& read = *facts.result.at_one_minute;
@@ -75,8 +75,11 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
 
 /// The limit is written for the table's test voltage: a lower one flatters the reading.
 inline finding test_voltage_finding(const insulation_facts& facts) {
-  finding f{.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs,
-            .says = statement::insulation_test_voltage_right, .quantity = "test_voltage"};
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::insulation_test_voltage_right,
+            .quantity = "test_voltage"};
   set_value(f, facts.test_voltage_V, 0.0, "V");
   for (const auto& row : tables::insulation_test_voltage) {
     if (!(facts.rated_voltage_V > row.rated_above_V && facts.rated_voltage_V <= row.rated_up_to_V)) continue;
@@ -100,14 +103,18 @@ inline finding test_voltage_finding(const insulation_facts& facts) {
 inline std::optional<finding> appliance_finding(const insulation_facts& facts, const policy& rules) {
   if (!facts.appliance_class || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
   using enum machine::appliance_class;
-  const std::string_view which = *facts.appliance_class == class_I    ? "class_I"
-                                 : *facts.appliance_class == class_II ? "class_II"
+  const std::string_view which = *facts.appliance_class == class_I     ? "class_I"
+                                 : *facts.appliance_class == class_II  ? "class_II"
                                  : *facts.appliance_class == class_III ? "class_III"
                                                                        : "";
   for (const auto& row : tables::appliance_insulation_minimum) {
     if (row.appliance_class != which) continue;
-    finding f{.check = check::insulation, .subject = facts.circuit, .says = statement::insulation_appliance_minimum,
-              .quantity = "insulation_as_read", .limit_low = row.minimum_Mohm, .source = std::string(row.source)};
+    finding f{.check = check::insulation,
+              .subject = facts.circuit,
+              .says = statement::insulation_appliance_minimum,
+              .quantity = "insulation_as_read",
+              .limit_low = row.minimum_Mohm,
+              .source = std::string(row.source)};
     const auto& read = *facts.result.at_one_minute;
     set_factor_value(f, units::in_megohms(read.value), relative_u(read), "Mohm");
     f.outcome = judge_factor(rules, *f.value, relative_u(read), row.minimum_Mohm);
@@ -119,7 +126,9 @@ inline std::optional<finding> appliance_finding(const insulation_facts& facts, c
 /// A curve that no sound winding makes at constant voltage leaves the test undecided: it is made again.
 inline std::optional<finding> curve_finding(const insulation_facts& facts, const policy& rules) {
   using checks::insulation_curve_shape;
-  finding f{.check = check::insulation, .subject = facts.circuit, .outcome = outcome::undecided,
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .outcome = outcome::undecided,
             .quantity = "insulation_time_curve"};
   switch (facts.curve.shape) {
     case insulation_curve_shape::too_few:
@@ -140,8 +149,11 @@ inline std::optional<finding> curve_finding(const insulation_facts& facts, const
 
 /// A winding at or below the dew point is wet on its surface, and dry air says nothing of a winding that is colder.
 inline finding dew_point_finding(const insulation_facts& facts, const policy& rules) {
-  finding f{.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs,
-            .says = statement::insulation_humidity_not_given, .quantity = "above_dew_point",
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::insulation_humidity_not_given,
+            .quantity = "above_dew_point",
             .source = "IEEE 43 (winding above the dew point; from memory, unverified); Magnus formula, WMO-No. 8"};
   if (!facts.dew_point) return f;
   const double margin = units::in_kelvins(facts.dew_point->margin.value);
@@ -162,8 +174,11 @@ inline finding dew_point_finding(const insulation_facts& facts, const policy& ru
 inline std::optional<finding> split_finding(const insulation_facts& facts) {
   if (!facts.split || facts.split->status != checks::absorption_status::fitted) return std::nullopt;
   const auto& split = *facts.split;
-  finding f{.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs,
-            .says = statement::insulation_current_split, .quantity = "leakage_current",
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::insulation_current_split,
+            .quantity = "leakage_current",
             .source = "leakage plus K t^-n through the readings (IEEE 43 annex, symbols from memory)"};
   const auto u = [&](Eigen::Index i) { return std::sqrt(split.covariance(i, i)); };
   set_value(f, 1e6 * units::in_amperes(split.leakage), 1e6 * u(0), "uA");
@@ -196,13 +211,18 @@ inline finding insulation_missing() {
 /// What was taken for a tester and a thermometer whose accuracy is not stated.
 inline finding insulation_accuracy_assumed(double tester_percent, double reading_percent, bool tester, bool thermometer,
                                            double thermometer_K) {
-  finding f{.check = check::insulation, .bearing = bearing::informs, .says = statement::insulation_accuracy_assumed,
-            .quantity = "accuracy", .source = "common practice, no source"};
+  finding f{.check = check::insulation,
+            .bearing = bearing::informs,
+            .says = statement::insulation_accuracy_assumed,
+            .quantity = "accuracy",
+            .source = "common practice, no source"};
   f.value = tester ? reading_percent : thermometer_K;
   f.unit = tester ? "%" : "K";
-  f.texts = {{"tester", tester ? "assumed" : "stated"}, {"thermometer", thermometer ? "assumed" : "stated"},
+  f.texts = {{"tester", tester ? "assumed" : "stated"},
+             {"thermometer", thermometer ? "assumed" : "stated"},
              {"tester_too", tester && thermometer ? "yes" : "no"}};
-  f.numbers = {{"tester_percent", tester_percent}, {"reading_percent", reading_percent}, {"thermometer_K", thermometer_K}};
+  f.numbers = {
+      {"tester_percent", tester_percent}, {"reading_percent", reading_percent}, {"thermometer_K", thermometer_K}};
   return f;
 }
 

@@ -36,11 +36,12 @@ struct insulation_facts {
   double winding_standard_uncertainty_K = 0.0;
   bool winding_from_air = false;  ///< the winding's temperature was not measured, the air's stands in
   checks::insulation_curve_result curve;
-  std::optional<checks::absorption_result> split;              ///< where there were three readings
-  std::optional<checks::predicted<double>> index;              ///< polarization index, where it was not read
+  std::optional<checks::absorption_result> split;  ///< where there were three readings
+  std::optional<checks::predicted<double>> index;  ///< polarization index, where it was not read
   std::optional<checks::predicted<units::resistance>> ten_minutes;
-  std::optional<checks::predicted<double>> ratio;              ///< R(60 s) / R(30 s), where it was not read
-  std::optional<double> late_ratio;  ///< R(600 s) over the last reading within three minutes, the second minute or later
+  std::optional<checks::predicted<double>> ratio;  ///< R(60 s) / R(30 s), where it was not read
+  std::optional<double>
+      late_ratio;  ///< R(600 s) over the last reading within three minutes, the second minute or later
   std::optional<checks::dew_point_result> dew_point;
 };
 
@@ -49,13 +50,14 @@ struct insulation_facts {
 inline machine::insulation_system deciding_system(const insulation_facts& facts) {
   using enum machine::insulation_system;
   if (facts.system) return *facts.system;
-  return facts.result.thermosetting_at_40->value < facts.result.thermoplastic_at_40->value ? thermosetting : thermoplastic;
+  return facts.result.thermosetting_at_40->value < facts.result.thermoplastic_at_40->value ? thermosetting
+                                                                                           : thermoplastic;
 }
 
 namespace detail {
 
-/// Beyond this relative uncertainty it is the display's digits that make it: those add to a value and are no factor, so a
-/// reading of next to nothing is known to be next to nothing (project's choice).
+/// Beyond this relative uncertainty it is the display's digits that make it: those add to a value and are no factor, so
+/// a reading of next to nothing is known to be next to nothing (project's choice).
 inline constexpr double mostly_digits = 0.5;
 
 /// Outcome of a value above 0 whose error is a factor rather than a sum, against a minimum.
@@ -104,7 +106,8 @@ constexpr std::string_view name(machine::winding_connection connection) {
 inline double connection_divisor(machine::winding_connection connection) {
   for (const auto& row : tables::insulation_connection)
     if (row.connection == name(connection)) return row.divisor;
-  base::expect(false, "connection", std::string(name(connection)), "a row of reference/limits/insulation_connection.table");
+  base::expect(false, "connection", std::string(name(connection)),
+               "a row of reference/limits/insulation_connection.table");
   return 1.0;
 }
 
@@ -114,7 +117,8 @@ inline limit insulation_minimum(const insulation_facts& facts, const policy& rul
   if (const auto own = rules.own("insulation_minimum_Mohm")) return *own;
   const bool high_voltage = facts.rated_voltage_V >= 1000.0;
   std::string_view which = "random_wound";
-  if (facts.kind == machine::winding_kind::field || facts.wound_year.value_or(9999) < 1970) which = "before_1970_or_field";
+  if (facts.kind == machine::winding_kind::field || facts.wound_year.value_or(9999) < 1970)
+    which = "before_1970_or_field";
   else if (facts.kind == machine::winding_kind::armature) which = "armature";
   else if (high_voltage && facts.kind.value_or(machine::winding_kind::form_wound) == machine::winding_kind::form_wound)
     which = "form_wound_above_1kV";

@@ -16,8 +16,8 @@ namespace rewound::verdict::rules {
 struct no_load_facts {
   std::string speed;
   bool resistance_known;
-  bool rotor_subtracted;        ///< R2 / 4 of a single-phase machine
-  bool second_winding;          ///< carries current at no load, and its loss is not known apart
+  bool rotor_subtracted;  ///< R2 / 4 of a single-phase machine
+  bool second_winding;    ///< carries current at no load, and its loss is not known apart
   checks::no_load_result result;
 };
 
@@ -32,8 +32,12 @@ struct power_factor_facts {
 namespace detail {
 
 inline finding no_load_finding(const no_load_facts& facts, statement says, std::string quantity) {
-  return {.check = check::draw, .subject = facts.speed, .bearing = bearing::informs, .says = says,
-          .quantity = std::move(quantity), .source = "no-load test after IEEE 112, IEEE 114, IEC 60034-2-1 (from memory, unverified)"};
+  return {.check = check::draw,
+          .subject = facts.speed,
+          .bearing = bearing::informs,
+          .says = says,
+          .quantity = std::move(quantity),
+          .source = "no-load test after IEEE 112, IEEE 114, IEC 60034-2-1 (from memory, unverified)"};
 }
 
 inline void set_watts(finding& f, const measurement::uncertain<units::power>& value) {
@@ -89,8 +93,12 @@ inline std::vector<finding> no_load(const no_load_facts& facts, const policy& ru
 
 /// Power factor, apparent and reactive power near the rated voltage; for information.
 inline finding power_factor(const power_factor_facts& facts) {
-  finding f{.check = check::draw, .subject = facts.speed, .bearing = bearing::informs, .says = statement::power_factor,
-            .quantity = "power_factor", .source = "watts over volts times amperes; no standard limits it"};
+  finding f{.check = check::draw,
+            .subject = facts.speed,
+            .bearing = bearing::informs,
+            .says = statement::power_factor,
+            .quantity = "power_factor",
+            .source = "watts over volts times amperes; no standard limits it"};
   const auto& result = facts.result;
   set_value(f, result.factor.value, result.factor.standard_uncertainty, "1");
   f.numbers = {{"volts", facts.voltage_V},

@@ -74,7 +74,9 @@ inline void predict_index(finding& f, const insulation_facts& facts, const polic
   f.high = facts.index->range.high;
   f.unit = "1";
   f.source = "leakage plus K t^-n through the readings (IEEE 43 annex, symbols from memory)";
-  const auto megohm = [&](const char* key, units::resistance r, double u) { f.numbers.push_back({key, units::in_megohms(r), u}); };
+  const auto megohm = [&](const char* key, units::resistance r, double u) {
+    f.numbers.push_back({key, units::in_megohms(r), u});
+  };
   const auto& ten = *facts.ten_minutes;
   const double u = 0.25 * units::in_megohms(ten.range.high - ten.range.low);
   megohm("ten", ten.value, u);
@@ -93,7 +95,8 @@ inline bool absorption_died(const insulation_facts& facts, const policy& rules) 
   const auto& early = facts.result.from_ten ? facts.result.from_ten : facts.result.absorption;
   if (!early) return false;
   const double least = rules.practice("short_ratio_least_Mohm").value;
-  return judge_factor(rules, early->value, relative_u(*early), rules.practice("short_ratio_minimum").value) == outcome::conforms &&
+  return judge_factor(rules, early->value, relative_u(*early), rules.practice("short_ratio_minimum").value) ==
+             outcome::conforms &&
          units::in_megohms(facts.result.at_one_minute->value) > least * early->value &&
          *facts.late_ratio <= rules.practice("absorption_died_ratio").value;
 }
@@ -127,8 +130,11 @@ inline finding polarization_finding(const insulation_facts& facts, const policy&
 
 /// 60 s over 30 s: read, or else predicted from the other readings. No standard limits it.
 inline std::optional<finding> absorption_ratio_finding(const insulation_facts& facts) {
-  finding f{.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs,
-            .says = statement::absorption_information, .quantity = "absorption_ratio",
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::absorption_information,
+            .quantity = "absorption_ratio",
             .source = "IEEE 43 annex (no standardised limit)"};
   if (facts.result.absorption) {
     set_value(f, facts.result.absorption->value, facts.result.absorption->standard_uncertainty, "1");
@@ -148,16 +154,19 @@ inline std::optional<finding> absorption_ratio_finding(const insulation_facts& f
 inline std::optional<finding> short_ratio_finding(const insulation_facts& facts, const policy& rules) {
   const auto& ratio = facts.result.from_ten;
   if (!ratio || !facts.result.at_one_minute) return std::nullopt;
-  finding f{.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs,
-            .says = statement::short_ratio, .quantity = "ratio_60_s_to_10_s"};
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::short_ratio,
+            .quantity = "ratio_60_s_to_10_s"};
   const auto minimum = rules.practice("short_ratio_minimum");
   const auto least = rules.practice("short_ratio_least_Mohm");
   set_factor_value(f, ratio->value, relative_u(*ratio), "1");
   f.limit_low = minimum.value;
   f.source = minimum.source;
   f.numbers = {{"least", least.value}};
-  const double lower = std::min(units::in_megohms(*facts.result.at_ten_seconds),
-                                units::in_megohms(facts.result.at_one_minute->value));
+  const double lower =
+      std::min(units::in_megohms(*facts.result.at_ten_seconds), units::in_megohms(facts.result.at_one_minute->value));
   f.outcome = judge_factor(rules, ratio->value, relative_u(*ratio), minimum.value);
   if (lower <= least.value || f.outcome == outcome::fails) f.outcome = outcome::undecided;
   return f;

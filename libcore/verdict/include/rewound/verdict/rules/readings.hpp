@@ -29,8 +29,8 @@ struct impossible_watts {
 struct readings_facts {
   std::vector<named_suspect> suspects;
   std::vector<impossible_watts> watts;
-  int stalled = 0;                                ///< readings with the rotor at rest, kept out of the curves
-  std::vector<std::string> assumed_instruments;   ///< used, but without an accuracy in the record
+  int stalled = 0;                               ///< readings with the rotor at rest, kept out of the curves
+  std::vector<std::string> assumed_instruments;  ///< used, but without an accuracy in the record
 };
 
 constexpr std::string_view name(measurement::suspicion why) {
@@ -52,8 +52,11 @@ constexpr std::string_view name(measurement::suspicion why) {
 inline std::vector<finding> readings(const readings_facts& facts) {
   std::vector<finding> out;
   for (const auto& [speed, reading] : facts.suspects) {
-    finding f{.check = check::readings, .subject = speed, .outcome = outcome::undecided,
-              .says = statement::reading_suspect, .quantity = reading.voltage ? "voltage" : "current",
+    finding f{.check = check::readings,
+              .subject = speed,
+              .outcome = outcome::undecided,
+              .says = statement::reading_suspect,
+              .quantity = reading.voltage ? "voltage" : "current",
               .source = "common practice, no source (search for misread values)"};
     f.value = reading.read;
     f.unit = reading.voltage ? "V" : "A";
@@ -63,28 +66,42 @@ inline std::vector<finding> readings(const readings_facts& facts) {
     out.push_back(std::move(f));
   }
   for (const auto& watts : facts.watts) {
-    finding f{.check = check::readings, .subject = watts.speed, .outcome = outcome::undecided,
-              .says = statement::watts_impossible, .quantity = "power", .unit = "W",
+    finding f{.check = check::readings,
+              .subject = watts.speed,
+              .outcome = outcome::undecided,
+              .says = statement::watts_impossible,
+              .quantity = "power",
+              .unit = "W",
               .source = "active power never exceeds volts times amperes (mathematics; limits of error of the meters)"};
     f.value = watts.power_W;
     f.limit_high = watts.apparent_VA;
-    f.numbers = {{"number", static_cast<double>(watts.first + 1), 1.0}, {"count", static_cast<double>(watts.count), 1.0},
+    f.numbers = {{"number", static_cast<double>(watts.first + 1), 1.0},
+                 {"count", static_cast<double>(watts.count), 1.0},
                  {"of", static_cast<double>(watts.of), 1.0}};
     out.push_back(std::move(f));
   }
   if (out.empty())
-    out.push_back({.check = check::readings, .outcome = outcome::conforms, .says = statement::readings_plain,
-                   .quantity = "suspect_readings", .value = 0.0, .unit = "1",
+    out.push_back({.check = check::readings,
+                   .outcome = outcome::conforms,
+                   .says = statement::readings_plain,
+                   .quantity = "suspect_readings",
+                   .value = 0.0,
+                   .unit = "1",
                    .source = "common practice, no source (search for misread values)"});
   if (facts.stalled > 0)
-    out.push_back({.check = check::readings, .bearing = bearing::informs,
-                   .says = statement::readings_stalled_kept_out, .quantity = "stalled_readings",
+    out.push_back({.check = check::readings,
+                   .bearing = bearing::informs,
+                   .says = statement::readings_stalled_kept_out,
+                   .quantity = "stalled_readings",
                    .numbers = {{"count", static_cast<double>(facts.stalled), 1.0}}});
   if (!facts.assumed_instruments.empty()) {
     std::string list;
     for (const auto& instrument : facts.assumed_instruments) list += (list.empty() ? "" : ", ") + instrument;
-    out.push_back({.check = check::readings, .bearing = bearing::informs, .says = statement::accuracy_assumed,
-                   .quantity = "accuracy", .source = "reference/limits/assumed_accuracy.table (common practice, no source)",
+    out.push_back({.check = check::readings,
+                   .bearing = bearing::informs,
+                   .says = statement::accuracy_assumed,
+                   .quantity = "accuracy",
+                   .source = "reference/limits/assumed_accuracy.table (common practice, no source)",
                    .texts = {{"instruments", list}}});
   }
   return out;

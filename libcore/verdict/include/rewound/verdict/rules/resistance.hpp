@@ -22,7 +22,8 @@ struct wire_explanation {
 struct resistance_facts {
   std::string section;
   checks::resistance_result result;
-  std::optional<double> assumed_leads_ohm = {};  ///< most that unstated leads were taken to add; absent: stated or small
+  std::optional<double> assumed_leads_ohm =
+      {};  ///< most that unstated leads were taken to add; absent: stated or small
   wire_explanation explained = {};
 };
 
@@ -30,7 +31,8 @@ namespace detail {
 
 inline void tell_resistance(finding& f, const checks::resistance_result& result) {
   const auto& at_25 = result.at_25_C;
-  f.numbers.push_back({"ohm", units::in_ohms(result.at_20_C.value), units::in_ohms(result.at_20_C.standard_uncertainty)});
+  f.numbers.push_back(
+      {"ohm", units::in_ohms(result.at_20_C.value), units::in_ohms(result.at_20_C.standard_uncertainty)});
   f.numbers.push_back({"ohm_25", units::in_ohms(at_25.value), units::in_ohms(at_25.standard_uncertainty)});
 }
 
@@ -79,8 +81,12 @@ inline finding section(const resistance_facts& facts, const std::optional<double
 inline void tell_beside(const resistance_facts& facts, const std::optional<checks::resistance_comparison>& comparison,
                         checks::resistance_basis basis, statement says, std::vector<finding>& out) {
   if (!comparison || facts.result.basis == basis) return;
-  finding f{.check = check::resistance, .subject = facts.section, .bearing = bearing::informs, .says = says,
-            .quantity = "resistance_deviation", .source = "for comparison, without a limit"};
+  finding f{.check = check::resistance,
+            .subject = facts.section,
+            .bearing = bearing::informs,
+            .says = says,
+            .quantity = "resistance_deviation",
+            .source = "for comparison, without a limit"};
   set_value(f, comparison->deviation_percent.value, comparison->deviation_percent.standard_uncertainty, "%");
   f.numbers = {{"expected", units::in_ohms(comparison->expected_at_20_C.value),
                 units::in_ohms(comparison->expected_at_20_C.standard_uncertainty)}};
@@ -89,8 +95,11 @@ inline void tell_beside(const resistance_facts& facts, const std::optional<check
 
 inline void tell_leads(const resistance_facts& facts, const policy& rules, std::vector<finding>& out) {
   if (!facts.assumed_leads_ohm) return;
-  finding f{.check = check::resistance, .subject = facts.section, .bearing = bearing::informs,
-            .says = statement::resistance_leads_assumed, .quantity = "lead_resistance",
+  finding f{.check = check::resistance,
+            .subject = facts.section,
+            .bearing = bearing::informs,
+            .says = statement::resistance_leads_assumed,
+            .quantity = "lead_resistance",
             .source = rules.practice("lead_resistance_ohm").source};
   set_value(f, 0.5 * *facts.assumed_leads_ohm, 0.0, "ohm");
   f.numbers = {{"most", *facts.assumed_leads_ohm}, {"taken_off", 0.5 * *facts.assumed_leads_ohm}};
@@ -100,16 +109,22 @@ inline void tell_leads(const resistance_facts& facts, const policy& rules, std::
 inline void tell_explanation(const resistance_facts& facts, std::vector<finding>& out) {
   const auto& wire = facts.explained;
   if (!wire.diameter_mm && !wire.turns) return;
-  finding f{.check = check::resistance, .subject = facts.section, .bearing = bearing::informs,
-            .says = statement::resistance_explained, .quantity = wire.diameter_mm ? "wire_diameter" : "turns",
+  finding f{.check = check::resistance,
+            .subject = facts.section,
+            .bearing = bearing::informs,
+            .says = statement::resistance_explained,
+            .quantity = wire.diameter_mm ? "wire_diameter" : "turns",
             .source = "resistance of a round wire, IEC 60317-0-1 or ASTM B258 with IEC 60028"};
   const auto& first = wire.diameter_mm ? *wire.diameter_mm : *wire.turns;
   set_value(f, first.value, first.standard_uncertainty, wire.diameter_mm ? "mm" : "1");
-  if (wire.diameter_mm) f.numbers.push_back({"diameter", wire.diameter_mm->value, wire.diameter_mm->standard_uncertainty});
+  if (wire.diameter_mm)
+    f.numbers.push_back({"diameter", wire.diameter_mm->value, wire.diameter_mm->standard_uncertainty});
   if (wire.awg) f.numbers.push_back({"awg", *wire.awg, 0.3});
   if (wire.turns) f.numbers.push_back({"turns", wire.turns->value, wire.turns->standard_uncertainty});
   f.texts = {{"by_wire", wire.diameter_mm ? "yes" : "no"},
-             {"by_turns", !wire.turns ? "no" : wire.diameter_mm ? "too" : "alone"}};
+             {"by_turns", !wire.turns        ? "no"
+                          : wire.diameter_mm ? "too"
+                                             : "alone"}};
   out.push_back(std::move(f));
 }
 
@@ -126,13 +141,14 @@ inline std::vector<finding> resistance(const std::vector<resistance_facts>& sect
     out.push_back(detail::section(facts, most_ohm, rules));
     detail::tell_beside(facts, facts.result.against_earlier, resistance_basis::earlier,
                         statement::resistance_beside_earlier, out);
-    detail::tell_beside(facts, facts.result.against_wire, resistance_basis::wire, statement::resistance_beside_wire, out);
+    detail::tell_beside(facts, facts.result.against_wire, resistance_basis::wire, statement::resistance_beside_wire,
+                        out);
     detail::tell_explanation(facts, out);
     detail::tell_leads(facts, rules, out);
   }
   if (out.empty())
-    out.push_back({.check = check::resistance, .says = statement::resistance_not_measured,
-                   .quantity = "resistance_at_20_C"});
+    out.push_back(
+        {.check = check::resistance, .says = statement::resistance_not_measured, .quantity = "resistance_at_20_C"});
   return out;
 }
 

@@ -28,8 +28,11 @@ inline finding resistance_balance(const balance_facts& facts, const policy& rule
   const bool form = facts.kind == machine::winding_kind::form_wound;
   const auto row = rules.row(tables::resistance_balance, form ? "form_wound" : "random_wound");
   const auto& deviation = facts.result.deviation_percent;
-  finding f{.check = check::resistance, .subject = facts.group, .says = statement::resistance_balance,
-            .quantity = "resistance_balance", .source = std::string(row.source)};
+  finding f{.check = check::resistance,
+            .subject = facts.group,
+            .says = statement::resistance_balance,
+            .quantity = "resistance_balance",
+            .source = std::string(row.source)};
   set_value(f, deviation.value, deviation.standard_uncertainty, "%");
   f.limit_low = -row.percent;
   f.limit_high = row.percent;
@@ -49,8 +52,8 @@ struct order_facts {
 /// speaks for all.
 inline finding resistance_order(const order_facts& facts, const policy& rules) {
   const char* source = "circuit theory: each slower speed has more winding, choke or resistor in its path";
-  finding f{.check = check::resistance, .says = statement::resistance_order, .quantity = "resistance_rise",
-            .source = source};
+  finding f{
+      .check = check::resistance, .says = statement::resistance_order, .quantity = "resistance_rise", .source = source};
   std::size_t worst = 0;
   const auto& rise = facts.result.rise_percent;
   const auto sureness = [&](std::size_t i) { return rise[i].value / rise[i].standard_uncertainty; };

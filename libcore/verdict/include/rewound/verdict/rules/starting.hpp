@@ -34,15 +34,15 @@ struct stall_facts {
 /// A number read at try after try in one position.
 struct tries_facts {
   std::string position;
-  std::vector<double> values;  ///< in the order of the tries, at least one
-  double standard_uncertainty; ///< of the largest, in its unit
+  std::vector<double> values;   ///< in the order of the tries, at least one
+  double standard_uncertainty;  ///< of the largest, in its unit
   std::optional<checks::repeated_tries_result> trend;
 };
 
 namespace detail {
 
-/// A share in percent, rounded down: never 100 where a failure stays possible, nor 0 where a success does. Two digits of
-/// what is left to 100, or of a small share itself, are kept.
+/// A share in percent, rounded down: never 100 where a failure stays possible, nor 0 where a success does. Two digits
+/// of what is left to 100, or of a small share itself, are kept.
 inline mentioned percent_short_of_certain(std::string key, double share) {
   const double gap = 100.0 * (1.0 - share);
   if (!(gap > 0.0)) return {std::move(key), 100.0};
@@ -57,8 +57,8 @@ inline mentioned counted(std::string key, int count) { return {std::move(key), s
 
 inline finding starts_in(const starts_facts& facts, int most_attempts, const policy& rules) {
   const auto minimum = rules.practice("minimum_starts");
-  finding f{.check = check::starting, .subject = facts.position, .quantity = "starts", .unit = "1",
-            .source = minimum.source};
+  finding f{
+      .check = check::starting, .subject = facts.position, .quantity = "starts", .unit = "1", .source = minimum.source};
   f.value = facts.result.share;
   f.low = facts.result.reliability_low;
   f.high = 1.0;
@@ -90,8 +90,12 @@ inline finding starts_in(const starts_facts& facts, int most_attempts, const pol
 }
 
 inline finding trend_of(const tries_facts& facts, statement says, std::string quantity, std::string unit) {
-  finding f{.check = check::starting, .subject = facts.position, .bearing = bearing::informs, .says = says,
-            .quantity = std::move(quantity), .source = "least-squares line over the tries, Student's t"};
+  finding f{.check = check::starting,
+            .subject = facts.position,
+            .bearing = bearing::informs,
+            .says = says,
+            .quantity = std::move(quantity),
+            .source = "least-squares line over the tries, Student's t"};
   const bool certain = facts.trend->certain();
   f.value = certain ? std::abs(facts.trend->slope) : facts.trend->slope;
   f.low = *f.value - facts.trend->half_width;
@@ -112,11 +116,16 @@ inline std::vector<finding> starting(const std::vector<starts_facts>& positions,
   for (const auto& facts : positions) most = std::max(most, facts.attempts);
   for (const auto& facts : positions) out.push_back(detail::starts_in(facts, most, rules));
   if (positions.empty())
-    out.push_back({.check = check::starting, .says = statement::starts_not_tried, .quantity = "starts",
+    out.push_back({.check = check::starting,
+                   .says = statement::starts_not_tried,
+                   .quantity = "starts",
                    .numbers = {{"minimum", rules.practice("minimum_starts").value, 1.0}}});
   for (const auto& stall : stalls) {
-    finding f{.check = check::starting, .subject = stall.speed, .outcome = outcome::fails,
-              .says = statement::stalled_near_rating, .quantity = "stalled_at",
+    finding f{.check = check::starting,
+              .subject = stall.speed,
+              .outcome = outcome::fails,
+              .says = statement::stalled_near_rating,
+              .quantity = "stalled_at",
               .source = "NEMA MG 1 12.44.1 (runs at 90 % of the rated voltage)"};
     set_value(f, stall.voltage_V, 0.0, "V");
     out.push_back(std::move(f));
@@ -132,9 +141,12 @@ inline std::vector<finding> start_positions(const std::vector<starts_facts>& pos
   if (!compared) return {};
   const auto limit = rules.practice("starting_difference");
   const auto& worst = positions[compared->worst];
-  finding f{.check = check::starting, .subject = worst.position, .bearing = bearing::informs,
+  finding f{.check = check::starting,
+            .subject = worst.position,
+            .bearing = bearing::informs,
             .says = compared->probability <= limit.value ? statement::starts_differ : statement::starts_no_difference,
-            .quantity = "difference_between_positions", .unit = "1",
+            .quantity = "difference_between_positions",
+            .unit = "1",
             .source = "Fisher's exact test, times the positions compared; " + limit.source +
                       "; interval of the difference: Newcombe 1998, method 10 (from memory)"};
   f.value = compared->probability;
@@ -161,15 +173,19 @@ inline std::vector<finding> start_positions(const std::vector<starts_facts>& pos
 inline std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V, const policy& rules) {
   const double highest = *std::max_element(facts.values.begin(), facts.values.end());
   const auto limit = rules.practice("starting_voltage_percent");
-  finding f{.check = check::starting, .subject = facts.position, .says = statement::starting_voltage,
-            .quantity = "lowest_starting_voltage", .source = limit.source};
+  finding f{.check = check::starting,
+            .subject = facts.position,
+            .says = statement::starting_voltage,
+            .quantity = "lowest_starting_voltage",
+            .source = limit.source};
   const double percent = 100.0 / rated_voltage_V;
   set_value(f, percent * highest, percent * facts.standard_uncertainty, "%");
   f.limit_high = limit.value;
   f.outcome = rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, limit.value});
   // It cannot stand in for the starts that a release needs. Below the rated voltage but above the limit it still starts
   // where it is meant to run: told as a condition, since the starts themselves decide.
-  const bool starts_at_rating = rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, 100.0}) == outcome::conforms;
+  const bool starts_at_rating =
+      rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, 100.0}) == outcome::conforms;
   if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
   else if (starts_at_rating) {
     f.bearing = bearing::informs;
@@ -187,14 +203,19 @@ inline std::vector<finding> starting_voltage(const tries_facts& facts, double ra
 
 /// Time to speed of one position, the longest of its tries, and its trend; for information.
 inline std::vector<finding> time_to_speed(const tries_facts& facts) {
-  finding f{.check = check::starting, .subject = facts.position, .bearing = bearing::informs,
-            .says = statement::time_to_speed, .quantity = "time_to_speed", .unit = "s",
+  finding f{.check = check::starting,
+            .subject = facts.position,
+            .bearing = bearing::informs,
+            .says = statement::time_to_speed,
+            .quantity = "time_to_speed",
+            .unit = "s",
             .source = "the record's own entry"};
   f.value = *std::max_element(facts.values.begin(), facts.values.end());
   f.numbers = {detail::counted("tries", static_cast<int>(facts.values.size()))};
   f.texts.emplace_back("slowest", facts.values.size() == 1 ? "one" : "several");
   std::vector<finding> out{std::move(f)};
-  if (facts.trend) out.push_back(detail::trend_of(facts, statement::time_to_speed_trend, "time_to_speed_trend", "s/try"));
+  if (facts.trend)
+    out.push_back(detail::trend_of(facts, statement::time_to_speed_trend, "time_to_speed_trend", "s/try"));
   return out;
 }
 

@@ -18,11 +18,11 @@ namespace rewound::verdict::rules {
 
 /// What is known of the steps: currents, rpm and good machines, and how the speeds are made.
 struct steps_facts {
-  std::vector<std::string> speeds;                ///< as listed, fastest first
-  std::vector<std::string> without_curve;         ///< speeds whose current is not known
-  std::optional<checks::steps_result> result;     ///< absent with fewer than two curves
-  std::optional<double> common_voltage_V;         ///< where the speeds were compared
-  std::vector<double> rotation_rpm;               ///< of every speed there; empty unless all were read
+  std::vector<std::string> speeds;                  ///< as listed, fastest first
+  std::vector<std::string> without_curve;           ///< speeds whose current is not known
+  std::optional<checks::steps_result> result;       ///< absent with fewer than two curves
+  std::optional<double> common_voltage_V;           ///< where the speeds were compared
+  std::vector<double> rotation_rpm;                 ///< of every speed there; empty unless all were read
   std::optional<checks::order_result> beside_good;  ///< which speed each run is, judged by good machines
   machine::speed_control control = machine::speed_control::unknown;
 };
@@ -138,7 +138,8 @@ inline steps_judgement without_currents(const steps_facts& facts, finding f) {
 /// The order of the speeds. "Faster draws more" is a tendency of the trade's designs (no standard); good machines of
 /// the model outrank it, and so does rpm; where the arrangement promises no order, currents alone decide nothing.
 inline steps_judgement steps(const steps_facts& facts, const policy& rules) {
-  finding f{.check = check::steps, .quantity = "order_probability",
+  finding f{.check = check::steps,
+            .quantity = "order_probability",
             .source = "common practice, no source (the faster speed draws more at one voltage)"};
   if (facts.speeds.size() < 2) {
     f.bearing = bearing::does_not_apply;

@@ -29,15 +29,17 @@ inline finding window(statement says, std::string quantity, double percent, doub
 
 /// The mains against the window round the rating. Absent result: the record names neither voltage nor frequency.
 inline std::vector<finding> supply(const std::optional<checks::supply_result>& result, bool voltage_given) {
-  const finding not_given{.check = check::supply, .bearing = bearing::informs, .says = statement::supply_not_given,
+  const finding not_given{.check = check::supply,
+                          .bearing = bearing::informs,
+                          .says = statement::supply_not_given,
                           .quantity = "supply_voltage"};
   if (!result) return {not_given};
   const auto& row = tables::supply_window.front();
   std::vector<finding> out{detail::window(statement::supply_voltage_window, "voltage_deviation",
                                           result->voltage_percent, row.voltage_percent, row.source)};
   if (result->frequency_percent != 0.0) {
-    out.push_back(detail::window(statement::supply_frequency_window, "frequency_deviation",
-                                 result->frequency_percent, row.frequency_percent, row.source));
+    out.push_back(detail::window(statement::supply_frequency_window, "frequency_deviation", result->frequency_percent,
+                                 row.frequency_percent, row.source));
     out.push_back(detail::window(statement::supply_combined_window, "combined_deviation", result->combined_percent,
                                  row.combined_percent, row.source));
     out.back().limit_low.reset();
@@ -56,8 +58,13 @@ inline std::vector<finding> supply_draw(const std::vector<draw_row>& rows, units
   std::vector<finding> out;
   for (const auto& row : rows) {
     if (!row.at_supply || row.at_supply->value.value() < 2.0 * row.at_supply->standard_uncertainty.value()) continue;
-    finding f{.check = check::supply, .subject = row.speed, .outcome = outcome::not_tested, .bearing = bearing::informs,
-              .says = statement::supply_draw, .quantity = "current_at_supply", .source = "this visit's run-up"};
+    finding f{.check = check::supply,
+              .subject = row.speed,
+              .outcome = outcome::not_tested,
+              .bearing = bearing::informs,
+              .says = statement::supply_draw,
+              .quantity = "current_at_supply",
+              .source = "this visit's run-up"};
     set_value(f, units::in_amperes(row.at_supply->value), units::in_amperes(row.at_supply->standard_uncertainty), "A");
     f.numbers.push_back({"supply_V", units::in_volts(mains), 0.5});
     out.push_back(std::move(f));
@@ -69,8 +76,13 @@ inline std::vector<finding> supply_draw(const std::vector<draw_row>& rows, units
 inline std::vector<finding> supply_power(const std::string& speed, const measurement::uncertain<double>& watts,
                                          units::voltage mains) {
   if (watts.value < 2.0 * watts.standard_uncertainty) return {};
-  finding f{.check = check::supply, .subject = speed, .outcome = outcome::not_tested, .bearing = bearing::informs,
-            .says = statement::supply_power, .quantity = "power_at_supply", .source = "this visit's run-up"};
+  finding f{.check = check::supply,
+            .subject = speed,
+            .outcome = outcome::not_tested,
+            .bearing = bearing::informs,
+            .says = statement::supply_power,
+            .quantity = "power_at_supply",
+            .source = "this visit's run-up"};
   set_value(f, watts.value, watts.standard_uncertainty, "W");
   f.numbers.push_back({"supply_V", units::in_volts(mains), 0.5});
   return {f};

@@ -37,7 +37,7 @@ struct touch_facts {
   std::optional<double> earth_ohm;
   double earth_standard_uncertainty_ohm = 0.0;
   std::optional<bool> portable = {};
-  double full_voltage_V = 0.0;  ///< at which leakage counts
+  double full_voltage_V = 0.0;                            ///< at which leakage counts
   std::vector<checks::leakage_combination> missing = {};  ///< of polarity and switch
   bool conditions_stated = true;                          ///< some reading states its polarity and switch
   std::optional<double> cord_m = {};
@@ -58,7 +58,8 @@ inline earthing earthing_of(const touch_facts& facts) {
     return facts.rated_voltage_V <= extra_low_voltage_V ? earthing::low_voltage : earthing::contradiction;
   if (*facts.appliance_class == appliance_class::class_I)
     return facts.frame_earthed.value_or(true) ? earthing::earthed : earthing::contradiction;
-  // A frame without protective earth by its class that is said to be earthed: which of the two is true decides what to test.
+  // A frame without protective earth by its class that is said to be earthed: which of the two is true decides what to
+  // test.
   const bool terminal = *facts.appliance_class == appliance_class::class_0I;  // which may be connected on its own
   return facts.frame_earthed.value_or(false) && !terminal ? earthing::contradiction : earthing::not_earthed;
 }
@@ -108,8 +109,11 @@ inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind 
 /// Conforms under the strict limit, fails above the lenient one, undecided between them.
 inline finding leakage_in(const touch_facts& facts, const touch_facts::leakage_reading& reading, const policy& rules) {
   const auto limits = leakage_limits_for(facts, reading.kind, rules);
-  finding f{.check = check::leakage, .subject = reading.condition, .says = statement::leakage_limit,
-            .quantity = "leakage_current", .source = limits.source};
+  finding f{.check = check::leakage,
+            .subject = reading.condition,
+            .says = statement::leakage_limit,
+            .quantity = "leakage_current",
+            .source = limits.source};
   const double current = reading.factor * reading.current_mA;
   const double u = reading.factor * reading.standard_uncertainty_mA;
   set_value(f, current, u, "mA");
@@ -138,7 +142,9 @@ inline void tell_missing(const touch_facts& facts, const policy& rules, std::vec
     return reading.kind == leakage_kind::protective_conductor;
   });
   if (facts.missing.empty() || (protective_only && !rules.leakage_all_combinations)) return;
-  finding f{.check = check::leakage, .bearing = bearing::informs, .quantity = "leakage_combinations",
+  finding f{.check = check::leakage,
+            .bearing = bearing::informs,
+            .quantity = "leakage_combinations",
             .source = "IEC 60335-1 13.2, UL 507 41.6 (both polarities, switch open and closed)"};
   f.says = facts.conditions_stated ? statement::leakage_combinations_missing : statement::leakage_conditions_unstated;
   std::string list;
@@ -159,8 +165,11 @@ inline void tell_missing(const touch_facts& facts, const policy& rules, std::vec
 inline void tell_unearthed(const touch_facts& facts, std::vector<finding>& out) {
   if (earthing_of(facts) != earthing::not_earthed) return;
   if (facts.appliance_class == machine::appliance_class::class_II) return;
-  finding f{.check = check::leakage, .bearing = bearing::informs, .says = statement::frame_without_earth,
-            .quantity = "earth_conductors", .source = "common practice, no source; the local code decides"};
+  finding f{.check = check::leakage,
+            .bearing = bearing::informs,
+            .says = statement::frame_without_earth,
+            .quantity = "earth_conductors",
+            .source = "common practice, no source; the local code decides"};
   set_value(f, 0.0, 0.0, "1");
   out.push_back(std::move(f));
 }
@@ -203,7 +212,8 @@ inline limit earth_maximum(const touch_facts& facts, const policy& rules) {
   const double beyond_m = std::max(facts.cord_m.value_or(0.0) - row.up_to_m, 0.0);
   constexpr double rounding = 1e-9;
   const double steps = std::floor(beyond_m / row.step_m + rounding);  // a policy cannot make the step 0
-  return {std::min(row.maximum_ohm + steps * row.step_ohm, std::max(row.most_ohm, row.maximum_ohm)), std::string(row.source)};
+  return {std::min(row.maximum_ohm + steps * row.step_ohm, std::max(row.most_ohm, row.maximum_ohm)),
+          std::string(row.source)};
 }
 
 /// What is left of the reading without the cord's core, beside the limit for the machine alone. For information: the
@@ -211,8 +221,11 @@ inline limit earth_maximum(const touch_facts& facts, const policy& rules) {
 inline void tell_without_cord(const touch_facts& facts, const policy& rules, std::vector<finding>& out) {
   if (!facts.earth.without) return;
   const auto row = rules.laid(tables::earth_grounding_maximum).front();
-  finding f{.check = check::earth, .bearing = bearing::informs, .says = statement::earth_without_cord,
-            .quantity = "earth_without_cord", .source = std::string(row.source) + "; core by IEC 60228 class 5"};
+  finding f{.check = check::earth,
+            .bearing = bearing::informs,
+            .says = statement::earth_without_cord,
+            .quantity = "earth_without_cord",
+            .source = std::string(row.source) + "; core by IEC 60228 class 5"};
   const double left = units::in_ohms(*facts.earth.without);
   set_value(f, left, facts.earth_standard_uncertainty_ohm, "ohm");
   f.limit_high = row.maximum_ohm;
@@ -234,8 +247,8 @@ inline bool has_no_earth(const touch_facts& facts) {
 /// Earth continuity: due where the frame is earthed; judged wherever it was read.
 inline std::vector<finding> earth(const touch_facts& facts, const policy& rules) {
   const auto limit = detail::earth_maximum(facts, rules);
-  finding f{.check = check::earth, .says = statement::earth_limit, .quantity = "earth_continuity",
-            .source = limit.source};
+  finding f{
+      .check = check::earth, .says = statement::earth_limit, .quantity = "earth_continuity", .source = limit.source};
   f.limit_high = limit.value;
   f.texts = {{"cord", facts.cord_m ? "known" : "unknown"}};
   f.numbers = {{"length", facts.cord_m.value_or(0.0)}};

@@ -15,7 +15,7 @@ namespace rewound::verdict::rules {
 struct named_step {
   std::string before;  ///< dates
   std::string after;
-  std::string work;    ///< empty where none is recorded
+  std::string work;  ///< empty where none is recorded
 };
 
 /// One circuit's trend and what is known round it.
@@ -26,12 +26,12 @@ struct trend_facts {
   double years = 0.0;      ///< that they span
   limit minimum;
   double horizon_years = 0.0;
-  double repeat_percent = 0.0;  ///< by which visits are taken to differ without a cause
-  std::string system;       ///< stated, unknown_thermosetting or unknown_thermoplastic
-  std::string rewound;      ///< date of the first visit of the present winding; empty where it is that of all
-  std::string voltages;     ///< test voltages, where they differ; else empty
+  double repeat_percent = 0.0;    ///< by which visits are taken to differ without a cause
+  std::string system;             ///< stated, unknown_thermosetting or unknown_thermoplastic
+  std::string rewound;            ///< date of the first visit of the present winding; empty where it is that of all
+  std::string voltages;           ///< test voltages, where they differ; else empty
   std::vector<named_step> steps;  ///< one for each of result.steps
-  std::string crosses;      ///< months of the forecast, "2031-04"; "never" beyond the horizon
+  std::string crosses;            ///< months of the forecast, "2031-04"; "never" beyond the horizon
   std::string earliest;
   std::string latest;
 };
@@ -39,8 +39,12 @@ struct trend_facts {
 namespace detail {
 
 inline finding trend_finding(const trend_facts& facts, statement says, const char* quantity) {
-  return {.check = check::insulation, .subject = facts.circuit, .bearing = bearing::informs, .says = says,
-          .quantity = quantity, .source = "straight line of the logarithm against time (project's choice)"};
+  return {.check = check::insulation,
+          .subject = facts.circuit,
+          .bearing = bearing::informs,
+          .says = says,
+          .quantity = quantity,
+          .source = "straight line of the logarithm against time (project's choice)"};
 }
 
 /// A change of the logarithm as percent of the value.
@@ -54,8 +58,8 @@ inline finding slope_finding(const trend_facts& facts) {
   f.low = percent_of_log(slope.value - half);
   f.high = percent_of_log(slope.value + half);
   f.unit = "%";
-  f.numbers = {{"visits", static_cast<double>(facts.visits)}, {"years", facts.years, 0.05},
-               {"repeat", facts.repeat_percent}};
+  f.numbers = {
+      {"visits", static_cast<double>(facts.visits)}, {"years", facts.years, 0.05}, {"repeat", facts.repeat_percent}};
   f.texts = {{"system_of_trend", facts.system}};
   return f;
 }
@@ -113,7 +117,9 @@ inline std::vector<finding> trend(const trend_facts& facts) {
     f.unit = "1";
     if (step.factor < 1.0) f.outcome = outcome::undecided;
     const auto& named = facts.steps[i];
-    f.texts = {{"before", named.before}, {"after", named.after}, {"work", named.work.empty() ? "none" : "some"},
+    f.texts = {{"before", named.before},
+               {"after", named.after},
+               {"work", named.work.empty() ? "none" : "some"},
                {"work_done", named.work}};
     out.push_back(std::move(f));
   }

@@ -32,7 +32,8 @@ inline std::optional<double> voltage_unbalance_derating(double percent) {
   if (percent <= rows.front().unbalance_percent) return rows.front().factor;
   for (std::size_t i = 1; i < rows.size(); ++i) {
     if (percent > rows[i].unbalance_percent) continue;
-    const double part = (percent - rows[i - 1].unbalance_percent) / (rows[i].unbalance_percent - rows[i - 1].unbalance_percent);
+    const double part =
+        (percent - rows[i - 1].unbalance_percent) / (rows[i].unbalance_percent - rows[i - 1].unbalance_percent);
     return rows[i - 1].factor + part * (rows[i].factor - rows[i - 1].factor);
   }
   return std::nullopt;
@@ -40,12 +41,16 @@ inline std::optional<double> voltage_unbalance_derating(double percent) {
 
 namespace detail {
 
-/// The supply of the bench: it does not fail the machine, but beyond the table nothing can be said of the machine on it.
+/// The supply of the bench: it does not fail the machine, but beyond the table nothing can be said of the machine on
+/// it.
 inline finding voltage_unbalance(const unbalance_facts& facts, const policy& rules) {
   const auto& rows = tables::voltage_unbalance_derating;
   const auto& [percent, u] = *facts.voltage_percent;
-  finding f{.check = check::unbalance, .subject = facts.speed, .says = statement::voltage_unbalance_small,
-            .quantity = "voltage_unbalance", .source = "NEMA MG 1 12.45, 14.36, Figure 14-1"};
+  finding f{.check = check::unbalance,
+            .subject = facts.speed,
+            .says = statement::voltage_unbalance_small,
+            .quantity = "voltage_unbalance",
+            .source = "NEMA MG 1 12.45, 14.36, Figure 14-1"};
   set_value(f, percent, u, "%");
   f.limit_high = rows.back().unbalance_percent;
   f.outcome = rules.judge(percent, u, {{}, f.limit_high});
@@ -76,11 +81,15 @@ inline std::string seat_of(const checks::rolled_leads_result& rolled) {
 /// large one leaves the machine unjudged.
 inline finding unbalance_of_winding(const unbalance_facts& facts, const limit& allowed, const policy& rules) {
   const auto& rolled = *facts.rolled;
-  finding f{.check = check::unbalance, .subject = facts.speed, .says = statement::unbalance_of_winding,
-            .quantity = "winding_unbalance", .source = allowed.source};
+  finding f{.check = check::unbalance,
+            .subject = facts.speed,
+            .says = statement::unbalance_of_winding,
+            .quantity = "winding_unbalance",
+            .source = allowed.source};
   set_value(f, rolled.winding_percent.value, rolled.winding_percent.standard_uncertainty, "%");
   f.limit_high = allowed.value;
-  f.outcome = rules.judge(rolled.winding_percent.value, rolled.winding_percent.standard_uncertainty, {{}, allowed.value});
+  f.outcome =
+      rules.judge(rolled.winding_percent.value, rolled.winding_percent.standard_uncertainty, {{}, allowed.value});
   const auto of_lines =
       rules.judge(rolled.line_percent.value, rolled.line_percent.standard_uncertainty, {{}, allowed.value});
   if (f.outcome == outcome::conforms && of_lines != outcome::conforms) f.outcome = outcome::undecided;
@@ -92,8 +101,11 @@ inline finding unbalance_of_winding(const unbalance_facts& facts, const limit& a
 
 inline finding unbalance_of_lines(const unbalance_facts& facts, const limit& allowed, const policy& rules) {
   const auto& [percent, u] = facts.current_percent;
-  finding f{.check = check::unbalance, .subject = facts.speed, .says = statement::unbalance_of_lines,
-            .quantity = "current_unbalance", .source = allowed.source};
+  finding f{.check = check::unbalance,
+            .subject = facts.speed,
+            .says = statement::unbalance_of_lines,
+            .quantity = "current_unbalance",
+            .source = allowed.source};
   set_value(f, percent, u, "%");
   f.limit_high = allowed.value;
   f.outcome = rules.judge(percent, u, {{}, allowed.value});
@@ -118,8 +130,13 @@ inline std::vector<finding> unbalance(const unbalance_facts& facts, const policy
   std::vector<finding> out{facts.rolled ? detail::unbalance_of_winding(facts, allowed, rules)
                                         : detail::unbalance_of_lines(facts, allowed, rules)};
   if (facts.rolled_elsewhere)
-    out.push_back({.check = check::unbalance, .subject = facts.speed, .bearing = bearing::informs,
-                   .says = statement::rolled_elsewhere, .quantity = "voltage", .value = facts.voltage_V, .unit = "V",
+    out.push_back({.check = check::unbalance,
+                   .subject = facts.speed,
+                   .bearing = bearing::informs,
+                   .says = statement::rolled_elsewhere,
+                   .quantity = "voltage",
+                   .value = facts.voltage_V,
+                   .unit = "V",
                    .source = "common practice, no source (rolling the leads)"});
   if (facts.voltage_percent) out.push_back(detail::voltage_unbalance(facts, rules));
   return out;

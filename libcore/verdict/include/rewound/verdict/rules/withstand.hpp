@@ -129,8 +129,10 @@ inline void judge_test(finding& f, const withstand_facts& test, const withstand_
   const bool enough = test.voltage_V >= asked - 1e-3 && test.duration_s >= second.seconds;
   f.says = enough ? statement::withstand_met : statement::withstand_less;
   f.outcome = enough ? outcome::conforms : outcome::undecided;
-  f.numbers = {{"seconds", test.duration_s}, {"alternating", units::in_volts(stands_for.alternating), 1.0},
-               {"full", demand.volts}, {"full_seconds", minute.seconds},
+  f.numbers = {{"seconds", test.duration_s},
+               {"alternating", units::in_volts(stands_for.alternating), 1.0},
+               {"full", demand.volts},
+               {"full_seconds", minute.seconds},
                {"iec", factor * iec_withstand(of, test.state, rules).volts},
                {"nema", factor * nema_withstand(of, test.state, rules).volts}};
   f.texts = {{"kind", test.direct ? "dc" : "ac"},
@@ -143,9 +145,13 @@ inline void judge_test(finding& f, const withstand_facts& test, const withstand_
 /// The current during the test: no standard limits it, a change since the last test tells.
 inline void tell_current(const withstand_facts& test, std::vector<finding>& out) {
   if (!test.leakage_mA) return;
-  const checks::withstand_input input{units::volts(test.voltage_V), test.direct, 1.0, units::milliamperes(*test.leakage_mA)};
-  finding f{.check = check::withstand, .subject = test.circuit, .bearing = bearing::informs,
-            .says = statement::withstand_leakage, .quantity = "withstand_leakage",
+  const checks::withstand_input input{units::volts(test.voltage_V), test.direct, 1.0,
+                                      units::milliamperes(*test.leakage_mA)};
+  finding f{.check = check::withstand,
+            .subject = test.circuit,
+            .bearing = bearing::informs,
+            .says = statement::withstand_leakage,
+            .quantity = "withstand_leakage",
             .source = "no standard limits it; common practice is to compare with the last test"};
   set_value(f, *test.leakage_mA, 0.0, "mA");
   f.numbers = {{"per_kV", units::in_milliamperes(*checks::withstand(input).leakage_per_kV)}};
@@ -158,7 +164,8 @@ inline finding withstand_untested(const withstand_machine& of, const policy& rul
   using enum machine::winding_state;
   finding f{.check = check::withstand, .says = statement::withstand_not_tested, .quantity = "withstand_voltage"};
   f.source = deciding_withstand(of, as_new, rules).source;
-  f.numbers = {{"iec", iec_withstand(of, as_new, rules).volts}, {"nema", nema_withstand(of, as_new, rules).volts},
+  f.numbers = {{"iec", iec_withstand(of, as_new, rules).volts},
+               {"nema", nema_withstand(of, as_new, rules).volts},
                {"iec_old", iec_withstand(of, overhauled, rules).volts},
                {"nema_old", nema_withstand(of, overhauled, rules).volts},
                {"decides", deciding_withstand(of, as_new, rules).volts}};
