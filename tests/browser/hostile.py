@@ -1,4 +1,5 @@
-"""A record whose every text is hostile: markup, quotes, control characters, turned directions of writing, great length."""
+"""A record whose every text is hostile: markup, quotes, control characters, turned directions of writing, great
+length."""
 
 import json
 

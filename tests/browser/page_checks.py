@@ -49,7 +49,8 @@ def quiet(page):
 
 
 def expected_marks(record):
-    """({reading of a run-up: its speed}, {any other reading with a picture}) of a record, as `data-reading` names them."""
+    """({reading of a run-up: its speed}, {any other reading with a picture}) of a record, as `data-reading` names
+    them."""
     run_up, others, taken = {}, set(), {}
     for one in record.get("run_up", []):
         if one.get("leads", "as_marked") != "as_marked":
@@ -115,7 +116,8 @@ def paper(page, path, size, needed_words=()):
 
 
 def plain(text):
-    """As a PDF may hold it: ligatures in letters, kinds of space alike, no soft hyphens, capitals (text-transform) or not."""
+    """As a PDF may hold it: ligatures in letters, kinds of space alike, no soft hyphens, capitals (text-transform) or
+    not."""
     return re.sub("[\u00ad\u200b]", "", unicodedata.normalize("NFKC", text)).casefold()
 
 

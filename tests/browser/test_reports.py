@@ -1,4 +1,5 @@
-"""The HTML reports of the demo records, of a three-phase fan and of one beside its nameplate: in a browser and on paper."""
+"""The HTML reports of the demo records, of a three-phase fan and of one beside its nameplate: in a browser and on
+paper."""
 
 import json
 

@@ -126,9 +126,10 @@ def test_a_table_is_judged_as_its_records_are_alone(rewound, tmp_path, draw_poli
     for line in lines:
         factor = {"M-1": 1.0, "M-2": 1.5, "M-3": 1.02}[line["machine"]]
         text = (
-            'format = "rewound-record/1"\n[machine]\nid = "%s"\nmodel = "circulator-40"\nphases = 1\nrated_voltage_V = 230\n'
-            'rated_frequency_Hz = 50\nrated_current_A = 0.42\nspeeds = ["high", "medium", "low"]\nspeed_control = "unknown"\n'
-            'running_circuit = "unknown"\n[visit]\ndate = 2026-05-14\nstate = "after_repair"\n' % line["machine"]
+            'format = "rewound-record/1"\n[machine]\nid = "%s"\nmodel = "circulator-40"\nphases = 1\nrated_voltage_V ='
+            ' 230\nrated_frequency_Hz = 50\nrated_current_A = 0.42\nspeeds = ["high", "medium", "low"]\nspeed_control ='
+            ' "unknown"\nrunning_circuit = "unknown"\n[visit]\ndate = 2026-05-14\nstate = "after_repair"\n'
+            % line["machine"]
         )
         for speed, share in (("high", 1.0), ("medium", 0.87), ("low", 0.73)):
             volts, amps = zip(*((v, round(a * share * factor, 3)) for v, a in RUN))

@@ -1,4 +1,5 @@
-"""The dialogue at the bench, in a pseudo-terminal and through a pipe: order, remarks, stops, and the record it leaves."""
+"""The dialogue at the bench, in a pseudo-terminal and through a pipe: order, remarks, stops, and the record it
+leaves."""
 
 import json
 import os

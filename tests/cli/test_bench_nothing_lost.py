@@ -110,7 +110,10 @@ def test_words_typed_while_the_clock_runs_stop_it_and_are_done(record):
 
 
 def with_ammeter(address):
-    section = f'[instruments.ammeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress = "{address}"\nquery = "MEAS?"\n\n'
+    section = (
+        f'[instruments.ammeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress = "{address}"\nquery ='
+        ' "MEAS?"\n\n'
+    )
     return RECORD.replace("[visit]", section + "[visit]") + COLD
 
 

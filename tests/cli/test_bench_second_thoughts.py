@@ -1,4 +1,5 @@
-"""Readings beyond a tester's range, tests made again and entries put right at the bench: nothing is invented, nothing lost."""
+"""Readings beyond a tester's range, tests made again and entries put right at the bench: nothing is invented, nothing
+lost."""
 
 import json
 

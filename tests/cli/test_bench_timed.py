@@ -174,8 +174,8 @@ def test_who_leaves_a_heat_run_is_asked_for_the_ohms_of_its_cooling(tmp_path):
 def test_the_ohmmeter_is_read_while_the_winding_cools(tmp_path):
     with Simulator(["22.0", "21.7"]) as ohmmeter:
         meter = (
-            f'[instruments.ohmmeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress = "{ohmmeter.address}"\n'
-            'query = "MEAS:RES?"\n\n[visit]'
+            "[instruments.ohmmeter]\nreading_percent = 0.5\ndigits = 2\nresolution = 0.001\naddress ="
+            f' "{ohmmeter.address}"\nquery = "MEAS:RES?"\n\n[visit]'
         )
         path = written(tmp_path, RECORD.replace("[visit]", meter) + COLD + HEAT)
         bench = opened(path)

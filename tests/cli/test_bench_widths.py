@@ -123,7 +123,8 @@ STEPS = [
 
 
 def too_wide(shown):
-    """Lines over 80 columns. Of what a person types the line editor itself goes on in the next line, with a backspace."""
+    """Lines over 80 columns. Of what a person types the line editor itself goes on in the next line, with a
+    backspace."""
     lines = re.split(r"[\r\n]+", ESCAPE.sub("", shown))
     own = [line.split("> ")[0] + "> " if "\b" in line else line for line in lines]
     return [line for line in own if len(line) > 80]

@@ -1,4 +1,5 @@
-"""Coast-downs beside good machines, starts by position, the heat run's voltage, rolled leads in a table: at the tool."""
+"""Coast-downs beside good machines, starts by position, the heat run's voltage, rolled leads in a table: at the
+tool."""
 
 import json
 import math
@@ -68,8 +69,10 @@ def test_the_difference_between_positions_has_its_interval(rewound, altered):
     record = altered(
         (
             'position = "upright"\nattempts = 10\nsuccesses = 10',
-            'position = "upright"\nattempts = 20\nsuccesses = 20\n\n'
-            '[[starts]]\nposition = "on its side"\nattempts = 10\nsuccesses = 5',
+            (
+                'position = "upright"\nattempts = 20\nsuccesses = 20\n\n'
+                '[[starts]]\nposition = "on its side"\nattempts = 10\nsuccesses = 5'
+            ),
         )
     )
     code, findings = judged(rewound, record)

@@ -52,7 +52,8 @@ def test_counts_are_broadcast():
 
 @pytest.mark.parametrize("seed", range(10))
 def test_two_positions_differ_as_fisher_and_wilson_say(seed):
-    # Source: scipy.stats.fisher_exact and binomtest(...).proportion_ci("wilson"); Newcombe's method 10 joins the latter.
+    # Source: scipy.stats.fisher_exact and binomtest(...).proportion_ci("wilson"); Newcombe's method 10 joins the
+    # latter.
     rng = np.random.default_rng(seed)
     n = rng.integers(3, 40, size=2)
     k = np.array([rng.binomial(n[0], 0.95), rng.binomial(n[1], 0.6)])

@@ -65,7 +65,12 @@ def test_a_term_that_would_fall_below_0_is_0_and_the_others_are_those_of_the_bou
     best = None
     for start in ([145.0, 2.0, 1e-3, 3e-4], [145.0, 0.5, 0.05, 1e-4]):
         params, _ = optimize.curve_fit(
-            coasting, TIMES[moving], rpm[moving] / RPM, p0=start, bounds=(0.0, np.inf), x_scale=[100.0, 1.0, 0.01, 1e-4],
+            coasting,
+            TIMES[moving],
+            rpm[moving] / RPM,
+            p0=start,
+            bounds=(0.0, np.inf),
+            x_scale=[100.0, 1.0, 0.01, 1e-4],
             xtol=1e-12, ftol=1e-12, gtol=1e-12,
         )  # fmt: skip
         chi2 = np.sum((rpm[moving] - RPM * coasting(TIMES[moving], *params)) ** 2) / 4.0

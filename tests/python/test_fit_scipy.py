@@ -31,7 +31,8 @@ def test_weighted_power_fit_is_that_of_scipy(seed):
     )  # fmt: skip
     fit = rewound.fit_draw(voltage, current, rated_voltage=RATED, model="power", weights=weights)
     assert_allclose(fit.params[0], params, rtol=1e-8, atol=0)
-    # Both stop where chi2 no longer falls in double precision: parameters agree to 1e-8, derivatives there a little less.
+    # Both stop where chi2 no longer falls in double precision: parameters agree to 1e-8, derivatives there a little
+    # less.
     assert_allclose(fit.covariance[0], covariance, rtol=1e-7, atol=0)
     assert_allclose(fit.chi2[0], np.sum(weights * (current - power(voltage / RATED, *params)) ** 2), rtol=1e-8, atol=0)
 

@@ -229,8 +229,8 @@ def test_a_machine_that_cannot_be_read_says_why_and_the_others_are_judged():
     frame = small()
     frame.loc[1, "current_A"] = -0.34
     judged = rewound.judge_frame(frame, machines=FACTS)
-    assert judged.loc[7, "error"] == (
-        "current_A, reading 2 of speed high: read -0.34, allowed: a finite number not below 0"
+    assert (
+        judged.loc[7, "error"] == "current_A, reading 2 of speed high: read -0.34, allowed: a finite number not below 0"
     )
     assert judged.loc[7, "decision"] is None and np.isnan(judged.loc[7, "level_percent.high"])
     assert pd.isna(judged.loc[8, "error"]) and judged.loc[8, "decision"] == "undecided"

@@ -11,7 +11,7 @@ import re
 import sys
 import tempfile
 
-LONGEST_FILE = 400
+LONGEST_LINE = 120
 BANNED_IN_TESTS = "doctest" + "::Approx"
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]rewound/([^>"]+)[>"]', re.MULTILINE)
 FLOORS = ["base", "units", "measurement", "fit", "curves", "machine", "checks", "verdict", "job", "report"]
@@ -30,11 +30,11 @@ def includes(path):
 
 
 def siblings_blind(root):
-    """A public header of checks/ includes of checks/ nothing but its detail/."""
+    """A public header of checks/ includes of checks/ nothing but its detail/ and its own implementation."""
     for path in headers_of(root, "checks"):
         for included in includes(path):
-            inside = included.startswith("checks/") and not included.startswith("checks/detail/")
-            if inside:
+            own = pathlib.PurePath(included).name == path.name
+            if included.startswith("checks/") and not included.startswith("checks/detail/") and not own:
                 yield f"{path}: a check includes its sibling {included}"
 
 
@@ -60,12 +60,13 @@ def details_private(root):
                     yield f"{path}: includes {included}"
 
 
-def files_short(root):
+def lines_short(root):
     for folder in ("libcore", "bindings", "tools", "tests"):
         for path in sources(root / folder):
-            lines = path.read_text(encoding="utf-8").count("\n")
-            if lines > LONGEST_FILE:
-                yield f"{path}: {lines} lines, at most {LONGEST_FILE}"
+            for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+                sentence = path.suffix == ".py" and '"' in line  # a string stays in one piece
+                if len(line) > LONGEST_LINE and not sentence:
+                    yield f"{path}:{number}: {len(line)} characters, at most {LONGEST_LINE}"
 
 
 def approximate_banned(root):
@@ -89,7 +90,7 @@ def tables_sourced(root):
                     yield f"{path}: no source: {line}"
 
 
-RULES = [siblings_blind, fit_and_machine_blind, details_private, files_short, approximate_banned, tables_sourced]
+RULES = [siblings_blind, fit_and_machine_blind, details_private, lines_short, approximate_banned, tables_sourced]
 
 
 def check(root):
@@ -104,7 +105,7 @@ PLANTED = {
     siblings_blind: ("libcore/checks/include/rewound/checks/a.hpp", "#include <rewound/checks/b.hpp>\n"),
     fit_and_machine_blind: ("libcore/machine/include/rewound/machine/a.hpp", "#include <rewound/fit/linear.hpp>\n"),
     details_private: ("libcore/job/src/a.cpp", '  #include "rewound/checks/detail/a.hpp"\n'),
-    files_short: ("tools/rewound/a.cpp", "\n" * (LONGEST_FILE + 1)),
+    lines_short: ("tools/rewound/a.cpp", "/" * (LONGEST_LINE + 1) + "\n"),
     tables_sourced: ("reference/causes/a.table", "cause:text | prior:number | source:text\nnone | 0.9 |\n"),
     approximate_banned: ("tests/unit/test_a.cpp", f"CHECK(a == {BANNED_IN_TESTS}(b));\n"),
 }

@@ -219,7 +219,8 @@ def main():
     library = Library(asked.library)
     count = max(100, int(20000 * asked.scale))
     print(
-        f"one thread and its own computing time, arrays in memory to arrays in memory; {rewound._core.instruction_sets()[-1]}"
+        "one thread and its own computing time, arrays in memory to arrays in memory;"
+        f" {rewound._core.instruction_sets()[-1]}"
     )
     good = True
     for same_voltages in (False, True):

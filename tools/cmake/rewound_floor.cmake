@@ -1,15 +1,21 @@
 # One floor of the library: its own include root, its own target, and only the floors below it in sight.
 #
-#   rewound_floor(<name> DEPENDS <target>... [SOURCES <file>...] [PRIVATE <target>...] [GENERATED <include root>])
+#   rewound_floor(<name> DEPENDS <target>... [BUILT] [SOURCES <file>...] [COMPILED <file>...] [PRIVATE <target>...]
+#                 [GENERATED <include root>])
 #
-# A floor without SOURCES is header-only. An upward or sideways include does not compile, because the
-# other floor's include root is not on the path; CMAKE_VERIFY_INTERFACE_HEADER_SETS compiles every public
-# header by itself to prove it.
+# A floor is header-only unless it has SOURCES, or is BUILT from those that rewound_together() adds. Beside a
+# header-only floor stands rewound::<name>_compiled, the same headers with the bodies of this floor and of those below
+# compiled once from the COMPILED files (base/compiled.hpp). An upward or sideways include does not compile, because the
+# other floor's include root is not on the path; CMAKE_VERIFY_INTERFACE_HEADER_SETS compiles every public header by
+# itself to prove it.
 function(rewound_floor name)
-  cmake_parse_arguments(PARSE_ARGV 1 floor "" "GENERATED" "DEPENDS;SOURCES;PRIVATE")
+  cmake_parse_arguments(PARSE_ARGV 1 floor "BUILT" "GENERATED" "DEPENDS;SOURCES;COMPILED;PRIVATE")
   file(GLOB_RECURSE headers CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/include/*.hpp)
+  set(implementations ${headers})
+  list(FILTER headers EXCLUDE REGEX "/impl/")
+  list(FILTER implementations INCLUDE REGEX "/impl/")
   set(target rewound_${name})
-  if(floor_SOURCES)
+  if(floor_BUILT OR floor_SOURCES)
     add_library(${target} STATIC ${floor_SOURCES})
     set(scope PUBLIC)
     target_include_directories(${target} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/src)
@@ -28,8 +34,41 @@ function(rewound_floor name)
   endif()
   target_sources(${target} ${scope} FILE_SET HEADERS
     BASE_DIRS ${CMAKE_CURRENT_SOURCE_DIR}/include ${floor_GENERATED} FILES ${headers})
+  if(implementations)
+    # Each is verified behind its own header.
+    target_sources(${target} ${scope} FILE_SET implementations TYPE HEADERS
+      BASE_DIRS ${CMAKE_CURRENT_SOURCE_DIR}/include FILES ${implementations})
+    set(file_sets FILE_SET implementations)
+  endif()
+  set_target_properties(${target} PROPERTIES INTERFACE_HEADER_SETS_TO_VERIFY HEADERS)
   target_link_libraries(${target} ${scope} ${floor_DEPENDS})
-  install(TARGETS ${target} EXPORT rewound-targets FILE_SET HEADERS)
+  install(TARGETS ${target} EXPORT rewound-targets FILE_SET HEADERS ${file_sets})
+  if(NOT (floor_BUILT OR floor_SOURCES))
+    rewound_compiled_floor(${name})
+  endif()
+endfunction()
+
+# rewound::<name>_compiled of a header-only floor; reads the variables of rewound_floor().
+function(rewound_compiled_floor name)
+  set(target rewound_${name}_compiled)
+  set(scope INTERFACE)
+  if(floor_COMPILED)
+    add_library(${target} STATIC ${floor_COMPILED})
+    set(scope PUBLIC)
+    rewound_strict(${target})
+  else()
+    add_library(${target} INTERFACE)
+  endif()
+  add_library(rewound::${name}_compiled ALIAS ${target})
+  set_target_properties(${target} PROPERTIES EXPORT_NAME ${name}_compiled)
+  target_compile_definitions(${target} ${scope} REWOUND_COMPILED)
+  target_link_libraries(${target} ${scope} rewound::${name})
+  foreach(below IN LISTS floor_DEPENDS)
+    if(TARGET ${below}_compiled)
+      target_link_libraries(${target} ${scope} ${below}_compiled)
+    endif()
+  endforeach()
+  install(TARGETS ${target} EXPORT rewound-targets)
 endfunction()
 
 # Warnings are errors in our own code; sanitizers where the preset asks for them.
@@ -44,4 +83,12 @@ function(rewound_strict target)
     target_compile_options(${target} PRIVATE -fsanitize=address,undefined -fno-sanitize-recover=all)
     target_link_options(${target} PRIVATE -fsanitize=address,undefined)
   endif()
+endfunction()
+
+# rewound_together(<target> <group> <file>...): sources of the target that are compiled as one unit: their headers cost
+# more than they do. A group should compile in ten seconds, since a change of one file costs its group.
+function(rewound_together target group)
+  target_sources(${target} PRIVATE ${ARGN})
+  set_source_files_properties(${ARGN} PROPERTIES UNITY_GROUP ${group})
+  set_target_properties(${target} PROPERTIES UNITY_BUILD ON UNITY_BUILD_MODE GROUP)
 endfunction()

@@ -45,7 +45,8 @@ def simulated(random):
 
 
 def closed_forms(random, count=1500):
-    """Bent power laws, and a x + b x^m with gentle, usual and sharp saturation (spreads: common practice, no source)."""
+    """Bent power laws, and a x + b x^m with gentle, usual and sharp saturation (spreads: common practice, no
+    source)."""
     z = NODES
     out = [np.array([random.normal(0.9, 0.6) * z + random.normal(0.3, 0.7) * z * z for _ in range(count)])]
     for low, high in ((2.0, 4.0), (4.0, 7.0), (7.0, 12.0)):
@@ -64,7 +65,8 @@ def parabola_misfit(curves, weights):
 
 
 def basis_of(curves):
-    """Columns z, z^2 and the principal directions of what parabolas leave over, each 1 at most where run-ups are read."""
+    """Columns z, z^2 and the principal directions of what parabolas leave over, each 1 at most where run-ups are
+    read."""
     weights = np.where(READ, 1.0, 0.3)
     directions = np.linalg.svd(parabola_misfit(curves, weights) * weights, full_matrices=False)[2][:EXTRA_FUNCTIONS]
     extra = directions / weights

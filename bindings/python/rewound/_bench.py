@@ -148,8 +148,8 @@ class NoLoadLosses(NamedTuple):
     Attributes
     ----------
     status : str
-        ``separated``; ``too_few``: under three readings on the straight part; ``not_told``: the interval of friction and
-        windage holds 0; ``below_nothing``: it lies below 0, which no friction does.
+        ``separated``; ``too_few``: under three readings on the straight part; ``not_told``: the interval of friction
+        and         windage holds 0; ``below_nothing``: it lies below 0, which no friction does.
     used : int
         Readings on the straight part.
     from_V, to_V : float

@@ -21,8 +21,8 @@ _RPM = 30.0 / np.pi
 class CoastDown(Remade):
     """Friction of a machine that coasts to rest, made by :func:`fit_coast_down`.
 
-    The speed w [rad/s] falls by dw/dt = -(c0 + c1 w + c2 w^2): bearing, viscous drag and windage, each over the inertia,
-    none of them below 0. Numbers are NaN unless ``status`` is ``fitted``.
+    The speed w [rad/s] falls by dw/dt = -(c0 + c1 w + c2 w^2): bearing, viscous drag and windage, each over the
+    inertia, none of them below 0. Numbers are NaN unless ``status`` is ``fitted``.
 
     Attributes
     ----------
@@ -157,7 +157,8 @@ def fit_coast_down(
     Notes
     -----
     The speed is a closed form of time (checked in ``reference/oracles/running/coast_down.csv``); the fit and its
-    covariance are those of ``scipy.optimize.curve_fit`` where no term stands at 0 (``tests/python/test_coast_down.py``).
+    covariance are those of ``scipy.optimize.curve_fit`` where no term stands at 0
+    (``tests/python/test_coast_down.py``).
 
     Examples
     --------

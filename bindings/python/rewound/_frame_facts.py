@@ -80,7 +80,8 @@ class MachineFacts:
         return {**assumed, **self._otherwise, **stated, **beside_readings}
 
     def order(self, speeds: List[str]) -> List[str]:
-        """A machine's speeds where nothing says their order: as in the reference, others behind in that of their rows."""
+        """A machine's speeds where nothing says their order: as in the reference, others behind in that of their
+        rows."""
         there = list(dict.fromkeys(speeds))
         known = [speed for speed in self._order if speed in there]
         return known + [speed for speed in there if speed not in known]

@@ -297,7 +297,8 @@ def resistance_at_switch_off(
 
     Examples
     --------
-    >>> off = rewound.resistance_at_switch_off([60, 120], [12.32968, 12.12667], ambient_ohm=10.19646, resistance_u_ohm=0.001)
+    >>> ohms = [12.32968, 12.12667]
+    >>> off = rewound.resistance_at_switch_off([60, 120], ohms, ambient_ohm=10.19646, resistance_u_ohm=0.001)
     >>> off.status, round(off.resistance_ohm, 2)
     ('extrapolated', 12.55)
     """

@@ -43,8 +43,8 @@ _NUMBERS = {
 class Result(Shown):
     """Judgement of one visit: a decision, and what stands behind it.
 
-    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict`; treat
-    them as read-only. It keeps the record and what that was compared with, for :meth:`plot`.
+    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict`;
+    treat them as read-only. It keeps the record and what that was compared with, for :meth:`plot`.
     """
 
     def __init__(

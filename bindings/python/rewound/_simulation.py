@@ -80,7 +80,8 @@ def simulate(
 
 
 class WhatIf(Shown):
-    """What a change of winding or mains would change. Made by :func:`whatif`; its JSON has the format ``rewound-whatif/1``."""
+    """What a change of winding or mains would change. Made by :func:`whatif`; its JSON has the format
+    ``rewound-whatif/1``."""
 
     @property
     def changes(self) -> List[Dict[str, Any]]:

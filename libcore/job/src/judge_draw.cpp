@@ -5,6 +5,7 @@
 #include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/checks/supply.hpp>
+#include <rewound/fit/curve_choice.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 #include <rewound/verdict/rules/supply.hpp>

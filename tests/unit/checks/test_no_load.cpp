@@ -9,6 +9,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/checks/no_load.hpp>
 #include <rewound/checks/power_factor.hpp>
+#include <rewound/measurement/normal.hpp>
 
 namespace base = rewound::base;
 namespace checks = rewound::checks;

@@ -11,6 +11,7 @@
 
 #include <near.hpp>
 #include <rewound/checks/reference_level.hpp>
+#include <rewound/fit/pooling.hpp>
 
 namespace checks = rewound::checks;
 namespace fit = rewound::fit;

@@ -8,6 +8,7 @@
 
 #include <near.hpp>
 #include <rewound/fit/mean_shape.hpp>
+#include <rewound/fit/pooling.hpp>
 
 namespace fit = rewound::fit;
 using rewound::testing::near_absolute;

@@ -59,7 +59,7 @@ std::string circuit_svg(const job::circuit_trend& in, std::string_view id) {
                  std::to_string(in.visits.size()) + " visits.", "");
 }
 
-std::string visits_table(const job::circuit_trend& in) {
+std::string visits_as_rows(const job::circuit_trend& in) {
   std::string rows;
   for (const auto& visit : in.visits) {
     const double half = (visit.range_Mohm.high - visit.range_Mohm.low) / 2.0;
@@ -86,8 +86,8 @@ std::string circuit_section(const job::circuit_trend& in, std::size_t number) {
   for (const auto& finding : in.findings)
     lines.push_back(sentence(finding) + (finding.limit_low ? " [" + finding.source + "]" : ""));
   return "<section>" + text_element("h2", "", in.circuit) + "<figure>" +
-         circuit_svg(in, "trend-" + std::to_string(number)) + "</figure>" + text_list(lines, false) + visits_table(in) +
-         "</section>\n";
+         circuit_svg(in, "trend-" + std::to_string(number)) + "</figure>" + text_list(lines, false) +
+         visits_as_rows(in) + "</section>\n";
 }
 
 }  // namespace

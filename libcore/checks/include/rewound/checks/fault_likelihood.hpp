@@ -1,25 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
-#include <cmath>
 #include <cstddef>
-#include <cstdint>
-#include <limits>
-#include <memory>
-#include <mutex>
 #include <vector>
 
-#include <Eigen/Cholesky>
-#include <Eigen/Core>
-
-#include <boost/random/mersenne_twister.hpp>
-#include <boost/random/normal_distribution.hpp>
-#include <boost/random/uniform_01.hpp>
-
-#include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/fault_model.hpp>
-#include <rewound/checks/detail/whitened.hpp>
 
 namespace rewound::checks {
 
@@ -40,163 +25,6 @@ struct fault_likelihood_result {
   double p_value = 1.0;    ///< share of healthy machines whose ratio is as large
 };
 
-namespace detail {
-
-/// The random numbers behind drawn machines of so many values, one machine a column: which design it is of, whether it
-/// spreads wider, and its deviations. They are the same for every record: one record gives one judgement.
-inline Eigen::MatrixXd drawn_numbers(Eigen::Index dimensions, std::size_t count) {
-  constexpr std::uint32_t seed = 20260514;
-  boost::random::mt19937 random{seed};
-  boost::random::normal_distribution<double> normal;
-  boost::random::uniform_01<double> uniform;
-  Eigen::MatrixXd out(2 + dimensions, static_cast<Eigen::Index>(count));
-  for (Eigen::Index i = 0; i < out.cols(); ++i) {
-    out(0, i) = uniform(random);
-    out(1, i) = uniform(random);
-    for (Eigen::Index j = 0; j < dimensions; ++j) out(2 + j, i) = normal(random);
-  }
-  return out;
-}
-
-/// The same, kept for the usual number of draws and of values: half a megabyte at most in all.
-inline std::shared_ptr<const Eigen::MatrixXd> kept_numbers(Eigen::Index dimensions, std::size_t count) {
-  constexpr std::size_t most_draws = 600, most_kept = 4;
-  static std::mutex one_at_a_time;
-  static std::vector<std::shared_ptr<const Eigen::MatrixXd>> kept;
-  if (count > most_draws) return std::make_shared<const Eigen::MatrixXd>(drawn_numbers(dimensions, count));
-  const std::lock_guard lock(one_at_a_time);
-  const auto found =
-      std::find_if(kept.begin(), kept.end(), [&](const auto& each) { return each->rows() == 2 + dimensions; });
-  if (found != kept.end()) return *found;
-  if (kept.size() == most_kept) kept.erase(kept.begin());
-  kept.push_back(std::make_shared<const Eigen::MatrixXd>(drawn_numbers(dimensions, most_draws)));
-  return kept.back();
-}
-
-/// Points drawn from the healthy mixture.
-class healthy_draws {
- public:
-  healthy_draws(const whitened& healthy, std::size_t most)
-      : healthy_(healthy), numbers_(kept_numbers(healthy.dimensions(), most)) {}
-
-  /// The next points, one a column.
-  Eigen::MatrixXd next(std::size_t count) {
-    Eigen::MatrixXd out = numbers_->block(2, drawn_, healthy_.dimensions(), static_cast<Eigen::Index>(count));
-    for (Eigen::Index i = 0; i < out.cols(); ++i, ++drawn_) {
-      if ((*numbers_)(1, drawn_) < healthy_.wider_probability()) out.col(i) *= wider_spread;
-      const auto which = std::min(index_of_share(healthy_.weight(), (*numbers_)(0, drawn_)), healthy_.size() - 1);
-      for (Eigen::Index j = 0; j < out.rows(); ++j) out(j, i) += healthy_.mean(which, static_cast<std::size_t>(j));
-    }
-    return out;
-  }
-
- private:
-  const whitened& healthy_;
-  std::shared_ptr<const Eigen::MatrixXd> numbers_;
-  Eigen::Index drawn_ = 0;
-};
-
-/// Share of the drawn ratios at or above `seen`. Beyond the highest tenth the tail is taken to fall exponentially, as
-/// the drawn ones do: slower than 1 / ratio where the faults lie far from health. That bound holds for the share itself
-/// (A. Markov's inequality).
-inline double tail_share(std::vector<double> drawn, double seen) {
-  std::sort(drawn.begin(), drawn.end());
-  const auto tail = drawn.size() - drawn.size() / 10;
-  const double start = drawn[tail];
-  const double count = static_cast<double>(drawn.size());
-  if (seen <= start) {
-    const auto above = static_cast<double>(drawn.end() - std::lower_bound(drawn.begin(), drawn.end(), seen));
-    return std::min(1.0, (above + 1.0) / (count + 1.0));
-  }
-  double excess = 0.0;
-  for (auto i = tail; i < drawn.size(); ++i) excess += drawn[i] - start;
-  const double rate = static_cast<double>(drawn.size() - tail) / std::max(excess, 1e-12);
-  const double share = static_cast<double>(drawn.size() - tail) / count;
-  return std::min(share * std::exp(-rate * (seen - start)), std::exp(-seen));
-}
-
-/// Healthy, faulty and unknown alternatives in the whitened coordinates of what is observed.
-struct mixtures {
-  const fault_likelihood_input& in;
-  Eigen::LLT<Eigen::MatrixXd> factor;
-  whitened healthy, faulty;
-  whitened broad_healthy;             ///< in coordinates whitened under an unknown fault
-  Eigen::LLT<Eigen::MatrixXd> broad;  ///< of the whitened covariance under an unknown fault
-  double log_volume = 0.0;            ///< ln determinant of its root
-
-  explicit mixtures(const fault_likelihood_input& given) : in(given) {
-    const auto& o = in.observed.observation;
-    factor.compute(o * in.model.covariance * o.transpose() + in.observed.noise);
-    base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
-    const Eigen::MatrixXd map = whitening(o, factor);
-    healthy = whitened(in.model.healthy, map, in.model.wider_probability);
-    faulty = whitened(in.model.faulty, map, in.model.wider_probability);
-    if (in.model.unknown_share <= 0.0) return;
-    broad.compute(Eigen::MatrixXd::Identity(o.rows(), o.rows()) + map * in.model.unknown * map.transpose());
-    log_volume = Eigen::MatrixXd(broad.matrixL()).diagonal().array().log().sum();
-    broad_healthy = whitened(in.model.healthy, broad.matrixL().solve(map), in.model.wider_probability);
-  }
-
-  Eigen::VectorXd whitened_values() const { return factor.matrixL().solve(in.observed.values); }
-
-  /// ln of the density under all faults over that under health, one a column of `points`.
-  Eigen::ArrayXd log_ratio(const Eigen::MatrixXd& points) const {
-    const Eigen::ArrayXd base = healthy.log_density(points);
-    const auto ratio = [&](const Eigen::ArrayXd& log_density) -> Eigen::ArrayXd {
-      return (log_density - base).min(600.0).exp();
-    };
-    const double unknown = faulty.size() > 0 ? in.model.unknown_share : 1.0;
-    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(points.cols());
-    if (unknown < 1.0) sum += (1.0 - unknown) * ratio(faulty.log_density(points));
-    if (in.model.unknown_share > 0.0)
-      sum += unknown * ratio(broad_healthy.log_density(broad.matrixL().solve(points)) - log_volume);
-    return sum.max(1e-300).log();
-  }
-
-  /// ln of each cause's density over health at one point: the parts of its alternatives, over their share of all.
-  std::vector<double> log_evidence(const Eigen::VectorXd& point) const {
-    constexpr double nothing = -std::numeric_limits<double>::infinity();
-    std::vector<double> part(in.model.causes, nothing);
-    if (faulty.size() == 0) return part;
-    const Eigen::ArrayXd parts = faulty.log_kernels(point) + faulty.log_weight().array();
-    std::vector<double> top(in.model.causes, nothing), sum(in.model.causes, 0.0), share(in.model.causes, 0.0);
-    for (std::size_t i = 0; i < faulty.size(); ++i)
-      top[in.model.faulty[i].cause] = std::max(top[in.model.faulty[i].cause], parts[static_cast<Eigen::Index>(i)]);
-    for (std::size_t i = 0; i < faulty.size(); ++i) {
-      const auto cause = in.model.faulty[i].cause;
-      sum[cause] += std::exp(parts[static_cast<Eigen::Index>(i)] - top[cause]);
-      share[cause] += faulty.weight()[i];
-    }
-    const double base = healthy.log_density(point)[0];
-    for (std::size_t cause = 0; cause < part.size(); ++cause)
-      if (share[cause] > 0.0) part[cause] = top[cause] + std::log(sum[cause] / share[cause]) - base;
-    return part;
-  }
-};
-
-/// How rarely a healthy machine's ratio is as large as the one seen. Where `enough` of those drawn are, it is their
-/// number over how many were drawn until then; their share of all draws is never below that bound, and small shares are
-/// not touched.
-///
-/// Source: J. Besag, P. Clifford, Biometrika 78 (1991) 301-304 (sequential Monte Carlo p-values); from memory,
-/// unverified.
-inline double healthy_share_above(const mixtures& all, double seen, std::size_t draws, std::size_t enough) {
-  constexpr std::size_t at_a_time = 20;
-  healthy_draws random(all.healthy, draws);
-  std::vector<double> drawn;
-  std::size_t above = 0;
-  while (drawn.size() < draws) {
-    const Eigen::ArrayXd ratios = all.log_ratio(random.next(std::min(at_a_time, draws - drawn.size())));
-    for (const double ratio : ratios) {
-      drawn.push_back(ratio);
-      if (ratio >= seen && ++above == enough) return static_cast<double>(above) / static_cast<double>(drawn.size());
-    }
-  }
-  return tail_share(std::move(drawn), seen);
-}
-
-}  // namespace detail
-
 /// Weighs a machine's deviations under healthy and faulty alternatives: how much more probable each cause makes them,
 /// and how rarely a healthy machine looks as faulty.
 ///
@@ -206,18 +34,10 @@ inline double healthy_share_above(const mixtures& all, double seen, std::size_t 
 ///         designs, or a covariance that is not positive definite
 /// Source: J. Neyman, E. S. Pearson, Phil. Trans. R. Soc. A 231 (1933) 289-337 (ratio of likelihoods); mixtures over
 /// designs and severities as in any Bayesian comparison of hypotheses.
-inline fault_likelihood_result fault_likelihood(const fault_likelihood_input& in) {
-  detail::expect_agreeing(in.observed, in.model);
-  const auto& model = in.model;
-  const detail::mixtures all(in);
-  fault_likelihood_result out;
-  const Eigen::VectorXd seen = all.whitened_values();
-  out.log_evidence = all.log_evidence(seen);
-  if (model.faulty.empty() && model.unknown_share <= 0.0) return out;
-  out.log_ratio = all.log_ratio(seen)[0];
-  if (in.draws == 0) return out;
-  out.p_value = detail::healthy_share_above(all, out.log_ratio, in.draws, in.enough);
-  return out;
-}
+fault_likelihood_result fault_likelihood(const fault_likelihood_input& in);
 
 }  // namespace rewound::checks
+
+#ifndef REWOUND_COMPILED
+#include <rewound/checks/impl/fault_likelihood.hpp>
+#endif

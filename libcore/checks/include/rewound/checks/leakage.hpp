@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
 #include <numbers>
 #include <optional>
 #include <vector>
@@ -48,22 +47,10 @@ inline double leaking_capacitance_nF(units::current current, units::voltage volt
 /// Brings each reading that was taken below the full voltage up to it, in proportion (capacitive and resistive leakage
 /// both grow so), and finds which combinations of polarity and switch were not read. Readings taken above are not
 /// brought down.
-inline leakage_result leakage(const leakage_input& in) {
-  leakage_result out;
-  for (const auto& reading : in.readings) {
-    const double factor = reading.voltage ? std::max(1.0, (in.full / *reading.voltage).value()) : 1.0;
-    out.factor.push_back(factor);
-    out.capacitance_nF.push_back(
-        leaking_capacitance_nF(reading.current, reading.voltage.value_or(in.full), in.frequency));
-  }
-  for (const bool on : {true, false})
-    for (const bool reversed : {false, true}) {
-      const bool read = std::any_of(in.readings.begin(), in.readings.end(), [&](const leakage_reading& reading) {
-        return reading.condition.reversed == reversed && reading.condition.switched_on == on;
-      });
-      if (!read) out.missing.push_back({reversed, on});
-    }
-  return out;
-}
+leakage_result leakage(const leakage_input& in);
 
 }  // namespace rewound::checks
+
+#ifndef REWOUND_COMPILED
+#include <rewound/checks/impl/leakage.hpp>
+#endif

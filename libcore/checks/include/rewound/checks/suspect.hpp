@@ -1,16 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cstddef>
 #include <optional>
-#include <string>
 #include <vector>
 
 #include <rewound/checks/detail/misreading.hpp>
-#include <rewound/checks/detail/suspect_between.hpp>
-#include <rewound/checks/detail/suspect_search.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/run_up.hpp>
+#include <rewound/measurement/suspect_reading.hpp>
 
 namespace rewound::checks {
 
@@ -34,20 +31,10 @@ struct suspect_result {
 /// Nothing is dropped: the caller sets aside those with set_aside and reports all. With four readings or more of a
 /// speed each is weighed against the others under a population of curves (detail/curve_evidence.hpp): is one wrong,
 /// which, or did the rotor stand still at the lowest voltages? With two or three, by plausible exponents.
-inline suspect_result suspect(const suspect_input& in) {
-  suspect_result out;
-  for (std::size_t run = 0; run < in.run_ups.size(); ++run) {
-    const auto points =
-        detail::usable_points(in.run_ups[run], in.rated_voltage, in.voltmeter, in.ammeter, out.readings, run);
-    auto found = detail::search_one_speed(points, in.ammeter.resolution.value(), in.voltmeter.resolution.value());
-    for (auto& reading : found) {
-      reading.run = run;
-      out.readings.push_back(reading);
-    }
-  }
-  detail::search_between_speeds(in.run_ups, in.expected_at_rated, in.rated_voltage, in.ammeter.resolution.value(),
-                                out.readings);
-  return out;
-}
+suspect_result suspect(const suspect_input& in);
 
 }  // namespace rewound::checks
+
+#ifndef REWOUND_COMPILED
+#include <rewound/checks/impl/suspect.hpp>
+#endif

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+// A design's parameters as one list of logarithms, so that a design can be moved, fitted and spread.
+
 #include <array>
-#include <cmath>
 #include <cstddef>
 #include <string_view>
 
 #include <rewound/machine/induction_machine.hpp>
 
-// A design's parameters as one list of logarithms, so that a design can be moved, fitted and spread.
 namespace rewound::machine {
 
 /// What a design of given circuit and speed control is made of, its speed steps apart.
@@ -40,69 +40,14 @@ constexpr std::string_view name(design_parameter value) {
 }
 
 /// Multiplies one parameter by exp(log_change). A parameter that the design lacks leaves it as it is.
-inline void move_parameter(fan_design& design, design_parameter which, double log_change) {
-  const double factor = std::exp(log_change);
-  auto& m = design.machine;
-  auto& load = design.load;
-  switch (which) {
-    case design_parameter::impedance:
-      for (double* ohms : {&m.main_resistance_ohm, &m.main_leakage_ohm, &m.rotor_resistance_ohm, &m.rotor_leakage_ohm,
-                           &m.magnetising_ohm})
-        *ohms *= factor;
-      m.core_loss_W /= factor;
-      if (m.auxiliary) {
-        m.auxiliary->resistance_ohm *= factor;
-        m.auxiliary->leakage_ohm *= factor;
-        if (m.auxiliary->capacitance_F) *m.auxiliary->capacitance_F /= factor;
-      }
-      for (auto& step : design.steps) {
-        step.series_resistance_ohm *= factor;
-        step.series_reactance_ohm *= factor;
-        if (step.series_capacitance_F) *step.series_capacitance_F /= factor;
-        if (step.speed_resistance_ohm) *step.speed_resistance_ohm *= factor;
-        if (step.speed_leakage_ohm) *step.speed_leakage_ohm *= factor;
-      }
-      for (double* torque :
-           {&load.friction_Nm, &load.linear_Nm_s, &load.constant_Nm, &load.square_Nm_s2, &load.breakaway_Nm})
-        *torque /= factor;
-      break;
-    case design_parameter::main_resistance: m.main_resistance_ohm *= factor; break;
-    case design_parameter::leakage:
-      m.main_leakage_ohm *= factor;
-      m.rotor_leakage_ohm *= factor;
-      if (m.auxiliary) m.auxiliary->leakage_ohm *= factor;
-      break;
-    case design_parameter::rotor_resistance: m.rotor_resistance_ohm *= factor; break;
-    case design_parameter::magnetising: m.magnetising_ohm *= factor; break;
-    case design_parameter::knee: m.saturation.knee_V *= factor; break;
-    case design_parameter::saturation: m.saturation.share *= factor; break;
-    case design_parameter::core_loss: m.core_loss_W *= factor; break;
-    case design_parameter::turns_ratio:
-      if (m.auxiliary) m.auxiliary->turns_ratio *= factor;
-      break;
-    case design_parameter::auxiliary_resistance:
-      if (m.auxiliary) m.auxiliary->resistance_ohm *= factor;
-      break;
-    case design_parameter::capacitance:
-      if (m.auxiliary && m.auxiliary->capacitance_F) *m.auxiliary->capacitance_F *= factor;
-      break;
-    case design_parameter::fan: load.square_Nm_s2 *= factor; break;
-    case design_parameter::friction:
-      load.friction_Nm *= factor;
-      load.breakaway_Nm *= factor;
-      break;
-  }
-}
+void move_parameter(fan_design& design, design_parameter which, double log_change);
 
 /// Multiplies what a speed's lead puts in the line by exp(log_change): choke, resistor, turns of the speed winding; of
 /// an autotransformer the logarithm of its ratio, of a capacitor its reactance.
-inline void move_step(speed_step& step, double log_change) {
-  const double factor = std::exp(log_change);
-  step.series_resistance_ohm *= factor;
-  step.series_reactance_ohm *= factor;
-  step.speed_turns *= factor;
-  step.autotransformer_ratio = std::pow(step.autotransformer_ratio, factor);
-  if (step.series_capacitance_F) *step.series_capacitance_F /= factor;
-}
+void move_step(speed_step& step, double log_change);
 
 }  // namespace rewound::machine
+
+#ifndef REWOUND_COMPILED
+#include <rewound/machine/impl/design_parameters.hpp>
+#endif

@@ -2,14 +2,9 @@
 #pragma once
 
 #include <array>
-#include <cmath>
-#include <cstddef>
-#include <rewound/base/expect.hpp>
-#include <rewound/machine/detail/apply_fault.hpp>
-#include <rewound/machine/induction_machine.hpp>
-#include <string>
 #include <string_view>
-#include <utility>
+
+#include <rewound/machine/induction_machine.hpp>
 
 namespace rewound::machine {
 
@@ -57,26 +52,7 @@ constexpr std::string_view name(fault which) {
 
 /// Whether a design can have the fault at all: a switched start winding to leave in, a capacitor to weaken, a slower
 /// speed whose control can be shorted or opened, two speeds to exchange.
-inline bool can_have(const fan_design& design, fault which) {
-  const auto& auxiliary = design.machine.auxiliary;
-  switch (which) {
-    case fault::shorted_turns: return design.machine.phases == winding_phases::single;
-    case fault::speed_section_shorted:
-      return design.steps.size() > 1 && detail::has_control(design.steps[0], design.steps[1]);
-    case fault::speed_section_open:
-    case fault::speed_leads_exchanged: return design.steps.size() > 1;
-    case fault::start_winding_left_in: return auxiliary && auxiliary->switched_out;
-    case fault::weak_capacitor: return auxiliary && auxiliary->capacitance_F;
-    case fault::too_few_turns:
-    case fault::too_many_turns:
-    case fault::wire_too_thin:
-    case fault::wire_too_thick:
-    case fault::tight_bearing:
-    case fault::rotor_fault:
-    case fault::wrong_frequency: return true;
-  }
-  return false;
-}
+bool can_have(const fan_design& design, fault which);
 
 /// The severities that mean something: from `lowest` to below `below`; for a fault without severity any number.
 struct severity_range {
@@ -84,25 +60,7 @@ struct severity_range {
   double below;
 };
 
-inline severity_range severities(const fan_design& design, fault which) {
-  constexpr double any = 1e300;
-  switch (which) {
-    case fault::shorted_turns:
-    case fault::too_few_turns:
-    case fault::weak_capacitor:
-    case fault::speed_section_shorted: return {0.0, 1.0};
-    case fault::speed_leads_exchanged: return {1.0, static_cast<double>(design.steps.size())};
-    case fault::wrong_frequency: return {-0.9, 10.0};
-    case fault::speed_section_open:
-    case fault::start_winding_left_in: return {-any, any};
-    case fault::too_many_turns:
-    case fault::wire_too_thin:
-    case fault::wire_too_thick:
-    case fault::tight_bearing:
-    case fault::rotor_fault: return {0.0, any};
-  }
-  return {0.0, 0.0};
-}
+severity_range severities(const fan_design& design, fault which);
 
 /// The design with a fault. A severity of 0 changes nothing where there is one, save for exchanged leads.
 ///
@@ -111,34 +69,10 @@ inline severity_range severities(const fan_design& design, fault which) {
 /// first section leaves (sqrt(X) - s sqrt(X1))^2 of each speed's reactance (common practice, no source).
 ///
 /// @throws base::error  precondition, when the design cannot have the fault or the severity is outside severities()
-inline fan_design apply_fault(const fan_design& design, fault which, double severity) {
-  base::expect(can_have(design, which), "fault", std::string(name(which)), "a fault that this design can have");
-  const auto range = severities(design, which);
-  base::expect(severity >= range.lowest && severity < range.below, "severity", severity, "a severity of this fault");
-  fan_design out = design;
-  switch (which) {
-    case fault::shorted_turns: out.machine.shorted.share = severity; break;
-    case fault::too_few_turns: detail::scale_turns(out, 1.0 - severity); break;
-    case fault::too_many_turns: detail::scale_turns(out, 1.0 + severity); break;
-    case fault::wire_too_thin: detail::scale_resistance(out, 1.0 + severity); break;
-    case fault::wire_too_thick: detail::scale_resistance(out, 1.0 / (1.0 + severity)); break;
-    case fault::speed_section_shorted: detail::short_section(out, severity); break;
-    case fault::speed_section_open:
-      for (std::size_t k = 1; k < out.steps.size(); ++k) out.steps[k].open = true;
-      break;
-    case fault::start_winding_left_in: out.machine.auxiliary->switched_out = false; break;
-    case fault::tight_bearing: detail::add_friction(out, severity); break;
-    case fault::rotor_fault: out.machine.rotor_resistance_ohm *= 1.0 + severity; break;
-    case fault::weak_capacitor: *out.machine.auxiliary->capacitance_F *= 1.0 - severity; break;
-    case fault::wrong_frequency: out.supply_frequency_ratio *= 1.0 + severity; break;
-    case fault::speed_leads_exchanged: {
-      base::expect(std::floor(severity) == severity, "severity", severity, "a whole number");
-      const auto at = static_cast<std::size_t>(severity);
-      std::swap(out.steps[at - 1], out.steps[at]);
-      break;
-    }
-  }
-  return out;
-}
+fan_design apply_fault(const fan_design& design, fault which, double severity);
 
 }  // namespace rewound::machine
+
+#ifndef REWOUND_COMPILED
+#include <rewound/machine/impl/fault.hpp>
+#endif

@@ -1,30 +1,25 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+// Steady running of an induction machine on a supply: double revolving fields, any loops of coils on the two axes.
+
 #include <cstddef>
 #include <optional>
+
 #include <rewound/base/expect.hpp>
-#include <rewound/machine/detail/operating_point.hpp>
-#include <rewound/machine/detail/valid.hpp>
 #include <rewound/machine/induction_machine.hpp>
 #include <rewound/machine/operating_point.hpp>
 #include <rewound/units/quantity.hpp>
 
-// Steady running of an induction machine on a supply: double revolving fields, any loops of coils on the two axes.
 namespace rewound::machine {
 
 /// The point at a slip that is given, whatever the load: 1 at rest, 0 at synchronism, above 1 against the field.
 ///
 /// @param with_start_winding  whether a start winding that is switched out when running is connected
 /// @throws base::error  precondition, when a parameter cannot be
-inline operating_point point_at_slip(const induction_machine& machine, const speed_step& step, const shaft_load& load,
-                                     units::voltage supply, units::frequency frequency, double slip,
-                                     bool with_start_winding = false) {
-  base::expect(slip >= 0.0 && slip <= 2.0, "slip", slip, "a slip from 0 to 2");
-  const detail::bench bench(machine, step, load, supply, frequency);
-  return bench.at(with_start_winding ? detail::circuit_of::standing : detail::circuit_of::running, slip,
-                  running_state::runs);
-}
+operating_point point_at_slip(const induction_machine& machine, const speed_step& step, const shaft_load& load,
+                              units::voltage supply, units::frequency frequency, double slip,
+                              bool with_start_winding = false);
 
 /// What the machine reaches at this voltage from rest, and so also when the voltage is raised slowly from zero.
 ///
@@ -34,35 +29,23 @@ inline operating_point point_at_slip(const induction_machine& machine, const spe
 /// takes at rest.
 ///
 /// @throws base::error  precondition, when a parameter cannot be
-inline operating_point running_point(const induction_machine& machine, const speed_step& step, const shaft_load& load,
-                                     units::voltage supply, units::frequency frequency) {
-  return detail::bench(machine, step, load, supply, frequency).from_rest();
-}
+operating_point running_point(const induction_machine& machine, const speed_step& step, const shaft_load& load,
+                              units::voltage supply, units::frequency frequency);
 
 /// What a machine that already turns settles at: the stable point of least slip, on the main winding alone where the
 /// start winding is switched out. Stalled, with what it takes at rest, when there is none.
 ///
 /// @throws base::error  precondition, when a parameter cannot be
-inline operating_point running_point_when_turning(const induction_machine& machine, const speed_step& step,
-                                                  const shaft_load& load, units::voltage supply,
-                                                  units::frequency frequency) {
-  return detail::bench(machine, step, load, supply, frequency).when_turning();
-}
+operating_point running_point_when_turning(const induction_machine& machine, const speed_step& step,
+                                           const shaft_load& load, units::voltage supply, units::frequency frequency);
 
 /// Torque at rest, the start winding connected.
-inline units::torque starting_torque(const induction_machine& machine, const speed_step& step, units::voltage supply,
-                                     units::frequency frequency) {
-  return detail::bench(machine, step, {}, supply, frequency).at_rest(running_state::does_not_start).developed_torque;
-}
+units::torque starting_torque(const induction_machine& machine, const speed_step& step, units::voltage supply,
+                              units::frequency frequency);
 
 /// The voltage above which the machine starts; none when it does not below twice its rated voltage.
-inline std::optional<units::voltage> lowest_starting_voltage(const induction_machine& machine, const speed_step& step,
-                                                             const shaft_load& load, units::frequency frequency) {
-  const detail::bench bench(machine, step, load, units::volts(machine.rated_voltage_V), frequency);
-  const auto found = bench.lowest_starting_V(2.0 * machine.rated_voltage_V);
-  if (!found) return {};
-  return units::volts(*found);
-}
+std::optional<units::voltage> lowest_starting_voltage(const induction_machine& machine, const speed_step& step,
+                                                      const shaft_load& load, units::frequency frequency);
 
 /// The frequency that a design is supplied with.
 inline units::frequency supply_frequency(const fan_design& design) {
@@ -83,11 +66,10 @@ inline operating_point running_point_when_turning(const fan_design& design, std:
 
 /// running_point_when_turning() for a design much like one that settled at `slip`: several times quicker, and the same
 /// point save where a machine has two stable speeds.
-inline operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply,
-                                          double slip) {
-  base::expect(speed < design.steps.size(), "speed", static_cast<double>(speed), "a speed that the design has");
-  return detail::bench(design.machine, design.steps[speed], design.load, supply, supply_frequency(design))
-      .when_turning_near(slip);
-}
+operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply, double slip);
 
 }  // namespace rewound::machine
+
+#ifndef REWOUND_COMPILED
+#include <rewound/machine/impl/running_point.hpp>
+#endif

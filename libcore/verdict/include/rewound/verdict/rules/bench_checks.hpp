@@ -11,33 +11,13 @@
 namespace rewound::verdict::rules {
 
 /// The yes-or-no checks of the record, and those that the policy requires beside them.
-inline std::vector<finding> bench_checks(const std::map<std::string, bool>& ticked, const policy& rules) {
-  std::vector<finding> out;
-  for (const auto& [key, passed] : ticked)
-    out.push_back({.check = check::checks,
-                   .subject = key,
-                   .outcome = passed ? outcome::conforms : outcome::fails,
-                   .says = passed ? statement::check_passed : statement::check_failed,
-                   .quantity = "checked",
-                   .source = "the record's own entry",
-                   .texts = {{"what", key}}});
-  for (const auto& key : rules.required_checks)
-    if (!ticked.contains(key))
-      out.push_back({.check = check::checks,
-                     .subject = key,
-                     .says = statement::check_required_missing,
-                     .quantity = "checked",
-                     .source = "the shop's own policy",
-                     .texts = {{"what", key}}});
-  return out;
-}
+std::vector<finding> bench_checks(const std::map<std::string, bool>& ticked, const policy& rules);
 
 /// A check that no policy needs and that was not made.
-inline finding not_made(check which) {
-  return {.check = which,
-          .bearing = bearing::informs,
-          .says = statement::not_recorded,
-          .quantity = std::string(name(which))};
-}
+finding not_made(check which);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/bench_checks.hpp>
+#endif

@@ -3,205 +3,14 @@
 
 #include <vector>
 
+#include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/rules/insulation_facts.hpp>
-#include <rewound/verdict/rules/polarization.hpp>
 
 namespace rewound::verdict::rules {
 
-namespace detail {
-
-/// Texts that say under what assumptions the minimum was chosen and the reading corrected.
-inline void tell_assumptions(finding& f, const insulation_facts& facts, const policy& rules) {
-  f.texts.emplace_back("system", !facts.system                                                ? "unknown"
-                                 : *facts.system == machine::insulation_system::thermosetting ? "thermosetting"
-                                                                                              : "thermoplastic");
-  const bool year_matters = !facts.wound_year && facts.kind != machine::winding_kind::field;
-  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")            ? "own"
-                              : year_matters                                  ? "unstated"
-                              : facts.kind == machine::winding_kind::armature ? "armature"
-                                                                              : "stated");
-  f.texts.emplace_back("connection", std::string(name(facts.connection)));
-  f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
-  f.texts.emplace_back("borrowed",
-                       facts.rated_power_W.value_or(0.0) < rules.practice("insulation_scope_W").value ? "yes" : "no");
-}
-
-/// Outside 10 to 85 degC the thermosetting formula says nothing, but resistance falls with temperature: of a winding
-/// below 10 degC the reading is more than it has at 40 degC, of one above 85 degC less. So a cold reading can fail and
-/// a hot one conform as it stands; neither can do the other.
-inline void judge_outside(finding& f, const insulation_facts& facts, const policy& rules, double minimum) {
-  f.says = statement::insulation_outside_correction;
-  const auto& read = *facts.result.at_one_minute;
-  const auto as_read = judge_factor(rules, units::in_megohms(read.value), relative_u(read), minimum);
-  const bool cold = facts.winding_C < 40.0;
-  f.outcome = as_read == (cold ? outcome::fails : outcome::conforms) ? as_read : outcome::undecided;
-}
-
-inline finding minimum_finding(const insulation_facts& facts, const policy& rules) {
-  finding f{.check = check::insulation, .subject = facts.circuit, .quantity = "insulation_at_40_C"};
-  if (!facts.result.at_one_minute) {
-    f.says = statement::insulation_no_one_minute;
-    f.texts.emplace_back("fitted", "no");
-    return f;
-  }
-  const auto minimum = insulation_minimum(facts, rules);
-  const auto value = deciding_value(facts);
-  const double megohm = units::in_megohms(value.value);
-  f.says = statement::insulation_minimum;
-  set_factor_value(f, megohm, relative_u(value), "Mohm");
-  f.limit_low = minimum.value;
-  f.source = minimum.source + ", corrected by IEEE 43-2013 6.3 (thermosetting coefficients from memory, unverified)";
-  f.outcome = judge_factor(rules, megohm, relative_u(value), minimum.value);
-  const auto mention = [&](const char* key, const measurement::uncertain<units::resistance>& r, double factor) {
-    f.numbers.push_back({key, factor * units::in_megohms(r.value), factor * units::in_megohms(r.standard_uncertainty)});
-  };
-  mention("read", *facts.result.at_one_minute, connection_divisor(facts.connection));
-  mention("thermosetting", *facts.result.thermosetting_at_40, 1.0);
-  mention("thermoplastic", *facts.result.thermoplastic_at_40, 1.0);
-  const double u = facts.winding_standard_uncertainty_K;
-  f.numbers.push_back({"winding_C", facts.winding_C, u});
-  f.numbers.push_back({"winding_half", measurement::coverage_95 * u, u});
-  tell_assumptions(f, facts, rules);
-  if (!facts.result.correction_valid && deciding_system(facts) == machine::insulation_system::thermosetting)
-    judge_outside(f, facts, rules, minimum.value);
-  // The limit is for a reading: what the curve says between readings may condemn, but not release.
-  if (!facts.result.one_minute_read) {
-    f.says = statement::insulation_no_one_minute;
-    f.texts.emplace_back("fitted", "yes");
-    if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
-  }
-  return f;
-}
-
-/// The limit is written for the table's test voltage: a lower one flatters the reading.
-inline finding test_voltage_finding(const insulation_facts& facts) {
-  finding f{.check = check::insulation,
-            .subject = facts.circuit,
-            .bearing = bearing::informs,
-            .says = statement::insulation_test_voltage_right,
-            .quantity = "test_voltage"};
-  set_value(f, facts.test_voltage_V, 0.0, "V");
-  for (const auto& row : tables::insulation_test_voltage) {
-    if (!(facts.rated_voltage_V > row.rated_above_V && facts.rated_voltage_V <= row.rated_up_to_V)) continue;
-    f.limit_low = row.test_low_V;
-    f.limit_high = row.test_high_V;
-    f.source = row.source;
-  }
-  f.outcome = outcome::conforms;
-  if (f.limit_low && facts.test_voltage_V < *f.limit_low) {
-    f.says = statement::insulation_test_voltage_low;
-    f.outcome = outcome::undecided;
-    f.bearing = bearing::decides;
-  } else if (f.limit_high && facts.test_voltage_V > *f.limit_high) {
-    f.says = statement::insulation_test_voltage_high;
-    f.outcome = outcome::not_tested;
-  }
-  return f;
-}
-
-/// What an appliance is asked after repair, for the reading as it stands: a floor far under that of the winding itself.
-inline std::optional<finding> appliance_finding(const insulation_facts& facts, const policy& rules) {
-  if (!facts.appliance_class || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
-  using enum machine::appliance_class;
-  const std::string_view which = *facts.appliance_class == class_I     ? "class_I"
-                                 : *facts.appliance_class == class_II  ? "class_II"
-                                 : *facts.appliance_class == class_III ? "class_III"
-                                                                       : "";
-  for (const auto& row : tables::appliance_insulation_minimum) {
-    if (row.appliance_class != which) continue;
-    finding f{.check = check::insulation,
-              .subject = facts.circuit,
-              .says = statement::insulation_appliance_minimum,
-              .quantity = "insulation_as_read",
-              .limit_low = row.minimum_Mohm,
-              .source = std::string(row.source)};
-    const auto& read = *facts.result.at_one_minute;
-    set_factor_value(f, units::in_megohms(read.value), relative_u(read), "Mohm");
-    f.outcome = judge_factor(rules, *f.value, relative_u(read), row.minimum_Mohm);
-    return f;
-  }
-  return std::nullopt;
-}
-
-/// A curve that no sound winding makes at constant voltage leaves the test undecided: it is made again.
-inline std::optional<finding> curve_finding(const insulation_facts& facts, const policy& rules) {
-  using checks::insulation_curve_shape;
-  finding f{.check = check::insulation,
-            .subject = facts.circuit,
-            .outcome = outcome::undecided,
-            .quantity = "insulation_time_curve"};
-  switch (facts.curve.shape) {
-    case insulation_curve_shape::too_few:
-    case insulation_curve_shape::as_usual: return std::nullopt;
-    case insulation_curve_shape::falling: f.says = statement::insulation_curve_falling; break;
-    case insulation_curve_shape::dipping: f.says = statement::insulation_curve_dipping; break;
-    case insulation_curve_shape::erratic: f.says = statement::insulation_curve_erratic; break;
-    case insulation_curve_shape::steep: f.says = statement::insulation_curve_steep; break;
-  }
-  const auto least = rules.practice("insulation_curve_percent");
-  if (std::abs(facts.curve.change - 1.0) < least.value / 100.0) return std::nullopt;
-  f.value = 100.0 * (facts.curve.change - 1.0);
-  f.unit = "%";
-  f.source = least.source;
-  f.numbers = {{"number", static_cast<double>(facts.curve.index.value_or(0) + 1)}};
-  return f;
-}
-
-/// A winding at or below the dew point is wet on its surface, and dry air says nothing of a winding that is colder.
-inline finding dew_point_finding(const insulation_facts& facts, const policy& rules) {
-  finding f{.check = check::insulation,
-            .subject = facts.circuit,
-            .bearing = bearing::informs,
-            .says = statement::insulation_humidity_not_given,
-            .quantity = "above_dew_point",
-            .source = "IEEE 43 (winding above the dew point; from memory, unverified); Magnus formula, WMO-No. 8"};
-  if (!facts.dew_point) return f;
-  const double margin = units::in_kelvins(facts.dew_point->margin.value);
-  const double u = units::in_kelvins(facts.dew_point->margin.standard_uncertainty);
-  set_value(f, margin, u, "K");
-  f.limit_low = 0.0;
-  f.numbers = {{"dew_point", units::in_celsius(facts.dew_point->dew_point), u}};
-  f.says = statement::insulation_above_dew_point;
-  f.outcome = rules.judge(margin, u, {0.0, {}});
-  if (f.outcome == outcome::conforms) return f;
-  f.says = statement::insulation_near_dew_point;
-  f.outcome = outcome::undecided;
-  f.bearing = bearing::decides;
-  return f;
-}
-
-/// Leakage and absorption as fitted, for information: what is left after the absorption has died is the leakage.
-inline std::optional<finding> split_finding(const insulation_facts& facts) {
-  if (!facts.split || facts.split->status != checks::absorption_status::fitted) return std::nullopt;
-  const auto& split = *facts.split;
-  finding f{.check = check::insulation,
-            .subject = facts.circuit,
-            .bearing = bearing::informs,
-            .says = statement::insulation_current_split,
-            .quantity = "leakage_current",
-            .source = "leakage plus K t^-n through the readings (IEEE 43 annex, symbols from memory)"};
-  const auto u = [&](Eigen::Index i) { return std::sqrt(split.covariance(i, i)); };
-  set_value(f, 1e6 * units::in_amperes(split.leakage), 1e6 * u(0), "uA");
-  f.numbers = {{"absorption", 1e6 * units::in_amperes(split.absorption), 1e6 * u(1)},
-               {"absorption_half", measurement::coverage_95 * 1e6 * u(1), 1e6 * u(1)},
-               {"exponent", split.exponent, u(2)},
-               {"exponent_half", measurement::coverage_95 * u(2), u(2)}};
-  return f;
-}
-
-}  // namespace detail
-
 /// One circuit's insulation: minimum at one minute and 40 degC, the test voltage, what the time curve looks like, the
 /// ratios where they mean something, and the dew point.
-inline std::vector<finding> insulation(const insulation_facts& facts, const policy& rules) {
-  std::vector<finding> out{detail::minimum_finding(facts, rules), detail::test_voltage_finding(facts)};
-  if (auto f = detail::appliance_finding(facts, rules)) out.push_back(std::move(*f));
-  if (auto f = detail::curve_finding(facts, rules)) out.push_back(std::move(*f));
-  for (auto& f : polarization(facts, rules)) out.push_back(std::move(f));
-  if (auto f = detail::split_finding(facts)) out.push_back(std::move(*f));
-  out.push_back(detail::dew_point_finding(facts, rules));
-  return out;
-}
+std::vector<finding> insulation(const insulation_facts& facts, const policy& rules);
 
 /// The finding of a record without any insulation circuit.
 inline finding insulation_missing() {
@@ -209,21 +18,11 @@ inline finding insulation_missing() {
 }
 
 /// What was taken for a tester and a thermometer whose accuracy is not stated.
-inline finding insulation_accuracy_assumed(double tester_percent, double reading_percent, bool tester, bool thermometer,
-                                           double thermometer_K) {
-  finding f{.check = check::insulation,
-            .bearing = bearing::informs,
-            .says = statement::insulation_accuracy_assumed,
-            .quantity = "accuracy",
-            .source = "common practice, no source"};
-  f.value = tester ? reading_percent : thermometer_K;
-  f.unit = tester ? "%" : "K";
-  f.texts = {{"tester", tester ? "assumed" : "stated"},
-             {"thermometer", thermometer ? "assumed" : "stated"},
-             {"tester_too", tester && thermometer ? "yes" : "no"}};
-  f.numbers = {
-      {"tester_percent", tester_percent}, {"reading_percent", reading_percent}, {"thermometer_K", thermometer_K}};
-  return f;
-}
+finding insulation_accuracy_assumed(double tester_percent, double reading_percent, bool tester, bool thermometer,
+                                    double thermometer_K);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/insulation.hpp>
+#endif

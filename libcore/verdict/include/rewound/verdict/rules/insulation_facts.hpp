@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
-#include <cmath>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -13,7 +11,6 @@
 #include <rewound/checks/insulation_curve.hpp>
 #include <rewound/machine/appliance_class.hpp>
 #include <rewound/machine/insulation_class.hpp>
-#include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
@@ -47,51 +44,7 @@ struct insulation_facts {
 
 /// The system whose correction decides: the stated one, or that of the lower value where it is not known. Needs a
 /// value at one minute.
-inline machine::insulation_system deciding_system(const insulation_facts& facts) {
-  using enum machine::insulation_system;
-  if (facts.system) return *facts.system;
-  return facts.result.thermosetting_at_40->value < facts.result.thermoplastic_at_40->value ? thermosetting
-                                                                                           : thermoplastic;
-}
-
-namespace detail {
-
-/// Beyond this relative uncertainty it is the display's digits that make it: those add to a value and are no factor, so
-/// a reading of next to nothing is known to be next to nothing (project's choice).
-inline constexpr double mostly_digits = 0.5;
-
-/// Outcome of a value above 0 whose error is a factor rather than a sum, against a minimum.
-inline outcome judge_factor(const policy& rules, double value, double relative_u, double minimum) {
-  const auto as_factor = rules.judge(std::log(value), relative_u, {std::log(minimum), {}});
-  if (relative_u < mostly_digits) return as_factor;
-  const auto as_sum = rules.judge(value, relative_u * value, {minimum, {}});
-  return as_sum == outcome::fails ? as_sum : as_factor;
-}
-
-/// Puts a value with a 95 % interval of factors into a finding, which so stays above 0.
-inline void set_factor_value(finding& f, double value, double relative_u, std::string unit) {
-  const double factor = std::exp(measurement::coverage_95 * relative_u);
-  f.value = value;
-  f.low = value / factor;
-  f.high = relative_u < mostly_digits ? value * factor : value * (1.0 + measurement::coverage_95 * relative_u);
-  f.unit = std::move(unit);
-}
-
-template <class Quantity>
-double relative_u(const measurement::uncertain<Quantity>& x) {
-  return x.standard_uncertainty / x.value;
-}
-
-inline measurement::uncertain<units::resistance> deciding_value(const insulation_facts& facts) {
-  const bool setting = deciding_system(facts) == machine::insulation_system::thermosetting;
-  return setting ? *facts.result.thermosetting_at_40 : *facts.result.thermoplastic_at_40;
-}
-
-inline bool random_wound(const insulation_facts& facts) {
-  return facts.kind.value_or(machine::winding_kind::random_wound) == machine::winding_kind::random_wound;
-}
-
-}  // namespace detail
+machine::insulation_system deciding_system(const insulation_facts& facts);
 
 constexpr std::string_view name(machine::winding_connection connection) {
   switch (connection) {
@@ -103,30 +56,14 @@ constexpr std::string_view name(machine::winding_connection connection) {
 }
 
 /// What a reading of such a part of the winding is divided by.
-inline double connection_divisor(machine::winding_connection connection) {
-  for (const auto& row : tables::insulation_connection)
-    if (row.connection == name(connection)) return row.divisor;
-  base::expect(false, "connection", std::string(name(connection)),
-               "a row of reference/limits/insulation_connection.table");
-  return 1.0;
-}
+double connection_divisor(machine::winding_connection connection);
 
 /// Minimum of the one-minute resistance at 40 degC, by the winding's year and kind and its rated voltage. Where the
 /// year or the kind is not stated, the strictest row that may apply is taken.
-inline limit insulation_minimum(const insulation_facts& facts, const policy& rules) {
-  if (const auto own = rules.own("insulation_minimum_Mohm")) return *own;
-  const bool high_voltage = facts.rated_voltage_V >= 1000.0;
-  std::string_view which = "random_wound";
-  if (facts.kind == machine::winding_kind::field || facts.wound_year.value_or(9999) < 1970)
-    which = "before_1970_or_field";
-  else if (facts.kind == machine::winding_kind::armature) which = "armature";
-  else if (high_voltage && facts.kind.value_or(machine::winding_kind::form_wound) == machine::winding_kind::form_wound)
-    which = "form_wound_above_1kV";
-  for (const auto& row : tables::insulation_minimum)
-    if (row.case_ == which)
-      return {row.constant_Mohm + row.per_kV_Mohm * facts.rated_voltage_V / 1000.0, std::string(row.source)};
-  base::expect(false, "case", std::string(which), "a row of reference/limits/insulation_minimum.table");
-  return {};
-}
+limit insulation_minimum(const insulation_facts& facts, const policy& rules);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/insulation_facts.hpp>
+#endif

@@ -1,9 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
-#include <cmath>
-#include <numeric>
 #include <optional>
 #include <string>
 #include <vector>
@@ -34,132 +31,12 @@ struct steps_judgement {
   std::vector<std::size_t> best_order;  ///< places of the speeds, by what they really are, fastest first
 };
 
-namespace detail {
-
-inline statement steps_statement(checks::step_flag flag) {
-  switch (flag) {
-    case checks::step_flag::in_order: return statement::steps_in_order;
-    case checks::step_flag::swapped: return statement::steps_swapped;
-    case checks::step_flag::reversed: return statement::steps_reversed;
-    case checks::step_flag::merged: return statement::steps_merged;
-    case checks::step_flag::unclear: return statement::steps_unclear;
-  }
-  return statement::steps_unclear;
-}
-
-/// Steps of rpm smaller than this share say nothing (common practice, no source: a bare rotor runs within 1 % of
-/// one speed on all taps).
-inline constexpr double least_rotation_step = 0.02;
-
-/// Whether rpm falls from every speed to the next: yes, no, or not told.
-inline std::optional<bool> rotation_in_order(const std::vector<double>& rpm) {
-  if (rpm.size() < 2) return std::nullopt;
-  bool falls_everywhere = true;
-  for (std::size_t i = 0; i + 1 < rpm.size(); ++i) {
-    const double step = std::log(rpm[i] / rpm[i + 1]);
-    if (step < -least_rotation_step) return false;
-    falls_everywhere = falls_everywhere && step > least_rotation_step;
-  }
-  return falls_everywhere ? std::optional<bool>(true) : std::nullopt;
-}
-
-inline std::vector<std::size_t> sorted_falling(const std::vector<double>& values) {
-  std::vector<std::size_t> out(values.size());
-  std::iota(out.begin(), out.end(), std::size_t{0});
-  std::stable_sort(out.begin(), out.end(), [&](std::size_t a, std::size_t b) { return values[a] > values[b]; });
-  return out;
-}
-
-/// What one witness says: a flag, how sure, and the order.
-struct witness {
-  checks::step_flag flag;
-  statement says;
-  double certainty;
-  std::vector<std::size_t> best_order;
-};
-
-inline witness by_good_machines(const checks::order_result& result, double certain) {
-  const auto& best = result.assignments.front();
-  witness out{checks::step_flag::unclear, statement::steps_unclear, best.probability,
-              std::vector<std::size_t>(best.speed_of_run.size())};
-  bool listed = true;
-  for (std::size_t run = 0; run < best.speed_of_run.size(); ++run) {
-    out.best_order[best.speed_of_run[run]] = run;
-    listed = listed && best.speed_of_run[run] == run;
-  }
-  if (best.probability < certain) return out;
-  out.flag = listed ? checks::step_flag::in_order : checks::order_flag(out.best_order);
-  out.says = listed ? statement::steps_as_good_machines : statement::steps_unlike_good_machines;
-  return out;
-}
-
-inline witness by_rotation(const std::vector<double>& rpm, bool in_order) {
-  witness out{checks::step_flag::in_order, statement::steps_by_rotation, 1.0, sorted_falling(rpm)};
-  if (!in_order) {
-    out.flag = checks::order_flag(out.best_order);
-    out.says = statement::steps_against_rotation;
-  }
-  return out;
-}
-
-inline witness by_currents(const steps_facts& facts) {
-  const auto& result = *facts.result;
-  witness out{result.flag, steps_statement(result.flag), result.certainty, result.best_order};
-  if (machine::promised_order(facts.control) == machine::order_promise::none) {
-    out.flag = checks::step_flag::unclear;
-    out.says = statement::steps_not_promised;
-  }
-  return out;
-}
-
-/// The best witness there is: good machines of the model, then rpm, then the tendency of currents. Two taps of one
-/// current are merged whatever else is known, unless good machines have them so.
-inline witness best_witness(const steps_facts& facts, double certain) {
-  if (facts.beside_good) {
-    const auto good = by_good_machines(*facts.beside_good, certain);
-    if (good.flag != checks::step_flag::unclear && facts.result->flag != checks::step_flag::merged) return good;
-  }
-  const auto rotation = rotation_in_order(facts.rotation_rpm);
-  if (rotation && facts.result->flag != checks::step_flag::merged) return by_rotation(facts.rotation_rpm, *rotation);
-  return by_currents(facts);
-}
-
-inline steps_judgement without_currents(const steps_facts& facts, finding f) {
-  f.says = statement::steps_speed_missing;
-  f.outcome = outcome::undecided;
-  std::string missing;
-  for (const auto& speed : facts.without_curve) missing += (missing.empty() ? "" : ", ") + speed;
-  f.texts.emplace_back("missing", missing);
-  return {f, std::nullopt, {}};
-}
-
-}  // namespace detail
-
 /// The order of the speeds. "Faster draws more" is a tendency of the trade's designs (no standard); good machines of
 /// the model outrank it, and so does rpm; where the arrangement promises no order, currents alone decide nothing.
-inline steps_judgement steps(const steps_facts& facts, const policy& rules) {
-  finding f{.check = check::steps,
-            .quantity = "order_probability",
-            .source = "common practice, no source (the faster speed draws more at one voltage)"};
-  if (facts.speeds.size() < 2) {
-    f.bearing = bearing::does_not_apply;
-    f.says = statement::steps_single_speed;
-    return {f, std::nullopt, {}};
-  }
-  if (!facts.without_curve.empty()) return detail::without_currents(facts, f);
-  const double certain = rules.practice("conforming_probability").value;
-  const auto told = detail::best_witness(facts, certain);
-  f.says = told.says;
-  if (told.flag == checks::step_flag::unclear) f.outcome = outcome::undecided;
-  else f.outcome = told.flag == checks::step_flag::in_order ? outcome::conforms : outcome::fails;
-  f.value = told.certainty;
-  f.unit = "1";
-  f.limit_low = certain;
-  std::string order;
-  for (const auto place : told.best_order) order += (order.empty() ? "" : ", ") + facts.speeds[place];
-  f.texts.emplace_back("best_order", order);
-  if (facts.common_voltage_V) f.numbers.push_back({"voltage", *facts.common_voltage_V, 0.3});
-  return {f, told.flag, told.best_order};
-}
+steps_judgement steps(const steps_facts& facts, const policy& rules);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/steps.hpp>
+#endif

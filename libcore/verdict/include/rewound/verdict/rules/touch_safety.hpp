@@ -1,11 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
-#include <cmath>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include <rewound/checks/earth.hpp>
@@ -47,238 +44,17 @@ struct touch_facts {
 enum class earthing { earthed, not_earthed, low_voltage, unknown, contradiction };
 
 /// Class I has an earthed frame; 0, 0I and II have none; III lives from a safety extra-low voltage.
-inline earthing earthing_of(const touch_facts& facts) {
-  using machine::appliance_class;
-  if (!facts.appliance_class) {
-    if (!facts.frame_earthed) return earthing::unknown;
-    return *facts.frame_earthed ? earthing::earthed : earthing::not_earthed;
-  }
-  constexpr double extra_low_voltage_V = 50.0;  // IEC 61140, alternating voltage (from memory, unverified)
-  if (*facts.appliance_class == appliance_class::class_III)
-    return facts.rated_voltage_V <= extra_low_voltage_V ? earthing::low_voltage : earthing::contradiction;
-  if (*facts.appliance_class == appliance_class::class_I)
-    return facts.frame_earthed.value_or(true) ? earthing::earthed : earthing::contradiction;
-  // A frame without protective earth by its class that is said to be earthed: which of the two is true decides what to
-  // test.
-  const bool terminal = *facts.appliance_class == appliance_class::class_0I;  // which may be connected on its own
-  return facts.frame_earthed.value_or(false) && !terminal ? earthing::contradiction : earthing::not_earthed;
-}
-
-namespace detail {
-
-inline std::string_view class_key(const std::optional<machine::appliance_class>& value) {
-  using machine::appliance_class;
-  if (!value) return "unknown";
-  switch (*value) {
-    case appliance_class::class_0: return "class_0";
-    case appliance_class::class_0I: return "class_0I";
-    case appliance_class::class_I: return "class_I";
-    case appliance_class::class_II: return "class_II";
-    case appliance_class::class_III: return "class_III";
-  }
-  return "unknown";
-}
-
-struct leakage_limits {
-  double strict;
-  double lenient;
-  std::string source;
-};
-
-inline leakage_limits leakage_row(std::string_view key, const policy& rules) {
-  const auto row = rules.row(tables::leakage_maximum, key);
-  return {std::min(row.strict_mA, row.lenient_mA), row.lenient_mA, std::string(row.source)};
-}
-
-inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind kind, const policy& rules) {
-  if (const auto own = rules.own("leakage_maximum_mA")) return {own->value, own->value, own->source};
-  // Without an earth conductor there is no current of one: what was read is held against the class's limit.
-  const bool conductor = kind == leakage_kind::protective_conductor;
-  if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row("protective_conductor", rules);
-  std::string key(class_key(facts.appliance_class));
-  if (facts.appliance_class == machine::appliance_class::class_I && facts.portable)
-    key += *facts.portable ? "_portable" : "_stationary";
-  const auto of_class = leakage_row(key, rules);
-  if (kind == leakage_kind::appliance || conductor) return of_class;
-  // Two standards limit what a hand may meet; between the stricter and the after-repair one it is not settled.
-  const auto touch = leakage_row("touch", rules);
-  if (of_class.strict >= touch.strict) return touch;
-  return {of_class.strict, touch.lenient, of_class.source + "; " + touch.source};
-}
-
-/// Conforms under the strict limit, fails above the lenient one, undecided between them.
-inline finding leakage_in(const touch_facts& facts, const touch_facts::leakage_reading& reading, const policy& rules) {
-  const auto limits = leakage_limits_for(facts, reading.kind, rules);
-  finding f{.check = check::leakage,
-            .subject = reading.condition,
-            .says = statement::leakage_limit,
-            .quantity = "leakage_current",
-            .source = limits.source};
-  const double current = reading.factor * reading.current_mA;
-  const double u = reading.factor * reading.standard_uncertainty_mA;
-  set_value(f, current, u, "mA");
-  f.limit_high = limits.strict;
-  const auto under_strict = rules.judge(current, u, {{}, limits.strict});
-  const auto under_lenient = rules.judge(current, u, {{}, limits.lenient});
-  if (under_strict == outcome::conforms) f.outcome = outcome::conforms;
-  else if (under_lenient == outcome::fails) f.outcome = outcome::fails;
-  else f.outcome = outcome::undecided;
-  f.numbers.push_back({"lenient", limits.lenient, 0.01});
-  f.numbers.push_back({"nanofarad", reading.capacitance_nF, 0.05 * reading.capacitance_nF});
-  f.texts = {{"capacitance", reading.capacitance_nF > 0.0 ? "yes" : "no"},
-             {"settle", limits.lenient > limits.strict ? "class" : "no"}};
-  if (reading.factor > 1.0) {
-    f.says = statement::leakage_brought_up;
-    f.numbers.push_back({"read", reading.current_mA, reading.standard_uncertainty_mA});
-    f.numbers.push_back({"volts", *reading.voltage_V});
-    f.numbers.push_back({"full", facts.full_voltage_V, 0.1});
-  }
-  return f;
-}
-
-/// Which of the four ways of reading leakage are missing: told, and in the way where the policy asks for all.
-inline void tell_missing(const touch_facts& facts, const policy& rules, std::vector<finding>& out) {
-  const bool protective_only = std::all_of(facts.leakage.begin(), facts.leakage.end(), [](const auto& reading) {
-    return reading.kind == leakage_kind::protective_conductor;
-  });
-  if (facts.missing.empty() || (protective_only && !rules.leakage_all_combinations)) return;
-  finding f{.check = check::leakage,
-            .bearing = bearing::informs,
-            .quantity = "leakage_combinations",
-            .source = "IEC 60335-1 13.2, UL 507 41.6 (both polarities, switch open and closed)"};
-  f.says = facts.conditions_stated ? statement::leakage_combinations_missing : statement::leakage_conditions_unstated;
-  std::string list;
-  for (const auto& way : facts.missing)
-    list += std::string(list.empty() ? "" : "; ") + "polarity " + (way.reversed ? "reversed" : "normal") + ", switch " +
-            (way.switched_on ? "on" : "off");
-  set_value(f, static_cast<double>(facts.missing.size()), 0.0, "1");
-  f.texts = {{"missing", list}};
-  f.numbers = {{"full", facts.full_voltage_V, 0.1}};
-  if (rules.leakage_all_combinations) {
-    f.bearing = bearing::decides;
-    f.outcome = outcome::undecided;
-  }
-  out.push_back(std::move(f));
-}
-
-/// A frame without an earth has nothing but its insulation: what is asked of it, and what its user is told.
-inline void tell_unearthed(const touch_facts& facts, std::vector<finding>& out) {
-  if (earthing_of(facts) != earthing::not_earthed) return;
-  if (facts.appliance_class == machine::appliance_class::class_II) return;
-  finding f{.check = check::leakage,
-            .bearing = bearing::informs,
-            .says = statement::frame_without_earth,
-            .quantity = "earth_conductors",
-            .source = "common practice, no source; the local code decides"};
-  set_value(f, 0.0, 0.0, "1");
-  out.push_back(std::move(f));
-}
-
-}  // namespace detail
+earthing earthing_of(const touch_facts& facts);
 
 /// Leakage: due where the frame is not earthed; judged wherever it was read, each reading by itself, so that the worst
 /// decides.
-inline std::vector<finding> leakage(const touch_facts& facts, const policy& rules) {
-  std::vector<finding> out;
-  for (const auto& reading : facts.leakage) out.push_back(detail::leakage_in(facts, reading, rules));
-  if (!out.empty()) {
-    detail::tell_missing(facts, rules, out);
-    detail::tell_unearthed(facts, out);
-    return out;
-  }
-  const auto limits = detail::leakage_limits_for(facts, leakage_kind::appliance, rules);
-  const auto state = earthing_of(facts);
-  finding f{.check = check::leakage, .says = statement::leakage_not_measured, .quantity = "leakage_current"};
-  f.limit_high = limits.strict;
-  f.source = limits.source;
-  if (state == earthing::earthed || state == earthing::low_voltage) {
-    f.bearing = bearing::does_not_apply;
-    f.says = statement::leakage_not_due;
-  } else if (state == earthing::unknown) {
-    f.says = statement::earthing_unknown;
-  }
-  out.push_back(std::move(f));
-  detail::tell_unearthed(facts, out);
-  return out;
-}
-
-namespace detail {
-
-/// The largest resistance for the length of the cord; the shortest is assumed where none is stated, and only whole
-/// steps of length are granted.
-inline limit earth_maximum(const touch_facts& facts, const policy& rules) {
-  if (const auto own = rules.own("earth_maximum_ohm")) return *own;
-  const auto row = rules.laid(tables::earth_continuity_maximum).front();
-  const double beyond_m = std::max(facts.cord_m.value_or(0.0) - row.up_to_m, 0.0);
-  constexpr double rounding = 1e-9;
-  const double steps = std::floor(beyond_m / row.step_m + rounding);  // a policy cannot make the step 0
-  return {std::min(row.maximum_ohm + steps * row.step_ohm, std::max(row.most_ohm, row.maximum_ohm)),
-          std::string(row.source)};
-}
-
-/// What is left of the reading without the cord's core, beside the limit for the machine alone. For information: the
-/// limit with the cord decides.
-inline void tell_without_cord(const touch_facts& facts, const policy& rules, std::vector<finding>& out) {
-  if (!facts.earth.without) return;
-  const auto row = rules.laid(tables::earth_grounding_maximum).front();
-  finding f{.check = check::earth,
-            .bearing = bearing::informs,
-            .says = statement::earth_without_cord,
-            .quantity = "earth_without_cord",
-            .source = std::string(row.source) + "; core by IEC 60228 class 5"};
-  const double left = units::in_ohms(*facts.earth.without);
-  set_value(f, left, facts.earth_standard_uncertainty_ohm, "ohm");
-  f.limit_high = row.maximum_ohm;
-  const auto met = rules.judge(left, facts.earth_standard_uncertainty_ohm, {{}, row.maximum_ohm});
-  f.outcome = met == outcome::conforms ? outcome::conforms : outcome::undecided;
-  f.numbers = {{"core", units::in_ohms(*facts.earth.core), 0.001}};
-  out.push_back(std::move(f));
-}
-
-/// Classes whose frame has no earth at all, 0, II and III (0I has a terminal for one), and frames said to have none.
-inline bool has_no_earth(const touch_facts& facts) {
-  using machine::appliance_class;
-  return facts.frame_earthed == false || facts.appliance_class == appliance_class::class_0 ||
-         facts.appliance_class == appliance_class::class_II || facts.appliance_class == appliance_class::class_III;
-}
-
-}  // namespace detail
+std::vector<finding> leakage(const touch_facts& facts, const policy& rules);
 
 /// Earth continuity: due where the frame is earthed; judged wherever it was read.
-inline std::vector<finding> earth(const touch_facts& facts, const policy& rules) {
-  const auto limit = detail::earth_maximum(facts, rules);
-  finding f{
-      .check = check::earth, .says = statement::earth_limit, .quantity = "earth_continuity", .source = limit.source};
-  f.limit_high = limit.value;
-  f.texts = {{"cord", facts.cord_m ? "known" : "unknown"}};
-  f.numbers = {{"length", facts.cord_m.value_or(0.0)}};
-  const auto state = earthing_of(facts);
-  if (state == earthing::contradiction) {
-    f.says = statement::earthing_contradiction;
-    f.outcome = outcome::fails;
-    return {f};
-  }
-  if (facts.earth_ohm) {
-    set_value(f, *facts.earth_ohm, facts.earth_standard_uncertainty_ohm, "ohm");
-    f.outcome = rules.judge(*facts.earth_ohm, facts.earth_standard_uncertainty_ohm, {{}, limit.value});
-    if (detail::has_no_earth(facts)) {
-      f.says = statement::earth_not_expected;
-      f.texts.emplace_back("class", detail::class_key(facts.appliance_class));
-      if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
-    }
-    std::vector<finding> out{f};
-    detail::tell_without_cord(facts, rules, out);
-    return out;
-  }
-  if (state == earthing::earthed) {
-    f.says = statement::earth_not_measured;
-  } else if (state == earthing::unknown) {
-    f.says = statement::earthing_unknown;
-  } else {
-    f.bearing = bearing::does_not_apply;
-    f.says = statement::earth_not_due;
-  }
-  return {f};
-}
+std::vector<finding> earth(const touch_facts& facts, const policy& rules);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/touch_safety.hpp>
+#endif

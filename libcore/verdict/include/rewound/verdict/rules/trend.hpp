@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <cmath>
 #include <string>
 #include <vector>
 
@@ -36,105 +35,11 @@ struct trend_facts {
   std::string latest;
 };
 
-namespace detail {
-
-inline finding trend_finding(const trend_facts& facts, statement says, const char* quantity) {
-  return {.check = check::insulation,
-          .subject = facts.circuit,
-          .bearing = bearing::informs,
-          .says = says,
-          .quantity = quantity,
-          .source = "straight line of the logarithm against time (project's choice)"};
-}
-
-/// A change of the logarithm as percent of the value.
-inline double percent_of_log(double change) { return 100.0 * std::expm1(change); }
-
-inline finding slope_finding(const trend_facts& facts) {
-  auto f = trend_finding(facts, statement::insulation_trend_slope, "insulation_change_per_year");
-  const auto& slope = *facts.result.slope_per_year;
-  const double half = measurement::coverage_95 * slope.standard_uncertainty;
-  f.value = percent_of_log(slope.value);
-  f.low = percent_of_log(slope.value - half);
-  f.high = percent_of_log(slope.value + half);
-  f.unit = "%";
-  f.numbers = {
-      {"visits", static_cast<double>(facts.visits)}, {"years", facts.years, 0.05}, {"repeat", facts.repeat_percent}};
-  f.texts = {{"system_of_trend", facts.system}};
-  return f;
-}
-
-inline finding forecast_finding(const trend_facts& facts) {
-  using checks::trend_forecast;
-  auto f = trend_finding(facts, statement::insulation_trend_one_visit, "years_to_minimum");
-  f.limit_low = facts.minimum.value;
-  f.source = facts.minimum.source;
-  f.numbers = {{"horizon", facts.horizon_years}};
-  f.texts = {{"date", facts.crosses}, {"earliest", facts.earliest}, {"latest", facts.latest}};
-  switch (facts.result.forecast) {
-    case trend_forecast::one_point:
-      f.limit_low.reset();
-      f.source.clear();
-      return f;
-    case trend_forecast::below_now:
-      f.says = statement::insulation_trend_below_now;
-      f.outcome = outcome::fails;
-      return f;
-    case trend_forecast::crosses:
-      f.says = statement::insulation_trend_crosses;
-      f.outcome = outcome::undecided;
-      f.value = facts.result.crosses_in_years;
-      f.unit = "years";
-      f.low = facts.result.earliest_years;
-      f.high = facts.result.latest_years;
-      return f;
-    case trend_forecast::not_within:
-      f.says = statement::insulation_trend_not_within;
-      f.outcome = outcome::conforms;
-      return f;
-    case trend_forecast::cannot_tell:
-      f.says = statement::insulation_trend_cannot_tell;
-      f.outcome = outcome::undecided;
-      f.low = facts.result.earliest_years;
-      f.unit = "years";
-      return f;
-  }
-  return f;
-}
-
-}  // namespace detail
-
 /// What one circuit's trend says: slope, steps, what stands against a plain reading of it, and the forecast.
-inline std::vector<finding> trend(const trend_facts& facts) {
-  std::vector<finding> out;
-  if (facts.result.slope_per_year) out.push_back(detail::slope_finding(facts));
-  for (std::size_t i = 0; i < facts.result.steps.size(); ++i) {
-    const auto& step = facts.result.steps[i];
-    auto f = detail::trend_finding(facts, statement::insulation_trend_step, "insulation_step");
-    f.value = step.factor;
-    f.low = step.range.low;
-    f.high = step.range.high;
-    f.unit = "1";
-    if (step.factor < 1.0) f.outcome = outcome::undecided;
-    const auto& named = facts.steps[i];
-    f.texts = {{"before", named.before},
-               {"after", named.after},
-               {"work", named.work.empty() ? "none" : "some"},
-               {"work_done", named.work}};
-    out.push_back(std::move(f));
-  }
-  if (!facts.rewound.empty()) {
-    auto f = detail::trend_finding(facts, statement::insulation_trend_rewound, "winding");
-    f.texts = {{"after", facts.rewound}};
-    out.push_back(std::move(f));
-  }
-  if (!facts.voltages.empty()) {
-    auto f = detail::trend_finding(facts, statement::insulation_trend_test_voltage, "test_voltage");
-    f.texts = {{"voltages", facts.voltages}};
-    out.push_back(std::move(f));
-  }
-  out.push_back(detail::forecast_finding(facts));
-  return out;
-}
+std::vector<finding> trend(const trend_facts& facts);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/trend.hpp>
+#endif

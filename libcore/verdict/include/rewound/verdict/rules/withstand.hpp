@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <algorithm>
 #include <optional>
 #include <string>
 #include <vector>
@@ -41,158 +40,22 @@ struct withstand_facts {
   machine::winding_state state = machine::winding_state::as_new;
 };
 
-namespace detail {
-
-inline withstand_demand full_demand(std::string_view key, const withstand_machine& of, const policy& rules) {
-  const auto row = rules.row(tables::withstand_voltage, key);
-  return {std::max(row.constant_V + row.per_V * of.rated_voltage_V, row.minimum_V), std::string(row.source)};
-}
-
-inline withstand_demand share_of(const withstand_demand& whole, std::string_view key, const policy& rules) {
-  const auto row = rules.row(tables::withstand_factor, key);
-  return {row.factor * whole.volts, std::string(row.source) + " of " + whole.source};
-}
-
-}  // namespace detail
-
 /// IEC 60034-1: new below 1 kW and 100 V has its own row; a rating that is not known is taken as larger.
-inline withstand_demand iec_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules) {
-  using enum machine::winding_state;
-  const bool low = of.rated_voltage_V < 100.0;
-  if (state == overhauled) return detail::full_demand(low ? "iec_overhauled_below_100_V" : "iec_overhauled", of, rules);
-  const bool small = low && of.at_most_W && *of.at_most_W < 1000.0;
-  const auto whole = detail::full_demand(small ? "iec_new_below_100_V" : "iec_new", of, rules);
-  if (state == part_rewound) return detail::share_of(whole, "iec_part_rewound", rules);
-  if (state == repeat) return detail::share_of(whole, "iec_repeat", rules);
-  return whole;
-}
+withstand_demand iec_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules);
 
 /// NEMA MG 1 and AR100: up to 1/2 hp (373 W) and 250 V (240 V for a commutator's armature) has its own row.
-inline withstand_demand nema_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules) {
-  using enum machine::winding_state;
-  constexpr double half_horsepower_W = 373.0;
-  const double small_up_to_V = of.kind == machine::winding_kind::armature ? 240.0 : 250.0;
-  const bool small = of.at_most_W && *of.at_most_W <= half_horsepower_W && of.rated_voltage_V <= small_up_to_V;
-  const auto whole = detail::full_demand(of.rated_voltage_V <= 35.0 ? "nema_new_up_to_35_V"
-                                         : small                    ? "nema_new_small"
-                                                                    : "nema_new",
-                                         of, rules);
-  if (state == part_rewound) return detail::share_of(whole, "nema_part_rewound", rules);
-  if (state == overhauled) return detail::share_of(whole, "nema_overhauled", rules);
-  if (state == repeat) return detail::share_of(whole, "nema_repeat", rules);
-  return whole;
-}
+withstand_demand nema_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules);
 
 /// The demand that decides under the policy.
-inline withstand_demand deciding_withstand(const withstand_machine& of, machine::winding_state state,
-                                           const policy& rules) {
-  const auto iec = iec_withstand(of, state, rules);
-  const auto nema = nema_withstand(of, state, rules);
-  switch (rules.withstand_by) {
-    case withstand_standard::iec: return iec;
-    case withstand_standard::nema: return nema;
-    case withstand_standard::stricter: return iec.volts >= nema.volts ? iec : nema;
-    case withstand_standard::by_frequency: break;
-  }
-  return of.rated_frequency_Hz == 60.0 ? nema : iec;
-}
-
-namespace detail {
-
-inline std::string_view state_key(machine::winding_state state) {
-  using enum machine::winding_state;
-  switch (state) {
-    case as_new: return "new";
-    case part_rewound: return "part_rewound";
-    case overhauled: return "overhauled";
-    case repeat: return "repeat";
-  }
-  return "new";
-}
-
-/// Voltage, time and current of one test against what is asked.
-inline void judge_test(finding& f, const withstand_facts& test, const withstand_machine& of, const policy& rules) {
-  const auto direct = rules.row(tables::withstand_factor, "direct");
-  const auto minute = rules.row(tables::withstand_factor, "one_minute");
-  const auto second = rules.row(tables::withstand_factor, "one_second");
-  const double factor = test.direct ? direct.factor : 1.0;
-  auto demand = test.component ? full_demand(test.direct ? "component_dc" : "component_ac", of, rules)
-                               : deciding_withstand(of, test.state, rules);
-  if (!test.component) demand.volts *= factor;
-  const bool brief = test.duration_s < minute.seconds && test.duration_s >= second.seconds;
-  const double asked = brief ? second.factor * demand.volts : demand.volts;
-  f.limit_low = asked;
-  f.source = demand.source + (test.direct && !test.component ? "; " + std::string(direct.source) : "") +
-             (brief ? "; " + std::string(second.source) : "");
-  const auto stands_for = checks::withstand({units::volts(test.voltage_V), test.direct, direct.factor, std::nullopt});
-  // Volts are compared to a millivolt: 0.75 times 1500 must not fail by a rounding error.
-  const bool enough = test.voltage_V >= asked - 1e-3 && test.duration_s >= second.seconds;
-  f.says = enough ? statement::withstand_met : statement::withstand_less;
-  f.outcome = enough ? outcome::conforms : outcome::undecided;
-  f.numbers = {{"seconds", test.duration_s},
-               {"alternating", units::in_volts(stands_for.alternating), 1.0},
-               {"full", demand.volts},
-               {"full_seconds", minute.seconds},
-               {"iec", factor * iec_withstand(of, test.state, rules).volts},
-               {"nema", factor * nema_withstand(of, test.state, rules).volts}};
-  f.texts = {{"kind", test.direct ? "dc" : "ac"},
-             {"state", test.component ? "component" : std::string(state_key(test.state))},
-             {"both", test.component ? "no" : "yes"},
-             {"brief", brief ? "yes" : "no"},
-             {"over", enough && test.voltage_V > second.factor * asked ? "yes" : "no"}};
-}
-
-/// The current during the test: no standard limits it, a change since the last test tells.
-inline void tell_current(const withstand_facts& test, std::vector<finding>& out) {
-  if (!test.leakage_mA) return;
-  const checks::withstand_input input{units::volts(test.voltage_V), test.direct, 1.0,
-                                      units::milliamperes(*test.leakage_mA)};
-  finding f{.check = check::withstand,
-            .subject = test.circuit,
-            .bearing = bearing::informs,
-            .says = statement::withstand_leakage,
-            .quantity = "withstand_leakage",
-            .source = "no standard limits it; common practice is to compare with the last test"};
-  set_value(f, *test.leakage_mA, 0.0, "mA");
-  f.numbers = {{"per_kV", units::in_milliamperes(*checks::withstand(input).leakage_per_kV)}};
-  if (test.earlier_mA_per_kV) f.numbers.push_back({"earlier", *test.earlier_mA_per_kV});
-  f.texts = {{"since", test.earlier_mA_per_kV ? "yes" : "no"}};
-  out.push_back(std::move(f));
-}
-
-inline finding withstand_untested(const withstand_machine& of, const policy& rules) {
-  using enum machine::winding_state;
-  finding f{.check = check::withstand, .says = statement::withstand_not_tested, .quantity = "withstand_voltage"};
-  f.source = deciding_withstand(of, as_new, rules).source;
-  f.numbers = {{"iec", iec_withstand(of, as_new, rules).volts},
-               {"nema", nema_withstand(of, as_new, rules).volts},
-               {"iec_old", iec_withstand(of, overhauled, rules).volts},
-               {"nema_old", nema_withstand(of, overhauled, rules).volts},
-               {"decides", deciding_withstand(of, as_new, rules).volts}};
-  return f;
-}
-
-}  // namespace detail
+withstand_demand deciding_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules);
 
 /// Withstand tests: a breakdown fails whatever the voltage; a test of less voltage or time than asked leaves it open.
 /// Without any test it says which voltage would apply.
-inline std::vector<finding> withstand(const std::vector<withstand_facts>& tests, const withstand_machine& of,
-                                      const policy& rules) {
-  std::vector<finding> out;
-  for (const auto& test : tests) {
-    finding f{.check = check::withstand, .subject = test.circuit, .quantity = "withstand_voltage"};
-    detail::judge_test(f, test, of, rules);
-    set_value(f, test.voltage_V, 0.0, "V");
-    if (test.broke_down) {
-      f.outcome = outcome::fails;
-      f.says = statement::withstand_broke_down;
-      f.source = "the record's own entry";
-    }
-    out.push_back(std::move(f));
-    detail::tell_current(test, out);
-  }
-  if (out.empty()) out.push_back(detail::withstand_untested(of, rules));
-  return out;
-}
+std::vector<finding> withstand(const std::vector<withstand_facts>& tests, const withstand_machine& of,
+                               const policy& rules);
 
 }  // namespace rewound::verdict::rules
+
+#ifndef REWOUND_COMPILED
+#include <rewound/verdict/impl/rules/withstand.hpp>
+#endif

@@ -10,6 +10,7 @@
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 #include <rewound/checks/fault_signatures.hpp>
+#include <rewound/machine/design_parameters.hpp>
 #include <simulation_size.hpp>
 
 namespace checks = rewound::checks;

@@ -1,0 +1,206 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <optional>
+#include <string_view>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/coast_down.hpp>
+#include <rewound/fit/least_squares.hpp>
+#include <rewound/fit/linear.hpp>
+#include <rewound/measurement/uncertain.hpp>
+#include <rewound/units/quantity.hpp>
+
+namespace rewound::checks {
+
+REWOUND_INLINE double coasting_speed(double initial, const friction_terms& terms, double time) {
+  const double d = 4.0 * terms.constant * terms.quadratic - terms.linear * terms.linear;
+  const double half = 0.5 * std::sqrt(std::abs(d)) * time;
+  if (d > 0.0 && half >= 1.5707963) return std::numeric_limits<double>::quiet_NaN();
+  double t = 0.5 * time;
+  if (half > 1e-8) t *= (d > 0.0 ? std::tan(half) : std::tanh(half)) / half;
+  const double deceleration = terms.constant + terms.linear * initial + terms.quadratic * initial * initial;
+  const double slope = terms.linear + 2.0 * terms.quadratic * initial;
+  return initial - 2.0 * deceleration * t / (1.0 + slope * t);
+}
+
+REWOUND_INLINE double coasting_time(double initial, const friction_terms& terms) {
+  if (!(terms.constant > 0.0)) return std::numeric_limits<double>::infinity();
+  const double d = 4.0 * terms.constant * terms.quadratic - terms.linear * terms.linear;
+  const double base = initial / (2.0 * terms.constant + terms.linear * initial);
+  const double x = std::sqrt(std::abs(d)) * base;
+  if (x < 1e-8) return 2.0 * base;
+  return 2.0 * base * (d > 0.0 ? std::atan(x) : std::atanh(x)) / x;
+}
+
+namespace detail {
+
+/// Readings over their first speed and their span, so that every number of the fit is about 1.
+struct coast_points {
+  Eigen::VectorXd times;
+  Eigen::VectorXd speeds;
+  Eigen::VectorXd uncertainties;
+  double unit_speed = 1.0;
+  double unit_time = 1.0;
+};
+
+inline coast_points points_of(const coast_down_input& in) {
+  std::vector<coast_down_reading> moving;
+  for (const auto& reading : in.readings)
+    if (reading.speed.value() > 0.0) moving.push_back(reading);
+  const auto count = static_cast<Eigen::Index>(moving.size());
+  coast_points out{Eigen::VectorXd(count), Eigen::VectorXd(count), Eigen::VectorXd(count)};
+  if (count < 3) return out;
+  out.unit_speed = moving.front().speed.value();
+  out.unit_time = units::in_seconds(moving.back().time - moving.front().time);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const auto& reading = moving[static_cast<std::size_t>(i)];
+    out.times[i] = units::in_seconds(reading.time - moving.front().time) / out.unit_time;
+    out.speeds[i] = reading.speed.value() / out.unit_speed;
+    if (i > 0) base::expect(out.times[i] > out.times[i - 1], "time", out.times[i], "times that rise");
+  }
+  for (Eigen::Index i = 0; i < count; ++i) {
+    // The slope from the neighbours turns an error of the time into one of the speed.
+    const auto before = std::max<Eigen::Index>(0, i - 1);
+    const auto after = std::min<Eigen::Index>(count - 1, i + 1);
+    const double slope = (out.speeds[after] - out.speeds[before]) / (out.times[after] - out.times[before]);
+    out.uncertainties[i] = std::hypot(in.digit_uncertainty.value() / out.unit_speed,
+                                      slope * units::in_seconds(in.time_uncertainty) / out.unit_time);
+  }
+  return out;
+}
+
+inline bool slows(const coast_points& in) {
+  Eigen::MatrixXd line = Eigen::MatrixXd::Ones(in.times.size(), 2);
+  line.col(1) = in.times;
+  const auto found = fit::fit_linear(line, in.speeds, in.uncertainties.cwiseAbs2().cwiseInverse());
+  return found.usable() && found.parameters[1] < -3.0 * std::sqrt(found.covariance_unscaled(1, 1));
+}
+
+/// Which of the three terms are free, as bits.
+struct coast_fit {
+  int free = 0;
+  fit::least_squares_result found;
+  friction_terms terms() const { return terms_of(found.parameters); }
+
+  friction_terms terms_of(const Eigen::VectorXd& parameters) const {
+    std::array<double, 3> all{};
+    Eigen::Index next = 1;
+    for (int k = 0; k < 3; ++k)
+      if (free & (1 << k)) all[static_cast<std::size_t>(k)] = parameters[next++];
+    return {all[0], all[1], all[2]};
+  }
+  bool physical() const {
+    return found.usable() && (found.parameters.tail(found.parameters.size() - 1).array() >= 0.0).all();
+  }
+};
+
+/// A straight start: the terms share the mean deceleration.
+inline coast_fit fit_coast(const coast_points& in, int free) {
+  coast_fit out;
+  out.free = free;
+  const int terms = (free & 1) + ((free >> 1) & 1) + ((free >> 2) & 1);
+  if (in.times.size() < terms + 1) return out;
+  const auto residuals = [&](const Eigen::VectorXd& parameters) {
+    const auto friction = out.terms_of(parameters);
+    Eigen::VectorXd off(in.times.size());
+    for (Eigen::Index i = 0; i < off.size(); ++i)
+      off[i] = (coasting_speed(parameters[0], friction, in.times[i]) - in.speeds[i]) / in.uncertainties[i];
+    return off;
+  };
+  Eigen::VectorXd start =
+      Eigen::VectorXd::Constant(1 + terms, (in.speeds[0] - in.speeds[in.speeds.size() - 1]) / terms);
+  start[0] = in.speeds[0];
+  out.found = fit::fit_least_squares(residuals, start);
+  return out;
+}
+
+/// The best fit whose terms are all 0 or more: with three terms there are seven ways to set some of them to 0, and the
+/// best of the physical ones is the bounded minimum (the curve is the same where a term leaves 0).
+inline std::optional<coast_fit> best_coast(const coast_points& in) {
+  std::optional<coast_fit> best;
+  for (int free = 7; free >= 1; --free) {
+    auto fitted = fit_coast(in, free);
+    if (!fitted.physical()) continue;
+    if (!best || fitted.found.chi2 < best->found.chi2) best = std::move(fitted);
+  }
+  return best;
+}
+
+/// Covariance of speed and all three terms at the point reached, those at 0 among them: what a term at its bound may
+/// still be.
+inline Eigen::MatrixXd coast_covariance(const coast_points& in, const coast_fit& best) {
+  Eigen::VectorXd at(4);
+  const auto terms = best.terms();
+  at << best.found.parameters[0], terms.constant, terms.linear, terms.quadratic;
+  const auto speeds = [&](const Eigen::VectorXd& p) {
+    Eigen::VectorXd out(in.times.size());
+    for (Eigen::Index i = 0; i < out.size(); ++i)
+      out[i] = coasting_speed(p[0], {p[1], p[2], p[3]}, in.times[i]) / in.uncertainties[i];
+    return out;
+  };
+  const auto found = fit::fit_linear(fit::numeric_jacobian(speeds, at, 0.1), Eigen::VectorXd::Zero(in.times.size()));
+  return found.usable() ? found.covariance_unscaled
+                        : Eigen::MatrixXd::Constant(4, 4, std::numeric_limits<double>::infinity());
+}
+
+inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down_result& out) {
+  const double x = out.compare_at / in.unit_speed;
+  const double unit = in.unit_speed / in.unit_time;  // rad/s2
+  const auto terms = best.terms();
+  const std::array<double, 3> values{terms.constant, terms.linear * x, terms.quadratic * x * x};
+  const Eigen::MatrixXd covariance = coast_covariance(in, best);
+  const Eigen::Vector3d in_si(unit, 1.0 / in.unit_time, 1.0 / (in.unit_speed * in.unit_time));
+  out.covariance =
+      out.scale * out.scale * covariance.block<3, 3>(1, 1).cwiseProduct(Eigen::Matrix3d(in_si * in_si.transpose()));
+  const Eigen::Vector3d by(1.0, x, x * x);
+  for (std::size_t k = 0; k < 3; ++k) {
+    const auto i = static_cast<Eigen::Index>(k);
+    out.fitted[k] = (best.free & (1 << k)) != 0;
+    out.parts[k] = {unit * values[k], unit * out.scale * by[i] * std::sqrt(covariance(i + 1, i + 1))};
+  }
+  // Of the sum only what is free varies: a term at its bound cannot take from the others.
+  Eigen::VectorXd free = Eigen::VectorXd::Zero(best.found.parameters.size());
+  for (Eigen::Index k = 0, next = 1; k < 3; ++k)
+    if (best.free & (1 << k)) free[next++] = by[k];
+  out.deceleration = {unit * (values[0] + values[1] + values[2]),
+                      unit * out.scale * std::sqrt(free.dot(best.found.covariance_unscaled * free))};
+}
+
+}  // namespace detail
+
+REWOUND_INLINE coast_down_result coast_down(const coast_down_input& in) {
+  base::expect(in.digit_uncertainty.value() > 0.0, "digit_uncertainty", in.digit_uncertainty.value(), "rad/s above 0");
+  coast_down_result out;
+  const auto points = detail::points_of(in);
+  if (points.times.size() < 3) return out;
+  const auto best = detail::slows(points) ? detail::best_coast(points) : std::nullopt;
+  if (!best) {
+    out.status = coast_down_status::not_slowing;
+    return out;
+  }
+  const auto terms = best->terms();
+  out.status = coast_down_status::fitted;
+  out.terms = {terms.constant * points.unit_speed / points.unit_time, terms.linear / points.unit_time,
+               terms.quadratic / (points.unit_speed * points.unit_time)};
+  out.initial = best->found.parameters[0] * points.unit_speed;
+  out.compare_at = in.compare_at ? in.compare_at->value() : points.unit_speed;
+  out.chi2 = best->found.chi2;
+  constexpr double stated =
+      4.0;  // the accuracy statement counts as this many degrees of freedom (fit/current_curve.hpp)
+  out.scale =
+      std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + static_cast<double>(best->found.degrees_of_freedom))));
+  detail::tell_parts(points, *best, out);
+  out.stop_s = coasting_time(out.compare_at, out.terms);
+  return out;
+}
+
+}  // namespace rewound::checks

@@ -1,0 +1,215 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+
+#include <boost/random/mersenne_twister.hpp>
+#include <boost/random/normal_distribution.hpp>
+#include <boost/random/uniform_01.hpp>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/base/expect.hpp>
+#include <rewound/checks/detail/whitened.hpp>
+#include <rewound/checks/next_measurement.hpp>
+
+namespace rewound::checks {
+
+REWOUND_INLINE double entropy_bits(const std::vector<double>& probabilities) {
+  double sum = 0.0;
+  for (const double p : probabilities)
+    if (p > 0.0) sum -= p * std::log2(p);
+  return sum;
+}
+
+namespace detail {
+
+inline void expect_fitting(const proposed_measurement& next, Eigen::Index deviations) {
+  const Eigen::Index values = next.observation.rows();
+  base::expect(values > 0 && next.observation.cols() == deviations, "proposed",
+               static_cast<double>(next.observation.cols()),
+               "at least one value, and as many columns as there are deviations");
+  expect_square(next.noise, values, "proposed", "as many rows and columns of noise as there are values");
+  for (const auto row : next.telling)
+    base::expect(row >= 0 && row < values, "telling", static_cast<double>(row), "an index of a value");
+}
+
+/// Ways the machine may be, with their probability after what is observed.
+struct weighed_alternatives {
+  std::vector<const alternative*> which;
+  std::vector<std::size_t> cause;
+  std::vector<double> probability;
+};
+
+/// @param seen  factor of the covariance of what is observed
+inline weighed_alternatives after_observing(const next_measurement_input& in, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+  const Eigen::MatrixXd map = whitening(in.observed.observation, seen);
+  const Eigen::VectorXd values = seen.matrixL().solve(in.observed.values);
+  weighed_alternatives all;
+  std::vector<double> log_weight;
+  const auto add = [&](const alternative_list& list, bool healthy) {
+    if (list.empty()) return;
+    std::vector<double> total(in.log_prior.size(), 0.0);
+    for (const auto& each : list) total[healthy ? in.healthy_cause : each.cause] += each.weight;
+    const Eigen::ArrayXd log_density = whitened(list, map, in.model.wider_probability).log_kernels(values);
+    for (std::size_t i = 0; i < list.size(); ++i) {
+      const std::size_t cause = healthy ? in.healthy_cause : list[i].cause;
+      all.which.push_back(&list[i]);
+      all.cause.push_back(cause);
+      log_weight.push_back(in.log_prior[cause] + std::log(list[i].weight / total[cause]) +
+                           log_density[static_cast<Eigen::Index>(i)]);
+    }
+  };
+  add(in.model.healthy, true);
+  add(in.model.faulty, false);
+  const double most = *std::max_element(log_weight.begin(), log_weight.end());
+  double sum = 0.0;
+  for (auto& each : log_weight) sum += each = std::exp(each - most);
+  weighed_alternatives kept;
+  constexpr double negligible = 3e-4;
+  double left = 0.0;
+  for (std::size_t i = 0; i < log_weight.size(); ++i) {
+    if (log_weight[i] < negligible * sum) continue;
+    kept.which.push_back(all.which[i]);
+    kept.cause.push_back(all.cause[i]);
+    kept.probability.push_back(log_weight[i]);
+    left += log_weight[i];
+  }
+  for (auto& each : kept.probability) each /= left;
+  return kept;
+}
+
+inline std::vector<double> by_cause(const weighed_alternatives& in, const Eigen::VectorXd& probability,
+                                    std::size_t causes) {
+  std::vector<double> out(causes, 0.0);
+  for (std::size_t i = 0; i < in.cause.size(); ++i) out[in.cause[i]] += probability[static_cast<Eigen::Index>(i)];
+  return out;
+}
+
+/// What a proposed measurement would give under each alternative, given what is observed already.
+struct forecast {
+  Eigen::MatrixXd means;               ///< one row an alternative
+  Eigen::LLT<Eigen::MatrixXd> factor;  ///< of the covariance that they share
+};
+
+inline forecast forecast_of(const next_measurement_input& in, const proposed_measurement& next,
+                            const weighed_alternatives& ways, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+  const auto& o = in.observed.observation;
+  const Eigen::MatrixXd cross = next.observation * in.model.covariance * o.transpose();
+  const Eigen::MatrixXd gain = seen.solve(cross.transpose()).transpose();
+  forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.which.size()), next.observation.rows()), {}};
+  out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise -
+                     gain * cross.transpose());
+  base::expect(out.factor.info() == Eigen::Success, "proposed", 0.0, "a positive definite covariance");
+  for (std::size_t i = 0; i < ways.which.size(); ++i)
+    out.means.row(static_cast<Eigen::Index>(i)) =
+        (next.observation * ways.which[i]->mean + gain * (in.observed.values - o * ways.which[i]->mean)).transpose();
+  return out;
+}
+
+/// Outcomes that were drawn, apart by whether they came out high, as expected, or low.
+struct drawn_outcomes {
+  std::array<std::vector<double>, 3> sums;  ///< of the causes' probabilities afterwards
+  std::array<int, 3> counts{};
+  double entropy = 0.0;  ///< sum of what is left of the uncertainty
+
+  void add(std::size_t kind, const std::vector<double>& causes) {
+    ++counts[kind];
+    for (std::size_t c = 0; c < causes.size(); ++c) sums[kind][c] += causes[c];
+    entropy += entropy_bits(causes);
+  }
+
+  outcome_meaning meaning(std::size_t kind, std::size_t draws) const {
+    outcome_meaning out{static_cast<double>(counts[kind]) / static_cast<double>(draws)};
+    if (counts[kind] == 0) return out;
+    const auto best = std::max_element(sums[kind].begin(), sums[kind].end());
+    out.cause = static_cast<std::size_t>(best - sums[kind].begin());
+    out.cause_probability = *best / counts[kind];
+    return out;
+  }
+};
+
+/// The alternatives' probabilities after one more outcome, given in coordinates in which its covariance is the unit
+/// matrix.
+///
+/// @param squares  of the lengths of the means
+inline Eigen::VectorXd after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means,
+                                     const Eigen::VectorXd& squares, const Eigen::VectorXd& before) {
+  const Eigen::VectorXd square = squares - 2.0 * (means * point);
+  Eigen::VectorXd out = before.array() * (0.5 * (square.minCoeff() - square.array())).exp();
+  out /= out.sum();
+  return out;
+}
+
+/// What a healthy machine is expected to show, in the sum of the values that are called high or low.
+inline double healthy_sum(const forecast& cast, const weighed_alternatives& ways, const Eigen::VectorXd& telling,
+                          std::size_t healthy_cause) {
+  double sum = 0.0, weight = 0.0;
+  for (std::size_t i = 0; i < ways.cause.size(); ++i) {
+    if (ways.cause[i] != healthy_cause) continue;
+    sum += ways.probability[i] * telling.dot(cast.means.row(static_cast<Eigen::Index>(i)));
+    weight += ways.probability[i];
+  }
+  return weight > 0.0 ? sum / weight : 0.0;
+}
+
+inline measurement_worth worth_of(const next_measurement_input& in, const proposed_measurement& next,
+                                  const weighed_alternatives& ways, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+  const auto cast = forecast_of(in, next, ways, seen);
+  const Eigen::MatrixXd root = cast.factor.matrixL();
+  const Eigen::MatrixXd means = cast.factor.matrixL().solve(cast.means.transpose()).transpose();
+  const Eigen::VectorXd squares = means.rowwise().squaredNorm();
+  const Eigen::VectorXd now =
+      Eigen::Map<const Eigen::VectorXd>(ways.probability.data(), static_cast<Eigen::Index>(ways.probability.size()));
+  Eigen::VectorXd telling = Eigen::VectorXd::Zero(next.observation.rows());
+  for (const auto row : next.telling) telling[row] = 1.0;
+  const double spread = (root.transpose() * telling).norm();
+  const double centre = healthy_sum(cast, ways, telling, in.healthy_cause);
+  constexpr std::uint32_t seed = 20260514;  // fixed: one record gives one judgement
+  boost::random::mt19937 random(seed);
+  boost::random::normal_distribution<double> normal;
+  boost::random::uniform_01<double> uniform;
+  const auto causes = in.log_prior.size();
+  drawn_outcomes drawn;
+  drawn.sums.fill(std::vector<double>(causes, 0.0));
+  for (std::size_t draw = 0; draw < in.draws; ++draw) {
+    const auto truth = index_of_share(ways.probability, uniform(random));
+    Eigen::VectorXd point = means.row(static_cast<Eigen::Index>(truth)).transpose();
+    for (Eigen::Index i = 0; i < point.size(); ++i) point[i] += normal(random);
+    const double away = telling.dot(root * point) - centre;
+    drawn.add(away > spread    ? 0
+              : away < -spread ? 2
+                               : 1,
+              by_cause(ways, after_outcome(point, means, squares, now), causes));
+  }
+  const double before = entropy_bits(by_cause(ways, now, causes));
+  return {told_bits(before - drawn.entropy / static_cast<double>(in.draws)), drawn.meaning(0, in.draws),
+          drawn.meaning(1, in.draws), drawn.meaning(2, in.draws)};
+}
+
+}  // namespace detail
+
+REWOUND_INLINE std::vector<measurement_worth> next_measurement(const next_measurement_input& in) {
+  base::expect(in.log_prior.size() == in.model.causes && in.draws > 0, "log_prior",
+               static_cast<double>(in.log_prior.size()), "one value a cause");
+  base::expect(in.healthy_cause < in.model.causes, "healthy_cause", static_cast<double>(in.healthy_cause),
+               "an index of a cause");
+  detail::expect_agreeing(in.observed, in.model);
+  for (const auto& each : in.proposed) detail::expect_fitting(each, in.observed.observation.cols());
+  const auto& o = in.observed.observation;
+  const Eigen::LLT<Eigen::MatrixXd> seen(o * in.model.covariance * o.transpose() + in.observed.noise);
+  base::expect(seen.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
+  const auto ways = detail::after_observing(in, seen);
+  std::vector<measurement_worth> out;
+  for (const auto& each : in.proposed) out.push_back(detail::worth_of(in, each, ways, seen));
+  return out;
+}
+
+}  // namespace rewound::checks

@@ -1,0 +1,90 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/checks/detail/summary_basis.hpp>
+#include <rewound/checks/summary.hpp>
+#include <rewound/fit/curve_reading.hpp>
+#include <rewound/fit/linear.hpp>
+#include <rewound/fit/log_line.hpp>
+#include <rewound/fit/summary_block.hpp>
+
+namespace rewound::checks {
+
+REWOUND_INLINE Eigen::VectorXd shape_spread() {
+  constexpr std::size_t parabola = 2;  // of the shape functions z and z^2 belong to the parabola
+  Eigen::VectorXd out(static_cast<Eigen::Index>(machine::shape_function_count - parabola));
+  const auto spread = machine::shape_spread();
+  for (std::size_t i = parabola; i < spread.size(); ++i) out[static_cast<Eigen::Index>(i - parabola)] = spread[i];
+  return out;
+}
+
+namespace detail {
+
+/// How well the terms follow a real curve between its readings (common practice, no source).
+inline constexpr double basis_floor = 0.003;
+
+inline int determined(const std::vector<fit::curve_reading>& readings) {
+  const auto [low, high] =
+      std::minmax_element(readings.begin(), readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
+  const double apart = std::log(high->x / low->x);
+  return apart > 3.0 * std::hypot(low->relative_u_x, high->relative_u_x, 0.005) ? 2 : 1;
+}
+
+/// Square of the factor by which readings scatter more about their own curve than their meters explain, at least 1.
+inline double scatter(const std::vector<fit::curve_reading>& readings, const Eigen::MatrixXd& design,
+                      const Eigen::VectorXd& target, const Eigen::VectorXd& weights) {
+  if (readings.size() < 5) return 1.0;
+  // The shape coefficients are held near 0 by their prior, written as one more reading each.
+  const Eigen::VectorXd prior = shape_spread();
+  const Eigen::Index n = design.rows();
+  const Eigen::Index rest = prior.size();
+  Eigen::MatrixXd held = Eigen::MatrixXd::Zero(n + rest, summary_terms);
+  Eigen::VectorXd held_target = Eigen::VectorXd::Zero(n + rest);
+  Eigen::VectorXd held_weights = Eigen::VectorXd::Ones(n + rest);
+  held.topRows(n) = design;
+  held_target.head(n) = target;
+  held_weights.head(n) = weights;
+  for (Eigen::Index i = 0; i < rest; ++i) {
+    held(n + i, summary_terms - rest + i) = 1.0;
+    held_weights[n + i] = 1.0 / (prior[i] * prior[i]);
+  }
+  const auto fitted = fit::fit_linear(held, held_target, held_weights);
+  if (!fitted.usable()) return 1.0;
+  constexpr double known = 4.0;  // the accuracy statement counts as four degrees of freedom; see fit/current_curve.hpp
+  return std::max(1.0, (known + fitted.chi2) / (known + static_cast<double>(fitted.degrees_of_freedom)));
+}
+
+}  // namespace detail
+
+REWOUND_INLINE summary_block summarise(const summary_input& in) {
+  base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
+  const auto n = static_cast<Eigen::Index>(in.readings.size());
+  const double slope = fit::log_line(in.readings).second;
+  Eigen::MatrixXd design(n, detail::summary_terms);
+  Eigen::VectorXd target(n);
+  Eigen::VectorXd weights(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const auto& reading = in.readings[static_cast<std::size_t>(i)];
+    design.row(i) = detail::basis(reading.x).transpose();
+    target[i] = std::log(reading.current);
+    const double u = std::hypot(reading.relative_u_current, slope * reading.relative_u_x, detail::basis_floor);
+    weights[i] = 1.0 / (u * u);
+  }
+  weights /= detail::scatter(in.readings, design, target, weights);
+  const Eigen::MatrixXd weighted = weights.asDiagonal() * design;
+  return {in.speed,
+          in.what,
+          {design.transpose() * weighted, weighted.transpose() * target},
+          detail::determined(in.readings),
+          static_cast<int>(n)};
+}
+
+}  // namespace rewound::checks

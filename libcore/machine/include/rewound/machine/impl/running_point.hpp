@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <optional>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/base/expect.hpp>
+#include <rewound/machine/detail/operating_point.hpp>
+#include <rewound/machine/detail/valid.hpp>
+#include <rewound/machine/induction_machine.hpp>
+#include <rewound/machine/operating_point.hpp>
+#include <rewound/machine/running_point.hpp>
+#include <rewound/units/quantity.hpp>
+
+namespace rewound::machine {
+
+REWOUND_INLINE operating_point point_at_slip(const induction_machine& machine, const speed_step& step,
+                                             const shaft_load& load, units::voltage supply, units::frequency frequency,
+                                             double slip, bool with_start_winding) {
+  base::expect(slip >= 0.0 && slip <= 2.0, "slip", slip, "a slip from 0 to 2");
+  const detail::bench bench(machine, step, load, supply, frequency);
+  return bench.at(with_start_winding ? detail::circuit_of::standing : detail::circuit_of::running, slip,
+                  running_state::runs);
+}
+
+REWOUND_INLINE operating_point running_point(const induction_machine& machine, const speed_step& step,
+                                             const shaft_load& load, units::voltage supply,
+                                             units::frequency frequency) {
+  return detail::bench(machine, step, load, supply, frequency).from_rest();
+}
+
+REWOUND_INLINE operating_point running_point_when_turning(const induction_machine& machine, const speed_step& step,
+                                                          const shaft_load& load, units::voltage supply,
+                                                          units::frequency frequency) {
+  return detail::bench(machine, step, load, supply, frequency).when_turning();
+}
+
+REWOUND_INLINE units::torque starting_torque(const induction_machine& machine, const speed_step& step,
+                                             units::voltage supply, units::frequency frequency) {
+  return detail::bench(machine, step, {}, supply, frequency).at_rest(running_state::does_not_start).developed_torque;
+}
+
+REWOUND_INLINE std::optional<units::voltage> lowest_starting_voltage(const induction_machine& machine,
+                                                                     const speed_step& step, const shaft_load& load,
+                                                                     units::frequency frequency) {
+  const detail::bench bench(machine, step, load, units::volts(machine.rated_voltage_V), frequency);
+  const auto found = bench.lowest_starting_V(2.0 * machine.rated_voltage_V);
+  if (!found) return {};
+  return units::volts(*found);
+}
+
+REWOUND_INLINE operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply,
+                                                  double slip) {
+  base::expect(speed < design.steps.size(), "speed", static_cast<double>(speed), "a speed that the design has");
+  return detail::bench(design.machine, design.steps[speed], design.load, supply, supply_frequency(design))
+      .when_turning_near(slip);
+}
+
+}  // namespace rewound::machine

@@ -1,0 +1,3 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/measurement/impl/binomial.hpp>
+#include <rewound/measurement/impl/distribution.hpp>

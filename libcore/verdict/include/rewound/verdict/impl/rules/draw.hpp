@@ -1,0 +1,324 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/measurement/distribution.hpp>
+#include <rewound/verdict/draw_row.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/draw.hpp>
+
+namespace rewound::verdict::rules {
+
+namespace detail {
+
+/// Largest input allowed over the marked one: the shop's own percentage, or the standard's table.
+inline limit nameplate_ceiling(std::string_view quantity, double marked, const policy& rules) {
+  if (const auto own = rules.own("nameplate_upper_percent")) return {marked * (1.0 + own->value / 100.0), own->source};
+  for (const auto& row : tables::nameplate_deviation)
+    if (row.quantity == quantity && marked > row.above && marked <= row.up_to)
+      return {std::max(marked * (1.0 + row.upper_percent / 100.0), marked + row.or_at_least), std::string(row.source)};
+  base::expect(false, "marked", marked, "a value within reference/limits/nameplate_deviation.table");
+  return {};
+}
+
+inline finding not_run(const std::string& speed) {
+  return {.check = check::draw, .subject = speed, .says = statement::speed_not_run, .quantity = "current_at_rated"};
+}
+
+inline finding unusable(const draw_row& row) {
+  return {.check = check::draw,
+          .subject = row.speed,
+          .outcome = outcome::undecided,
+          .says = statement::speed_without_usable_reading,
+          .quantity = "current_at_rated"};
+}
+
+inline finding current_finding(const draw_row& row, statement says) {
+  finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "current_at_rated"};
+  set_value(f, units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty), "A");
+  f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
+  return f;
+}
+
+/// Fastest speed against the marked current; slower ones only against the same ceiling. There is no lower limit in
+/// the standard; a draw far below the mark is nevertheless looked into before it is called right.
+inline finding against_nameplate(draw_row& row, double marked, bool fastest, const policy& rules) {
+  const auto ceiling = nameplate_ceiling("current_A", marked, rules);
+  finding f =
+      current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
+  row.judged_by = fastest ? expectation::nameplate : expectation::nameplate_ceiling;
+  f.limit_high = ceiling.value;
+  f.source = ceiling.source;
+  f.numbers.push_back({"marked", marked, 0.005});
+  const double u = units::in_amperes(row.at_rated->standard_uncertainty);
+  f.outcome = rules.judge(*f.value, u, {{}, ceiling.value});
+  if (f.outcome == outcome::fails) row.flag = draw_flag::high;
+  if (fastest) {
+    row.expected_at_rated = units::amperes(marked);
+    row.level_percent = {100.0 * (*f.value / marked - 1.0), 100.0 * u / marked};
+    const auto low = rules.practice("nameplate_low_percent");
+    if (rules.judge(*f.value, u, {marked * (1.0 - low.value / 100.0), {}}) == outcome::fails) {
+      f.says = statement::draw_far_below_nameplate;
+      f.limit_low = marked * (1.0 - low.value / 100.0);
+      f.source = low.source;
+      f.outcome = outcome::undecided;
+      row.flag = draw_flag::low;
+    }
+  }
+  row.outcome = f.outcome;
+  return f;
+}
+
+/// A slower speed under the ceiling may still draw next to nothing: an open tap passes every upper limit.
+inline void look_into_small(finding& f, draw_row& row, const draw_row& faster, const policy& rules) {
+  const auto least = rules.practice("slower_low_percent");
+  const double reach = least.value / 100.0 * units::in_amperes(faster.at_rated->value);
+  const double u = units::in_amperes(row.at_rated->standard_uncertainty);
+  if (rules.judge(*f.value, u, {reach, {}}) == outcome::conforms) return;
+  f.says = statement::draw_far_below_faster;
+  f.limit_low = reach;
+  f.source = least.source;
+  f.numbers.push_back(
+      {"faster", units::in_amperes(faster.at_rated->value), units::in_amperes(faster.at_rated->standard_uncertainty)});
+  if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
+  row.outcome = f.outcome;
+  row.flag = draw_flag::low;
+}
+
+/// Of an undecided level: what would decide it. The probability asked for needs a standard uncertainty of so much;
+/// which part stands in the way, and can more readings, a better meter or more good machines get it there?
+inline void tell_what_settles(finding& f, const draw_row& row, const measurement::tolerance& limits,
+                              const policy& rules) {
+  if (f.outcome != outcome::undecided || !row.uncertainty) {
+    f.texts.emplace_back("settled_by", "again");
+    return;
+  }
+  const auto& parts = *row.uncertainty;
+  const double away =
+      std::min(std::abs(row.level_percent->value - *limits.low), std::abs(row.level_percent->value - *limits.high));
+  const double enough = away / measurement::normal_quantile(rules.practice("conforming_probability").value);
+  const auto rest = [enough](double a, double b) { return std::sqrt(std::max(0.0, enough * enough - a * a - b * b)); };
+  constexpr double most_readings = 30.0;  // beyond that nobody reads on
+  const double needed = rest(parts.gain, parts.expectation) > 0.0
+                            ? row.readings * std::pow(parts.readings / rest(parts.gain, parts.expectation), 2)
+                            : most_readings + 1.0;
+  std::string how = "nothing";
+  if (needed <= most_readings) {
+    how = "readings";
+    f.numbers.push_back({"more", std::max(1.0, std::ceil(needed - row.readings)), 1.0});
+  } else if (parts.gain > parts.expectation && rest(parts.readings, parts.expectation) > 0.0) {
+    how = "meter";
+    const double gain = rest(parts.readings, parts.expectation) * std::sqrt(3.0);  // limit of a rectangular error
+    f.numbers.push_back({"accuracy", gain, 0.05 * gain});
+  } else if (rest(parts.readings, parts.gain) > 0.0) {
+    how = row.judged_by == expectation::reference ? "machines" : "earlier";
+  }
+  f.texts.emplace_back("settled_by", how);
+}
+
+/// Outcome of a deviation beside good machines, with what is known beforehand: most machines that come to the bench are
+/// healthy and lie within the spread of good ones, the others anywhere (JCGM 106:2012, clause 6: prior and measurement
+/// together). With one good machine the mean is known to its spread only, and the readings alone would tell next to
+/// nothing.
+///
+/// @param percent          the deviation, with the uncertainty of readings and mean
+/// @param healthy_spread   standard deviation between good machines, percent
+inline outcome beside_good(const measurement::uncertain<double>& percent, double healthy_spread,
+                           const measurement::tolerance& limits, const policy& rules) {
+  const double u = percent.standard_uncertainty;
+  const double share = rules.practice("healthy_share").value;
+  double within = 0.0;
+  double all = 0.0;
+  for (const auto& [spread, weight] :
+       {std::pair{healthy_spread, share}, std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
+    const double total = spread * spread + u * u;
+    const double density = weight * std::exp(-0.5 * percent.value * percent.value / total) / std::sqrt(total);
+    const double kept = spread * spread / total;
+    all += density;
+    within += density * measurement::conformity_probability(kept * percent.value, std::sqrt(kept) * u, limits);
+  }
+  return by_probability(within / all, rules.practice("conforming_probability").value,
+                        rules.practice("failing_probability").value);
+}
+
+inline finding against_curve(draw_row& row, const policy& rules) {
+  const auto allowed = rules.practice("level_percent");
+  const auto says =
+      row.judged_by == expectation::reference ? statement::draw_against_reference : statement::draw_against_earlier;
+  finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
+  const auto& level = *row.level_percent;
+  set_value(f, level.value, level.standard_uncertainty, "%");
+  f.limit_low = -allowed.value;
+  f.limit_high = allowed.value;
+  const measurement::tolerance limits{-allowed.value, allowed.value};
+  f.outcome = row.judged_by == expectation::reference && row.expected_spread_percent
+                  ? beside_good(level,
+                                std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) -
+                                                            std::pow(level.standard_uncertainty, 2))),
+                                limits, rules)
+                  : rules.judge(level.value, level.standard_uncertainty, limits);
+  const double now = units::in_amperes(row.at_rated->value);
+  const double u = units::in_amperes(row.at_rated->standard_uncertainty);
+  f.numbers = {{"now", now, u}, {"expected", units::in_amperes(*row.expected_at_rated), u}};
+  f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
+  row.outcome = f.outcome;
+  tell_what_settles(f, row, {-allowed.value, allowed.value}, rules);
+  if (f.outcome == outcome::fails) row.flag = level.value > 0.0 ? draw_flag::high : draw_flag::low;
+  return f;
+}
+
+/// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
+inline finding joint(draw_facts& facts, const policy& rules) {
+  const auto alarm = rules.practice("false_alarm_percent");
+  finding f{.check = check::draw,
+            .subject = "all speeds",
+            .says = facts.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
+            .quantity = "joint_p_value",
+            .unit = "1",
+            .source = alarm.source};
+  f.value = *facts.joint_p_value;
+  if (facts.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(facts.good_machines), 1.0});
+  f.limit_low = alarm.value / 100.0;
+  f.outcome = *f.value >= *f.limit_low ? outcome::conforms : outcome::fails;
+  if (f.outcome == outcome::conforms) return f;
+  draw_row* worst = nullptr;
+  double worst_ratio = 0.0;
+  for (auto& row : facts.rows) {
+    if (!row.level_percent) continue;
+    const double ratio = std::abs(row.level_percent->value) / row.level_percent->standard_uncertainty;
+    if (ratio < worst_ratio) continue;
+    worst_ratio = ratio;
+    worst = &row;
+  }
+  if (worst != nullptr && worst->flag == draw_flag::none)
+    worst->flag = worst->level_percent->value > 0.0 ? draw_flag::high : draw_flag::low;
+  return f;
+}
+
+/// By the ohms of its winding alone: too wide to let a machine pass, wide enough to be believed when it lies outside.
+inline finding by_winding(draw_row& row, const measurement::uncertain<double>& log_current) {
+  finding f = current_finding(row, statement::draw_by_winding);
+  const double factor = std::exp(measurement::coverage_95 * log_current.standard_uncertainty);
+  f.numbers.push_back({"expected", std::exp(log_current.value), std::exp(log_current.value) * 0.05});
+  f.limit_low = std::exp(log_current.value) / factor;
+  f.limit_high = std::exp(log_current.value) * factor;
+  f.source = "machine model over reference/machines/fan_designs.table (common practice, no source)";
+  f.outcome = row.outcome = outcome::undecided;
+  if (*f.value > *f.limit_high) row.flag = draw_flag::high;
+  if (*f.value < *f.limit_low) row.flag = draw_flag::low;
+  f.texts.emplace_back("against_winding", row.flag == draw_flag::none ? "within" : "outside");
+  return f;
+}
+
+inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, bool earlier, const policy& rules) {
+  if (!row.at_rated) return unusable(row);
+  if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
+    return against_curve(row, rules);
+  if (earlier) {
+    finding f = current_finding(row, statement::earlier_speed_missing);
+    f.outcome = row.outcome = outcome::undecided;
+    return f;
+  }
+  if (facts.rated_current_A) return against_nameplate(row, *facts.rated_current_A, fastest, rules);
+  if (fastest && facts.log_current_by_winding) return by_winding(row, *facts.log_current_by_winding);
+  finding f = current_finding(row, statement::draw_without_expectation);
+  f.outcome = row.outcome = outcome::undecided;
+  return f;
+}
+
+}  // namespace detail
+
+REWOUND_INLINE std::vector<finding> draw(draw_facts& facts, const policy& rules) {
+  std::vector<finding> out;
+  const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(), [](const auto& row) {
+    return row.judged_by == expectation::earlier || row.judged_by == expectation::reference;
+  });
+  for (std::size_t i = 0; i < facts.rows.size(); ++i) {
+    auto& row = facts.rows[i];
+    const bool run = std::find(facts.not_run.begin(), facts.not_run.end(), row.speed) == facts.not_run.end();
+    out.push_back(run ? detail::one_speed(row, facts, i == 0, earlier, rules) : detail::not_run(row.speed));
+    if (out.back().says == statement::draw_under_nameplate_ceiling && facts.rows[i - 1].at_rated)
+      detail::look_into_small(out.back(), row, facts.rows[i - 1], rules);
+    if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested)
+      row.outcome = outcome::undecided;
+  }
+  if (facts.joint_p_value) out.push_back(detail::joint(facts, rules));
+  // An earlier visit shows change, not rightness: the marked current stands beside it.
+  if (earlier && facts.rated_current_A && facts.rows.front().at_rated) {
+    draw_row fastest = facts.rows.front();
+    out.push_back(detail::against_nameplate(fastest, *facts.rated_current_A, true, rules));
+    if (facts.rows.front().flag == draw_flag::none) facts.rows.front().flag = fastest.flag;
+  }
+  if (facts.earlier_without_common_speed)
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::earlier_without_common_speed,
+                   .quantity = "level"});
+  for (const auto& row : facts.rows)
+    if (row.at_rated && row.far_from_rated)
+      out.push_back({.check = check::draw,
+                     .subject = row.speed,
+                     .bearing = bearing::informs,
+                     .says = statement::not_run_at_rated,
+                     .quantity = "current_at_rated"});
+  if (facts.visit_in_reference)
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::visit_in_reference,
+                   .quantity = "level"});
+  if (facts.earlier_same_day)
+    out.push_back(
+        {.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_same_day, .quantity = "level"});
+  if (facts.earlier_shaft_differs)
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::earlier_shaft_differs,
+                   .quantity = "level"});
+  if (facts.reference_shaft_differs)
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::reference_shaft_differs,
+                   .quantity = "level"});
+  return out;
+}
+
+REWOUND_INLINE finding step_size(const step_ratio& step, const policy& rules) {
+  const auto allowed = rules.practice("step_ratio_percent");
+  finding f{.check = check::steps,
+            .subject = step.faster + " to " + step.slower,
+            .says = statement::step_against_expected,
+            .quantity = "step_ratio",
+            .source = allowed.source};
+  set_value(f, step.percent.value, step.percent.standard_uncertainty, "%");
+  f.limit_low = -allowed.value;
+  f.limit_high = allowed.value;
+  const measurement::tolerance limits{-allowed.value, allowed.value};
+  f.outcome = step.healthy_spread_percent
+                  ? detail::beside_good(step.percent, *step.healthy_spread_percent, limits, rules)
+                  : rules.judge(step.percent.value, step.percent.standard_uncertainty, limits);
+  return f;
+}
+
+REWOUND_INLINE finding power(const power_facts& facts, const policy& rules) {
+  const auto ceiling = detail::nameplate_ceiling("power_W", facts.rated_W, rules);
+  finding f{.check = check::draw,
+            .subject = facts.speed,
+            .says = statement::power_against_nameplate,
+            .quantity = "power_at_rated",
+            .source = ceiling.source};
+  set_value(f, facts.measured_W.value, facts.measured_W.standard_uncertainty, "W");
+  f.limit_high = ceiling.value;
+  f.numbers.push_back({"marked", facts.rated_W, 0.5});
+  f.outcome = rules.judge(facts.measured_W.value, facts.measured_W.standard_uncertainty, {{}, ceiling.value});
+  return f;
+}
+
+}  // namespace rewound::verdict::rules

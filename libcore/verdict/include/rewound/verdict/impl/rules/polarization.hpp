@@ -1,0 +1,188 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <vector>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/verdict/impl/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/polarization.hpp>
+
+namespace rewound::verdict::rules {
+
+namespace detail {
+
+inline std::optional<limit> polarization_minimum(const insulation_facts& facts, const policy& rules) {
+  if (const auto own = rules.own("polarization_index_minimum")) return own;
+  if (!facts.thermal_class) return std::nullopt;
+  for (const auto& row : tables::polarization_index_minimum)
+    if (static_cast<int>(row.class_C) == static_cast<int>(*facts.thermal_class))
+      return limit{row.minimum, std::string(row.source)};
+  return std::nullopt;
+}
+
+/// Without a class the index conforms above the highest minimum of the table and fails below the lowest.
+inline void judge_without_class(finding& f, double index, double u, const policy& rules) {
+  double lowest = tables::polarization_index_minimum.front().minimum;
+  double highest = lowest;
+  for (const auto& row : tables::polarization_index_minimum) {
+    lowest = std::min(lowest, row.minimum);
+    highest = std::max(highest, row.minimum);
+  }
+  f.says = statement::polarization_class_unknown;
+  f.limit_low = highest;
+  f.source = tables::polarization_index_minimum.front().source;
+  f.outcome = outcome::undecided;
+  if (rules.judge(index, u, {highest, {}}) == outcome::conforms) f.outcome = outcome::conforms;
+  else if (rules.judge(index, u, {lowest, {}}) == outcome::fails) f.outcome = outcome::fails;
+}
+
+inline void judge_index(finding& f, const insulation_facts& facts, const policy& rules) {
+  const double index = facts.result.polarization->value;
+  const double u = facts.result.polarization->standard_uncertainty;
+  const auto high = rules.practice("polarization_index_high");
+  const auto minimum = polarization_minimum(facts, rules);
+  if (rules.judge(index, u, {{}, high.value}) == outcome::fails) {
+    f.says = statement::polarization_high;
+    f.limit_high = high.value;
+    f.source = high.source;
+    f.outcome = outcome::undecided;
+  } else if (minimum) {
+    f.says = statement::polarization_minimum;
+    f.limit_low = minimum->value;
+    f.source = minimum->source;
+    f.outcome = rules.judge(index, u, {minimum->value, {}});
+  } else if (facts.thermal_class) {
+    f.says = statement::polarization_class_not_listed;
+    f.bearing = bearing::does_not_apply;
+    f.source = tables::polarization_index_minimum.front().source;
+  } else {
+    judge_without_class(f, index, u, rules);
+  }
+  if (rules.polarization_index_informs_only && random_wound(facts)) {
+    f.says = statement::polarization_information;
+    f.bearing = bearing::informs;
+    f.outcome = outcome::not_tested;
+  }
+}
+
+/// A predicted index says what a ten-minute test would show; it neither conforms for one nor fails for one.
+inline void predict_index(finding& f, const insulation_facts& facts, const policy& rules) {
+  f.bearing = bearing::informs;
+  f.says = statement::polarization_not_measured;
+  if (!facts.index || !facts.ten_minutes) return;
+  f.says = statement::polarization_predicted;
+  f.value = facts.index->value;
+  f.low = facts.index->range.low;
+  f.high = facts.index->range.high;
+  f.unit = "1";
+  f.source = "leakage plus K t^-n through the readings (IEEE 43 annex, symbols from memory)";
+  const auto megohm = [&](const char* key, units::resistance r, double u) {
+    f.numbers.push_back({key, units::in_megohms(r), u});
+  };
+  const auto& ten = *facts.ten_minutes;
+  const double u = 0.25 * units::in_megohms(ten.range.high - ten.range.low);
+  megohm("ten", ten.value, u);
+  megohm("ten_low", ten.range.low, u);
+  megohm("ten_high", ten.range.high, u);
+  f.numbers.push_back({"longest", facts.longest_time_s});
+  if (const auto minimum = polarization_minimum(facts, rules)) f.limit_low = minimum->value;
+}
+
+/// On a small random-wound winding the absorption current may be gone after a minute or two, and the index is then low
+/// on sound insulation. Evidence is asked for both: that it was there (60 s over 10, 15 or 30 s at least what small
+/// motors are asked over 10 s) and that it had gone.
+inline bool absorption_died(const insulation_facts& facts, const policy& rules) {
+  const bool small = facts.rated_power_W && *facts.rated_power_W < rules.practice("insulation_scope_W").value;
+  if (!small || !random_wound(facts) || !facts.late_ratio) return false;
+  const auto& early = facts.result.from_ten ? facts.result.from_ten : facts.result.absorption;
+  if (!early) return false;
+  const double least = rules.practice("short_ratio_least_Mohm").value;
+  return judge_factor(rules, early->value, relative_u(*early), rules.practice("short_ratio_minimum").value) ==
+             outcome::conforms &&
+         units::in_megohms(facts.result.at_one_minute->value) > least * early->value &&
+         *facts.late_ratio <= rules.practice("absorption_died_ratio").value;
+}
+
+inline finding polarization_finding(const insulation_facts& facts, const policy& rules) {
+  finding f{.check = check::polarization_index, .subject = facts.circuit, .quantity = "polarization_index"};
+  f.texts.emplace_back("random_wound", random_wound(facts) ? "yes" : "no");
+  if (!facts.result.polarization) {
+    predict_index(f, facts, rules);
+    return f;
+  }
+  set_value(f, facts.result.polarization->value, facts.result.polarization->standard_uncertainty, "1");
+  const auto ends = rules.practice("polarization_index_ends_Mohm");
+  const double at_40 = units::in_megohms(deciding_value(facts).value);
+  if (at_40 > ends.value) {
+    f.says = statement::polarization_ends;
+    f.bearing = bearing::does_not_apply;
+    f.source = ends.source;
+    f.numbers = {{"at_40", at_40, at_40 * 0.05}, {"ends", ends.value, 100.0}};
+    return f;
+  }
+  judge_index(f, facts, rules);
+  if (f.outcome == outcome::fails && absorption_died(facts, rules)) {
+    f.says = statement::polarization_absorption_died;
+    f.bearing = bearing::does_not_apply;
+    f.outcome = outcome::not_tested;
+    f.numbers.push_back({"late", *facts.late_ratio, 0.01});
+  }
+  return f;
+}
+
+/// 60 s over 30 s: read, or else predicted from the other readings. No standard limits it.
+inline std::optional<finding> absorption_ratio_finding(const insulation_facts& facts) {
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::absorption_information,
+            .quantity = "absorption_ratio",
+            .source = "IEEE 43 annex (no standardised limit)"};
+  if (facts.result.absorption) {
+    set_value(f, facts.result.absorption->value, facts.result.absorption->standard_uncertainty, "1");
+  } else if (facts.ratio) {
+    f.says = statement::absorption_predicted;
+    f.value = facts.ratio->value;
+    f.low = facts.ratio->range.low;
+    f.high = facts.ratio->range.high;
+    f.unit = "1";
+  } else {
+    return std::nullopt;
+  }
+  return f;
+}
+
+/// 60 s over 10 s, with a limit made for the field check of small motors; alone it neither holds nor releases.
+inline std::optional<finding> short_ratio_finding(const insulation_facts& facts, const policy& rules) {
+  const auto& ratio = facts.result.from_ten;
+  if (!ratio || !facts.result.at_one_minute) return std::nullopt;
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::short_ratio,
+            .quantity = "ratio_60_s_to_10_s"};
+  const auto minimum = rules.practice("short_ratio_minimum");
+  const auto least = rules.practice("short_ratio_least_Mohm");
+  set_factor_value(f, ratio->value, relative_u(*ratio), "1");
+  f.limit_low = minimum.value;
+  f.source = minimum.source;
+  f.numbers = {{"least", least.value}};
+  const double lower =
+      std::min(units::in_megohms(*facts.result.at_ten_seconds), units::in_megohms(facts.result.at_one_minute->value));
+  f.outcome = judge_factor(rules, ratio->value, relative_u(*ratio), minimum.value);
+  if (lower <= least.value || f.outcome == outcome::fails) f.outcome = outcome::undecided;
+  return f;
+}
+
+}  // namespace detail
+
+REWOUND_INLINE std::vector<finding> polarization(const insulation_facts& facts, const policy& rules) {
+  std::vector<finding> out;
+  if (facts.result.at_one_minute) out.push_back(detail::polarization_finding(facts, rules));
+  if (const auto f = detail::absorption_ratio_finding(facts)) out.push_back(*f);
+  if (const auto f = detail::short_ratio_finding(facts, rules)) out.push_back(*f);
+  return out;
+}
+
+}  // namespace rewound::verdict::rules

@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/measurement/suspect_reading.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/readings.hpp>
+
+namespace rewound::verdict::rules {
+
+REWOUND_INLINE std::vector<finding> readings(const readings_facts& facts) {
+  std::vector<finding> out;
+  for (const auto& [speed, reading] : facts.suspects) {
+    finding f{.check = check::readings,
+              .subject = speed,
+              .outcome = outcome::undecided,
+              .says = statement::reading_suspect,
+              .quantity = reading.voltage ? "voltage" : "current",
+              .source = "common practice, no source (search for misread values)"};
+    f.value = reading.read;
+    f.unit = reading.voltage ? "V" : "A";
+    f.numbers.push_back({"number", static_cast<double>(reading.index + 1), 1.0});
+    if (reading.would_fit) f.numbers.push_back({"would_fit", *reading.would_fit});
+    f.texts.emplace_back("why", name(reading.why));
+    out.push_back(std::move(f));
+  }
+  for (const auto& watts : facts.watts) {
+    finding f{.check = check::readings,
+              .subject = watts.speed,
+              .outcome = outcome::undecided,
+              .says = statement::watts_impossible,
+              .quantity = "power",
+              .unit = "W",
+              .source = "active power never exceeds volts times amperes (mathematics; limits of error of the meters)"};
+    f.value = watts.power_W;
+    f.limit_high = watts.apparent_VA;
+    f.numbers = {{"number", static_cast<double>(watts.first + 1), 1.0},
+                 {"count", static_cast<double>(watts.count), 1.0},
+                 {"of", static_cast<double>(watts.of), 1.0}};
+    out.push_back(std::move(f));
+  }
+  if (out.empty())
+    out.push_back({.check = check::readings,
+                   .outcome = outcome::conforms,
+                   .says = statement::readings_plain,
+                   .quantity = "suspect_readings",
+                   .value = 0.0,
+                   .unit = "1",
+                   .source = "common practice, no source (search for misread values)"});
+  if (facts.stalled > 0)
+    out.push_back({.check = check::readings,
+                   .bearing = bearing::informs,
+                   .says = statement::readings_stalled_kept_out,
+                   .quantity = "stalled_readings",
+                   .numbers = {{"count", static_cast<double>(facts.stalled), 1.0}}});
+  if (!facts.assumed_instruments.empty()) {
+    std::string list;
+    for (const auto& instrument : facts.assumed_instruments) list += (list.empty() ? "" : ", ") + instrument;
+    out.push_back({.check = check::readings,
+                   .bearing = bearing::informs,
+                   .says = statement::accuracy_assumed,
+                   .quantity = "accuracy",
+                   .source = "reference/limits/assumed_accuracy.table (common practice, no source)",
+                   .texts = {{"instruments", list}}});
+  }
+  return out;
+}
+
+}  // namespace rewound::verdict::rules

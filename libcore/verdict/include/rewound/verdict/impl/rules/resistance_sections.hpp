@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/checks/section_balance.hpp>
+#include <rewound/checks/section_order.hpp>
+#include <rewound/machine/insulation_class.hpp>
+#include <rewound/machine/speed_control.hpp>
+#include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/resistance_sections.hpp>
+
+namespace rewound::verdict::rules {
+
+REWOUND_INLINE finding resistance_balance(const balance_facts& facts, const policy& rules) {
+  const bool form = facts.kind == machine::winding_kind::form_wound;
+  const auto row = rules.row(tables::resistance_balance, form ? "form_wound" : "random_wound");
+  const auto& deviation = facts.result.deviation_percent;
+  finding f{.check = check::resistance,
+            .subject = facts.group,
+            .says = statement::resistance_balance,
+            .quantity = "resistance_balance",
+            .source = std::string(row.source)};
+  set_value(f, deviation.value, deviation.standard_uncertainty, "%");
+  f.limit_low = -row.percent;
+  f.limit_high = row.percent;
+  f.outcome = rules.judge(deviation.value, deviation.standard_uncertainty, {-row.percent, row.percent});
+  f.texts = {{"farthest", facts.sections.at(facts.result.farthest)}};
+  return f;
+}
+
+REWOUND_INLINE finding resistance_order(const order_facts& facts, const policy& rules) {
+  const char* source = "circuit theory: each slower speed has more winding, choke or resistor in its path";
+  finding f{
+      .check = check::resistance, .says = statement::resistance_order, .quantity = "resistance_rise", .source = source};
+  std::size_t worst = 0;
+  const auto& rise = facts.result.rise_percent;
+  const auto sureness = [&](std::size_t i) { return rise[i].value / rise[i].standard_uncertainty; };
+  for (std::size_t i = 1; i < rise.size(); ++i)
+    if (sureness(i) < sureness(worst)) worst = i;
+  set_value(f, rise[worst].value, rise[worst].standard_uncertainty, "%");
+  f.subject = facts.speeds[worst + 1];
+  f.texts = {{"faster", facts.speeds[worst]}};
+  if (machine::resistance_rises(facts.control)) {
+    f.limit_low = 0.0;
+    f.outcome = rules.judge(rise[worst].value, rise[worst].standard_uncertainty, {0.0, {}});
+    return f;
+  }
+  f.says = statement::resistance_order_not_promised;
+  f.bearing = bearing::informs;
+  return f;
+}
+
+}  // namespace rewound::verdict::rules
