@@ -44,9 +44,9 @@ class record_text {
   record_text without(std::string_view part) const { return replaced(part, ""); }
   record_text with(std::string_view part) const { return record_text(text_ + "\n" + std::string(part)); }
 
-  job::record record() const { return job::record_from(job::read_toml_text(text_, "record.toml")); }
+  record::visit_record record() const { return record::record_from(record::read_toml_text(text_, "record.toml")); }
 
-  job::result judged(const std::optional<job::record>& earlier = {},
+  job::result judged(const std::optional<record::visit_record>& earlier = {},
                      const verdict::policy& policy = job::default_policy()) const {
     return job::judge(record(), {earlier, {}}, policy);
   }
@@ -58,7 +58,7 @@ class record_text {
 inline const record_text good = record_text::good();
 
 inline verdict::policy policy_of(const std::string& lines) {
-  return job::policy_from(job::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
+  return job::policy_from(record::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
 }
 
 /// The findings of one check, in order.

@@ -71,7 +71,7 @@ covered cover(shape kind, const spread& spread, std::size_t machines, bool same_
   for (std::size_t r = 0; r < references; ++r) {
     const auto model = random_design(kind, random);
     const auto meters = random_meters("shop", random);
-    std::vector<job::record> records;
+    std::vector<record::visit_record> records;
     for (std::size_t i = 0; i < machines; ++i)
       records.push_back(visit("unit" + std::to_string(i), random_unit(model, spread, random), meters, {}, random));
     const auto pooled = job::pool_reference(job::learn(records, policy), job::between_machines(policy));

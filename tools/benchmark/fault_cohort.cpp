@@ -28,7 +28,7 @@ namespace rewound::bench {
 namespace {
 
 using machine::fan_design;
-using machine::speed_control;
+using record::speed_control;
 
 constexpr double alarm = 2.0;  // -log10 of the false-alarm rate of 1 % that the design sets
 
@@ -38,25 +38,25 @@ double log_between(double low, double high, generator& random) {
 
 struct setting {
   const char* name;
-  machine::running_circuit circuit;
+  record::running_circuit circuit;
   speed_control control;
-  job::shaft_condition shaft;
+  record::shaft_condition shaft;
   bool watts_and_rpm;
 };
 
 constexpr std::array<setting, 6> settings{{
-    {"capacitor, choke, fan on, A W rpm", machine::running_circuit::permanent_capacitor, speed_control::series_reactor,
-     job::shaft_condition::loaded, true},
-    {"capacitor, choke, fan on, A", machine::running_circuit::permanent_capacitor, speed_control::series_reactor,
-     job::shaft_condition::loaded, false},
-    {"capacitor, taps, bare, A W rpm", machine::running_circuit::permanent_capacitor, speed_control::tapped_winding,
-     job::shaft_condition::bare, true},
-    {"capacitor, taps, bare, A", machine::running_circuit::permanent_capacitor, speed_control::tapped_winding,
-     job::shaft_condition::bare, false},
-    {"main alone, choke, fan on, A W rpm", machine::running_circuit::start_winding_switched,
-     speed_control::series_reactor, job::shaft_condition::loaded, true},
-    {"main alone, choke, fan on, A", machine::running_circuit::start_winding_switched, speed_control::series_reactor,
-     job::shaft_condition::loaded, false},
+    {"capacitor, choke, fan on, A W rpm", record::running_circuit::permanent_capacitor, speed_control::series_reactor,
+     record::shaft_condition::loaded, true},
+    {"capacitor, choke, fan on, A", record::running_circuit::permanent_capacitor, speed_control::series_reactor,
+     record::shaft_condition::loaded, false},
+    {"capacitor, taps, bare, A W rpm", record::running_circuit::permanent_capacitor, speed_control::tapped_winding,
+     record::shaft_condition::bare, true},
+    {"capacitor, taps, bare, A", record::running_circuit::permanent_capacitor, speed_control::tapped_winding,
+     record::shaft_condition::bare, false},
+    {"main alone, choke, fan on, A W rpm", record::running_circuit::start_winding_switched,
+     speed_control::series_reactor, record::shaft_condition::loaded, true},
+    {"main alone, choke, fan on, A", record::running_circuit::start_winding_switched, speed_control::series_reactor,
+     record::shaft_condition::loaded, false},
 }};
 
 /// One draw of a design; whether it is one that anybody would build is asked afterwards.
@@ -77,7 +77,7 @@ fan_design drawn_design(const setting& in, generator& random) {
   start.turns_ratio = between(1.0, 1.8, random);
   start.resistance_ohm = scale * log_between(90.0, 220.0, random);
   start.leakage_ohm = start.turns_ratio * start.turns_ratio * m.main_leakage_ohm;
-  if (in.circuit == machine::running_circuit::permanent_capacitor)
+  if (in.circuit == record::running_circuit::permanent_capacitor)
     start.capacitance_F = 4e-6 / scale * log_between(0.75, 1.35, random);
   else start.switched_out = true;
   m.auxiliary = start;
@@ -96,7 +96,7 @@ fan_design drawn_design(const setting& in, generator& random) {
   const auto at = machine::point_at_slip(m, out.steps[0], {}, units::volts(rated_voltage), units::hertz(50.0), slip);
   out.load = machine::fan_load(std::max(1e-4, at.developed_torque.value()), (1.0 - slip) * synchronous,
                                between(0.02, 0.08, random));
-  if (in.shaft == job::shaft_condition::bare) out.load.square_Nm_s2 *= 0.02;
+  if (in.shaft == record::shaft_condition::bare) out.load.square_Nm_s2 *= 0.02;
   return out;
 }
 
@@ -139,9 +139,9 @@ fan_meters meters_named(const std::string& name, generator& random) {
   return out;
 }
 
-job::run_up_section read_speed(const fan_design& unit, std::size_t speed, const setting& in, const fan_meters& meters,
-                               generator& random) {
-  job::run_up_section out;
+record::run_up_section read_speed(const fan_design& unit, std::size_t speed, const setting& in,
+                                  const fan_meters& meters, generator& random) {
+  record::run_up_section out;
   out.speed = speed_names[speed];
   const auto count = std::uniform_int_distribution<int>(6, 8)(random);
   for (int i = 0; i < count; ++i) {
@@ -157,9 +157,9 @@ job::run_up_section read_speed(const fan_design& unit, std::size_t speed, const 
   return out;
 }
 
-job::record visit_of(const std::string& id, const fan_design& unit, const fan_design& design, const setting& in,
-                     const fan_meters& meters, generator& random) {
-  job::record out;
+record::visit_record visit_of(const std::string& id, const fan_design& unit, const fan_design& design,
+                              const setting& in, const fan_meters& meters, generator& random) {
+  record::visit_record out;
   out.machine.id = id;
   out.machine.model = "simulated";
   out.machine.rated_voltage_V = rated_voltage;
@@ -221,7 +221,7 @@ struct cohort {
 };
 
 /// -log10 p of the test by distance alone, which asks in no particular direction but a common and a single one.
-double score_by_distance(const job::record& now, const job::sources& beside, const verdict::policy& policy) {
+double score_by_distance(const record::visit_record& now, const job::sources& beside, const verdict::policy& policy) {
   const job::visit_facts visit{now, job::instruments_of(now)};
   const auto channels = job::channels_of(visit, job::analyse(visit, {}));
   verdict::rules::draw_facts facts;
@@ -253,7 +253,7 @@ void note(const job::result& judged, const std::string& truth, cohort& out) {
 /// A bearing's severity is counted with the fan on, also where the shaft is bare.
 fan_design with_fault(const fan_design& unit, const setting& in, machine::fault what, double severity) {
   fan_design loaded = unit;
-  if (in.shaft == job::shaft_condition::bare) loaded.load.square_Nm_s2 *= 50.0;
+  if (in.shaft == record::shaft_condition::bare) loaded.load.square_Nm_s2 *= 50.0;
   auto out = machine::apply_fault(loaded, what, severity);
   out.load.square_Nm_s2 = unit.load.square_Nm_s2;
   return out;
@@ -272,7 +272,7 @@ void run(const setting& in, const comparison& beside, std::size_t models, double
     const auto design = random_fan(in, random);
     const auto meters = meters_named("shop", random);
     job::sources sources;
-    std::vector<job::record> good;
+    std::vector<record::visit_record> good;
     for (std::size_t i = 0; i < beside.machines; ++i)
       good.push_back(visit_of("unit" + std::to_string(i), unit_of(design, spread, random), design, in, meters, random));
     if (!good.empty()) sources.good = job::learn(good, policy);

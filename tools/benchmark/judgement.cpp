@@ -45,7 +45,7 @@ std::array<double, speed_count> offsets_of(const fault& what) {
   return what.all_speeds ? std::array{log, log, log} : std::array{0.0, log, 0.0};
 }
 
-bool raised(const job::record& now, const job::sources& beside, const verdict::policy& policy) {
+bool raised(const record::visit_record& now, const job::sources& beside, const verdict::policy& policy) {
   const auto judged = job::judge(now, beside, policy);
   return judged.abnormality.value_or(0.0) > alarm;
 }
@@ -58,7 +58,7 @@ alarms with_reference(shape kind, std::size_t machines, bool same_meters, std::s
   for (std::size_t r = 0; r < references; ++r) {
     const auto model = random_design(kind, random);
     const auto meters = random_meters("shop", random);
-    std::vector<job::record> records;
+    std::vector<record::visit_record> records;
     for (std::size_t i = 0; i < machines; ++i)
       records.push_back(visit("unit" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
     const auto learnt = job::learn(records, policy);

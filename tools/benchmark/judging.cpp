@@ -13,10 +13,10 @@
 #include <time.h>
 
 #include <rewound/checks/fault_likelihood.hpp>
-#include <rewound/job/batch_source.hpp>
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
+#include <rewound/record/batch_source.hpp>
 
 #include "batch/in_order.hpp"
 #include "electrical_evidence.hpp"
@@ -65,8 +65,8 @@ void forget_all() {
   job::forget_pooled_references();
 }
 
-timing time_of(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy,
-               bool cold) {
+timing time_of(const std::vector<record::visit_record>& records, const job::sources& beside,
+               const verdict::policy& policy, bool cold) {
   std::vector<double> each;
   for (const auto& record : records) {
     if (cold) forget_all();
@@ -76,7 +76,8 @@ timing time_of(const std::vector<job::record>& records, const job::sources& besi
 }
 
 /// What the larger parts of a judgement take by themselves, the model seen before: they are made again here.
-void print_parts(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy) {
+void print_parts(const std::vector<record::visit_record>& records, const job::sources& beside,
+                 const verdict::policy& policy) {
   std::vector<double> curves, evidence, drawing, steps;
   for (const auto& record : records) {
     const job::visit_facts visit{record, job::instruments_of(record)};
@@ -100,7 +101,7 @@ void print_parts(const std::vector<job::record>& records, const job::sources& be
   std::printf("    when asked for: what to measure next %.3f\n", median(steps));
 }
 
-void write_rows(std::ofstream& out, const job::record& in) {
+void write_rows(std::ofstream& out, const record::visit_record& in) {
   const auto& m = in.machine;
   for (const auto& run : in.run_up)
     for (std::size_t i = 0; i < run.voltage_V.size(); ++i) {
@@ -118,7 +119,7 @@ constexpr const char* table_head =
 /// A long table of machines of one model, on disk for as long as this lives.
 struct table_on_disk {
   fs::path path = fs::temp_directory_path() / "rewound_bench_season.csv";
-  explicit table_on_disk(const std::vector<job::record>& records, std::size_t times) {
+  explicit table_on_disk(const std::vector<record::visit_record>& records, std::size_t times) {
     std::ofstream out(path);
     out << table_head;
     for (std::size_t t = 0; t < times; ++t)
@@ -145,15 +146,15 @@ double seconds_of_pandas(const fs::path& path) {
   return seconds;
 }
 
-void print_reading(const std::vector<job::record>& records) {
+void print_reading(const std::vector<record::visit_record>& records) {
   const table_on_disk table(records, 20);
   std::size_t machines = 0;
   const double blocks = seconds_of([&] {
-    for (const auto source = job::open_batch(table.path.string()); source->next();) ++machines;
+    for (const auto source = record::open_batch(table.path.string()); source->next();) ++machines;
   });
   double amperes = 0.0;
   const double whole = seconds_of([&] {
-    const auto source = job::open_batch(table.path.string());
+    const auto source = record::open_batch(table.path.string());
     while (const auto item = source->next()) amperes += item->load().run_up.front().current_A.front();
   });
   const double pandas = seconds_of_pandas(table.path);
@@ -165,19 +166,19 @@ void print_reading(const std::vector<job::record>& records) {
   else std::printf("  pandas.read_csv                 not installed\n");
 }
 
-void print_batch(const std::vector<job::record>& records, const job::sources& beside, const verdict::policy& policy,
-                 const char* name) {
+void print_batch(const std::vector<record::visit_record>& records, const job::sources& beside,
+                 const verdict::policy& policy, const char* name) {
   const table_on_disk table(records, 1);
   for (const unsigned threads : {1u, 2u}) {
     forget_all();
     std::size_t held = 0;
     struct piece {
-      job::batch_item item;
+      record::batch_item item;
       bool hold = false;
     };
     double seconds = 0.0;
     const auto run = [&] {
-      const auto source = job::open_batch(table.path.string());
+      const auto source = record::open_batch(table.path.string());
       tool::in_order(
           threads,
           [&]() -> std::optional<piece> {
@@ -203,7 +204,7 @@ void print_judging(const options& asked) {
   const auto policy = job::default_policy();
   const auto model = random_design(shape::saturating, random);
   const auto meters = random_meters("shop", random);
-  std::vector<job::record> good, records;
+  std::vector<record::visit_record> good, records;
   for (int i = 0; i < 5; ++i)
     good.push_back(visit("good" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
   for (std::size_t i = 0; i < cases(asked, 1000); ++i)
@@ -211,7 +212,7 @@ void print_judging(const options& asked) {
   const double marked = good.front().run_up.front().current_A.back();
   for (auto& record : records) record.machine.rated_current_A = marked;
   const job::sources by_reference{{}, job::learn(good, policy)};
-  const std::vector<job::record> some(
+  const std::vector<record::visit_record> some(
       records.begin(), records.begin() + static_cast<std::ptrdiff_t>(std::min<std::size_t>(20, records.size())));
   std::printf(
       "\nMilliseconds of processor time of one judgement on a loaded record of three speeds, 6 to 8 readings each: "

@@ -29,7 +29,7 @@ resisted learn_cohorts(shape kind, double shift, bool all_speeds, std::size_t tr
   for (std::size_t t = 0; t < trials; ++t) {
     const auto model = random_design(kind, random);
     const auto meters = random_meters("shop", random);
-    std::vector<job::record> records;
+    std::vector<record::visit_record> records;
     for (std::size_t i = 0; i < cohort_size; ++i) {
       std::array<double, speed_count> offsets{};
       if (i == 0)

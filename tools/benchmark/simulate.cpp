@@ -125,9 +125,9 @@ readings run_up(const unit& machine, std::size_t speed, std::size_t count, const
   return out;
 }
 
-job::record visit(const std::string& id, const unit& machine, const bench_meters& meters,
-                  const std::array<double, speed_count>& offsets, generator& random) {
-  job::record out;
+record::visit_record visit(const std::string& id, const unit& machine, const bench_meters& meters,
+                           const std::array<double, speed_count>& offsets, generator& random) {
+  record::visit_record out;
   out.machine.id = id;
   out.machine.model = "simulated";
   out.machine.rated_voltage_V = rated_voltage;
@@ -139,7 +139,7 @@ job::record visit(const std::string& id, const unit& machine, const bench_meters
   for (std::size_t i = 0; i < speed_count; ++i) {
     const auto count = std::uniform_int_distribution<std::size_t>(6, 8)(random);
     const auto read = run_up(machine, i, count, meters, offsets[i], random);
-    job::run_up_section section;
+    record::run_up_section section;
     section.speed = speed_names[i];
     section.voltage_V = read.voltage_V;
     section.current_A = read.current_A;

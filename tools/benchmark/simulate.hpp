@@ -8,9 +8,9 @@
 #include <string>
 #include <vector>
 
-#include <rewound/job/record.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/run_up.hpp>
+#include <rewound/record/record.hpp>
 
 // The project's own simulation of fans, meters and visits. It draws from what domain knowledge says of machines, not
 // from the library's own curve families alone: the tabulated exponents are none of them.
@@ -93,8 +93,8 @@ readings run_up(const unit& machine, std::size_t speed, std::size_t count, const
                 generator& random);
 
 /// A visit's record of all speeds, 6 to 8 readings each, with the currents of the speeds moved by `offsets`.
-job::record visit(const std::string& id, const unit& machine, const bench_meters& meters,
-                  const std::array<double, speed_count>& offsets, generator& random);
+record::visit_record visit(const std::string& id, const unit& machine, const bench_meters& meters,
+                           const std::array<double, speed_count>& offsets, generator& random);
 
 measurement::instrument<units::voltage> as_instrument_V(const meter& in);
 measurement::instrument<units::current> as_instrument_A(const meter& in);

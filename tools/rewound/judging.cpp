@@ -18,7 +18,7 @@ void add_judging(CLI::App& command, judging_options& asked, const char* record) 
 
 job::sources load_sources(const judging_options& asked) {
   job::sources out;
-  if (!asked.earlier.empty()) out.earlier = job::load_record(asked.earlier);
+  if (!asked.earlier.empty()) out.earlier = record::load_record(asked.earlier);
   if (!asked.reference.empty()) out.good = job::load_reference(asked.reference);
   return out;
 }
@@ -28,7 +28,7 @@ verdict::policy load_policy(const std::string& file) {
 }
 
 judging load(const judging_options& asked) {
-  auto record = job::load_record(asked.record);
+  auto record = record::load_record(asked.record);
   auto compare_with = load_sources(asked);
   return {std::move(record), std::move(compare_with), load_policy(asked.policy)};
 }

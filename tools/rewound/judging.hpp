@@ -21,7 +21,7 @@ struct judging_options {
 
 /// The same, read.
 struct judging {
-  job::record record;
+  record::visit_record record;
   job::sources compare_with;
   verdict::policy policy;
 };

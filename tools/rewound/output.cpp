@@ -6,7 +6,7 @@
 #include <CLI/CLI.hpp>
 
 #include <rewound/base/error.hpp>
-#include <rewound/job/write_file.hpp>
+#include <rewound/record/write_file.hpp>
 
 namespace rewound::tool {
 
@@ -18,7 +18,7 @@ void add_output(CLI::App& command, output_options& asked, const std::vector<std:
 
 void write_out(const std::string& file, std::string_view content) {
   if (!file.empty()) {
-    job::write_whole_file(file, content);
+    record::write_whole_file(file, content);
     return;
   }
   if (std::fwrite(content.data(), 1, content.size(), stdout) != content.size() || std::fflush(stdout) != 0)

@@ -42,10 +42,10 @@ std::int64_t whole_from(const py::handle& value, const std::string& path) {
               "a whole number within 64 bits");
 }
 
-job::node convert(const py::handle& value, const std::string& path, int depth);
+record::node convert(const py::handle& value, const std::string& path, int depth);
 
-job::node_table table_from(const py::handle& value, const std::string& path, int depth) {
-  job::node_table out;
+record::node_table table_from(const py::handle& value, const std::string& path, int depth) {
+  record::node_table out;
   for (const auto& [key, item] : py::reinterpret_borrow<py::dict>(value)) {
     if (!PyUnicode_Check(key.ptr()))
       throw error(error_code::wrong_type, {"", 0, path}, "a key that is " + type_name(key), "keys of type str");
@@ -56,8 +56,8 @@ job::node_table table_from(const py::handle& value, const std::string& path, int
   return out;
 }
 
-job::node_list list_from(const py::handle& value, const std::string& path, int depth) {
-  job::node_list out;
+record::node_list list_from(const py::handle& value, const std::string& path, int depth) {
+  record::node_list out;
   for (const auto& item : py::reinterpret_borrow<py::sequence>(value)) {
     auto field = path + "[" + std::to_string(out.size()) + "]";
     out.push_back(convert(item, field, depth + 1));
@@ -72,11 +72,11 @@ py::object plain_from(const py::handle& value) {
   return value.attr("item")();
 }
 
-job::date date_from(const py::handle& value) {
+record::date date_from(const py::handle& value) {
   return {value.attr("year").cast<int>(), value.attr("month").cast<int>(), value.attr("day").cast<int>()};
 }
 
-job::node convert(const py::handle& value, const std::string& path, int depth) {
+record::node convert(const py::handle& value, const std::string& path, int depth) {
   if (depth > deepest)
     throw error(error_code::out_of_range, {"", 0, ""}, "values nested more than 32 deep", "a document of finite depth");
   if (PyBool_Check(value.ptr())) return {value.cast<bool>()};
@@ -97,6 +97,6 @@ job::node convert(const py::handle& value, const std::string& path, int depth) {
 
 }  // namespace
 
-job::node document_from(const py::handle& value) { return convert(value, "", 0); }
+record::node document_from(const py::handle& value) { return convert(value, "", 0); }
 
 }  // namespace rewound::python

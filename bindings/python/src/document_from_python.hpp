@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <rewound/job/document.hpp>
+#include <rewound/record/document.hpp>
 
 #include "pybind.hpp"
 
@@ -11,6 +11,6 @@ namespace rewound::python {
 /// scalars of these kinds. It has no lines, only the path of each value.
 ///
 /// @throws base::error (wrong_type, out_of_range) with the path of a value that has no place in a document
-job::node document_from(const py::handle& value);
+record::node document_from(const py::handle& value);
 
 }  // namespace rewound::python

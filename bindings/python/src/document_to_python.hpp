@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <rewound/job/document.hpp>
+#include <rewound/record/document.hpp>
 
 #include "pybind.hpp"
 
@@ -9,6 +9,6 @@ namespace rewound::python {
 
 /// A document as Python's own values: dict, list, str, bool, int, float, datetime.date; document_from() of it gives the
 /// same document.
-py::object document_to_python(const job::node& value);
+py::object document_to_python(const record::node& value);
 
 }  // namespace rewound::python

@@ -12,6 +12,6 @@ namespace rewound::python {
 verdict::policy policy_from_python(const py::object& policy);
 
 /// What a record is judged beside; null where there is none.
-job::sources sources_of(const job::reference* good, const job::record* earlier);
+job::sources sources_of(const job::reference* good, const record::visit_record* earlier);
 
 }  // namespace rewound::python

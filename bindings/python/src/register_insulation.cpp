@@ -178,7 +178,7 @@ void register_insulation(py::module_& module) {
       .def("to_text", &report::trend_text, py::call_guard<py::gil_scoped_release>());
   module.def(
       "trend",
-      [](const std::vector<job::record>& records, const py::object& policy) {
+      [](const std::vector<record::visit_record>& records, const py::object& policy) {
         const auto rules = policy_from_python(policy);
         const py::gil_scoped_release unlocked;
         return job::trend(records, rules);

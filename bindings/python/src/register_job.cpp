@@ -11,9 +11,9 @@
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
-#include <rewound/job/record.hpp>
-#include <rewound/job/write_file.hpp>
 #include <rewound/measurement/distribution.hpp>
+#include <rewound/record/record.hpp>
+#include <rewound/record/write_file.hpp>
 #include <rewound/report/json.hpp>
 #include <rewound/report/text.hpp>
 
@@ -30,7 +30,7 @@ verdict::policy policy_from_python(const py::object& policy) {
   return job::load_policy(policy.cast<std::string>());
 }
 
-job::sources sources_of(const job::reference* good, const job::record* earlier) {
+job::sources sources_of(const job::reference* good, const record::visit_record* earlier) {
   job::sources compare_with;
   if (earlier != nullptr) compare_with.earlier = *earlier;
   if (good != nullptr) compare_with.good = *good;
@@ -39,7 +39,7 @@ job::sources sources_of(const job::reference* good, const job::record* earlier) 
 
 namespace {
 
-job::result judge(const job::record& record, const job::reference* good, const job::record* earlier,
+job::result judge(const record::visit_record& record, const job::reference* good, const record::visit_record* earlier,
                   const py::object& policy) {
   const auto rules = policy_from_python(policy);
   const auto compare_with = sources_of(good, earlier);
@@ -121,7 +121,7 @@ Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not cha
           "Rated frequency of the model [Hz] (float).")
       .def_property_readonly(
           "shaft",
-          [](const job::reference& self) { return self.shaft == job::shaft_condition::bare ? "bare" : "loaded"; },
+          [](const job::reference& self) { return self.shaft == record::shaft_condition::bare ? "bare" : "loaded"; },
           "Whether the machines ran with their fan on, loaded, or bare (str).")
       .def("expected", &expected_band, py::arg("speed"), py::arg("voltage"), py::arg("level") = 0.95,
            py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0,
@@ -158,14 +158,14 @@ str
     TOML, format ``rewound-reference/1``.)")
       .def(py::pickle(
           [](const job::reference& self) { return py::str(text_of_reference(self)); },
-          [](const py::str& text) { return job::reference_from(job::read_toml_text(std::string(text), "")); }))
+          [](const py::str& text) { return job::reference_from(record::read_toml_text(std::string(text), "")); }))
       .def("__repr__", [](const job::reference& self) {
         return "<rewound.Reference " + self.model + ", " + std::to_string(self.machines.size()) + " machines>";
       });
   module.def("load_reference", &job::load_reference, py::arg("path"));
   module.def(
       "learn",
-      [](const std::vector<job::record>& records, const py::object& policy) {
+      [](const std::vector<record::visit_record>& records, const py::object& policy) {
         const auto rules = policy_from_python(policy);
         const py::gil_scoped_release unlocked;
         return job::learn(records, rules);
@@ -174,7 +174,7 @@ str
   module.def(
       "save_reference",
       [](const job::reference& good, const std::string& path) {
-        job::write_whole_file(path, job::reference_text(good, job::default_policy()));
+        record::write_whole_file(path, job::reference_text(good, job::default_policy()));
       },
       py::arg("reference"), py::arg("path"));
 }

@@ -42,8 +42,8 @@ py::dict picture_of(const job::draw_picture& picture) {
   return out;
 }
 
-py::list draw_pictures(const job::record& record, const job::reference* good, const job::record* earlier,
-                       const py::object& policy) {
+py::list draw_pictures(const record::visit_record& record, const job::reference* good,
+                       const record::visit_record* earlier, const py::object& policy) {
   const auto rules = policy_from_python(policy);
   const auto compare_with = sources_of(good, earlier);
   const auto drawn = [&] {

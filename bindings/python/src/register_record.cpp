@@ -2,7 +2,7 @@
 #include <functional>
 #include <string>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 #include "document_from_python.hpp"
 #include "document_to_python.hpp"
@@ -12,31 +12,33 @@ namespace rewound::python {
 
 namespace {
 
-py::object calendar_day(const job::record& record) {
+py::object calendar_day(const record::visit_record& record) {
   const auto& day = record.visit.day;
   return py::module_::import("datetime").attr("date")(day.year, day.month, day.day);
 }
 
-std::string record_repr(const job::record& record) {
+std::string record_repr(const record::visit_record& record) {
   return "<rewound.Record " + record.machine.id + ", " + record.visit.day.iso() + ", " +
          std::to_string(record.run_up.size()) + " run-up curves>";
 }
 
-job::record record_of_text(const std::string& text) { return job::record_from(job::read_toml_text(text, "")); }
+record::visit_record record_of_text(const std::string& text) {
+  return record::record_from(record::read_toml_text(text, ""));
+}
 
-py::object record_dict(const job::record& record) {
-  return document_to_python(job::read_toml_text(job::record_text(record), ""));
+py::object record_dict(const record::visit_record& record) {
+  return document_to_python(record::read_toml_text(record::record_text(record), ""));
 }
 
 }  // namespace
 
 void register_record(py::module_& module) {
-  py::class_<job::record>(module, "Record", R"(All that was read on one machine in one visit.
+  py::class_<record::visit_record>(module, "Record", R"(All that was read on one machine in one visit.
 
 Made by :func:`rewound.load_record`, :meth:`from_dict` or :func:`rewound.simulate`; it does not change afterwards. Two
 records are equal when all that was read is equal.)")
       .def_static(
-          "from_dict", [](const py::object& values) { return job::record_from(document_from(values)); },
+          "from_dict", [](const py::object& values) { return record::record_from(document_from(values)); },
           py::arg("values"), R"(Make a record of a dict with the keys of the record file.
 
 Parameters
@@ -55,12 +57,12 @@ Raises
 InputError
     A key is unknown or missing, or a value cannot be; ``field`` names it.)")
       .def_property_readonly(
-          "machine", [](const job::record& self) { return self.machine.id; }, "Name of the machine (str).")
+          "machine", [](const record::visit_record& self) { return self.machine.id; }, "Name of the machine (str).")
       .def_property_readonly("date", &calendar_day, "Day of the visit (datetime.date).")
       .def_property_readonly(
-          "speeds", [](const job::record& self) { return self.machine.speeds; },
+          "speeds", [](const record::visit_record& self) { return self.machine.speeds; },
           "Names of the speeds, fastest first (list of str).")
-      .def("to_text", &job::record_text, R"(The record as the text of its file.
+      .def("to_text", &record::record_text, R"(The record as the text of its file.
 
 Returns
 -------
@@ -73,11 +75,12 @@ Returns
 dict
     :meth:`from_dict` of it gives an equal record.)")
       .def(py::self == py::self)
-      .def("__hash__", [](const job::record& self) { return std::hash<std::string>()(job::record_text(self)); })
-      .def(py::pickle([](const job::record& self) { return py::str(job::record_text(self)); },
+      .def("__hash__",
+           [](const record::visit_record& self) { return std::hash<std::string>()(record::record_text(self)); })
+      .def(py::pickle([](const record::visit_record& self) { return py::str(record::record_text(self)); },
                       [](const py::str& text) { return record_of_text(text); }))
       .def("__repr__", &record_repr);
-  module.def("load_record", &job::load_record, py::arg("path"), py::call_guard<py::gil_scoped_release>());
+  module.def("load_record", &record::load_record, py::arg("path"), py::call_guard<py::gil_scoped_release>());
 }
 
 }  // namespace rewound::python

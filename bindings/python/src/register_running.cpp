@@ -105,7 +105,7 @@ double rise(double cold_ohm, double cold_C, double hot_ohm, double ambient_C, bo
   for (const double t : {cold_C, ambient_C})
     base::expect(std::isfinite(t) && t > -200.0 && t < 1000.0, "temperature_C", shown_digits(t),
                  "a temperature from -200 to 1000 degC");
-  const auto material = aluminium ? machine::conductor_material::aluminium : machine::conductor_material::copper;
+  const auto material = aluminium ? record::conductor_material::aluminium : record::conductor_material::copper;
   return units::in_kelvins(machine::rise_by_resistance(units::ohms(cold_ohm), units::celsius(cold_C),
                                                        units::ohms(hot_ohm), units::celsius(ambient_C), material,
                                                        copper_K));

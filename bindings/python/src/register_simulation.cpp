@@ -5,9 +5,9 @@
 #include <vector>
 
 #include <rewound/base/error.hpp>
+#include <rewound/job/parameters.hpp>
 #include <rewound/job/simulate.hpp>
 #include <rewound/job/whatif.hpp>
-#include <rewound/job/parameters.hpp>
 #include <rewound/report/parameters.hpp>
 #include <rewound/report/whatif.hpp>
 
@@ -19,10 +19,10 @@ namespace {
 
 using faults_asked = std::vector<std::pair<std::string, std::optional<double>>>;
 
-job::record simulated(const std::string& machine, const faults_asked& faults, std::uint64_t seed,
-                      std::optional<std::uint64_t> unit, std::optional<std::uint64_t> bench,
-                      std::optional<std::string> id, const std::string& state, const std::string& shaft,
-                      const std::vector<std::string>& read) {
+record::visit_record simulated(const std::string& machine, const faults_asked& faults, std::uint64_t seed,
+                               std::optional<std::uint64_t> unit, std::optional<std::uint64_t> bench,
+                               std::optional<std::string> id, const std::string& state, const std::string& shaft,
+                               const std::vector<std::string>& read) {
   job::simulate_options options;
   options.seed = seed;
   options.unit = unit;
@@ -39,7 +39,7 @@ job::record simulated(const std::string& machine, const faults_asked& faults, st
   return job::simulate(job::simulated_machine_named(machine), options);
 }
 
-job::whatif_result asked(const job::record& record, double turns_factor, double wire_area_factor,
+job::whatif_result asked(const record::visit_record& record, double turns_factor, double wire_area_factor,
                          std::optional<double> supply_voltage, std::optional<double> supply_frequency) {
   const py::gil_scoped_release unlocked;
   return job::whatif(record, {turns_factor, wire_area_factor, supply_voltage, supply_frequency});
@@ -53,7 +53,7 @@ void register_simulation(py::module_& module) {
              py::arg("read"));
   module.def(
       "machine_parameters",
-      [](const job::record& record) {
+      [](const record::visit_record& record) {
         const py::gil_scoped_release unlocked;
         return report::parameters_json(job::machine_parameters(record));
       },

@@ -17,8 +17,8 @@ void expect_positive(const char* name, double value) {
   base::expect(std::isfinite(value) && value > 0.0, name, value, "a finite number above 0");
 }
 
-machine::conductor_material material_of(bool aluminium) {
-  return aluminium ? machine::conductor_material::aluminium : machine::conductor_material::copper;
+record::conductor_material material_of(bool aluminium) {
+  return aluminium ? record::conductor_material::aluminium : record::conductor_material::copper;
 }
 
 machine::wound_wire wire(double diameter_mm, double turns, double mean_turn_mm, double parallel, bool aluminium,

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
-#include <rewound/curves/instruction_set.hpp>
-
 #include <rewound/base/lanes.hpp>
+#include <rewound/curves/instruction_set.hpp>
 
 namespace rewound::curves {
 

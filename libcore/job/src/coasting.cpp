@@ -19,11 +19,11 @@ checks::coast_down_input coasting_of(const visit_facts& visit, double compare_at
   return out;
 }
 
-double fastest_rpm(const coast_down_section& section) {
+double fastest_rpm(const record::coast_down_section& section) {
   return *std::max_element(section.speed_rpm.begin(), section.speed_rpm.end());
 }
 
-std::optional<reference_coasting> kept_coasting(const record& in, const verdict::policy& policy) {
+std::optional<reference_coasting> kept_coasting(const record::visit_record& in, const verdict::policy& policy) {
   if (!in.coast_down || !(fastest_rpm(*in.coast_down) > 0.0)) return std::nullopt;
   const double fastest = fastest_rpm(*in.coast_down);
   const auto fitted = checks::coast_down(coasting_of({in, instruments_of(in)}, fastest, policy));

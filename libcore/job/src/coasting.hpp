@@ -13,9 +13,9 @@ namespace rewound::job {
 /// out.
 checks::coast_down_input coasting_of(const visit_facts& visit, double compare_at_rpm, const verdict::policy& policy);
 
-double fastest_rpm(const coast_down_section& section);
+double fastest_rpm(const record::coast_down_section& section);
 
 /// What a reference keeps of a good machine's coast-down; absent where none was made or its terms cannot be told apart.
-std::optional<reference_coasting> kept_coasting(const record& in, const verdict::policy& policy);
+std::optional<reference_coasting> kept_coasting(const record::visit_record& in, const verdict::policy& policy);
 
 }  // namespace rewound::job

@@ -47,7 +47,7 @@ std::optional<std::size_t> find_block(const pooled_reference& model, const std::
 
 }  // namespace
 
-std::vector<evidence_block> evidence_blocks(const record& now, const pooled_reference& model,
+std::vector<evidence_block> evidence_blocks(const record::visit_record& now, const pooled_reference& model,
                                             const std::vector<checks::summary_input>& channels) {
   std::vector<evidence_block> out;
   for (std::size_t step = 0; step < now.machine.speeds.size(); ++step) {

@@ -27,7 +27,7 @@ struct evidence_block {
 };
 
 /// The blocks of all speeds whose current was read and is known: fastest first, amperes, watts, rpm of each.
-std::vector<evidence_block> evidence_blocks(const record& now, const pooled_reference& model,
+std::vector<evidence_block> evidence_blocks(const record::visit_record& now, const pooled_reference& model,
                                             const std::vector<checks::summary_input>& channels);
 
 /// Where the curves of these speeds are looked at; all channels, or those alone that are known.

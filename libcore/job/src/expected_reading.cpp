@@ -47,7 +47,7 @@ expected_reading at(checks::expected_current_input input, const running_populati
 
 }  // namespace
 
-std::vector<expected_reading> expect_readings(const record& now, const sources& compare_with,
+std::vector<expected_reading> expect_readings(const record::visit_record& now, const sources& compare_with,
                                               const verdict::policy& policy, const std::string& speed,
                                               const std::vector<units::voltage>& voltages) {
   for (const auto& voltage : voltages)
@@ -64,7 +64,7 @@ std::vector<expected_reading> expect_readings(const record& now, const sources& 
   return out;
 }
 
-std::optional<expected_reading> expect_reading(const record& now, const sources& compare_with,
+std::optional<expected_reading> expect_reading(const record::visit_record& now, const sources& compare_with,
                                                const verdict::policy& policy, const std::string& speed,
                                                units::voltage voltage) {
   const auto found = expect_readings(now, compare_with, policy, speed, {voltage});

@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include <rewound/job/record.hpp>
 #include <rewound/measurement/instrument.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/units/quantity.hpp>
 #include <rewound/units/temperature.hpp>
 
@@ -26,6 +26,6 @@ struct bench_instruments {
   std::vector<std::string> assumed;  ///< those used by this record for which it states no accuracy
 };
 
-bench_instruments instruments_of(const record& in);
+bench_instruments instruments_of(const record::visit_record& in);
 
 }  // namespace rewound::job

@@ -19,7 +19,7 @@ units::temperature_difference temperature_uncertainty(const bench_instruments& i
 
 /// The tester's readings. Of one whose accuracy is not stated each reading has an error of its own: testers change
 /// ranges over a curve, and the finest digit of the record says nothing of the coarser ranges.
-checks::insulation_input input_of(const bench_instruments& instruments, const insulation_section& entry,
+checks::insulation_input input_of(const bench_instruments& instruments, const record::insulation_section& entry,
                                   double winding_C, units::temperature_difference winding_u,
                                   const verdict::policy& policy) {
   checks::insulation_input out{{}, units::celsius(winding_C), winding_u, instruments.insulation_tester};
@@ -46,11 +46,11 @@ std::optional<checks::absorption_result> split_of(const checks::insulation_input
   return checks::absorption(out);
 }
 
-bool read_at(const insulation_section& entry, double seconds) {
+bool read_at(const record::insulation_section& entry, double seconds) {
   return std::any_of(entry.time_s.begin(), entry.time_s.end(), [&](double t) { return std::abs(t - seconds) < 0.5; });
 }
 
-bool within(const insulation_section& entry, double seconds) {
+bool within(const record::insulation_section& entry, double seconds) {
   return entry.time_s.front() <= seconds && entry.time_s.back() >= seconds;
 }
 
@@ -65,7 +65,7 @@ checks::predicted<units::resistance> with_gain(const checks::predicted<units::re
 
 /// What was not read and can be had from the curve: the one-minute value between readings, the ten-minute value and
 /// the two ratios beyond them.
-void predict(const insulation_section& entry, checks::insulation_input& input,
+void predict(const record::insulation_section& entry, checks::insulation_input& input,
              verdict::rules::insulation_facts& facts) {
   const auto& split = *facts.split;
   const double gain = input.tester.gain_uncertainty();
@@ -83,7 +83,7 @@ void predict(const insulation_section& entry, checks::insulation_input& input,
 }
 
 /// The ten-minute reading over the last one of the second or third minute.
-std::optional<double> late_ratio_of(const insulation_section& entry) {
+std::optional<double> late_ratio_of(const record::insulation_section& entry) {
   std::optional<double> before;
   for (std::size_t i = 0; i < entry.time_s.size(); ++i) {
     if (entry.time_s[i] >= 90.0 && entry.time_s[i] <= 180.0) before = entry.resistance_Mohm[i];
@@ -92,7 +92,8 @@ std::optional<double> late_ratio_of(const insulation_section& entry) {
   return std::nullopt;
 }
 
-std::optional<checks::dew_point_result> dew_point_of(const record& in, const bench_instruments& instruments,
+std::optional<checks::dew_point_result> dew_point_of(const record::visit_record& in,
+                                                     const bench_instruments& instruments,
                                                      const checks::insulation_input& input,
                                                      const verdict::policy& policy) {
   if (!in.visit.ambient_C || !in.visit.humidity_percent || *in.visit.humidity_percent <= 0.0) return std::nullopt;
@@ -108,8 +109,10 @@ double tester_gain_uncertainty(const bench_instruments& instruments) {
   return instruments.insulation_tester.gain_uncertainty();
 }
 
-verdict::rules::insulation_facts analyse_insulation(const record& in, const bench_instruments& instruments,
-                                                    const insulation_section& entry, const verdict::policy& policy) {
+verdict::rules::insulation_facts analyse_insulation(const record::visit_record& in,
+                                                    const bench_instruments& instruments,
+                                                    const record::insulation_section& entry,
+                                                    const verdict::policy& policy) {
   const bool from_air = !entry.winding_C;
   // The reader has seen to it that one of the two is there.
   const double winding_C = entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0));

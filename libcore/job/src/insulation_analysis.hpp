@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/insulation_facts.hpp>
 
@@ -10,8 +10,10 @@
 namespace rewound::job {
 
 /// One circuit of one record through all checks that look at insulation, as facts for the rules.
-verdict::rules::insulation_facts analyse_insulation(const record& in, const bench_instruments& instruments,
-                                                    const insulation_section& entry, const verdict::policy& policy);
+verdict::rules::insulation_facts analyse_insulation(const record::visit_record& in,
+                                                    const bench_instruments& instruments,
+                                                    const record::insulation_section& entry,
+                                                    const verdict::policy& policy);
 
 /// Relative standard uncertainty that readings of this tester share.
 double tester_gain_uncertainty(const bench_instruments& instruments);

@@ -30,7 +30,7 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
 
 }  // namespace
 
-result judge(const record& now, const sources& compare_with, const verdict::policy& policy) {
+result judge(const record::visit_record& now, const sources& compare_with, const verdict::policy& policy) {
   const auto [today, before, rewound_since] = visits_of(now, compare_with.earlier);
   result out;
   if (rewound_since)

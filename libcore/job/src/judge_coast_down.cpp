@@ -15,7 +15,7 @@ namespace rewound::job {
 namespace {
 
 /// Coast-downs of the good machines, where they were made with this shaft condition.
-std::vector<reference_coasting> good_coastings(const record& now, const std::optional<reference>& good) {
+std::vector<reference_coasting> good_coastings(const record::visit_record& now, const std::optional<reference>& good) {
   std::vector<reference_coasting> out;
   const auto beside = without_this_visit(good, now);
   if (!beside || beside->shaft != now.visit.shaft) return out;

@@ -71,7 +71,7 @@ int readings_of(const std::vector<checks::summary_input>& channels, const std::s
 }
 
 /// ln amperes of the fastest speed by the ohms of the main winding, where those are known.
-std::optional<measurement::uncertain<double>> current_by_winding(const record& in) {
+std::optional<measurement::uncertain<double>> current_by_winding(const record::visit_record& in) {
   const auto ohms = main_winding_ohm(in);
   if (!ohms || !has_designs(in)) return std::nullopt;
   const std::vector<double> one_current(in.machine.speeds.size(), 1.0);

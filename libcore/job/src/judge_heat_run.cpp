@@ -21,17 +21,17 @@ namespace rewound::job {
 namespace {
 
 /// Conductor of the winding: aluminium when every section of the record says so.
-machine::conductor_material material_of(const record& in) {
+record::conductor_material material_of(const record::visit_record& in) {
   bool aluminium = !in.resistance.empty();
   for (const auto& entry : in.resistance)
-    aluminium = aluminium && entry.material == machine::conductor_material::aluminium;
-  return aluminium ? machine::conductor_material::aluminium : machine::conductor_material::copper;
+    aluminium = aluminium && entry.material == record::conductor_material::aluminium;
+  return aluminium ? record::conductor_material::aluminium : record::conductor_material::copper;
 }
 
 /// From ohms to the rise of one record's winding, and back from the digits to kelvins.
 struct rise_scale {
-  const heat_run_section& run;
-  machine::conductor_material material;
+  const record::heat_run_section& run;
+  record::conductor_material material;
   double copper_K;
   double digit_ohm;
   double thermometer_K;

@@ -10,9 +10,9 @@ namespace rewound::job {
 
 namespace {
 
-bool turned(const run_up_section& run, std::size_t i) { return run.turning.empty() || run.turning[i]; }
+bool turned(const record::run_up_section& run, std::size_t i) { return run.turning.empty() || run.turning[i]; }
 
-checks::power_factor_input watts_input(const visit_facts& now, const run_up_section& run, std::size_t i) {
+checks::power_factor_input watts_input(const visit_facts& now, const record::run_up_section& run, std::size_t i) {
   return {units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]), units::watts(run.power_W[i]),
           now.in.machine.phases,          now.instruments.voltmeter,        now.instruments.ammeter,
           now.instruments.wattmeter};
@@ -26,7 +26,7 @@ struct loss_resistance {
 
 /// Between common and the speed's lead, where one was read so; else the fastest speed's section "main", or the only
 /// one.
-const resistance_section* section_of(const record& in, const std::string& speed) {
+const record::resistance_section* section_of(const record::visit_record& in, const std::string& speed) {
   for (const auto& section : in.resistance)
     if (section.speed == speed) return &section;
   if (in.machine.speeds.size() > 1 && in.machine.speeds.front() != speed) return nullptr;
@@ -37,8 +37,8 @@ const resistance_section* section_of(const record& in, const std::string& speed)
 
 /// Of the winding at the temperature of the run-up; where none was noted, the resistance is taken as read and its
 /// uncertainty allows for the warming.
-loss_resistance warm(const visit_facts& now, const resistance_section& section, const run_up_section& run,
-                     const verdict::policy& policy) {
+loss_resistance warm(const visit_facts& now, const record::resistance_section& section,
+                     const record::run_up_section& run, const verdict::policy& policy) {
   const double read = section.resistance_ohm - section.lead_resistance_ohm.value_or(0.0);
   const double meter_u = now.instruments.ohmmeter.standard_uncertainty(units::ohms(read)).value() / read;
   if (!run.winding_C) {
@@ -54,7 +54,7 @@ loss_resistance warm(const visit_facts& now, const resistance_section& section, 
 }
 
 /// Three phases: the mean of three sections read between terminals, 3 I^2 R of a phase being 1.5 I^2 R of those.
-std::optional<loss_resistance> resistance_for(const visit_facts& now, const run_up_section& run,
+std::optional<loss_resistance> resistance_for(const visit_facts& now, const record::run_up_section& run,
                                               const verdict::policy& policy) {
   const auto& in = now.in;
   if (in.machine.phases == 1) {
@@ -75,8 +75,8 @@ std::optional<loss_resistance> resistance_for(const visit_facts& now, const run_
   return out;
 }
 
-checks::no_load_input no_load_input_of(const visit_facts& now, const run_up_section& run, const loss_resistance& loss,
-                                       const verdict::policy& policy) {
+checks::no_load_input no_load_input_of(const visit_facts& now, const record::run_up_section& run,
+                                       const loss_resistance& loss, const verdict::policy& policy) {
   const auto& meters = now.instruments;
   checks::no_load_input out{.readings = {},
                             .rated_voltage = units::volts(now.in.machine.rated_voltage_V),
@@ -95,21 +95,23 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const run_up_sect
   return out;
 }
 
-void judge_losses(const visit_facts& now, const run_up_section& run, const verdict::policy& policy, result& out) {
+void judge_losses(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy,
+                  result& out) {
   const auto& machine = now.in.machine;
   const auto loss = resistance_for(now, run, policy);
   verdict::rules::no_load_facts facts{run.speed,
                                       loss.has_value(),
                                       machine.phases == 3 || machine.rotor_resistance_ohm.has_value(),
-                                      machine.running_circuit == machine::running_circuit::permanent_capacitor ||
-                                          machine.running_circuit == machine::running_circuit::shaded_pole,
+                                      machine.running_circuit == record::running_circuit::permanent_capacitor ||
+                                          machine.running_circuit == record::running_circuit::shaded_pole,
                                       {}};
   if (loss) facts.result = checks::no_load(no_load_input_of(now, run, *loss, policy));
   append(out.findings, verdict::rules::no_load(facts, policy));
 }
 
 /// The reading nearest to the rating.
-void judge_power_factor(const visit_facts& now, const run_up_section& run, const verdict::policy& policy, result& out) {
+void judge_power_factor(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy,
+                        result& out) {
   const double rated = now.in.machine.rated_voltage_V;
   const double near = policy.practice("near_rating_percent").value / 100.0;
   std::optional<std::size_t> nearest;
@@ -127,7 +129,7 @@ void judge_power_factor(const visit_facts& now, const run_up_section& run, const
 
 }  // namespace
 
-bool watts_possible(const visit_facts& visit, const run_up_section& run, std::size_t i) {
+bool watts_possible(const visit_facts& visit, const record::run_up_section& run, std::size_t i) {
   const auto& meters = visit.instruments;
   if (run.voltage_V[i] > 0.0 && run.current_A[i] > 0.0)
     return !checks::power_factor(watts_input(visit, run, i)).impossible;
@@ -159,7 +161,7 @@ void judge_no_load(const visit_facts& now, const verdict::policy& policy, result
   for (const auto& run : now.in.run_up) {
     if (run.power_W.empty()) continue;
     judge_power_factor(now, run, policy, out);
-    if (now.in.visit.shaft == shaft_condition::bare) judge_losses(now, run, policy, out);
+    if (now.in.visit.shaft == record::shaft_condition::bare) judge_losses(now, run, policy, out);
   }
 }
 

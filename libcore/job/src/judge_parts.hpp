@@ -5,9 +5,9 @@
 #include <optional>
 #include <vector>
 
-#include <rewound/job/record.hpp>
 #include <rewound/job/reference.hpp>
 #include <rewound/job/result.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 
@@ -17,7 +17,7 @@ namespace rewound::job {
 
 /// One visit's record with its instruments worked out.
 struct visit_facts {
-  const record& in;
+  const record::visit_record& in;
   bench_instruments instruments;
 };
 
@@ -53,7 +53,7 @@ void judge_no_load(const visit_facts& now, const verdict::policy& policy, result
 void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out);
 
 /// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
-bool watts_possible(const visit_facts& visit, const run_up_section& run, std::size_t i);
+bool watts_possible(const visit_facts& visit, const record::run_up_section& run, std::size_t i);
 
 /// Each speed with watts that cannot be.
 std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_facts& now);

@@ -18,7 +18,7 @@ namespace {
 
 /// The most that leads may add to a low-ohmic reading of which the record says nothing: the practice's, or the whole
 /// reading where that is less. Absent where they are stated, or small beside the reading.
-std::optional<double> assumed_leads_ohm(const resistance_section& entry, const verdict::policy& policy) {
+std::optional<double> assumed_leads_ohm(const record::resistance_section& entry, const verdict::policy& policy) {
   if (entry.four_wire || entry.lead_resistance_ohm) return std::nullopt;
   if (entry.resistance_ohm >= policy.practice("low_ohmic_ohm").value) return std::nullopt;
   return std::min(policy.practice("lead_resistance_ohm").value, entry.resistance_ohm);
@@ -26,7 +26,7 @@ std::optional<double> assumed_leads_ohm(const resistance_section& entry, const v
 
 /// Stated leads are taken off as they are. Of assumed ones anything from nothing to their most may be in the reading:
 /// half is taken off, rectangular (GUM 4.3.7).
-checks::lead_error leads_of(const resistance_section& entry, const verdict::policy& policy) {
+checks::lead_error leads_of(const record::resistance_section& entry, const verdict::policy& policy) {
   if (entry.lead_resistance_ohm) return {units::ohms(*entry.lead_resistance_ohm), units::ohms(0.0)};
   const auto most = assumed_leads_ohm(entry, policy);
   if (!most) return {};
@@ -34,14 +34,14 @@ checks::lead_error leads_of(const resistance_section& entry, const verdict::poli
   return {units::ohms(half), units::ohms(half / std::numbers::sqrt3)};
 }
 
-checks::resistance_reading reading_of(const visit_facts& visit, const resistance_section& entry,
+checks::resistance_reading reading_of(const visit_facts& visit, const record::resistance_section& entry,
                                       const verdict::policy& policy) {
   return {units::ohms(entry.resistance_ohm), units::celsius(entry.winding_C),
           winding_uncertainty(visit, entry.winding_C), visit.instruments.ohmmeter, leads_of(entry, policy)};
 }
 
 /// The wire as far as the record states it; what is not stated is 1 mm, one turn, one metre, and must not be used.
-machine::wound_wire wire_of(const resistance_section& entry) {
+machine::wound_wire wire_of(const record::resistance_section& entry) {
   const auto diameter = entry.wire_awg ? machine::awg_diameter(*entry.wire_awg)
                                        : units::millimetres(entry.wire_diameter_mm.value_or(1.0));
   return {diameter,
@@ -57,9 +57,9 @@ double wire_uncertainty(const verdict::policy& policy) {
                                                policy.practice("mean_turn_percent").value / 100.0);
 }
 
-bool wire_stated(const resistance_section& entry) { return entry.wire_diameter_mm || entry.wire_awg; }
+bool wire_stated(const record::resistance_section& entry) { return entry.wire_diameter_mm || entry.wire_awg; }
 
-std::optional<measurement::uncertain<units::resistance>> expected_from_wire(const resistance_section& entry,
+std::optional<measurement::uncertain<units::resistance>> expected_from_wire(const record::resistance_section& entry,
                                                                             const verdict::policy& policy) {
   if (!wire_stated(entry) || !entry.turns || !entry.mean_turn_mm) return std::nullopt;
   const auto value = machine::wound_resistance(wire_of(entry));
@@ -67,7 +67,7 @@ std::optional<measurement::uncertain<units::resistance>> expected_from_wire(cons
 }
 
 /// Which wire, or how many turns, the measured resistance speaks for, the rest of the winding being as stated.
-verdict::rules::wire_explanation explanation_of(const resistance_section& entry,
+verdict::rules::wire_explanation explanation_of(const record::resistance_section& entry,
                                                 const checks::resistance_result& result,
                                                 const verdict::policy& policy) {
   verdict::rules::wire_explanation out;
@@ -100,7 +100,7 @@ std::optional<double> largest_plausible_ohm(const visit_facts& now, const result
 
 /// A section at 20 degC with the uncertainty of what differs from reading to reading: the digits, and the temperature
 /// where the sections were not read at one temperature.
-measurement::uncertain<units::resistance> apart(const visit_facts& now, const resistance_section& entry,
+measurement::uncertain<units::resistance> apart(const visit_facts& now, const record::resistance_section& entry,
                                                 const checks::resistance_result& result, bool one_temperature,
                                                 double copper_K) {
   const double digits = now.instruments.ohmmeter.digit_uncertainty().value() / entry.resistance_ohm;
@@ -112,7 +112,7 @@ measurement::uncertain<units::resistance> apart(const visit_facts& now, const re
 
 using section_list = std::vector<std::size_t>;
 
-bool at_one_temperature(const record& in, const section_list& places) {
+bool at_one_temperature(const record::visit_record& in, const section_list& places) {
   return std::all_of(places.begin(), places.end(), [&](std::size_t i) {
     return in.resistance[i].winding_C == in.resistance[places.front()].winding_C;
   });
@@ -129,7 +129,7 @@ std::vector<measurement::uncertain<units::resistance>> values_of(
 }
 
 /// Groups that the record names; three sections of a three-phase machine without a word about groups are its phases.
-std::vector<std::pair<std::string, section_list>> equal_groups(const record& in) {
+std::vector<std::pair<std::string, section_list>> equal_groups(const record::visit_record& in) {
   std::vector<std::pair<std::string, section_list>> out;
   for (std::size_t i = 0; i < in.resistance.size(); ++i) {
     if (!in.resistance[i].equal_group) continue;

@@ -21,7 +21,7 @@ struct position_tries {
   std::vector<double> to_speed_s;
 };
 
-std::vector<position_tries> by_position(const std::vector<starts_section>& entries) {
+std::vector<position_tries> by_position(const std::vector<record::starts_section>& entries) {
   std::vector<position_tries> out;
   for (const auto& entry : entries) {
     auto found = std::find_if(out.begin(), out.end(), [&](const auto& one) { return one.position == entry.position; });
@@ -34,7 +34,7 @@ std::vector<position_tries> by_position(const std::vector<starts_section>& entri
   return out;
 }
 
-std::vector<verdict::rules::stall_facts> stalls_of(const record& in) {
+std::vector<verdict::rules::stall_facts> stalls_of(const record::visit_record& in) {
   std::vector<verdict::rules::stall_facts> out;
   const double near_rating =
       in.machine.rated_voltage_V * (1.0 - verdict::tables::supply_window.front().voltage_percent / 100.0);

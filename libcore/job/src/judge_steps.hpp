@@ -5,7 +5,6 @@
 #include <optional>
 
 #include <rewound/job/learn.hpp>
-
 #include <rewound/verdict/rules/draw.hpp>
 
 #include "judge_parts.hpp"

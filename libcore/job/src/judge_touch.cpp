@@ -17,13 +17,13 @@ namespace rewound::job {
 namespace {
 
 /// A motor gives less than it takes: its marked input, or the product of its marked volts and amps, bounds its output.
-std::optional<double> largest_output_W(const machine_section& machine) {
+std::optional<double> largest_output_W(const record::machine_section& machine) {
   if (machine.rated_power_W) return machine.rated_power_W;
   if (!machine.rated_current_A) return std::nullopt;
   return machine.rated_voltage_V * *machine.rated_current_A * (machine.phases == 3 ? std::numbers::sqrt3 : 1.0);
 }
 
-std::optional<double> earlier_per_kV(const std::optional<visit_facts>& before, const withstand_section& test) {
+std::optional<double> earlier_per_kV(const std::optional<visit_facts>& before, const record::withstand_section& test) {
   if (!before) return std::nullopt;
   for (const auto& old : before->in.withstand)
     if (old.circuit == test.circuit && old.kind == test.kind && old.leakage_mA)
@@ -36,9 +36,10 @@ void judge_withstand(const visit_facts& now, const std::optional<visit_facts>& b
   const auto& machine = now.in.machine;
   std::vector<verdict::rules::withstand_facts> tests;
   for (const auto& test : now.in.withstand) {
-    tests.push_back({test.circuit, test.voltage_V, test.kind == test_kind::dc, test.duration_s, test.leakage_mA,
+    tests.push_back({test.circuit, test.voltage_V, test.kind == record::test_kind::dc, test.duration_s, test.leakage_mA,
                      earlier_per_kV(before, test), test.broke_down, test.component, test.state});
-    if (test.kind == test_kind::dc) out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
+    if (test.kind == record::test_kind::dc)
+      out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
   }
   append(out.findings, verdict::rules::withstand(tests,
                                                  {machine.rated_voltage_V, machine.rated_frequency_Hz,
@@ -47,7 +48,7 @@ void judge_withstand(const visit_facts& now, const std::optional<visit_facts>& b
 }
 
 /// The core of a cord by its cross-section, where the table of cores has it.
-std::optional<double> core_ohm_per_m(const std::optional<cord_section>& cord) {
+std::optional<double> core_ohm_per_m(const std::optional<record::cord_section>& cord) {
   if (!cord || !cord->conductor_mm2) return std::nullopt;
   for (const auto& row : verdict::tables::cord_core)
     if (std::abs(row.area_mm2 - *cord->conductor_mm2) < 1e-6) return row.ohm_per_km / 1000.0;
@@ -113,7 +114,7 @@ void judge_cord(const visit_facts& now, const verdict::policy& policy, result& o
   const checks::cord_input input{cord.conductor_mm2, cord.conductor_awg, length, units::amperes(current.value_or(0.0)),
                                  units::volts(now.in.machine.rated_voltage_V)};
   const bool earthed =
-      now.in.machine.frame_earthed.value_or(now.in.machine.appliance_class == machine::appliance_class::class_I);
+      now.in.machine.frame_earthed.value_or(now.in.machine.appliance_class == record::appliance_class::class_I);
   const verdict::rules::cord_facts facts{checks::cord(input),        cord.conductor_awg, cord.length_m, current,
                                          now.in.machine.phases == 3, cord.conductors,    earthed};
   out.findings.push_back(verdict::rules::cord(facts, policy));

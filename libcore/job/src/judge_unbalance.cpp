@@ -32,7 +32,7 @@ measurement::uncertain<double> unbalance_of(const std::array<Quantity, 3>& lines
 
 /// The same speed with its leads rolled, at a reading whose voltage is near: `near` of it, the currents following it
 /// alike on all lines.
-void compare_rolled(const visit_facts& now, const run_up_section& run, std::size_t top, double near,
+void compare_rolled(const visit_facts& now, const record::run_up_section& run, std::size_t top, double near,
                     verdict::rules::unbalance_facts& facts) {
   for (const auto& rolled : now.in.rolled_run_up) {
     if (rolled.speed != run.speed || facts.rolled) continue;

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include <rewound/base/error.hpp>
+#include <rewound/machine/conductor.hpp>
 #include <rewound/machine/fan_population.hpp>
 
 #include "machine_kind_of.hpp"
@@ -66,7 +67,7 @@ const char* channel_word(channel what) {
 }
 
 /// Cold ohms of the main winding, brought to how warm it ran where that is known.
-std::optional<double> main_ohms(const record& in) {
+std::optional<double> main_ohms(const record::visit_record& in) {
   constexpr double usual_warmth_K = 15.0;  // of a winding during its run-up (common practice, no source)
   for (const auto& entry : in.resistance) {
     if (winding_of(entry.section) != winding::main) continue;
@@ -79,7 +80,7 @@ std::optional<double> main_ohms(const record& in) {
   return std::nullopt;
 }
 
-std::vector<machine::fan_design> starts_for(const record& in, const std::vector<double>& ratios) {
+std::vector<machine::fan_design> starts_for(const record::visit_record& in, const std::vector<double>& ratios) {
   auto out = machine::fan_population(machine_kind_of(in), ratios);
   for (auto& design : out)
     design.supply_frequency_ratio =
@@ -88,8 +89,8 @@ std::vector<machine::fan_design> starts_for(const record& in, const std::vector<
 }
 
 /// What was read, speed by speed; currents first, since the first one sets the scale.
-void add_run_ups(const record& in, const bench_instruments& meters, const std::vector<checks::summary_input>& channels,
-                 known_values_list& known, known_designs& out) {
+void add_run_ups(const record::visit_record& in, const bench_instruments& meters,
+                 const std::vector<checks::summary_input>& channels, known_values_list& known, known_designs& out) {
   for (std::size_t step = 0; step < in.machine.speeds.size(); ++step)
     for (const auto what : {channel::current, channel::power, channel::rotation})
       for (const auto& input : channels) {
@@ -103,7 +104,7 @@ void add_run_ups(const record& in, const bench_instruments& meters, const std::v
 }
 
 /// The nameplate, where the fastest speed was not read.
-void add_nameplates(const record& in, known_values_list& known, known_designs& out) {
+void add_nameplates(const record::visit_record& in, known_values_list& known, known_designs& out) {
   constexpr double marked_current = 0.10,
                    marked_power = 0.15;  // what a nameplate is off by (common practice, no source)
   const bool watts_read = std::find(out.basis.read.begin(), out.basis.read.end(), "power") != out.basis.read.end();
@@ -122,7 +123,7 @@ void add_nameplates(const record& in, known_values_list& known, known_designs& o
 }
 
 /// Current of each speed over the fastest one's, at the highest voltage read; a usual step where it was not read.
-std::vector<double> current_ratios(const record& in, const std::vector<checks::summary_input>& channels) {
+std::vector<double> current_ratios(const record::visit_record& in, const std::vector<checks::summary_input>& channels) {
   constexpr double usual_step = 0.82;  // from a speed to the next slower one (common practice, no source)
   std::vector<double> out;
   for (const auto& speed : in.machine.speeds) {
@@ -137,7 +138,7 @@ std::vector<double> current_ratios(const record& in, const std::vector<checks::s
   return out;
 }
 
-void expect_known_kind(const record& in) {
+void expect_known_kind(const record::visit_record& in) {
   if (!has_designs(in))
     throw error(error_code::out_of_range, {"", 0, "machine.speed_control"}, "pole_change",
                 "a speed control that the machine model knows: windings of several pole numbers are outside it");
@@ -145,7 +146,7 @@ void expect_known_kind(const record& in) {
 
 }  // namespace
 
-known_designs designs_of(const record& in) {
+known_designs designs_of(const record::visit_record& in) {
   expect_known_kind(in);
   const visit_facts visit{in, instruments_of(in)};
   const auto channels = channels_of(visit, analyse(visit, {}));

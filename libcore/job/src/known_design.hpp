@@ -6,8 +6,8 @@
 #include <Eigen/Core>
 
 #include <rewound/checks/design_match.hpp>
-#include <rewound/job/record.hpp>
 #include <rewound/job/whatif.hpp>
+#include <rewound/record/record.hpp>
 
 namespace rewound::job {
 
@@ -20,6 +20,6 @@ struct known_designs {
 };
 
 /// @throws base::error as whatif() does
-known_designs designs_of(const record& in);
+known_designs designs_of(const record::visit_record& in);
 
 }  // namespace rewound::job

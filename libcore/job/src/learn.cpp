@@ -192,7 +192,7 @@ void set_odd_ones_aside(reference& out, const verdict::policy& policy) {
   }
 }
 
-reference_machine machine_of(const record& in) {
+reference_machine machine_of(const record::visit_record& in) {
   return {in.machine.id, in.visit.day, meters_of(instruments_of(in)), summary_of(in), std::nullopt};
 }
 
@@ -208,14 +208,14 @@ void expect_one_model(const reference& a, const reference& b) {
 
 }  // namespace
 
-std::vector<fit::summary_block> summary_of(const record& in) {
+std::vector<fit::summary_block> summary_of(const record::visit_record& in) {
   const visit_facts visit{in, instruments_of(in)};
   std::vector<fit::summary_block> out;
   for (const auto& input : channels_of(visit, analyse(visit, {}))) out.push_back(checks::summarise(input));
   return out;
 }
 
-reference reference_of(const record& in) {
+reference reference_of(const record::visit_record& in) {
   return {in.machine.model.value_or(""),
           in.machine.rated_voltage_V,
           in.machine.rated_frequency_Hz,
@@ -255,7 +255,7 @@ reference merge(const std::vector<reference>& parts, const verdict::policy& poli
   return out;
 }
 
-reference learn(const std::vector<record>& records, const verdict::policy& policy) {
+reference learn(const std::vector<record::visit_record>& records, const verdict::policy& policy) {
   std::vector<reference> parts;
   for (const auto& record : records) {
     if (!record.machine.model)
@@ -297,7 +297,7 @@ void forget_pooled_references() {
   spread_before().clear();
 }
 
-pooled_reference unknown_population(const machine_section& machine) {
+pooled_reference unknown_population(const record::machine_section& machine) {
   pooled_reference out;
   for (const auto& speed : machine.speeds)
     for (const auto what : {channel::current, channel::power, channel::rotation}) out.blocks.push_back({speed, what});

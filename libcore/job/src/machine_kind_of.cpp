@@ -9,7 +9,7 @@ namespace rewound::job {
 
 namespace {
 
-std::optional<int> poles_of(const record& in) {
+std::optional<int> poles_of(const record::visit_record& in) {
   if (in.machine.poles) return in.machine.poles;
   double fastest = 0.0;
   for (const auto& run : in.run_up)
@@ -23,7 +23,7 @@ std::optional<int> poles_of(const record& in) {
 
 }  // namespace
 
-machine::machine_kind machine_kind_of(const record& in) {
+machine::machine_kind machine_kind_of(const record::visit_record& in) {
   const auto& m = in.machine;
   return {m.running_circuit,
           m.speed_control,
@@ -31,11 +31,13 @@ machine::machine_kind machine_kind_of(const record& in) {
           m.rated_voltage_V,
           m.rated_frequency_Hz,
           poles_of(in),
-          in.visit.shaft == shaft_condition::loaded,
+          in.visit.shaft == record::shaft_condition::loaded,
           m.speeds.size()};
 }
 
-bool has_designs(const record& in) { return in.machine.speed_control != machine::speed_control::pole_change; }
+bool has_designs(const record::visit_record& in) {
+  return in.machine.speed_control != record::speed_control::pole_change;
+}
 
 std::optional<winding> winding_of(std::string_view section) {
   const auto has = [&](std::string_view part) { return section.find(part) != std::string_view::npos; };
@@ -45,7 +47,7 @@ std::optional<winding> winding_of(std::string_view section) {
   return main ? winding::main : winding::auxiliary;
 }
 
-std::optional<double> main_winding_ohm(const record& in) {
+std::optional<double> main_winding_ohm(const record::visit_record& in) {
   for (const auto& entry : in.resistance)
     if (winding_of(entry.section) == winding::main) return entry.expected_ohm.value_or(entry.resistance_ohm);
   return std::nullopt;

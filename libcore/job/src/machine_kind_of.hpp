@@ -5,17 +5,17 @@
 #include <string_view>
 
 #include <rewound/fit/summary_block.hpp>
-#include <rewound/job/record.hpp>
 #include <rewound/machine/fan_population.hpp>
+#include <rewound/record/record.hpp>
 
 namespace rewound::job {
 
 /// What a record says of its machine before it runs, for the population of designs. Poles as marked, or of the
 /// synchronous speed nearest above the fastest rpm read; absent where there is neither.
-machine::machine_kind machine_kind_of(const record& in);
+machine::machine_kind machine_kind_of(const record::visit_record& in);
 
 /// Whether the machine model and its designs can stand for it: windings of several pole numbers are outside them.
-bool has_designs(const record& in);
+bool has_designs(const record::visit_record& in);
 
 /// The windings of a single-phase machine.
 enum class winding { main, auxiliary };
@@ -24,7 +24,7 @@ enum class winding { main, auxiliary };
 std::optional<winding> winding_of(std::string_view section);
 
 /// Ohms that the main winding should have, else those that were read; absent where the record knows neither.
-std::optional<double> main_winding_ohm(const record& in);
+std::optional<double> main_winding_ohm(const record::visit_record& in);
 
 /// By how much a model machine may miss a real one, as a standard deviation of ln value:
 /// reference/machines/model_misfit.table.

@@ -116,7 +116,7 @@ next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electri
           std::move(causes),
           reading_uncertainty(now, fit::channel::power),
           reading_uncertainty(now, fit::channel::rotation),
-          now.in.machine.running_circuit == machine::running_circuit::permanent_capacitor};
+          now.in.machine.running_circuit == record::running_circuit::permanent_capacitor};
 }
 
 std::vector<verdict::next_step> next_steps(const next_step_facts& in) {

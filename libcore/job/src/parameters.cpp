@@ -97,7 +97,7 @@ std::optional<parameter_estimate> estimate_of(const known_designs& known, const 
 
 }  // namespace
 
-parameters_result machine_parameters(const record& in) {
+parameters_result machine_parameters(const record::visit_record& in) {
   const auto known = designs_of(in);
   parameters_result out{in.machine.id, {}, known.basis};
   for (const auto& shown : shown_parameters)

@@ -153,7 +153,7 @@ std::optional<coast_picture> coast_picture_of(const visit_facts& now, const std:
 
 }  // namespace
 
-pictures pictures_of(const record& now, const sources& compare_with, const verdict::policy& policy) {
+pictures pictures_of(const record::visit_record& now, const sources& compare_with, const verdict::policy& policy) {
   const auto visits = visits_of(now, compare_with.earlier);
   return {draw_pictures(visits, compare_with.good, policy), insulation_pictures(visits.today, visits.before, policy),
           heat_picture_of(visits.today, policy), coast_picture_of(visits.today, visits.before, policy)};

@@ -5,7 +5,7 @@
 #include <array>
 
 #include "default_policy_text.hpp"
-#include "fields.hpp"
+#include <rewound/record/fields.hpp>
 
 namespace rewound::job {
 
@@ -16,7 +16,7 @@ namespace {
 
 constexpr const char* policy_format = "rewound-policy/1";
 
-std::vector<verdict::check> read_needed(fields& in) {
+std::vector<verdict::check> read_needed(record::fields& in) {
   std::vector<verdict::check> out;
   for (const auto& word : in.optional_texts("needed")) {
     const auto check = verdict::check_named(word);
@@ -31,7 +31,7 @@ std::vector<verdict::check> read_needed(fields& in) {
 }
 
 /// What a limit may be: probabilities have to leave room between conforming and failing.
-range limit_range(std::string_view name) {
+record::range limit_range(std::string_view name) {
   if (name == "conforming_probability") return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
   if (name == "failing_probability") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
   if (name == "false_alarm_percent") return {0.001, 50.0, "a percentage from 0.001 to 50"};
@@ -43,7 +43,7 @@ range limit_range(std::string_view name) {
         "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
         "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread", "fault_spread_percent",
         "unknown_fault_exponent", "unknown_fault_curvature", "friction_spread_percent", "friction_term_spread_percent"})
-    if (name == spread) return above_zero;
+    if (name == spread) return record::above_zero;
   if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
   if (name == "unknown_fault_share" || name == "wider_spread_probability") return {0.0, 0.9, "a share from 0 to 0.9"};
   if (name == "starting_reliability" || name == "starting_confidence")
@@ -51,11 +51,11 @@ range limit_range(std::string_view name) {
   if (name == "core_exponent_low" || name == "core_exponent_high") return {1.0, 3.0, "an exponent from 1 to 3"};
   if (name == "no_load_straight_percent") return {10.0, 150.0, "a percentage from 10 to 150"};
   if (name == "starting_difference") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
-  return not_negative;
+  return record::not_negative;
 }
 
 /// A number, or a number with where it comes from: name = 8 or name = { value = 8, source = "..." }.
-void read_own_limit(fields& in, std::string_view name, verdict::policy& out) {
+void read_own_limit(record::fields& in, std::string_view name, verdict::policy& out) {
   const std::string key(name);
   std::optional<double> value;
   if (in.holds_table(key.c_str())) {
@@ -71,7 +71,7 @@ void read_own_limit(fields& in, std::string_view name, verdict::policy& out) {
 
 /// [limits.TABLE.ROW]: columns of numbers, and the source of them all.
 template <class Row, std::size_t N>
-void read_own_rows(fields& limits, const std::array<Row, N>& ours, verdict::policy& out) {
+void read_own_rows(record::fields& limits, const std::array<Row, N>& ours, verdict::policy& out) {
   using about = verdict::tables::table_of<Row>;
   const std::string name(about::name);
   if (!limits.has(name.c_str())) return;
@@ -92,8 +92,9 @@ void read_own_rows(fields& limits, const std::array<Row, N>& ours, verdict::poli
     verdict::own_row own{name, key, {}, "the shop's own limit " + row->text("source")};
     // Nothing that has a value of ours may be put to nothing: some of them divide.
     for (const auto& column : about::numbers)
-      if (const auto value = row->optional_number(std::string(column.name).c_str(),
-                                                  ours[i].*column.member > 0.0 ? above_zero : not_negative))
+      if (const auto value =
+              row->optional_number(std::string(column.name).c_str(),
+                                   ours[i].*column.member > 0.0 ? record::above_zero : record::not_negative))
         own.values.emplace(column.name, *value);
     row->finish();
     if (own.values.empty())
@@ -103,7 +104,7 @@ void read_own_rows(fields& limits, const std::array<Row, N>& ours, verdict::poli
   table.finish();
 }
 
-void read_limits(fields& in, verdict::policy& out) {
+void read_limits(record::fields& in, verdict::policy& out) {
   for (const auto name : verdict::replaceable_limits) read_own_limit(in, name, out);
   for (const auto& row : verdict::tables::practice) read_own_limit(in, row.name, out);
   for (const auto name : verdict::layable_tables) in.skip(std::string(name).c_str());
@@ -111,8 +112,8 @@ void read_limits(fields& in, verdict::policy& out) {
   in.finish();
 }
 
-verdict::policy read_policy(const node& document, verdict::policy out) {
-  fields root(document, "");
+verdict::policy read_policy(const record::node& document, verdict::policy out) {
+  record::fields root(document, "");
   root.expect_format(policy_format);
   if (const auto name = root.optional_text("name")) out.name = *name;
   if (root.has("needed")) out.needed = read_needed(root);
@@ -141,16 +142,16 @@ verdict::policy read_policy(const node& document, verdict::policy out) {
 
 verdict::policy default_policy() {
   static const verdict::policy built =
-      read_policy(read_toml_text(detail::default_policy_text, "reference/policy/default.toml"), {});
+      read_policy(record::read_toml_text(detail::default_policy_text, "reference/policy/default.toml"), {});
   return built;
 }
 
-verdict::policy policy_from(const node& document) {
+verdict::policy policy_from(const record::node& document) {
   auto base = default_policy();
   base.name = "the shop's own";
   return read_policy(document, base);
 }
 
-verdict::policy load_policy(const std::string& path) { return policy_from(read_toml_file(path)); }
+verdict::policy load_policy(const std::string& path) { return policy_from(record::read_toml_file(path)); }
 
 }  // namespace rewound::job

@@ -6,8 +6,7 @@
 
 #include <rewound/base/error.hpp>
 #include <rewound/checks/reference_level.hpp>
-
-#include "fields.hpp"
+#include <rewound/record/fields.hpp>
 #include "meter_gain.hpp"
 
 namespace rewound::job {
@@ -46,7 +45,8 @@ void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::refer
 
 }  // namespace
 
-std::shared_ptr<const reference> without_this_visit(const std::optional<reference>& good, const record& now) {
+std::shared_ptr<const reference> without_this_visit(const std::optional<reference>& good,
+                                                    const record::visit_record& now) {
   if (!good) return nullptr;
   const auto this_visit = [&](const auto& each) { return each.id == now.machine.id && each.day == now.visit.day; };
   if (good->machines.size() <= 1 || std::none_of(good->machines.begin(), good->machines.end(), this_visit))
@@ -56,7 +56,7 @@ std::shared_ptr<const reference> without_this_visit(const std::optional<referenc
   return out;
 }
 
-std::optional<pooled_reference> usable_reference(const record& now, const reference* good,
+std::optional<pooled_reference> usable_reference(const record::visit_record& now, const reference* good,
                                                  const verdict::policy& policy) {
   using base::error;
   using base::error_code;
@@ -67,11 +67,11 @@ std::optional<pooled_reference> usable_reference(const record& now, const refere
                 "the reference's model, \"" + good->model + "\"");
   if (now.machine.rated_voltage_V != good->rated_voltage_V ||
       now.machine.rated_frequency_Hz != good->rated_frequency_Hz)
-    throw error(
-        error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
-        shown_number(now.machine.rated_voltage_V) + " V " + shown_number(now.machine.rated_frequency_Hz) + " Hz",
-        "the reference's " + shown_number(good->rated_voltage_V) + " V " + shown_number(good->rated_frequency_Hz) +
-            " Hz");
+    throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
+                record::shown_number(now.machine.rated_voltage_V) + " V " +
+                    record::shown_number(now.machine.rated_frequency_Hz) + " Hz",
+                "the reference's " + record::shown_number(good->rated_voltage_V) + " V " +
+                    record::shown_number(good->rated_frequency_Hz) + " Hz");
   if (now.visit.shaft != good->shaft) return std::nullopt;
   const auto knows = [&](const std::string& speed) {
     return std::any_of(good->machines.begin(), good->machines.end(), [&](const auto& machine) {

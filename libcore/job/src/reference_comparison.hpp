@@ -16,12 +16,13 @@ namespace rewound::job {
 
 /// A machine is not compared with itself: the reference less this very visit, unless that is all it holds. Where
 /// nothing is taken out, it is `good` itself, which has to live as long; null without one.
-std::shared_ptr<const reference> without_this_visit(const std::optional<reference>& good, const record& now);
+std::shared_ptr<const reference> without_this_visit(const std::optional<reference>& good,
+                                                    const record::visit_record& now);
 
 /// The reference pooled, when it speaks of this machine's shaft condition.
 ///
 /// @throws base::error (records_do_not_match) when it is of another model or rating
-std::optional<pooled_reference> usable_reference(const record& now, const reference* good,
+std::optional<pooled_reference> usable_reference(const record::visit_record& now, const reference* good,
                                                  const verdict::policy& policy);
 
 /// Mean current of good machines at the rated voltage, where the reference knows the speed.

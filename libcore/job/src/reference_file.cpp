@@ -6,9 +6,8 @@
 #include <toml++/toml.h>
 
 #include <rewound/machine/curve_shapes.hpp>
-
-#include "fields.hpp"
-#include "record_words.hpp"
+#include <rewound/record/fields.hpp>
+#include <rewound/record/words.hpp>
 
 namespace rewound::job {
 
@@ -86,16 +85,16 @@ toml::array curve_tables(const pooled_reference& pooled) {
   return out;
 }
 
-Eigen::VectorXd vector_from(fields& in, const char* key, std::size_t size) {
-  const auto values = in.numbers(key, range{-1e15, 1e15, "a finite number"});
+Eigen::VectorXd vector_from(record::fields& in, const char* key, std::size_t size) {
+  const auto values = in.numbers(key, record::range{-1e15, 1e15, "a finite number"});
   if (values.size() != size)
     throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(values.size()) + " values",
                 std::to_string(size));
   return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(size));
 }
 
-Eigen::MatrixXd matrix_from(fields& in, const char* key, std::size_t size) {
-  const auto rows = in.number_lists(key, range{-1e15, 1e15, "a finite number"});
+Eigen::MatrixXd matrix_from(record::fields& in, const char* key, std::size_t size) {
+  const auto rows = in.number_lists(key, record::range{-1e15, 1e15, "a finite number"});
   const auto order = static_cast<Eigen::Index>(size);
   Eigen::MatrixXd out(order, order);
   for (std::size_t i = 0; i < size; ++i)
@@ -108,7 +107,7 @@ Eigen::MatrixXd matrix_from(fields& in, const char* key, std::size_t size) {
   return out;
 }
 
-fit::summary_block block_from(fields& in) {
+fit::summary_block block_from(record::fields& in) {
   fit::summary_block out;
   out.speed = in.text("speed");
   out.what = in.choice<fit::channel>(
@@ -121,9 +120,9 @@ fit::summary_block block_from(fields& in) {
   return out;
 }
 
-reference_coasting coasting_from(fields& in) {
+reference_coasting coasting_from(record::fields& in) {
   reference_coasting out;
-  out.fastest_rpm = in.number("fastest_rpm", above_zero);
+  out.fastest_rpm = in.number("fastest_rpm", record::above_zero);
   const auto friction = vector_from(in, "terms", 3);
   if (!(friction.minCoeff() >= 0.0 && friction.sum() > 0.0))
     throw error(error_code::out_of_range, in.place_of("terms"), "a term below 0, or all of them 0",
@@ -136,13 +135,14 @@ reference_coasting coasting_from(fields& in) {
   return out;
 }
 
-reference_machine machine_from(fields& in) {
+reference_machine machine_from(record::fields& in) {
   reference_machine out;
   out.id = in.text("id");
   out.day = in.day("date");
   auto meters = in.table("meters");
   for (auto& [kind, meter] : meters.member_tables())
-    out.meters[kind] = {meter.optional_any_text("name").value_or(""), meter.number("gain_uncertainty", not_negative)};
+    out.meters[kind] = {meter.optional_any_text("name").value_or(""),
+                        meter.number("gain_uncertainty", record::not_negative)};
   for (auto& block : in.tables("block")) out.blocks.push_back(block_from(block));
   if (auto coasting = in.optional_table("coast_down")) out.coast_down = coasting_from(*coasting);
   if (out.blocks.empty())
@@ -163,7 +163,7 @@ std::string reference_text(const reference& in, const verdict::policy& policy) {
                         {"model", in.model},
                         {"rated_voltage_V", in.rated_voltage_V},
                         {"rated_frequency_Hz", in.rated_frequency_Hz},
-                        {"shaft", in.shaft == shaft_condition::bare ? "bare" : "loaded"},
+                        {"shaft", in.shaft == record::shaft_condition::bare ? "bare" : "loaded"},
                         {"machines", static_cast<std::int64_t>(in.machines.size())},
                         {"curve", curve_tables(pooled)},
                         {"between_covariance", rows_of(pooled.population.between)},
@@ -178,14 +178,14 @@ std::string reference_text(const reference& in, const verdict::policy& policy) {
   return text.str();
 }
 
-reference reference_from(const node& document) {
-  fields root(document, "");
+reference reference_from(const record::node& document) {
+  record::fields root(document, "");
   root.expect_format(reference_format);
   reference out;
   out.model = root.text("model");
-  out.rated_voltage_V = root.number("rated_voltage_V", above_zero);
-  out.rated_frequency_Hz = root.number("rated_frequency_Hz", above_zero);
-  out.shaft = root.choice<shaft_condition>("shaft", words::shaft);
+  out.rated_voltage_V = root.number("rated_voltage_V", record::above_zero);
+  out.rated_frequency_Hz = root.number("rated_frequency_Hz", record::above_zero);
+  out.shaft = root.choice<record::shaft_condition>("shaft", record::words::shaft);
   const int count = root.whole("machines", 1, 1000000);
   for (auto& machine : root.tables("machine")) out.machines.push_back(machine_from(machine));
   for (auto& machine : root.tables("set_aside")) out.set_aside.push_back(machine_from(machine));
@@ -198,6 +198,6 @@ reference reference_from(const node& document) {
   return out;
 }
 
-reference load_reference(const std::string& path) { return reference_from(read_toml_file(path)); }
+reference load_reference(const std::string& path) { return reference_from(record::read_toml_file(path)); }
 
 }  // namespace rewound::job

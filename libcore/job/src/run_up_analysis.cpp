@@ -7,7 +7,7 @@ namespace rewound::job {
 
 namespace {
 
-measurement::run_up as_run_up(const run_up_section& section) {
+measurement::run_up as_run_up(const record::run_up_section& section) {
   measurement::run_up out{section.speed, {}};
   for (std::size_t i = 0; i < section.voltage_V.size(); ++i)
     out.readings.push_back({static_cast<int>(i), units::volts(section.voltage_V[i]),
@@ -15,7 +15,7 @@ measurement::run_up as_run_up(const run_up_section& section) {
   return out;
 }
 
-std::vector<measurement::run_up> run_ups_of(const record& in) {
+std::vector<measurement::run_up> run_ups_of(const record::visit_record& in) {
   std::vector<measurement::run_up> out;
   for (const auto& speed : in.machine.speeds)
     for (const auto& section : in.run_up)
@@ -25,7 +25,7 @@ std::vector<measurement::run_up> run_ups_of(const record& in) {
 
 /// Readings of a channel beside the current, at the same voltages; `values` is empty where it was not read.
 template <class Quantity>
-checks::summary_input beside(const visit_facts& visit, const run_up_section& section, fit::channel what,
+checks::summary_input beside(const visit_facts& visit, const record::run_up_section& section, fit::channel what,
                              const std::vector<double>& values, const measurement::instrument<Quantity>& meter) {
   checks::summary_input out{section.speed, what, {}};
   for (std::size_t i = 0; i < values.size(); ++i) {

@@ -12,7 +12,7 @@ namespace rewound::job {
 
 namespace {
 
-void expect_same_machine(const record& now, const record& earlier) {
+void expect_same_machine(const record::visit_record& now, const record::visit_record& earlier) {
   using base::error;
   using base::error_code;
   if (now.machine.id != earlier.machine.id)
@@ -30,7 +30,7 @@ void expect_same_machine(const record& now, const record& earlier) {
                 "a day not after this visit's, " + now.visit.day.iso());
 }
 
-bool other_winding(const record& now, const record& earlier) {
+bool other_winding(const record::visit_record& now, const record::visit_record& earlier) {
   return now.machine.wound_year && earlier.machine.wound_year && *now.machine.wound_year != *earlier.machine.wound_year;
 }
 
@@ -50,7 +50,7 @@ expected_currents expected_of(const visit_facts& visit, const run_up_analysis* b
 
 }  // namespace
 
-compared_visits visits_of(const record& now, const std::optional<record>& earlier) {
+compared_visits visits_of(const record::visit_record& now, const std::optional<record::visit_record>& earlier) {
   if (earlier) expect_same_machine(now, *earlier);
   compared_visits out{{now, instruments_of(now)}, {}, earlier && other_winding(now, *earlier)};
   if (earlier && !out.rewound_since) out.before.emplace(visit_facts{*earlier, instruments_of(*earlier)});

@@ -24,7 +24,7 @@ struct compared_visits {
 /// The records must live as long as what is returned.
 ///
 /// @throws base::error (records_do_not_match) for an earlier visit of another machine or rating, or one that is later
-compared_visits visits_of(const record& now, const std::optional<record>& earlier);
+compared_visits visits_of(const record::visit_record& now, const std::optional<record::visit_record>& earlier);
 
 /// What a visit's run-ups are looked at beside, and their curves: the start of a judgement and of its pictures.
 struct running_basis {

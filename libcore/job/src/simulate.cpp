@@ -3,6 +3,7 @@
 #include <cmath>
 #include <numbers>
 
+#include <rewound/machine/conductor.hpp>
 #include <rewound/machine/running_point.hpp>
 
 #include "simulated_parts.hpp"
@@ -16,7 +17,7 @@ constexpr double copper_K = machine::copper_constant_K;
 double two_digits(double value) { return shown_in_steps(value, std::pow(10.0, std::floor(std::log10(value)) - 1.0)); }
 
 /// What a maker would have marked: the model's own current and watts, windings warm.
-machine_section marked(const simulated_machine& machine) {
+record::machine_section marked(const simulated_machine& machine) {
   constexpr double warm_C = 40.0;
   auto out = machine.nameplate;
   const auto at =
@@ -31,9 +32,9 @@ double shown_ohms(double resistance, const machine::shorted_turns& shorted) {
   return resistance * (1.0 - shorted.resistance_lost());
 }
 
-resistance_section read_winding(const simulated_visit& visit, const char* name, double ohms, double design_ohms,
-                                random_numbers& random) {
-  resistance_section out;
+record::resistance_section read_winding(const simulated_visit& visit, const char* name, double ohms, double design_ohms,
+                                        random_numbers& random) {
+  record::resistance_section out;
   out.section = name;
   out.winding_C = visit.ambient_C;
   out.resistance_ohm =
@@ -69,12 +70,12 @@ double coasted(double w, double seconds, const machine::shaft_load& load, double
   return w;
 }
 
-visit_section visited(const simulated_visit& visit, random_numbers& random) {
+record::visit_section visited(const simulated_visit& visit, random_numbers& random) {
   const auto& options = visit.options;
-  visit_section out;
+  record::visit_section out;
   out.day = options.day;
   out.state = options.state;
-  if (options.state == visit_state::after_repair) out.work = {"stator rewound"};
+  if (options.state == record::visit_state::after_repair) out.work = {"stator rewound"};
   out.ambient_C = visit.ambient_C;
   const double humidity = number_between(random, 40.0, 60.0);
   out.humidity_percent = shown_in_steps(visit.unit.damp ? humidity + 35.0 : humidity, 1.0);
@@ -100,7 +101,7 @@ std::string fault_words(const simulated_machine& machine, const simulate_options
 
 }  // namespace
 
-void read_resistances(const simulated_visit& visit, record& out) {
+void read_resistances(const simulated_visit& visit, record::visit_record& out) {
   auto random = numbers_for(visit.options.seed, drawn::cold);
   const auto& m = visit.unit.design.machine;
   const auto& of_model = visit.machine.design.machine;
@@ -111,7 +112,7 @@ void read_resistances(const simulated_visit& visit, record& out) {
                                           of_model.auxiliary->resistance_ohm, random));
 }
 
-void read_starting(const simulated_visit& visit, record& out) {
+void read_starting(const simulated_visit& visit, record::visit_record& out) {
   constexpr double sticking =
       0.2;  // by which what a standing shaft resists with differs from try to try, in the logarithm
   auto random = numbers_for(visit.options.seed, drawn::starts);
@@ -127,7 +128,7 @@ void read_starting(const simulated_visit& visit, record& out) {
     double weight;  ///< on the bearings, over upright
   };
   for (const auto& [name, attempts, weight] : {position{"upright", 10, 1.0}, position{"tilted", 10, 1.15}}) {
-    starts_section tries;
+    record::starts_section tries;
     tries.position = name;
     tries.attempts = attempts;
     for (int i = 0; i < attempts; ++i)
@@ -140,7 +141,7 @@ void read_starting(const simulated_visit& visit, record& out) {
     out.starts.front().lowest_starting_V = std::ceil(units::in_volts(*lowest) * std::exp(normal_number(random, 0.02)));
 }
 
-void read_coasting(const simulated_visit& visit, record& out) {
+void read_coasting(const simulated_visit& visit, record::visit_record& out) {
   const auto& design = visit.unit.design;
   const auto at = machine::running_point(design, 0, units::volts(design.machine.rated_voltage_V));
   if (at.state != machine::running_state::runs) return;  // nothing coasts
@@ -150,7 +151,7 @@ void read_coasting(const simulated_visit& visit, record& out) {
   double end = 1.0;
   while (coasted(first, end, design.load, visit.unit.inertia_kgm2) > first / 7.0) end *= 1.1;
   constexpr int readings = 14;
-  coast_down_section run;
+  record::coast_down_section run;
   run.inertia_kgm2 = visit.unit.inertia_kgm2;
   for (int i = 0; i < readings; ++i) {
     const double seconds = shown_in_steps(end * i / (readings - 1), 0.1);
@@ -162,7 +163,7 @@ void read_coasting(const simulated_visit& visit, record& out) {
   out.coast_down = std::move(run);
 }
 
-void read_heating(const simulated_visit& visit, record& out) {
+void read_heating(const simulated_visit& visit, record::visit_record& out) {
   const auto here = warming_W(visit.unit.design);
   const auto usual = warming_W(visit.machine.design);
   if (!here || !usual) return;  // nobody leaves a standing machine on
@@ -173,7 +174,7 @@ void read_heating(const simulated_visit& visit, record& out) {
   const auto ohms_at = [&](double celsius) {
     return ohmmeter.read(cold * (copper_K + celsius) / (copper_K + 20.0), random);
   };
-  heat_run_section run;
+  record::heat_run_section run;
   run.cold_C = visit.ambient_C;
   run.cold_ohm = ohms_at(visit.ambient_C);
   run.ambient_C = visit.ambient_C + 1.0;
@@ -186,12 +187,12 @@ void read_heating(const simulated_visit& visit, record& out) {
   out.heat_run = std::move(run);
 }
 
-record simulate(const simulated_machine& machine, const simulate_options& options) {
+record::visit_record simulate(const simulated_machine& machine, const simulate_options& options) {
   auto random = numbers_for(options.seed, drawn::temperatures);
   simulated_visit visit{machine, options, unit_of(machine, options),
                         meters_of_bench(options.bench.value_or(options.seed)),
                         shown_in_steps(number_between(random, 17.0, 25.0), 0.5)};
-  record out;
+  record::visit_record out;
   out.machine = marked(machine);
   out.machine.id =
       options.id.value_or(*machine.nameplate.model + "-" + std::to_string(options.unit.value_or(options.seed)));
@@ -218,7 +219,8 @@ std::string simulated_record_text(const simulated_machine& machine, const simula
   if (options.unit) seeds += ", unit " + std::to_string(*options.unit);
   if (options.bench) seeds += ", bench " + std::to_string(*options.bench);
   return "# Invented by simulation: no such machine was ever on a bench.\n# machine " + *machine.nameplate.model +
-         ", fault " + fault_words(machine, options) + ", " + seeds + "\n" + record_text(simulate(machine, options));
+         ", fault " + fault_words(machine, options) + ", " + seeds + "\n" +
+         record::record_text(simulate(machine, options));
 }
 
 }  // namespace rewound::job

@@ -46,9 +46,9 @@ struct true_reading {
   machine::operating_point at;
 };
 
-run_up_section read_curve(const simulated_visit& visit, const std::vector<true_reading>& readings,
-                          random_numbers& random) {
-  run_up_section out;
+record::run_up_section read_curve(const simulated_visit& visit, const std::vector<true_reading>& readings,
+                                  random_numbers& random) {
+  record::run_up_section out;
   for (const auto& [volts, at] : readings) {
     const bool turns = at.state == machine::running_state::runs;
     out.voltage_V.push_back(visit.meters.at("voltmeter").read(volts, random));
@@ -67,7 +67,7 @@ run_up_section read_curve(const simulated_visit& visit, const std::vector<true_r
 }
 
 /// No record holds a speed above the synchronous one of its nameplate: on a higher frequency nobody noted it.
-void drop_impossible_rpm(const simulated_visit& visit, record& out) {
+void drop_impossible_rpm(const simulated_visit& visit, record::visit_record& out) {
   const double synchronous = 120.0 * visit.machine.nameplate.rated_frequency_Hz / *visit.machine.nameplate.poles;
   for (const auto& run : out.run_up)
     for (const double rpm : run.speed_rpm)
@@ -78,7 +78,7 @@ void drop_impossible_rpm(const simulated_visit& visit, record& out) {
 }
 
 /// One reading off by a share, and all of them on the wrong range.
-void misread_currents(const simulated_visit& visit, record& out) {
+void misread_currents(const simulated_visit& visit, record::visit_record& out) {
   constexpr double last_digit = 1e-6;  // of amperes carried to another range
   auto random = numbers_for(visit.options.seed, drawn::slip_of_pen);
   const auto speed = static_cast<std::size_t>(number_between(random, 0.0, static_cast<double>(out.run_up.size())));
@@ -145,14 +145,14 @@ std::map<std::string, simulated_meter> meters_of_bench(std::uint64_t bench) {
   auto random = numbers_for(bench, drawn::gains);
   std::map<std::string, simulated_meter> out;
   for (const auto& one : kinds) {
-    const instrument_section statement{"simulated " + std::string(one.name) + " " + std::to_string(bench), one.percent,
-                                       one.digits, one.resolution};
+    const record::instrument_section statement{"simulated " + std::string(one.name) + " " + std::to_string(bench),
+                                               one.percent, one.digits, one.resolution};
     out[one.name] = {statement, 1.0 + number_between(random, -0.01, 0.01) * one.percent};
   }
   return out;
 }
 
-void read_run_ups(const simulated_visit& visit, record& out) {
+void read_run_ups(const simulated_visit& visit, record::visit_record& out) {
   auto settings = numbers_for(visit.options.seed, drawn::settings);
   auto random = numbers_for(visit.options.seed, drawn::readings);
   auto warmth = numbers_for(visit.options.seed, drawn::temperatures);
@@ -173,12 +173,12 @@ void read_run_ups(const simulated_visit& visit, record& out) {
   misread_currents(visit, out);
 }
 
-void read_insulation_test(const simulated_visit& visit, record& out) {
+void read_insulation_test(const simulated_visit& visit, record::visit_record& out) {
   constexpr double kelvins_a_halving = 10.0;  // insulation halves with each (IEEE 43-2000 6.3, for all systems)
   auto random = numbers_for(visit.options.seed, drawn::cold);
   const double gain = 1.0 + number_between(random, -0.02, 0.02);
   const double warmth = std::exp2((40.0 - visit.ambient_C) / kelvins_a_halving);
-  insulation_section test;
+  record::insulation_section test;
   test.circuit = "winding to frame";
   test.test_voltage_V = 500.0;
   test.winding_C = visit.ambient_C;
@@ -192,7 +192,7 @@ void read_insulation_test(const simulated_visit& visit, record& out) {
   out.insulation.push_back(std::move(test));
 }
 
-void read_touch_tests(const simulated_visit& visit, record& out) {
+void read_touch_tests(const simulated_visit& visit, record::visit_record& out) {
   auto random = numbers_for(visit.options.seed, drawn::starts);
   if (out.machine.frame_earthed.value_or(false)) {
     out.earth_continuity_ohm = shown_in_steps(number_between(random, 0.04, 0.09), 0.01);
@@ -206,7 +206,7 @@ void read_touch_tests(const simulated_visit& visit, record& out) {
   for (const bool reversed : {false, true})
     for (const bool on : {true, false}) {
       const double share = number_between(random, 0.9, 1.1) * (on ? 1.0 : reversed ? 0.9 : 0.4);
-      leakage_section test;
+      record::leakage_section test;
       test.condition = std::string("frame, switch ") + (on ? "on" : "off") + (reversed ? ", reversed" : ", normal");
       test.current_mA = shown_in_steps(1e3 * share * std::hypot(capacitive, resistive), 0.001);
       test.reversed = reversed;

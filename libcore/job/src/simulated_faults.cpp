@@ -8,12 +8,12 @@
 #include <boost/random/uniform_01.hpp>
 
 #include <rewound/base/error.hpp>
+#include <rewound/machine/conductor.hpp>
 #include <rewound/machine/fault.hpp>
 #include <rewound/machine/named_parameter.hpp>
 #include <rewound/machine/tables.hpp>
+#include <rewound/record/fields.hpp>
 #include <rewound/verdict/cause_tables.hpp>
-
-#include "fields.hpp"
 #include "simulated_parts.hpp"
 
 namespace rewound::job {
@@ -78,8 +78,9 @@ constexpr double furthest_severity = 10.0;
 /// What a severity may be; `open_end`: below the highest, not up to it.
 void expect_severity(const std::string& name, double severity, double lowest, double highest, bool open_end) {
   if (severity >= lowest && (open_end ? severity < highest : severity <= highest)) return;
-  refuse_fault(name + "=" + shown_number(severity),
-               "a severity from " + shown_number(lowest) + (open_end ? " to below " : " to ") + shown_number(highest));
+  refuse_fault(name + "=" + record::shown_number(severity), "a severity from " + record::shown_number(lowest) +
+                                                                (open_end ? " to below " : " to ") +
+                                                                record::shown_number(highest));
 }
 
 void apply_model_fault(const simulated_machine& machine, const simulated_fault& fault, simulated_unit& unit) {
@@ -91,7 +92,7 @@ void apply_model_fault(const simulated_machine& machine, const simulated_fault& 
   const bool graded = range.lowest > -furthest_severity;
   if (graded) expect_severity(fault.name, severity, range.lowest, std::min(range.below, furthest_severity), true);
   if (which == machine::fault::speed_leads_exchanged && std::floor(severity) != severity)
-    refuse_fault(fault.name + "=" + shown_number(severity), "a whole number, 1 for the two fastest speeds");
+    refuse_fault(fault.name + "=" + record::shown_number(severity), "a whole number, 1 for the two fastest speeds");
   unit.design = machine::apply_fault(unit.design, which, severity);
 }
 
@@ -181,7 +182,7 @@ simulated_unit unit_of(const simulated_machine& machine, const simulate_options&
   for (const bool bearings : {true, false})
     for (const auto& fault : options.faults)
       if ((fault.name == machine::name(machine::fault::tight_bearing)) == bearings) apply_any(machine, fault, out);
-  if (options.shaft == shaft_condition::bare) {
+  if (options.shaft == record::shaft_condition::bare) {
     out.design.load.square_Nm_s2 *= bare_air;
     out.inertia_kgm2 *= bare_inertia;
   }
@@ -194,14 +195,14 @@ machine::fan_design simulated_design(const simulated_machine& machine, const sim
 
 machine::fan_design at_winding_temperature(machine::fan_design design, double winding_C) {
   constexpr double cold_C = 20.0;
-  const auto factor = [&](machine::conductor_material material) {
+  const auto factor = [&](record::conductor_material material) {
     const double k = machine::inferred_zero_offset_K(material);
     return (k + winding_C) / (k + cold_C);
   };
-  const double copper = factor(machine::conductor_material::copper);
+  const double copper = factor(record::conductor_material::copper);
   auto& m = design.machine;
   m.main_resistance_ohm *= copper;
-  m.rotor_resistance_ohm *= factor(machine::conductor_material::aluminium);  // a cast cage
+  m.rotor_resistance_ohm *= factor(record::conductor_material::aluminium);  // a cast cage
   if (m.auxiliary) m.auxiliary->resistance_ohm *= copper;
   return design;
 }

@@ -46,7 +46,7 @@ machine::fan_design at_winding_temperature(machine::fan_design design, double wi
 
 /// A meter that reads within its statement of accuracy: its gain is one for all readings, digits scatter.
 struct simulated_meter {
-  instrument_section statement;
+  record::instrument_section statement;
   double gain = 1.0;
 
   double read(double value, random_numbers& random) const;
@@ -67,12 +67,12 @@ struct simulated_visit {
   double ambient_C = 20.0;
 };
 
-void read_run_ups(const simulated_visit& visit, record& out);
-void read_insulation_test(const simulated_visit& visit, record& out);
-void read_resistances(const simulated_visit& visit, record& out);
-void read_touch_tests(const simulated_visit& visit, record& out);
-void read_starting(const simulated_visit& visit, record& out);
-void read_coasting(const simulated_visit& visit, record& out);
-void read_heating(const simulated_visit& visit, record& out);
+void read_run_ups(const simulated_visit& visit, record::visit_record& out);
+void read_insulation_test(const simulated_visit& visit, record::visit_record& out);
+void read_resistances(const simulated_visit& visit, record::visit_record& out);
+void read_touch_tests(const simulated_visit& visit, record::visit_record& out);
+void read_starting(const simulated_visit& visit, record::visit_record& out);
+void read_coasting(const simulated_visit& visit, record::visit_record& out);
+void read_heating(const simulated_visit& visit, record::visit_record& out);
 
 }  // namespace rewound::job

@@ -15,39 +15,40 @@ namespace rewound::job {
 
 using base::error;
 using base::error_code;
-using machine::insulation_system;
+using record::insulation_system;
 
 namespace {
 
 constexpr double days_a_year = 365.2425;  // of the Gregorian calendar
 
-std::chrono::sys_days calendar_day(const date& day) {
+std::chrono::sys_days calendar_day(const record::date& day) {
   return std::chrono::year_month_day{std::chrono::year(day.year), std::chrono::month(static_cast<unsigned>(day.month)),
                                      std::chrono::day(static_cast<unsigned>(day.day))};
 }
 
-double years_of(const date& day) {
+double years_of(const record::date& day) {
   return static_cast<double>(calendar_day(day).time_since_epoch().count()) / days_a_year;
 }
 
 /// The month so many years after a day, "2031-04"; "never" where there is none.
-std::string month_after(const date& day, const std::optional<double>& years) {
+std::string month_after(const record::date& day, const std::optional<double>& years) {
   if (!years) return "never";
   const auto days = std::chrono::days(static_cast<int>(std::lround(*years * days_a_year)));
   const std::chrono::year_month_day there{calendar_day(day) + days};
-  return date{static_cast<int>(there.year()), static_cast<int>(static_cast<unsigned>(there.month())), 1}.iso().substr(
-      0, 7);
+  return record::date{static_cast<int>(there.year()), static_cast<int>(static_cast<unsigned>(there.month())), 1}
+      .iso()
+      .substr(0, 7);
 }
 
 /// One circuit of one visit, measured.
 struct measured_circuit {
-  const record* in;
-  const insulation_section* entry;
+  const record::visit_record* in;
+  const record::insulation_section* entry;
   bench_instruments instruments;
   verdict::rules::insulation_facts facts;
 };
 
-void expect_one_machine(const std::vector<const record*>& visits) {
+void expect_one_machine(const std::vector<const record::visit_record*>& visits) {
   const auto& first = visits.front()->machine;
   for (const auto* visit : visits) {
     const auto& machine = visit->machine;
@@ -65,9 +66,9 @@ void expect_one_machine(const std::vector<const record*>& visits) {
                   "one record a date: leave out one of them");
 }
 
-std::vector<const record*> by_date(const std::vector<record>& records) {
+std::vector<const record::visit_record*> by_date(const std::vector<record::visit_record>& records) {
   if (records.empty()) throw error(error_code::empty_list, {"", 0, "records"}, "none", "at least one record");
-  std::vector<const record*> out;
+  std::vector<const record::visit_record*> out;
   for (const auto& in : records) out.push_back(&in);
   std::stable_sort(out.begin(), out.end(), [](const auto* a, const auto* b) { return a->visit.day < b->visit.day; });
   expect_one_machine(out);
@@ -75,7 +76,7 @@ std::vector<const record*> by_date(const std::vector<record>& records) {
 }
 
 /// Names of the circuits in the order of their first appearance.
-std::vector<std::string> circuits_of(const std::vector<const record*>& visits) {
+std::vector<std::string> circuits_of(const std::vector<const record::visit_record*>& visits) {
   std::vector<std::string> out;
   for (const auto* visit : visits) {
     std::set<std::string> here;
@@ -89,8 +90,8 @@ std::vector<std::string> circuits_of(const std::vector<const record*>& visits) {
   return out;
 }
 
-std::vector<measured_circuit> measured(const std::vector<const record*>& visits, const std::string& circuit,
-                                       const verdict::policy& policy) {
+std::vector<measured_circuit> measured(const std::vector<const record::visit_record*>& visits,
+                                       const std::string& circuit, const verdict::policy& policy) {
   std::vector<measured_circuit> out;
   for (const auto* visit : visits)
     for (const auto& entry : visit->insulation) {
@@ -212,7 +213,7 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
 
 }  // namespace
 
-trend_result trend(const std::vector<record>& records, const verdict::policy& policy) {
+trend_result trend(const std::vector<record::visit_record>& records, const verdict::policy& policy) {
   const auto visits = by_date(records);
   trend_result out;
   out.machine = visits.front()->machine.id;

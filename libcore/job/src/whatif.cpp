@@ -8,8 +8,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/machine/fault.hpp>
 #include <rewound/machine/running_point.hpp>
-
-#include "fields.hpp"
+#include <rewound/record/fields.hpp>
 #include "known_design.hpp"
 
 namespace rewound::job {
@@ -119,8 +118,8 @@ whatif_value value_of(const std::vector<normal_change>& parts, std::size_t quant
           {std::exp(mixture_quantile(parts, quantity, tail)), std::exp(mixture_quantile(parts, quantity, 1.0 - tail))}};
 }
 
-whatif_row row_of(const known_designs& known, const record& in, std::size_t speed, const situation& before,
-                  const situation& after) {
+whatif_row row_of(const known_designs& known, const record::visit_record& in, std::size_t speed,
+                  const situation& before, const situation& after) {
   whatif_row out{after.what, in.machine.speeds[speed], known.read[speed], 0.0, {}};
   std::vector<normal_change> parts;
   for (std::size_t i = 0; i < known.designs.size(); ++i) {
@@ -141,8 +140,8 @@ whatif_row row_of(const known_designs& known, const record& in, std::size_t spee
 
 void expect_within(const char* name, double value, double low, double high, const std::string& unit) {
   if (value >= low && value <= high) return;
-  throw error(error_code::usage, {"", 0, name}, shown_number(value),
-              "from " + shown_number(low) + " to " + shown_number(high) + unit);
+  throw error(error_code::usage, {"", 0, name}, record::shown_number(value),
+              "from " + record::shown_number(low) + " to " + record::shown_number(high) + unit);
 }
 
 void expect_sensible(const whatif_result& in) {
@@ -181,7 +180,7 @@ machine::fan_design rewound_design(const machine::fan_design& design, const what
   return out;
 }
 
-whatif_result whatif(const record& in, const whatif_change& change) {
+whatif_result whatif(const record::visit_record& in, const whatif_change& change) {
   whatif_result out;
   out.machine = in.machine.id;
   out.rated_voltage_V = in.machine.rated_voltage_V;

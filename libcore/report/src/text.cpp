@@ -4,10 +4,9 @@
 #include <array>
 #include <vector>
 
+#include <rewound/report/layout.hpp>
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
-
-#include <rewound/report/layout.hpp>
 
 namespace rewound::report {
 

@@ -13,11 +13,11 @@
 
 namespace rewound::report {
 
-std::string state_words(job::visit_state state) {
+std::string state_words(record::visit_state state) {
   switch (state) {
-    case job::visit_state::as_found: return "as found";
-    case job::visit_state::after_repair: return "after repair";
-    case job::visit_state::recheck: return "recheck";
+    case record::visit_state::as_found: return "as found";
+    case record::visit_state::after_repair: return "after repair";
+    case record::visit_state::recheck: return "recheck";
   }
   return "";
 }
@@ -208,7 +208,7 @@ std::string_view unit_of_instrument(std::string_view kind) {
 }
 
 /// "0.8 % and 3 digits of 0.001 A"
-std::string accuracy_words(const job::instrument_section& meter, std::string_view unit) {
+std::string accuracy_words(const record::instrument_section& meter, std::string_view unit) {
   constexpr double mega = 1e6;
   const bool in_mega = unit == "ohm" && meter.resolution >= 0.001 * mega;
   const std::string digits = number_text(meter.digits) + (meter.digits == 1.0 ? " digit of " : " digits of ") +
@@ -248,16 +248,16 @@ void fill_causes(const job::result& in, view& out) {
 /// Cautions that go with the tests on record; common practice, and the local code stands above all of them.
 void fill_cautions(const job::result& in, view& out) {
   out.cautions.emplace_back(cautions::before_touching);
-  if (in.machine.running_circuit == machine::running_circuit::permanent_capacitor ||
-      in.machine.running_circuit == machine::running_circuit::start_winding_switched ||
-      in.machine.speed_control == machine::speed_control::series_capacitor)
+  if (in.machine.running_circuit == record::running_circuit::permanent_capacitor ||
+      in.machine.running_circuit == record::running_circuit::start_winding_switched ||
+      in.machine.speed_control == record::speed_control::series_capacitor)
     out.cautions.emplace_back(cautions::discharge_capacitors);
   // Printed whether the test was made or is still to come: without it there is no release.
   out.cautions.push_back(discharge_caution(in.longest_insulation_s));
   out.cautions.emplace_back(cautions::under_power);
   const bool unearthed = in.machine.frame_earthed == false ||
-                         in.machine.appliance_class == machine::appliance_class::class_0 ||
-                         in.machine.appliance_class == machine::appliance_class::class_0I;
+                         in.machine.appliance_class == record::appliance_class::class_0 ||
+                         in.machine.appliance_class == record::appliance_class::class_0I;
   if (unearthed) out.cautions.emplace_back(cautions::frame_not_earthed);
   const auto found = [&](verdict::check which, auto&& holds) {
     return std::any_of(in.findings.begin(), in.findings.end(),

@@ -6,9 +6,8 @@
 
 #include <nlohmann/json.hpp>
 
-#include <rewound/report/number_text.hpp>
-
 #include <rewound/report/layout.hpp>
+#include <rewound/report/number_text.hpp>
 
 namespace rewound::report {
 

@@ -12,21 +12,20 @@
 
 namespace checks = rewound::checks;
 namespace machine = rewound::machine;
+namespace record = rewound::record;
 namespace units = rewound::units;
 using inputs = rewound::testing::row_inputs;
 
 namespace {
 
-double rise_of(const inputs& in, double hot_ohm, machine::conductor_material material, double k) {
+double rise_of(const inputs& in, double hot_ohm, record::conductor_material material, double k) {
   return units::in_kelvins(machine::rise_by_resistance(units::ohms(in("cold")), units::celsius(in("cold_C")),
                                                        units::ohms(hot_ohm), units::celsius(in("coolant_C")), material,
                                                        k));
 }
 
-double rise(const inputs& in) { return rise_of(in, in("hot"), machine::conductor_material::copper, in("k")); }
-double rise_aluminium(const inputs& in) {
-  return rise_of(in, in("hot"), machine::conductor_material::aluminium, 234.5);
-}
+double rise(const inputs& in) { return rise_of(in, in("hot"), record::conductor_material::copper, in("k")); }
+double rise_aluminium(const inputs& in) { return rise_of(in, in("hot"), record::conductor_material::aluminium, 234.5); }
 
 const rewound::verdict::tables::heat_rise_row& limits(const inputs& in) {
   const auto wanted = std::to_string(static_cast<int>(in("class")));
@@ -58,7 +57,7 @@ double switch_off(const inputs& in) {
 double rise_at(const inputs& in, double ohm) {
   return units::in_kelvins(machine::rise_by_resistance(units::ohms(in("cold")), units::celsius(in("cold_C")),
                                                        units::ohms(ohm), units::celsius(in("ambient_C")),
-                                                       machine::conductor_material::copper));
+                                                       record::conductor_material::copper));
 }
 
 checks::friction_terms terms(const inputs& in) { return {in("c0"), in("c1"), in("c2")}; }

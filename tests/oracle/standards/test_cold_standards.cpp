@@ -12,16 +12,17 @@
 namespace checks = rewound::checks;
 namespace machine = rewound::machine;
 namespace rules = rewound::verdict::rules;
+namespace record = rewound::record;
 namespace units = rewound::units;
 namespace verdict = rewound::verdict;
 using inputs = rewound::testing::row_inputs;
-using enum machine::winding_state;
+using enum record::winding_state;
 
 namespace {
 
 double ohms_of(units::length diameter, double metres, machine::wire_standard standard) {
   return units::in_ohms(machine::wound_resistance(
-      {diameter, 1.0, units::metres(metres), 1, machine::conductor_material::copper, standard}));
+      {diameter, 1.0, units::metres(metres), 1, record::conductor_material::copper, standard}));
 }
 
 constexpr double thousand_feet_m = 304.8;
@@ -34,7 +35,7 @@ rules::withstand_machine machine_of(const inputs& in) { return {in("U"), 50.0, i
 
 rules::withstand_machine armature_of(const inputs& in) {
   auto out = machine_of(in);
-  out.kind = machine::winding_kind::armature;
+  out.kind = record::winding_kind::armature;
   return out;
 }
 
@@ -49,7 +50,7 @@ double asked(rules::withstand_machine of, rules::withstand_facts test, verdict::
 
 using enum verdict::withstand_standard;
 
-auto withstands(verdict::withstand_standard by, machine::winding_state state, bool direct, double seconds) {
+auto withstands(verdict::withstand_standard by, record::winding_state state, bool direct, double seconds) {
   return [=](const inputs& in) {
     return asked(machine_of(in),
                  {.direct = direct, .duration_s = seconds, .leakage_mA = {}, .earlier_mA_per_kV = {}, .state = state},
@@ -72,11 +73,11 @@ auto of_component(bool direct) {
 
 rules::touch_facts class_one() {
   rules::touch_facts out;
-  out.appliance_class = machine::appliance_class::class_I;
+  out.appliance_class = record::appliance_class::class_I;
   return out;
 }
 
-auto leakage_limit(std::optional<bool> portable, machine::leakage_kind kind) {
+auto leakage_limit(std::optional<bool> portable, record::leakage_kind kind) {
   return [=](const inputs&) {
     auto facts = class_one();
     facts.portable = portable;
@@ -121,7 +122,7 @@ double ampacity(const inputs& in, bool three) {
 }
 
 double balance_limit(const inputs& in) {
-  const auto kind = in("form") > 0.0 ? machine::winding_kind::form_wound : machine::winding_kind::random_wound;
+  const auto kind = in("form") > 0.0 ? record::winding_kind::form_wound : record::winding_kind::random_wound;
   const auto one = rewound::measurement::uncertain<units::resistance>{units::ohms(1.0), units::ohms(0.001)};
   return rules::resistance_balance({"phases", {"a", "b"}, checks::section_balance({{one, one}}), kind}, {})
       .limit_high.value();
@@ -143,7 +144,7 @@ TEST_CASE("wire: every row of the oracle table is met") {
        {"metric_ohm_per_m",
         [](const inputs& in) { return ohms_of(units::millimetres(in("d_mm")), 1.0, wire_standard::metric); }},
        {"copper_resistivity_ohm_mm2_per_m", [](const inputs&) {
-          return 1e6 * machine::resistivity_ohm_m(machine::conductor_material::copper, wire_standard::awg);
+          return 1e6 * machine::resistivity_ohm_m(record::conductor_material::copper, wire_standard::awg);
         }}});
 }
 
@@ -166,7 +167,7 @@ TEST_CASE("withstand voltages: every row of the oracle table is met") {
 }
 
 TEST_CASE("leakage, earth, cord and balance: every row of the oracle table is met") {
-  using machine::leakage_kind;
+  using rewound::record::leakage_kind;
   rewound::testing::check_table(
       "standards/touch.csv",
       {{"leakage_portable_mA", leakage_limit(true, leakage_kind::appliance)},

@@ -16,10 +16,11 @@
 namespace checks = rewound::checks;
 namespace machine = rewound::machine;
 namespace rules = rewound::verdict::rules;
+namespace record = rewound::record;
 namespace units = rewound::units;
 namespace verdict = rewound::verdict;
 using inputs = rewound::testing::row_inputs;
-using machine::insulation_system;
+using rewound::record::insulation_system;
 
 namespace {
 
@@ -40,9 +41,9 @@ rules::insulation_facts circuit(const std::vector<checks::insulation_reading>& r
           .winding_C = winding_C,
           .rated_power_W = {},
           .wound_year = 2026,
-          .kind = machine::winding_kind::random_wound,
+          .kind = record::winding_kind::random_wound,
           .system = system,
-          .thermal_class = machine::insulation_class::class_130};
+          .thermal_class = record::insulation_class::class_130};
 }
 
 rules::insulation_facts one_minute(double megohm, double winding_C, insulation_system system) {
@@ -66,7 +67,7 @@ double conforms(const inputs& in, insulation_system system) {
   return outcome == verdict::outcome::conforms ? 1.0 : 0.0;
 }
 
-double minimum(const inputs& in, machine::winding_kind kind, int year) {
+double minimum(const inputs& in, record::winding_kind kind, int year) {
   auto facts = one_minute(100.0, 40.0, insulation_system::thermosetting);
   facts.rated_voltage_V = in("U");
   facts.kind = kind;
@@ -84,7 +85,7 @@ verdict::finding index(double at_one_minute_Mohm, double ratio, double thermal_c
   auto facts = circuit({{units::seconds(60.0), units::megohms(at_one_minute_Mohm)},
                         {units::seconds(600.0), units::megohms(ratio * at_one_minute_Mohm)}},
                        40.0, insulation_system::thermosetting);
-  facts.thermal_class = static_cast<machine::insulation_class>(static_cast<int>(thermal_class));
+  facts.thermal_class = static_cast<record::insulation_class>(static_cast<int>(thermal_class));
   return finding_of(facts, "polarization_index");
 }
 
@@ -112,7 +113,7 @@ double predicted_ratio(const inputs& in, double later, double earlier) {
   return checks::predicted_ratio(first_two_minutes(in), units::seconds(later), units::seconds(earlier)).value;
 }
 
-double part_of_winding(const inputs& in, machine::winding_connection connection) {
+double part_of_winding(const inputs& in, record::winding_connection connection) {
   const double divisor = rules::connection_divisor(connection);
   checks::insulation_input tested{{{units::seconds(60.0), units::megohms(in("R_Mohm"))}},
                                   units::celsius(40.0),
@@ -130,7 +131,7 @@ double short_ratio_conforms(const inputs& in) {
 }
 
 double appliance_minimum(const inputs& in) {
-  using enum machine::appliance_class;
+  using enum record::appliance_class;
   auto facts = one_minute(100.0, 40.0, insulation_system::thermosetting);
   facts.appliance_class = in("class") == 1.0 ? class_I : in("class") == 2.0 ? class_II : class_III;
   return finding_of(facts, "insulation_as_read").limit_low.value();
@@ -139,7 +140,7 @@ double appliance_minimum(const inputs& in) {
 double model_value(const inputs& in, const char* quantity) { return finding_of(model(in), quantity).value.value(); }
 
 rewound::testing::oracle_quantities insulation_quantities() {
-  using enum machine::winding_kind;
+  using enum record::winding_kind;
   constexpr auto setting = insulation_system::thermosetting;
   constexpr auto plastic = insulation_system::thermoplastic;
   return {{"factor_thermoplastic", [](const inputs& in) { return factor(in, plastic); }},
@@ -178,16 +179,16 @@ rewound::testing::oracle_quantities insulation_quantities() {
           {"model_index_predicted", [](const inputs& in) { return predicted_ratio(in, 600.0, 60.0); }},
           {"model_absorption_ratio_predicted", [](const inputs& in) { return predicted_ratio(in, 60.0, 30.0); }},
           {"others_grounded_Mohm",
-           [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_grounded); }},
+           [](const inputs& in) { return part_of_winding(in, record::winding_connection::others_grounded); }},
           {"others_guarded_Mohm",
-           [](const inputs& in) { return part_of_winding(in, machine::winding_connection::others_guarded); }},
+           [](const inputs& in) { return part_of_winding(in, record::winding_connection::others_guarded); }},
           {"whole_winding_Mohm",
-           [](const inputs& in) { return part_of_winding(in, machine::winding_connection::whole_winding); }},
+           [](const inputs& in) { return part_of_winding(in, record::winding_connection::whole_winding); }},
           {"short_ratio_conforms", short_ratio_conforms},
           {"appliance_minimum_Mohm", appliance_minimum}};
 }
 
-double brought(const inputs& in, machine::conductor_material material) {
+double brought(const inputs& in, record::conductor_material material) {
   return units::in_ohms(
       machine::at_temperature(units::ohms(in("R")), units::celsius(in("from")), units::celsius(in("to")), material));
 }
@@ -219,7 +220,7 @@ double current_ceiling(const inputs& in) {
 }
 
 verdict::finding leakage(const inputs& in) {
-  using enum machine::appliance_class;
+  using enum record::appliance_class;
   const double written = in("class");
   rules::touch_facts facts;
   facts.appliance_class = written == 0.5 ? class_0I : written == 1.0 ? class_I : class_II;
@@ -247,7 +248,7 @@ TEST_CASE("dew point: every row of the oracle table is met") {
 }
 
 TEST_CASE("conductors: every row of the oracle table is met") {
-  using enum machine::conductor_material;
+  using enum record::conductor_material;
   rewound::testing::check_table(
       "standards/conductor.csv",
       {{"copper_ohm", [](const inputs& in) { return brought(in, copper); }},

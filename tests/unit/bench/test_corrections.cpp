@@ -16,6 +16,7 @@
 
 namespace bench = rewound::tool::bench;
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::testing::good;
 using rewound::testing::near_relative;
 
@@ -24,7 +25,7 @@ namespace {
 const bench::over_range_note at_one_minute{"lamp cord, 2 m", 60.0, "2000"};
 
 /// A record with a step's entries of every kind.
-job::record noted_record() {
+record::visit_record noted_record() {
   auto out = good.record();
   out.insulation = {{.circuit = "lamp cord, 2 m",
                      .test_voltage_V = 500.0,

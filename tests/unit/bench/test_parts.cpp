@@ -18,6 +18,7 @@
 
 namespace bench = rewound::tool::bench;
 namespace job = rewound::job;
+namespace record = rewound::record;
 
 namespace {
 
@@ -26,7 +27,7 @@ const bench::answers_given fan{
     {"machine.speeds", "high, low"}, {"machine.appliance_class", "I"},    {"visit.date", "2026-05-14"},
     {"visit.ambient_C", "21"}};
 
-job::record blank() { return bench::record_of(fan); }
+record::visit_record blank() { return bench::record_of(fan); }
 
 std::vector<std::string> names(const std::vector<bench::planned_step>& plan) {
   std::vector<std::string> out;
@@ -42,7 +43,7 @@ TEST_CASE("answers make a record without readings that is read back as it is") {
   CHECK(record.machine.rated_current_A == 0.42);
   CHECK(record.machine.speeds == std::vector<std::string>{"high", "low"});
   CHECK(record.run_up.empty());
-  CHECK(job::record_from(job::read_toml_text(job::record_text(record), "written.toml")) == record);
+  CHECK(record::record_from(record::read_toml_text(record::record_text(record), "written.toml")) == record);
 }
 
 TEST_CASE("each answer is held against the record's own reader") {
@@ -80,7 +81,7 @@ TEST_CASE("cold tests come first and nothing is energised before insulation") {
     if (each.step.kind == bench::step_kind::insulation) insulated = true;
     if (bench::energises(each.step.kind)) CHECK(insulated);
   }
-  record.machine.appliance_class = rewound::machine::appliance_class::class_II;
+  record.machine.appliance_class = rewound::record::appliance_class::class_II;
   const auto unearthed = names(bench::plan_of(record, policy));
   CHECK(std::count(unearthed.begin(), unearthed.end(), "leakage") == 1);
   CHECK(std::count(unearthed.begin(), unearthed.end(), "earth") == 0);
@@ -113,7 +114,7 @@ TEST_CASE("watts that begin midway are in the record beside their readings, and 
   CHECK(late.record.run_up[0].power_W.empty());
   CHECK(late.record.checks.size() == 2);
   CHECK(bench::reading_words(late.record, "high", 1) == "high 150 V 0.3 A 30.25 W 1400 rpm");
-  CHECK(job::record_from(job::read_toml_text(job::record_text(late.record), "")) == late.record);
+  CHECK(record::record_from(record::read_toml_text(record::record_text(late.record), "")) == late.record);
   // Another reading of the same volts and amperes has a note of its own.
   const auto again = bench::with_reading(late.record, {"high", 150.0, {0.3}, 31.0, {}, false}).record;
   const auto complete = bench::with_reading_replaced(again, 0, {"high", 115.0, {0.2}, 20.0, {}, false});

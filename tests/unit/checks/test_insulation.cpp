@@ -8,7 +8,7 @@
 
 namespace checks = rewound::checks;
 namespace units = rewound::units;
-using rewound::machine::insulation_system;
+using rewound::record::insulation_system;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
 

@@ -76,7 +76,7 @@ TEST_CASE("without anything to compare with there is a value and no deviation") 
 
 TEST_CASE("aluminium is corrected with its own constant") {
   auto in = input(reading(10.0, 31.0));
-  in.material = rewound::machine::conductor_material::aluminium;
+  in.material = rewound::record::conductor_material::aluminium;
   // k = 225 (IEEE 112).
   CHECK(near_absolute(units::in_ohms(checks::resistance(in).at_25_C.value), 9.76562, 1e-5));
 }

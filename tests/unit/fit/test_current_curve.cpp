@@ -6,8 +6,8 @@
 
 #include <near.hpp>
 #include <rewound/base/error.hpp>
-#include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/current_interval.hpp>
+#include <rewound/fit/curve_choice.hpp>
 
 namespace fit = rewound::fit;
 using rewound::testing::near_absolute;

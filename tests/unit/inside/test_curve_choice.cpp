@@ -8,8 +8,8 @@
 #include <vector>
 
 #include <near.hpp>
-#include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/current_interval.hpp>
+#include <rewound/fit/curve_choice.hpp>
 
 namespace fit = rewound::fit;
 using fit::curve_family;

@@ -10,6 +10,7 @@
 
 namespace checks = rewound::checks;
 namespace machine = rewound::machine;
+namespace record = rewound::record;
 namespace units = rewound::units;
 using Eigen::VectorXd;
 using machine::design_parameter;
@@ -24,8 +25,8 @@ constexpr double reading_error = 0.01;
 
 std::vector<machine::fan_design> starts_of(std::size_t speeds = 2) {
   machine::machine_kind kind;
-  kind.circuit = machine::running_circuit::permanent_capacitor;
-  kind.control = machine::speed_control::tapped_winding;
+  kind.circuit = record::running_circuit::permanent_capacitor;
+  kind.control = record::speed_control::tapped_winding;
   kind.speeds = speeds;
   return machine::fan_population(kind, speeds == 1 ? std::vector{1.0} : std::vector{1.0, 0.75});
 }
@@ -183,7 +184,7 @@ TEST_CASE("designs scaled to a nameplate draw the marked current, those nearest 
   for (const bool fan_on : {true, false}) {
     CAPTURE(fan_on);
     machine::machine_kind kind;
-    kind.circuit = machine::running_circuit::permanent_capacitor;
+    kind.circuit = record::running_circuit::permanent_capacitor;
     kind.fan_on = fan_on;
     const auto designs = machine::fan_population(kind, {1.0});
     const auto unmarked = checks::scaled_designs({designs, 0.42, {}, fan_on, 24});

@@ -7,7 +7,7 @@
 #include <vector>
 
 #include <rewound/base/error.hpp>
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 using rewound::base::error;
 using rewound::base::error_code;
@@ -58,7 +58,7 @@ TEST_CASE("every bad record is refused with its code, its line and its field") {
     CAPTURE(bad.name);
     const std::string path = (bad_records / (bad.name + ".toml")).string();
     try {
-      rewound::job::load_record(path);
+      rewound::record::load_record(path);
       FAIL_CHECK("no error");
     } catch (const error& trouble) {
       CHECK(name(trouble.code()) == name(bad.code));
@@ -83,7 +83,7 @@ TEST_CASE("every file of the folder of bad records is in the table") {
 TEST_CASE("a file that does not exist and a folder are said to be unreadable") {
   for (const auto& path : {bad_records / "no_such_file.toml", bad_records}) {
     try {
-      rewound::job::load_record(path.string());
+      rewound::record::load_record(path.string());
       FAIL_CHECK("no error");
     } catch (const error& trouble) {
       CHECK(trouble.code() == error_code::file_unreadable);
@@ -93,11 +93,12 @@ TEST_CASE("a file that does not exist and a folder are said to be unreadable") {
 }
 
 TEST_CASE("the blank record and the good ones are read") {
-  CHECK_NOTHROW(rewound::job::record_from(rewound::job::read_toml_text(rewound::job::blank_record(), "blank")));
+  CHECK_NOTHROW(
+      rewound::record::record_from(rewound::record::read_toml_text(rewound::record::blank_record(), "blank")));
   int count = 0;
   for (const auto& entry : std::filesystem::directory_iterator(bad_records.parent_path() / "good")) {
     if (entry.path().extension() != ".toml") continue;
-    CHECK_NOTHROW(rewound::job::load_record(entry.path().string()));
+    CHECK_NOTHROW(rewound::record::load_record(entry.path().string()));
     ++count;
   }
   CHECK(count > 0);

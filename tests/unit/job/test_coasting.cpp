@@ -15,6 +15,7 @@
 
 using namespace rewound::testing;
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::base::error;
 using rewound::verdict::bearing;
 using rewound::verdict::check;
@@ -39,7 +40,7 @@ std::string coast_down(double constant, double quadratic) {
   return "[coast_down]\ntime_s = [" + times.str() + "]\nspeed_rpm = [" + speeds.str() + "]\n";
 }
 
-job::record machine(int number, double constant = 1.0, double quadratic = 0.0004) {
+record::visit_record machine(int number, double constant = 1.0, double quadratic = 0.0004) {
   return fan.replaced("id = \"GH-07\"", "id = \"GH-" + std::to_string(number) + "\"")
       .with(coast_down(constant, quadratic))
       .record();
@@ -47,7 +48,7 @@ job::record machine(int number, double constant = 1.0, double quadratic = 0.0004
 
 /// Six good machines: friction spread by some tenths.
 job::reference six(bool with_coast_down = true) {
-  std::vector<job::record> records;
+  std::vector<record::visit_record> records;
   const double factors[] = {0.85, 0.95, 1.0, 1.0, 1.1, 1.2};
   for (int i = 0; i < 6; ++i) {
     records.push_back(machine(20 + i, factors[i], 0.0004 * factors[5 - i]));
@@ -69,12 +70,14 @@ finding about(const job::result& judged, const std::string& term) {
   throw std::runtime_error("nothing about " + term);
 }
 
-job::result judged(const job::record& now, const job::reference& reference,
-                   const std::optional<job::record>& earlier = {}) {
+job::result judged(const record::visit_record& now, const job::reference& reference,
+                   const std::optional<record::visit_record>& earlier = {}) {
   return job::judge(now, {earlier, reference}, job::default_policy());
 }
 
-job::reference reread(const std::string& text) { return job::reference_from(job::read_toml_text(text, "model.toml")); }
+job::reference reread(const std::string& text) {
+  return job::reference_from(record::read_toml_text(text, "model.toml"));
+}
 
 }  // namespace
 
@@ -152,7 +155,7 @@ TEST_CASE("a machine is not compared with itself, nor with machines of another s
   const auto own = judged(machine(22, 1.0, 0.0004), reference);
   CHECK(about(own, "total").numbers.front().value == 5.0);
   auto bare = machine(44);
-  bare.visit.shaft = job::shaft_condition::bare;
+  bare.visit.shaft = record::shaft_condition::bare;
   CHECK(beside_good(judged(bare, reference)).empty());
 }
 

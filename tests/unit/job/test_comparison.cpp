@@ -45,7 +45,7 @@ TEST_CASE("an ammeter of the same name cancels its gain error against the earlie
 
 TEST_CASE("the same holds beside good machines: the share of them that this ammeter read cancels") {
   const auto gain_beside = [](int same, int other) {
-    std::vector<rewound::job::record> machines;
+    std::vector<rewound::record::visit_record> machines;
     const auto with_model = good.replaced("id = \"GH-07\"", "id = \"GH-NUMBER\"");
     for (int i = 0; i < same + other; ++i) {
       auto text = with_model.replaced("GH-NUMBER", "GH-" + std::to_string(20 + i));

@@ -13,13 +13,14 @@
 #include "prepared_designs.hpp"
 
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::testing::good;
 
 // What is kept from one judgement to the next, and what is worked out only when asked for, changes no answer.
 namespace {
 
-std::vector<job::record> cohort() {
-  std::vector<job::record> out;
+std::vector<record::visit_record> cohort() {
+  std::vector<record::visit_record> out;
   for (int i = 0; i < 5; ++i)
     out.push_back(good.replaced("id = \"GH-07\"", "id = \"GH-" + std::to_string(20 + i) + "\"").record());
   return out;

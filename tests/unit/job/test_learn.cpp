@@ -14,6 +14,7 @@
 #include <rewound/job/policy_file.hpp>
 
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::base::error;
 using rewound::base::error_code;
 using rewound::testing::near_absolute;
@@ -25,9 +26,9 @@ namespace {
 const std::vector<std::string> speeds{"high", "medium", "low"};
 const std::vector<double> rated_current{0.42, 0.366, 0.305};
 
-job::record machine(int number, double level, std::mt19937& random, double spread = 1.0) {
+record::visit_record machine(int number, double level, std::mt19937& random, double spread = 1.0) {
   std::normal_distribution<double> normal;
-  job::record out;
+  record::visit_record out;
   out.machine.id = "GH-" + std::to_string(number);
   out.machine.model = "circulator-40";
   out.machine.rated_voltage_V = 230.0;
@@ -40,7 +41,7 @@ job::record machine(int number, double level, std::mt19937& random, double sprea
   for (std::size_t i = 0; i < speeds.size(); ++i) {
     const double log_level = spread * 0.04 * (0.84 * common + 0.55 * normal(random)) + std::log(level);
     const double exponent = 1.05 + spread * 0.08 * normal(random);
-    job::run_up_section section;
+    record::run_up_section section;
     section.speed = speeds[i];
     for (const double volts : {120.0, 140.0, 160.0, 180.0, 200.0, 220.0, 240.0}) {
       const double amperes = rated_current[i] * std::exp(log_level + exponent * std::log(volts / 230.0));
@@ -52,9 +53,9 @@ job::record machine(int number, double level, std::mt19937& random, double sprea
   return out;
 }
 
-std::vector<job::record> cohort(int count, unsigned seed, double first_level = 1.0) {
+std::vector<record::visit_record> cohort(int count, unsigned seed, double first_level = 1.0) {
   std::mt19937 random(seed);
-  std::vector<job::record> out;
+  std::vector<record::visit_record> out;
   for (int i = 0; i < count; ++i) out.push_back(machine(10 + i, i == 0 ? first_level : 1.0, random));
   return out;
 }
@@ -141,12 +142,13 @@ TEST_CASE("other models, ratings and shaft conditions, and a visit given twice, 
     change(records[1]);
     return code_of([&] { job::learn(records, policy); });
   };
-  CHECK(with([](job::record& r) { r.machine.model = "circulator-60"; }) == error_code::records_do_not_match);
-  CHECK(with([](job::record& r) { r.machine.rated_voltage_V = 115.0; }) == error_code::records_do_not_match);
-  CHECK(with([](job::record& r) { r.machine.rated_frequency_Hz = 60.0; }) == error_code::records_do_not_match);
-  CHECK(with([](job::record& r) { r.visit.shaft = job::shaft_condition::bare; }) == error_code::records_do_not_match);
-  CHECK(with([](job::record& r) { r.machine.id = "GH-10"; }) == error_code::repeated);
-  CHECK(with([](job::record& r) { r.machine.model.reset(); }) == error_code::missing_key);
+  CHECK(with([](record::visit_record& r) { r.machine.model = "circulator-60"; }) == error_code::records_do_not_match);
+  CHECK(with([](record::visit_record& r) { r.machine.rated_voltage_V = 115.0; }) == error_code::records_do_not_match);
+  CHECK(with([](record::visit_record& r) { r.machine.rated_frequency_Hz = 60.0; }) == error_code::records_do_not_match);
+  CHECK(with([](record::visit_record& r) { r.visit.shaft = record::shaft_condition::bare; }) ==
+        error_code::records_do_not_match);
+  CHECK(with([](record::visit_record& r) { r.machine.id = "GH-10"; }) == error_code::repeated);
+  CHECK(with([](record::visit_record& r) { r.machine.model.reset(); }) == error_code::missing_key);
   CHECK(code_of([] { job::learn({}, policy); }) == error_code::empty_list);
 }
 

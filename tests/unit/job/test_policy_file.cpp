@@ -15,7 +15,7 @@ namespace {
 
 rewound::verdict::policy read(const std::string& lines) {
   return rewound::job::policy_from(
-      rewound::job::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
+      rewound::record::read_toml_text("format = \"rewound-policy/1\"\n" + lines, "policy.toml"));
 }
 
 }  // namespace
@@ -68,6 +68,6 @@ TEST_CASE("a policy that is not one is refused with its place") {
 }
 
 TEST_CASE("a record is no policy") {
-  const auto document = rewound::job::read_toml_text("format = \"rewound-record/1\"\n", "policy.toml");
+  const auto document = rewound::record::read_toml_text("format = \"rewound-record/1\"\n", "policy.toml");
   CHECK_THROWS_AS(rewound::job::policy_from(document), error);
 }

@@ -10,13 +10,14 @@
 
 #include <near.hpp>
 #include <rewound/base/error.hpp>
-#include <rewound/job/document.hpp>
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 #include <rewound/job/simulate.hpp>
+#include <rewound/record/document.hpp>
 
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::base::error_code;
 using rewound::testing::near_relative;
 
@@ -30,14 +31,14 @@ job::simulate_options everything(std::uint64_t seed, const std::vector<std::stri
   return out;
 }
 
-job::record record_of(const std::string& model, const job::simulate_options& options) {
+record::visit_record record_of(const std::string& model, const job::simulate_options& options) {
   return job::simulate(job::simulated_machine_named(model), options);
 }
 
 /// A machine with a fault and its healthy twin of the same seed.
 struct twins {
-  job::record healthy;
-  job::record faulty;
+  record::visit_record healthy;
+  record::visit_record faulty;
 
   std::size_t at_rated(std::size_t speed) const {
     const auto& volts = healthy.run_up[speed].voltage_V;
@@ -47,13 +48,13 @@ struct twins {
         volts.begin());
   }
   /// Faulty over healthy at the rated voltage, of one list of a speed.
-  double ratio(std::size_t speed, std::vector<double> job::run_up_section::*list) const {
+  double ratio(std::size_t speed, std::vector<double> record::run_up_section::*list) const {
     const auto i = at_rated(speed);
     return (faulty.run_up[speed].*list)[i] / (healthy.run_up[speed].*list)[i];
   }
-  double amps(std::size_t speed) const { return ratio(speed, &job::run_up_section::current_A); }
-  double watts(std::size_t speed) const { return ratio(speed, &job::run_up_section::power_W); }
-  double rpm(std::size_t speed) const { return ratio(speed, &job::run_up_section::speed_rpm); }
+  double amps(std::size_t speed) const { return ratio(speed, &record::run_up_section::current_A); }
+  double watts(std::size_t speed) const { return ratio(speed, &record::run_up_section::power_W); }
+  double rpm(std::size_t speed) const { return ratio(speed, &record::run_up_section::speed_rpm); }
   double ohms(std::size_t winding) const {
     return faulty.resistance[winding].resistance_ohm / healthy.resistance[winding].resistance_ohm;
   }
@@ -87,11 +88,11 @@ TEST_CASE("a simulated record, written and read, is the same record, with every 
   std::size_t cases = 0;
   for (const auto& model : job::simulated_models())
     for (auto fault : job::simulated_fault_names())
-      for (const auto shaft : {job::shaft_condition::loaded, job::shaft_condition::bare}) {
+      for (const auto shaft : {record::shaft_condition::loaded, record::shaft_condition::bare}) {
         auto options = everything(11 + cases, {fault});
         options.shaft = shaft;
         const auto machine = job::simulated_machine_named(model);
-        job::record made;
+        record::visit_record made;
         try {
           made = job::simulate(machine, options);
         } catch (const rewound::base::error& trouble) {
@@ -99,7 +100,7 @@ TEST_CASE("a simulated record, written and read, is the same record, with every 
           continue;
         }
         const auto read =
-            job::record_from(job::read_toml_text(job::simulated_record_text(machine, options), "simulated.toml"));
+            record::record_from(record::read_toml_text(job::simulated_record_text(machine, options), "simulated.toml"));
         CHECK_MESSAGE(read == made, model, " ", fault);
         ++cases;
       }
@@ -124,7 +125,7 @@ TEST_CASE("a second visit of one unit has other readings of the same machine; on
   CHECK(a.instruments == b.instruments);
   CHECK(a.machine == b.machine);
   CHECK(b.instruments != c.instruments);
-  const auto cold = [](const job::record& in) {
+  const auto cold = [](const record::visit_record& in) {
     return in.resistance.front().resistance_ohm / (234.5 + in.resistance.front().winding_C);
   };
   CHECK(near_relative(cold(b), cold(a), 2e-3));  // four digits of 0.01 ohm on 18 ohm
@@ -149,7 +150,7 @@ TEST_CASE("shorted turns draw more amps and more watts on every speed and lower 
 TEST_CASE("fewer turns draw more, more turns less; without a choke the slowest speed turns faster or slower by it") {
   // A choke stays as it is: behind it more turns get more of the voltage.
   const auto claims_rpm = [](const twins& t) {
-    return t.healthy.machine.speed_control != rewound::machine::speed_control::series_reactor;
+    return t.healthy.machine.speed_control != rewound::record::speed_control::series_reactor;
   };
   for (const auto& model : job::simulated_models()) {
     always(model, "too_few_turns=0.1", [&](const twins& t) {
@@ -246,7 +247,7 @@ TEST_CASE("on another frequency the amps are others, and no speed above the name
     CHECK_FALSE(t.faulty.visit.supply_frequency_Hz);
   });
   auto bare = everything(3, {"wrong_frequency"});
-  bare.shaft = job::shaft_condition::bare;
+  bare.shaft = record::shaft_condition::bare;
   CHECK(record_of("circulator-40", bare).run_up.front().speed_rpm.empty());
 }
 
@@ -308,7 +309,7 @@ TEST_CASE("healthy units beside ten learnt ones are mostly released, and few are
   const auto policy = job::default_policy();
   int released = 0, held = 0, judged = 0;
   for (const auto& model : job::simulated_models()) {
-    std::vector<job::record> good;
+    std::vector<record::visit_record> good;
     const auto of_bench = [&](std::uint64_t seed) {
       job::simulate_options options;
       options.seed = seed;

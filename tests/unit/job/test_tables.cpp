@@ -7,7 +7,7 @@
 #include <string>
 
 #include <rewound/base/error.hpp>
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 using rewound::base::error;
 using rewound::base::error_code;
@@ -29,7 +29,7 @@ class bench_folder {
   bench_folder(const bench_folder&) = delete;
   bench_folder& operator=(const bench_folder&) = delete;
 
-  rewound::job::record read() const { return rewound::job::load_record((path_ / "record.toml").string()); }
+  rewound::record::visit_record read() const { return rewound::record::load_record((path_ / "record.toml").string()); }
   void without_table() const { std::filesystem::remove(path_ / "runup.csv"); }
 
  private:

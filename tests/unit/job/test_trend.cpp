@@ -14,6 +14,7 @@
 #include <rewound/report/wording.hpp>
 
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::base::error_code;
 using rewound::checks::trend_forecast;
 using rewound::testing::good;
@@ -32,7 +33,7 @@ record_text visit(int year, double megohm) {
 }
 
 job::trend_result trend_of(const std::vector<record_text>& visits) {
-  std::vector<job::record> records;
+  std::vector<record::visit_record> records;
   for (const auto& text : visits) records.push_back(text.record());
   return job::trend(records, job::default_policy());
 }

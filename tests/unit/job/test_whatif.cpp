@@ -9,14 +9,15 @@
 
 #include <near.hpp>
 #include <rewound/base/error.hpp>
-#include <rewound/job/document.hpp>
 #include <rewound/job/simulate.hpp>
 #include <rewound/job/whatif.hpp>
 #include <rewound/machine/running_point.hpp>
+#include <rewound/record/document.hpp>
 #include <rewound/report/whatif.hpp>
 
 namespace job = rewound::job;
 namespace machines = rewound::machine;
+namespace record = rewound::record;
 namespace units = rewound::units;
 using rewound::base::error_code;
 using rewound::testing::near_relative;
@@ -24,7 +25,7 @@ using rewound::testing::near_relative;
 namespace {
 
 struct known_machine {
-  job::record record;
+  record::visit_record record;
   machines::fan_design truth;
 };
 
@@ -76,7 +77,7 @@ double amps(const job::whatif_row& row) { return row.values[0].ratio; }
 double flux(const job::whatif_row& row) { return row.values[3].ratio; }
 double width(const job::whatif_row& row) { return row.values[0].range.high - row.values[0].range.low; }
 
-error_code refused(const job::record& record, const job::whatif_change& change) {
+error_code refused(const record::visit_record& record, const job::whatif_change& change) {
   try {
     job::whatif(record, change);
   } catch (const rewound::base::error& trouble) {
@@ -159,7 +160,7 @@ TEST_CASE("the less is read the wider the answer, and it says what it rests on")
 TEST_CASE("poles are told from rpm, a tachometer a little above the synchronous speed included") {
   job::simulate_options options;
   options.rpm = true;
-  options.shaft = job::shaft_condition::bare;
+  options.shaft = record::shaft_condition::bare;
   auto unmarked = job::simulate(job::simulated_machine_named("circulator-40"), options);
   double fastest = 0.0;
   for (const auto& run : unmarked.run_up)
@@ -170,7 +171,9 @@ TEST_CASE("poles are told from rpm, a tachometer a little above the synchronous 
   auto four = unmarked, two = unmarked;
   four.machine.poles = 4;
   two.machine.poles = 2;
-  const auto ratio = [](const job::record& in) { return amps(job::whatif(in, {0.95, 1.0, {}, {}}).rows.front()); };
+  const auto ratio = [](const record::visit_record& in) {
+    return amps(job::whatif(in, {0.95, 1.0, {}, {}}).rows.front());
+  };
   CHECK(ratio(unmarked) == ratio(four));
   CHECK(ratio(unmarked) != ratio(two));
 }
@@ -207,7 +210,7 @@ TEST_CASE("what the model cannot answer is refused") {
   CHECK(refused(here.record, {1.0, 1.0, 5000.0, {}}) == error_code::usage);
   CHECK(refused(here.record, {1.0, 1.0, {}, -60.0}) == error_code::usage);
   auto poles = here.record;
-  poles.machine.speed_control = machines::speed_control::pole_change;
+  poles.machine.speed_control = record::speed_control::pole_change;
   CHECK(refused(poles, {0.95, 1.0, {}, {}}) == error_code::out_of_range);
   auto nothing = here.record;
   nothing.machine.rated_current_A.reset();

@@ -5,15 +5,16 @@
 #include <string>
 
 #include <judged.hpp>
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 namespace job = rewound::job;
+namespace record = rewound::record;
 using rewound::testing::good;
 
 namespace {
 
-job::record read_again(const job::record& in) {
-  return job::record_from(job::read_toml_text(job::record_text(in), "written.toml"));
+record::visit_record read_again(const record::visit_record& in) {
+  return record::record_from(record::read_toml_text(record::record_text(in), "written.toml"));
 }
 
 /// Everything that the demo record does not hold.
@@ -90,7 +91,7 @@ time_to_speed_s = 1.5
 TEST_CASE("every record at hand, written and read again, is the same record") {
   std::size_t seen = 0;
   for (const auto& file : std::filesystem::directory_iterator(std::string(REWOUND_REFERENCE_DIR) + "/records/good")) {
-    const auto record = job::load_record(file.path().string());
+    const auto record = record::load_record(file.path().string());
     CHECK_MESSAGE(read_again(record) == record, file.path().string());
     ++seen;
   }
@@ -138,7 +139,7 @@ leads = "rolled_once"
 voltage_V = [300, 400.5]
 current_A = [[1, 1.25], [1.5, 2], [1, 1.125]]
 )";
-  const auto record = job::record_from(job::read_toml_text(text, "three.toml"));
+  const auto record = record::record_from(record::read_toml_text(text, "three.toml"));
   REQUIRE(record.rolled_run_up.size() == 1);
   CHECK(read_again(record) == record);
 }

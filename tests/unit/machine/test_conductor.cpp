@@ -6,8 +6,9 @@
 #include <rewound/machine/speed_control.hpp>
 
 namespace machine = rewound::machine;
+namespace record = rewound::record;
 namespace units = rewound::units;
-using machine::conductor_material;
+using rewound::record::conductor_material;
 using rewound::testing::near_relative;
 
 // The published values stand in reference/oracles/standards/conductor.csv; here are the laws.
@@ -30,7 +31,7 @@ TEST_CASE("the stated slope is the derivative of the law") {
 }
 
 TEST_CASE("only a change of pole number promises nothing about the order of currents") {
-  using enum machine::speed_control;
+  using enum record::speed_control;
   for (const auto control :
        {tapped_winding, autotransformer, series_reactor, series_resistor, series_capacitor, none, unknown})
     CHECK(machine::promised_order(control) == machine::order_promise::tendency);

@@ -4,7 +4,7 @@
 #include <rewound/machine/fan_population.hpp>
 
 namespace machine = rewound::machine;
-using machine::running_circuit;
+using rewound::record::running_circuit;
 
 TEST_CASE("every kind of circuit finds designs, for one phase and for three") {
   for (const auto circuit : {running_circuit::start_winding_switched, running_circuit::permanent_capacitor,

@@ -10,8 +10,8 @@
 
 namespace machine = rewound::machine;
 namespace units = rewound::units;
-using machine::running_circuit;
-using machine::speed_control;
+using rewound::record::running_circuit;
+using rewound::record::speed_control;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
 

@@ -9,9 +9,10 @@
 #include <rewound/machine/wire.hpp>
 
 namespace machine = rewound::machine;
+namespace record = rewound::record;
 namespace units = rewound::units;
-using machine::conductor_material;
 using machine::wire_standard;
+using rewound::record::conductor_material;
 using rewound::testing::near_relative;
 
 // The published figures stand in reference/oracles/standards/wire.csv; here are the laws.
@@ -77,7 +78,7 @@ TEST_CASE("a gauge or a resistance that cannot be is refused") {
 }
 
 TEST_CASE("resistance rises to the slower speeds where the current passes more and more of one path") {
-  using enum machine::speed_control;
+  using enum record::speed_control;
   for (const auto control : {tapped_winding, series_reactor, series_resistor})
     CHECK(machine::resistance_rises(control));
   for (const auto control : {autotransformer, series_capacitor, pole_change, none, unknown})

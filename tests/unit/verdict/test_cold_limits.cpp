@@ -13,19 +13,20 @@ using namespace rewound::verdict;
 namespace checks = rewound::checks;
 namespace machine = rewound::machine;
 namespace units = rewound::units;
-using machine::leakage_kind;
-using enum machine::appliance_class;
+namespace record = rewound::record;
+using rewound::record::leakage_kind;
+using enum rewound::record::appliance_class;
 
 namespace {
 
-rules::touch_facts touched(std::optional<machine::appliance_class> appliance) {
+rules::touch_facts touched(std::optional<record::appliance_class> appliance) {
   rules::touch_facts out;
   out.appliance_class = appliance;
   out.rated_voltage_V = 230.0;
   return out;
 }
 
-outcome leak(std::optional<machine::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind,
+outcome leak(std::optional<record::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind,
              double mA) {
   auto facts = touched(appliance);
   facts.portable = portable;
@@ -40,7 +41,7 @@ outcome earthed_by(double ohm, std::optional<double> cord_m) {
   return rules::earth(facts, {}).front().outcome;
 }
 
-const rules::withstand_machine fan{230.0, 50.0, 75.0, machine::winding_kind::random_wound};
+const rules::withstand_machine fan{230.0, 50.0, 75.0, record::winding_kind::random_wound};
 
 finding tested(double volts, double seconds, bool direct = false, const policy& rules = {},
                const rules::withstand_machine& of = fan) {
@@ -213,10 +214,10 @@ TEST_CASE("cord: one digit on either side of the current and of the cross-sectio
 }
 
 TEST_CASE("balance: one digit on either side of two percent, one for form-wound coils") {
-  const auto balance = [](double percent, machine::winding_kind kind) {
+  const auto balance = [](double percent, record::winding_kind kind) {
     return rules::resistance_balance({"poles", {"a", "b"}, {units::ohms(10.0), 1, {percent, 0.0}}, kind}, {}).outcome;
   };
-  using enum machine::winding_kind;
+  using enum record::winding_kind;
   CHECK(balance(2.0, random_wound) == outcome::conforms);
   CHECK(balance(-2.01, random_wound) == outcome::fails);
   CHECK(balance(1.0, form_wound) == outcome::conforms);
@@ -224,10 +225,10 @@ TEST_CASE("balance: one digit on either side of two percent, one for form-wound 
 }
 
 TEST_CASE("the order of speed sections fails only where the control implies one") {
-  const auto order = [](double rise, double u, machine::speed_control control) {
+  const auto order = [](double rise, double u, record::speed_control control) {
     return rules::resistance_order({{"high", "low"}, {{{rise, u}}}, control}, {});
   };
-  using enum machine::speed_control;
+  using enum record::speed_control;
   CHECK(order(5.0, 0.5, tapped_winding).outcome == outcome::conforms);
   CHECK(order(-5.0, 0.5, tapped_winding).outcome == outcome::fails);
   CHECK(order(0.5, 0.5, series_reactor).outcome == outcome::undecided);

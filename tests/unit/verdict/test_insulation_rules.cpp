@@ -10,6 +10,7 @@
 namespace checks = rewound::checks;
 namespace machine = rewound::machine;
 namespace units = rewound::units;
+namespace record = rewound::record;
 using namespace rewound::verdict;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
@@ -37,8 +38,8 @@ insulation_facts facts_of(const std::vector<std::pair<double, double>>& read, co
   out.rated_voltage_V = 230.0;
   out.winding_C = with.winding_C;
   out.winding_standard_uncertainty_K = with.temperature_u_K;
-  out.system = machine::insulation_system::thermosetting;
-  out.thermal_class = machine::insulation_class::class_130;
+  out.system = record::insulation_system::thermosetting;
+  out.thermal_class = record::insulation_class::class_130;
   out.wound_year = 2020;
   return out;
 }
@@ -57,11 +58,11 @@ outcome minimum(const insulation_facts& facts) { return finding_in(facts, "insul
 TEST_CASE("the minimum of each era and kind, one digit either side") {
   struct row {
     double below, at;
-    machine::winding_kind kind;
+    record::winding_kind kind;
     int year;
     double rated_V;
   };
-  using enum machine::winding_kind;
+  using enum record::winding_kind;
   for (const auto& [below, at, kind, year, rated] :
        {row{4.99, 5.0, random_wound, 1970, 230.0}, row{1.22, 1.23, random_wound, 1969, 230.0},
         row{1.47, 1.48, field, 2020, 480.0}, row{4.99, 5.0, armature, 2020, 230.0},
@@ -97,7 +98,7 @@ TEST_CASE("a winding's temperature known to 5 K matters") {
   // Thermoplastic, 13 Mohm at 25 degC: 4.6 Mohm at 40 degC. 5 K, rectangular, is 22 % of that.
   auto known = facts_of({{60.0, 13.0}}, {.winding_C = 25.0});
   auto roughly = facts_of({{60.0, 13.0}}, {.winding_C = 25.0, .temperature_u_K = 5.0 / 1.7320508});
-  known.system = roughly.system = machine::insulation_system::thermoplastic;
+  known.system = roughly.system = record::insulation_system::thermoplastic;
   CHECK(minimum(known) == outcome::fails);
   CHECK(minimum(roughly) == outcome::undecided);
   const auto found = finding_in(roughly, "insulation_at_40_C");
@@ -106,8 +107,8 @@ TEST_CASE("a winding's temperature known to 5 K matters") {
 }
 
 TEST_CASE("one phase of three is divided by two or three before it is judged") {
-  for (const auto& [connection, reading] : {std::pair{machine::winding_connection::others_grounded, 10.0},
-                                            std::pair{machine::winding_connection::others_guarded, 15.0}}) {
+  for (const auto& [connection, reading] : {std::pair{record::winding_connection::others_grounded, 10.0},
+                                            std::pair{record::winding_connection::others_guarded, 15.0}}) {
     const double divisor = rules::connection_divisor(connection);
     for (const double off : {0.0, 0.01}) {
       auto facts = facts_of({{60.0, reading - off}}, {.divisor = divisor});
@@ -137,13 +138,13 @@ TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and 
     CHECK(minimum(facts) == expected);
   }
   auto plastic = facts_of({{60.0, 300.0}}, {.winding_C = 5.0});
-  plastic.system = machine::insulation_system::thermoplastic;
+  plastic.system = record::insulation_system::thermoplastic;
   CHECK_FALSE(says_outside(plastic));
   CHECK(minimum(plastic) == outcome::conforms);
 }
 
 TEST_CASE("the appliance's own minimum, one digit either side") {
-  using enum machine::appliance_class;
+  using enum record::appliance_class;
   for (const auto& [appliance, below, at] :
        {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_II, 1.99, 2.0}, std::tuple{class_III, 0.24, 0.25}})
     for (const double megohm : {below, at}) {
@@ -157,13 +158,13 @@ TEST_CASE("the appliance's own minimum, one digit either side") {
 }
 
 TEST_CASE("the index by class, its ceiling and its end, one digit either side") {
-  const auto judged = [](double megohm, double index, machine::insulation_class thermal_class) {
+  const auto judged = [](double megohm, double index, record::insulation_class thermal_class) {
     auto facts = facts_of({{60.0, megohm}, {600.0, megohm * index}});
-    facts.kind = machine::winding_kind::form_wound;
+    facts.kind = record::winding_kind::form_wound;
     facts.thermal_class = thermal_class;
     return finding_in(facts, "polarization_index");
   };
-  using enum machine::insulation_class;
+  using enum record::insulation_class;
   CHECK(judged(100.0, 1.49, class_105).outcome == outcome::fails);
   CHECK(judged(100.0, 1.50, class_105).outcome == outcome::conforms);
   CHECK(judged(100.0, 1.99, class_130).outcome == outcome::fails);
@@ -178,7 +179,7 @@ TEST_CASE("the index by class, its ceiling and its end, one digit either side") 
 TEST_CASE("on a small random-wound winding a low index is not judged once the absorption is seen to have died") {
   const auto judged = [](double ratio_30, double late, double power_W) {
     auto facts = facts_of({{30.0, 310.0 / ratio_30}, {60.0, 310.0}, {120.0, 330.0}, {600.0, 330.0 * late}});
-    facts.kind = machine::winding_kind::random_wound;
+    facts.kind = record::winding_kind::random_wound;
     facts.rated_power_W = power_W;
     facts.late_ratio = late;
     return finding_in(facts, "polarization_index");

@@ -6,15 +6,15 @@
 using namespace rewound::verdict;
 using rules::earthing;
 using rules::touch_facts;
-using enum rewound::machine::appliance_class;
+using enum rewound::record::appliance_class;
 
 namespace {
 
-touch_facts facts(std::optional<rewound::machine::appliance_class> appliance, std::optional<bool> earthed) {
+touch_facts facts(std::optional<rewound::record::appliance_class> appliance, std::optional<bool> earthed) {
   return {.appliance_class = appliance, .frame_earthed = earthed, .leakage = {}, .earth_ohm = {}};
 }
 
-outcome leaking(std::optional<rewound::machine::appliance_class> appliance, double mA) {
+outcome leaking(std::optional<rewound::record::appliance_class> appliance, double mA) {
   auto read = facts(appliance, {});
   read.leakage.push_back({"switch on", mA, 0.0});
   return rules::leakage(read, {}).front().outcome;

@@ -8,7 +8,7 @@
 #include <rewound/base/checksum.hpp>
 #include <rewound/base/error.hpp>
 #include <rewound/job/pictures.hpp>
-#include <rewound/job/write_file.hpp>
+#include <rewound/record/write_file.hpp>
 #include <rewound/report/html.hpp>
 #include <rewound/report/index_page.hpp>
 
@@ -50,7 +50,7 @@ class html_pages final : public batch_sink {
     if (!one.judgement) return report::index_line(report::unreadable_entry(one.file, one.trouble, number));
     const auto drawn = job::pictures_of(*one.in, one.compare_with, policy_);
     const auto name = page_name(one, number);
-    job::write_whole_file((fs::path(folder_) / name).string(), report::html_report(*one.judgement, drawn));
+    record::write_whole_file((fs::path(folder_) / name).string(), report::html_report(*one.judgement, drawn));
     return report::index_line(report::index_entry_of(*one.judgement, drawn, name, number));
   }
 
@@ -86,8 +86,8 @@ void write_index(const std::string& folder, const std::string& input) {
   for (std::string line; std::getline(rows, line);) entries.push_back(report::index_entry_from(line));
   const auto name =
       fs::path(input).filename().empty() ? fs::path(input).parent_path().filename() : fs::path(input).filename();
-  job::write_whole_file((fs::path(folder) / "index.html").string(),
-                        report::index_page("Machines of " + name.string(), std::move(entries)));
+  record::write_whole_file((fs::path(folder) / "index.html").string(),
+                           report::index_page("Machines of " + name.string(), std::move(entries)));
 }
 
 }  // namespace rewound::tool

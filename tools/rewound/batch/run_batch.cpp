@@ -16,7 +16,8 @@ namespace rewound::tool {
 namespace {
 
 /// The reference of a record's model: the one that was learnt at its rating and with its shaft, or else the first.
-std::optional<job::reference> reference_for(const job::record& in, const std::vector<job::reference>& references) {
+std::optional<job::reference> reference_for(const record::visit_record& in,
+                                            const std::vector<job::reference>& references) {
   const job::reference* best = nullptr;
   for (const auto& each : references) {
     if (in.machine.model != each.model) continue;
@@ -28,7 +29,7 @@ std::optional<job::reference> reference_for(const job::record& in, const std::ve
   return best == nullptr ? std::nullopt : std::optional(*best);
 }
 
-judged_machine judge_item(const job::batch_item& item, const batch_standards& standards) {
+judged_machine judge_item(const record::batch_item& item, const batch_standards& standards) {
   judged_machine out{item.machine, item.file, {}, {}, {}, "", false};
   try {
     out.in = item.load();
@@ -57,14 +58,14 @@ batch_outcome outcome_of(const judged_machine& one) {
 }
 
 struct work_piece {
-  job::batch_item item;
+  record::batch_item item;
   std::string piece;
   batch_outcome outcome = batch_outcome::internal;
 };
 
 }  // namespace
 
-void run_batch(job::batch_source& source, const batch_standards& standards, const batch_sink& sink, unsigned threads,
+void run_batch(record::batch_source& source, const batch_standards& standards, const batch_sink& sink, unsigned threads,
                results_file& results) {
   for (std::size_t i = 0; i < results.taken_over(); ++i) source.next();
   terminal_progress progress("machines judged");

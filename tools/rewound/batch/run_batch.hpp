@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include <rewound/job/batch_source.hpp>
 #include <rewound/job/reference.hpp>
+#include <rewound/record/batch_source.hpp>
 #include <rewound/verdict/policy.hpp>
 
 #include "batch/results_file.hpp"
@@ -22,7 +22,7 @@ struct batch_standards {
 /// Judges what the source has left and adds it to the results, in the order given.
 ///
 /// @throws base::error when the source breaks off or the results cannot be written
-void run_batch(job::batch_source& source, const batch_standards& standards, const batch_sink& sink, unsigned threads,
+void run_batch(record::batch_source& source, const batch_standards& standards, const batch_sink& sink, unsigned threads,
                results_file& results);
 
 }  // namespace rewound::tool

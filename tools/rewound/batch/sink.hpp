@@ -6,8 +6,8 @@
 #include <string>
 
 #include <rewound/job/judge.hpp>
-#include <rewound/job/record.hpp>
 #include <rewound/job/result.hpp>
+#include <rewound/record/record.hpp>
 
 namespace rewound::tool {
 
@@ -15,7 +15,7 @@ namespace rewound::tool {
 struct judged_machine {
   std::string machine;  ///< its id; empty where it could not be read
   std::string file;     ///< where it stands in the input
-  std::optional<job::record> in;
+  std::optional<record::visit_record> in;
   job::sources compare_with;  ///< what it was judged beside
   std::optional<job::result> judgement;
   std::string trouble;            ///< one line; empty with a judgement

@@ -26,23 +26,23 @@ std::vector<std::string> split(const std::string& text) {
 }
 
 /// A day as the record's file reads it: only digits and dashes get that far.
-job::node day_node(const std::string& text, const std::string& key) {
+record::node day_node(const std::string& text, const std::string& key) {
   if (text.empty() || text.find_first_not_of("0123456789-") != std::string::npos)
     throw error(error_code::wrong_type, {"", 0, key}, "\"" + text + "\"", "a date as 2026-05-14");
   try {
-    return std::get<job::node_table>(job::read_toml_text("day = " + text, "").value).front().second;
+    return std::get<record::node_table>(record::read_toml_text("day = " + text, "").value).front().second;
   } catch (const error&) {
     throw error(error_code::out_of_range, {"", 0, key}, text, "a day of the calendar, as 2026-05-14");
   }
 }
 
-job::node flag_node(const std::string& text, const std::string& key) {
+record::node flag_node(const std::string& text, const std::string& key) {
   if (text == "yes" || text == "y" || text == "true") return {.value = true};
   if (text == "no" || text == "n" || text == "false") return {.value = false};
   throw error(error_code::wrong_type, {"", 0, key}, "\"" + text + "\"", "yes or no");
 }
 
-job::node node_of(const question& asked, const std::string& text) {
+record::node node_of(const question& asked, const std::string& text) {
   switch (asked.kind) {
     case answer_kind::text:
     case answer_kind::choice: return {.value = text};
@@ -54,7 +54,7 @@ job::node node_of(const question& asked, const std::string& text) {
     }
     case answer_kind::flag: return flag_node(text, id_of(asked));
     case answer_kind::words: {
-      job::node_list words;
+      record::node_list words;
       for (const auto& word : split(text)) words.push_back({.value = word});
       return {.value = words};
     }
@@ -124,7 +124,7 @@ answers_given usual_answers(const judged_by& by, const std::string& today) {
     out["machine.model"] = good.model;
     out["machine.rated_voltage_V"] = number(good.rated_voltage_V);
     out["machine.rated_frequency_Hz"] = number(good.rated_frequency_Hz);
-    if (good.shaft == job::shaft_condition::bare) out["visit.shaft"] = "bare";
+    if (good.shaft == record::shaft_condition::bare) out["visit.shaft"] = "bare";
     std::vector<std::string> speeds;
     for (const auto& block : good.machines.empty() ? std::vector<fit::summary_block>() : good.machines.front().blocks)
       if (block.what == fit::channel::current) speeds.push_back(block.speed);
@@ -147,21 +147,21 @@ answers_given usual_answers(const judged_by& by, const std::string& today) {
   return out;
 }
 
-job::record record_of(const answers_given& answers) {
+record::visit_record record_of(const answers_given& answers) {
   answers_given all = answers;
   for (const auto& [key, text] : stand_ins()) all.try_emplace(key, text);
-  job::node_table machine;
-  job::node_table visit;
+  record::node_table machine;
+  record::node_table visit;
   for (const auto& asked : basic_questions())
     if (const auto found = all.find(id_of(asked)); found != all.end())
       (std::string_view(asked.section) == "machine" ? machine : visit)
           .emplace_back(asked.key, node_of(asked, found->second));
-  job::node_table root;
-  root.emplace_back("format", job::node{.value = std::string("rewound-record/1")});
-  root.emplace_back("run_up", job::node{.value = job::node_list{}});
-  root.emplace_back("machine", job::node{.value = machine});
-  root.emplace_back("visit", job::node{.value = visit});
-  return job::record_from({.value = root});
+  record::node_table root;
+  root.emplace_back("format", record::node{.value = std::string("rewound-record/1")});
+  root.emplace_back("run_up", record::node{.value = record::node_list{}});
+  root.emplace_back("machine", record::node{.value = machine});
+  root.emplace_back("visit", record::node{.value = visit});
+  return record::record_from({.value = root});
 }
 
 namespace {
@@ -180,7 +180,7 @@ std::string today_iso() {
 /// @param key  of the answer that is new among them
 void expect_readable(const answers_given& answers, const std::string& key) {
   try {
-    job::record_from(job::read_toml_text(job::record_text(record_of(answers)), ""));
+    record::record_from(record::read_toml_text(record::record_text(record_of(answers)), ""));
   } catch (const error& trouble) {
     if (trouble.code() != error_code::not_toml) throw;
     throw error(error_code::out_of_range, {"", 0, key}, "bytes that are no text", "characters in UTF-8");
@@ -278,7 +278,7 @@ bool ask_one(terminal& person, safekeeping& disk, const question& asked, const a
 
 }  // namespace
 
-job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by) {
+record::visit_record ask_basics(terminal& person, safekeeping& disk, const judged_by& by) {
   const auto usual = usual_answers(by, today_iso());
   auto left = left_in_journal(disk);
   answers_given given;

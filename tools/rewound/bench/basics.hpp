@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 #include "judging.hpp"
 #include "safekeeping.hpp"
@@ -41,12 +41,12 @@ answers_given usual_answers(const judged_by& by, const std::string& today);
 /// The record that these answers make, with nothing read yet; what has no answer and is required has a stand-in.
 ///
 /// @throws base::error of the record's own reader
-job::record record_of(const answers_given& answers);
+record::visit_record record_of(const answers_given& answers);
 
 /// Asks the basics of a new record, one after another. Each answer is in the journal before the next question; those
 /// that an earlier session left there are taken up.
 ///
 /// @throws gone
-job::record ask_basics(terminal& person, safekeeping& disk, const judged_by& by);
+record::visit_record ask_basics(terminal& person, safekeeping& disk, const judged_by& by);
 
 }  // namespace rewound::tool::bench

@@ -16,7 +16,7 @@ using verdict::check;
 
 }  // namespace
 
-std::optional<double> likely_winding_C(const job::record& in) {
+std::optional<double> likely_winding_C(const record::visit_record& in) {
   if (!in.insulation.empty() && in.insulation.back().winding_C) return in.insulation.back().winding_C;
   if (!in.resistance.empty()) return in.resistance.back().winding_C;
   return in.visit.ambient_C;
@@ -46,7 +46,7 @@ namespace {
 void one_resistance(session& at, const step& here) {
   const auto& done = at.record().resistance;
   const std::string usual = done.empty() ? "main" : "";
-  job::resistance_section entry;
+  record::resistance_section entry;
   entry.section =
       ask_name(at, done.empty() ? "Winding resistance: section [main] > " : "next section (Enter: no more) > ", here);
   if (entry.section.empty()) entry.section = usual;
@@ -77,7 +77,7 @@ void withstand_step(session& at) {
   at.person().caution(report::cautions::withstand);
   at.person().caution(report::cautions::after_direct_voltage);
   looking_again([&] {
-    job::withstand_section entry;
+    record::withstand_section entry;
     const auto circuit = ask_name(at, "Withstand: circuit [winding to frame] > ", here);
     entry.circuit = circuit.empty() ? "winding to frame" : circuit;
     if (const auto may = may_withstand(at.judged(), entry.circuit); may.permission != permission::granted) {
@@ -86,11 +86,11 @@ void withstand_step(session& at) {
       throw step_left{};
     }
     entry.voltage_V = at.ask_number("test voltage, V", quantity::voltage, 1.0);
-    entry.kind = ask_choice(at, "ac or dc", {"ac", "dc"}, "ac") == "dc" ? job::test_kind::dc : job::test_kind::ac;
+    entry.kind = ask_choice(at, "ac or dc", {"ac", "dc"}, "ac") == "dc" ? record::test_kind::dc : record::test_kind::ac;
     entry.duration_s = at.ask_number("for how long, s", quantity::time, 1.0, 60.0);
     const auto state = ask_choice(at, "winding: new part_rewound overhauled repeat",
                                   {"new", "part_rewound", "overhauled", "repeat"}, "new");
-    using enum job::winding_state;
+    using enum record::winding_state;
     entry.state = state == "part_rewound" ? part_rewound
                   : state == "overhauled" ? overhauled
                   : state == "repeat"     ? repeat

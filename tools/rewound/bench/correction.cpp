@@ -26,7 +26,7 @@ void correct_pair(const std::string& text, double& first, quantity first_is, dou
   else std::tie(first, second) = parse_pair(text, first_is, 1.0, second_is, 1.0);
 }
 
-void correct_insulation(job::record& in, std::size_t place, const std::string& text) {
+void correct_insulation(record::visit_record& in, std::size_t place, const std::string& text) {
   const auto at = insulation_place_of(in, place);
   if (!at.test) refuse_correction(text, "`drop` for a reading over range, then the reading anew");
   const auto answer = parse_insulation(text);
@@ -39,7 +39,7 @@ void correct_insulation(job::record& in, std::size_t place, const std::string& t
   if (answer.seconds) corrected.time_s[at.reading] = *answer.seconds;
 }
 
-void correct_withstand(job::withstand_section& entry, std::string text) {
+void correct_withstand(record::withstand_section& entry, std::string text) {
   for (const auto& [word, broke] : {std::pair<std::string, bool>{"broke down", true}, {"held", false}}) {
     if (!text.ends_with(word)) continue;
     entry.broke_down = broke;
@@ -56,14 +56,14 @@ int whole_of(const typed_number& number, const std::string& text) {
   return static_cast<int>(number.value);
 }
 
-void correct_starts(job::starts_section& entry, const std::string& text) {
+void correct_starts(record::starts_section& entry, const std::string& text) {
   const auto line = parse_line(text, {});
   if (line.numbers.size() != 2) refuse_correction(text, "`5 4`: attempts, and how many of them started");
   entry.attempts = whole_of(line.numbers[0], text);
   entry.successes = whole_of(line.numbers[1], text);
 }
 
-void correct_heat(job::heat_run_section& run, std::size_t place, const std::string& text) {
+void correct_heat(record::heat_run_section& run, std::size_t place, const std::string& text) {
   if (place >= run.time_s.size()) {
     place -= run.time_s.size();
     return correct_pair(text, run.cooling_time_s[place], quantity::time, run.cooling_ohm[place], quantity::resistance);
@@ -73,7 +73,7 @@ void correct_heat(job::heat_run_section& run, std::size_t place, const std::stri
                ohms ? quantity::resistance : quantity::temperature);
 }
 
-void correct_check(job::record& in, std::size_t place, const std::string& text) {
+void correct_check(record::visit_record& in, std::size_t place, const std::string& text) {
   auto& passed = in.checks.at(answered_checks(in)[place]);
   if (text == "yes" || text == "y") passed = true;
   else if (text == "no" || text == "n") passed = false;
@@ -82,7 +82,8 @@ void correct_check(job::record& in, std::size_t place, const std::string& text) 
 
 }  // namespace
 
-job::record with_entry_corrected(job::record in, const step& of, std::size_t place, const std::string& text) {
+record::visit_record with_entry_corrected(record::visit_record in, const step& of, std::size_t place,
+                                          const std::string& text) {
   expect_entry(in, of, place);
   switch (of.kind) {
     case step_kind::earth: in.earth_continuity_ohm = parse_number(text, quantity::resistance, 1.0); break;

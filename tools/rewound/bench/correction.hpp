@@ -14,6 +14,7 @@ namespace rewound::tool::bench {
 ///
 /// @param place  of the entry, from 0, as entries_of counts
 /// @throws base::error (out_of_range) where there is no such entry, or for a text that does not fit it
-job::record with_entry_corrected(job::record in, const step& of, std::size_t place, const std::string& text);
+record::visit_record with_entry_corrected(record::visit_record in, const step& of, std::size_t place,
+                                          const std::string& text);
 
 }  // namespace rewound::tool::bench

@@ -8,7 +8,7 @@
 
 namespace rewound::tool::bench {
 
-std::string drawing_of(const job::record& in, const judged_by& by, const std::string& speed, bool unicode) {
+std::string drawing_of(const record::visit_record& in, const judged_by& by, const std::string& speed, bool unicode) {
   std::vector<drawn_curve> curves;
   for (const auto& each : in.machine.speeds) {
     drawn_curve curve{each, {}};

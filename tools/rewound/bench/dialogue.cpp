@@ -38,7 +38,7 @@ bool allowed_under_power(session& at, std::set<std::string>& agreed) {
   }
   at.person().caution(report::cautions::under_power);
   const auto& machine = at.record().machine;
-  using enum machine::appliance_class;
+  using enum record::appliance_class;
   if (machine.frame_earthed == false || machine.appliance_class == class_0 || machine.appliance_class == class_0I)
     at.person().caution(report::cautions::frame_not_earthed);
   return true;
@@ -113,7 +113,7 @@ void tell_end(session& at) {
   at.person().say("Decision: " + shown.decision + ". " + disk);
 }
 
-job::record first_record(terminal& person, safekeeping& disk, const judged_by& by, bool rehearsal) {
+record::visit_record first_record(terminal& person, safekeeping& disk, const judged_by& by, bool rehearsal) {
   // Answers that a record was made of belong to the machine that stood here before.
   if (const auto old = disk.set_journal_aside_of_a_record())
     person.say("A record of this name was here before: its journal is kept as " + *old + ".");
@@ -125,8 +125,8 @@ job::record first_record(terminal& person, safekeeping& disk, const judged_by& b
   return record;
 }
 
-job::record record_on_disk(terminal& person, safekeeping& disk, bool rehearsal) {
-  auto record = job::load_record(disk.path());
+record::visit_record record_on_disk(terminal& person, safekeeping& disk, bool rehearsal) {
+  auto record = record::load_record(disk.path());
   person.say("Continues " + record.machine.id + ", visit " + record.visit.day.iso() + ".");
   if (const auto hanging = left_hanging(disk.earlier()))
     person.say("The session before ended while \"" + *hanging + "\" was being taken: `list` shows whether it is there.",
@@ -141,7 +141,7 @@ job::record record_on_disk(terminal& person, safekeeping& disk, bool rehearsal) 
 /// mark.
 ///
 /// @throws base::error (out_of_range)
-void expect_same_kind(const std::string& path, const job::record& there, bool rehearsal) {
+void expect_same_kind(const std::string& path, const record::visit_record& there, bool rehearsal) {
   const auto entries = journal_entries(path + ".journal");
   const bool rehearsed = is_rehearsal(there) || std::any_of(entries.begin(), entries.end(), [](const auto& entry) {
                            return entry.kind == "opened" && entry.text == "rehearsal";
@@ -161,7 +161,7 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
     throw base::error(base::error_code::file_unreadable, {}, "an empty name", "the name of a record, as job.toml");
   const bool rehearsal = speed_of_time.rehearsal;
   // What cannot be read is refused before anything is made beside it.
-  if (std::filesystem::exists(path)) expect_same_kind(path, job::load_record(path), rehearsal);
+  if (std::filesystem::exists(path)) expect_same_kind(path, record::load_record(path), rehearsal);
   safekeeping disk(path);
   terminal person;
   person.keep_journal([&disk](std::string_view kind, std::string_view text) { disk.note(kind, text); });
@@ -170,7 +170,7 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
     person.say("REHEARSAL: time runs " + report::number_text(speed_of_time.factor) +
                    " times as fast; its readings are no test.",
                "! ");
-  std::optional<job::record> record;
+  std::optional<record::visit_record> record;
   try {
     record = there ? record_on_disk(person, disk, rehearsal) : first_record(person, disk, by, rehearsal);
   } catch (const gone&) {

@@ -21,7 +21,7 @@ const step heat_run_here{step_kind::heat_run, ""};
 
 /// A heat run in this session: its clock counts from switching on, however long the person paused between the readings.
 struct heating {
-  job::heat_run_section run;
+  record::heat_run_section run;
   bool ohms = true;  ///< or degrees
   std::optional<run_clock> since_on;
   std::optional<run_clock> since_off;
@@ -32,9 +32,9 @@ struct heating {
 };
 
 /// What a heat run begins with; kept with its first reading.
-job::heat_run_section ask_heat_run(session& at) {
+record::heat_run_section ask_heat_run(session& at) {
   if (at.record().heat_run) return *at.record().heat_run;
-  job::heat_run_section out;
+  record::heat_run_section out;
   at.ask("Heat run, from cold: read the winding's ohms before switching on; Enter > ", heat_run_here);
   const auto& sections = at.record().resistance;
   const auto likely = sections.empty() ? std::nullopt : std::optional(sections.front().resistance_ohm);
@@ -46,7 +46,7 @@ job::heat_run_section ask_heat_run(session& at) {
 }
 
 /// Ohms or degrees: what the run already holds, what an instrument reads, or what the person says.
-bool by_ohms(session& at, const job::heat_run_section& run) {
+bool by_ohms(session& at, const record::heat_run_section& run) {
   if (!run.time_s.empty()) return !run.resistance_ohm.empty();
   if (answers(at.record(), "ohmmeter")) return true;
   if (answers(at.record(), "thermometer")) return false;

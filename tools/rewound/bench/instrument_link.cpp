@@ -137,7 +137,7 @@ struct instrument_link::connection {
   }
 };
 
-instrument_link::instrument_link(const job::instrument_section& meter)
+instrument_link::instrument_link(const record::instrument_section& meter)
     : address_(meter.address.value_or("")),
       query_(meter.query.value_or("")),
       timeout_s_(meter.timeout_s.value_or(usual_timeout_s)) {}
@@ -200,7 +200,7 @@ std::variant<double, no_reading> instrument_link::read() {
   return no_reading{address_ + ": " + words_for(trouble)};
 }
 
-bool answers(const job::record& in, const std::string& kind) {
+bool answers(const record::visit_record& in, const std::string& kind) {
   const auto found = in.instruments.find(kind);
   return found != in.instruments.end() && found->second.address.has_value();
 }

@@ -5,7 +5,7 @@
 #include <string>
 #include <variant>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 #include "scpi.hpp"
 
@@ -16,7 +16,7 @@ namespace rewound::tool::bench {
 class instrument_link {
  public:
   /// @param meter  with address and query (job::read_record sees to their form)
-  explicit instrument_link(const job::instrument_section& meter);
+  explicit instrument_link(const record::instrument_section& meter);
   ~instrument_link();
   instrument_link(instrument_link&&) noexcept;
 
@@ -34,6 +34,6 @@ class instrument_link {
 /// Reads by the record's instrument of a kind.
 ///
 /// @returns nothing to read where the record gives it no address
-bool answers(const job::record& in, const std::string& kind);
+bool answers(const record::visit_record& in, const std::string& kind);
 
 }  // namespace rewound::tool::bench

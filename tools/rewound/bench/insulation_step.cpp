@@ -31,12 +31,12 @@ struct insulation_test {
   std::string circuit;
   double test_voltage_V = 0.0;
   double winding_C = 0.0;
-  std::optional<job::insulation_section> repeats;  ///< the test whose place this one takes with its first reading
-  std::string done_before;                         ///< to the machine between the two
+  std::optional<record::insulation_section> repeats;  ///< the test whose place this one takes with its first reading
+  std::string done_before;                            ///< to the machine between the two
   std::optional<run_clock> clock;  ///< since the tester was at its full voltage, once it was under the clock
 };
 
-job::insulation_section* test_of(job::record& in, const std::string& circuit) {
+record::insulation_section* test_of(record::visit_record& in, const std::string& circuit) {
   for (auto& each : in.insulation)
     if (each.circuit == circuit) return &each;
   return nullptr;
@@ -44,11 +44,11 @@ job::insulation_section* test_of(job::record& in, const std::string& circuit) {
 
 /// Whether the record still holds the test that is repeated: until the first new reading, and again after an undo of
 /// it.
-bool still_repeats(const insulation_test& of, const job::insulation_section& there) {
+bool still_repeats(const insulation_test& of, const record::insulation_section& there) {
   return of.repeats && there == *of.repeats;
 }
 
-double last_time(const job::record& in, const insulation_test& of) {
+double last_time(const record::visit_record& in, const insulation_test& of) {
   double out = 0.0;
   for (const auto& each : in.insulation)
     if (each.circuit == of.circuit) {
@@ -60,7 +60,7 @@ double last_time(const job::record& in, const insulation_test& of) {
   return out;
 }
 
-std::string readings_in_words(const job::insulation_section& test) {
+std::string readings_in_words(const record::insulation_section& test) {
   std::string out;
   for (std::size_t i = 0; i < test.time_s.size(); ++i)
     out += (i == 0 ? "" : ", ") + number_text(test.time_s[i]) + " s " + number_text(test.resistance_Mohm[i]);
@@ -68,7 +68,7 @@ std::string readings_in_words(const job::insulation_section& test) {
 }
 
 /// Takes the earlier test out of the lists. It stays on file in words: its numbers would be judged beside the new ones.
-void set_repeated_aside(job::record& in, const insulation_test& of) {
+void set_repeated_aside(record::visit_record& in, const insulation_test& of) {
   const auto same = [&](const auto& each) { return each.circuit == of.circuit; };
   const auto found = std::find_if(in.insulation.begin(), in.insulation.end(), same);
   if (found == in.insulation.end() || !still_repeats(of, *found)) return;
@@ -79,7 +79,7 @@ void set_repeated_aside(job::record& in, const insulation_test& of) {
   in.insulation.erase(found);
 }
 
-void add_reading(job::record& in, const insulation_test& of, double seconds, double megohms) {
+void add_reading(record::visit_record& in, const insulation_test& of, double seconds, double megohms) {
   auto* test = test_of(in, of.circuit);
   if (test == nullptr) {
     in.insulation.push_back({.circuit = of.circuit, .test_voltage_V = of.test_voltage_V, .winding_C = of.winding_C});
@@ -91,7 +91,7 @@ void add_reading(job::record& in, const insulation_test& of, double seconds, dou
 
 /// Puts a change of the test on disk; the first reading of a repeated one says in the journal what it takes the place
 /// of.
-bool keep_test(session& at, const insulation_test& of, job::record changed, const std::string& what) {
+bool keep_test(session& at, const insulation_test& of, record::visit_record changed, const std::string& what) {
   const auto& there = at.record().insulation;
   const bool repeats = of.repeats && std::find(there.begin(), there.end(), *of.repeats) != there.end();
   if (!repeats) return at.keep(std::move(changed), "kept", what);
@@ -211,7 +211,7 @@ void insulation_run(session& at, insulation_test& of, double until_s, const pace
 }
 
 /// A test read anew: the one on record is set aside with the first reading.
-void begin_repeat(session& at, insulation_test& of, const job::insulation_section& there) {
+void begin_repeat(session& at, insulation_test& of, const record::insulation_section& there) {
   of.done_before = at.ask("done to the machine since, as `dried out` (Enter: nothing) > ");
   of.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, of.test_voltage_V);
   of.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, of.winding_C);
@@ -220,7 +220,7 @@ void begin_repeat(session& at, insulation_test& of, const job::insulation_sectio
 }
 
 /// Whether a test that is on record is gone on with or repeated.
-void ask_repeat(session& at, insulation_test& of, const job::insulation_section& there) {
+void ask_repeat(session& at, insulation_test& of, const record::insulation_section& there) {
   of.test_voltage_V = there.test_voltage_V;
   of.winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0));
   const std::string asked = "read before to " + number_text(there.time_s.back()) + " s: go on, or repeat";
@@ -233,7 +233,7 @@ insulation_test ask_test(session& at, const step& here) {
   out.circuit = typed.empty() ? "winding to frame" : typed;
   for (const auto& each : at.record().insulation)
     if (each.circuit == out.circuit) {
-      ask_repeat(at, out, job::insulation_section(each));
+      ask_repeat(at, out, record::insulation_section(each));
       return out;
     }
   out.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, 500.0);

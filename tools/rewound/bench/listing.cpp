@@ -14,7 +14,7 @@ namespace {
 using report::number_text;
 
 /// The readings of all tests in order, then what is noted over range with no reading beside it.
-std::vector<insulation_place> insulation_places(const job::record& in) {
+std::vector<insulation_place> insulation_places(const record::visit_record& in) {
   std::vector<insulation_place> out;
   auto notes = over_range_notes(in);
   for (std::size_t test = 0; test < in.insulation.size(); ++test)
@@ -27,7 +27,7 @@ std::vector<insulation_place> insulation_places(const job::record& in) {
   return out;
 }
 
-std::string insulation_line(const job::record& in, const insulation_place& at) {
+std::string insulation_line(const record::visit_record& in, const insulation_place& at) {
   for (const auto& note : over_range_notes(in))
     if (note.key() == at.note_key) return over_range_words(note);
   const auto& test = in.insulation[*at.test];
@@ -35,13 +35,13 @@ std::string insulation_line(const job::record& in, const insulation_place& at) {
          number_text(test.resistance_Mohm[at.reading]) + " Mohm";
 }
 
-std::vector<std::string> insulation_lines(const job::record& in) {
+std::vector<std::string> insulation_lines(const record::visit_record& in) {
   std::vector<std::string> out;
   for (const auto& at : insulation_places(in)) out.push_back(insulation_line(in, at));
   return out;
 }
 
-void drop_insulation(job::record& in, std::size_t place) {
+void drop_insulation(record::visit_record& in, std::size_t place) {
   const auto at = insulation_place_of(in, place);
   if (!at.note_key.empty()) in.checks.erase(at.note_key);
   if (!at.test) return;
@@ -70,14 +70,14 @@ std::vector<std::string> pairs(const std::vector<double>& times, const std::vect
   return out;
 }
 
-std::vector<std::string> heat_lines(const job::heat_run_section& run) {
+std::vector<std::string> heat_lines(const record::heat_run_section& run) {
   auto out = run.resistance_ohm.empty() ? pairs(run.time_s, run.temperature_C, "degC")
                                         : pairs(run.time_s, run.resistance_ohm, "ohm");
   for (const auto& line : pairs(run.cooling_time_s, run.cooling_ohm, "ohm")) out.push_back("switched off " + line);
   return out;
 }
 
-void drop_heat(job::record& in, std::size_t place) {
+void drop_heat(record::visit_record& in, std::size_t place) {
   auto& run = *in.heat_run;
   if (place >= run.time_s.size()) {
     place -= run.time_s.size();
@@ -91,7 +91,7 @@ void drop_heat(job::record& in, std::size_t place) {
   if (run.time_s.empty()) in.heat_run.reset();
 }
 
-void drop_coasting(job::record& in, std::size_t place) {
+void drop_coasting(record::visit_record& in, std::size_t place) {
   drop_from(in.coast_down->time_s, place);
   drop_from(in.coast_down->speed_rpm, place);
   if (in.coast_down->time_s.empty()) in.coast_down.reset();
@@ -99,9 +99,11 @@ void drop_coasting(job::record& in, std::size_t place) {
 
 }  // namespace
 
-insulation_place insulation_place_of(const job::record& in, std::size_t place) { return insulation_places(in)[place]; }
+insulation_place insulation_place_of(const record::visit_record& in, std::size_t place) {
+  return insulation_places(in)[place];
+}
 
-std::vector<std::string> entries_of(const job::record& in, const step& of) {
+std::vector<std::string> entries_of(const record::visit_record& in, const step& of) {
   std::vector<std::string> out;
   switch (of.kind) {
     case step_kind::earth:
@@ -136,14 +138,14 @@ std::vector<std::string> entries_of(const job::record& in, const step& of) {
   return out;
 }
 
-void expect_entry(const job::record& in, const step& of, std::size_t place) {
+void expect_entry(const record::visit_record& in, const step& of, std::size_t place) {
   const auto count = entries_of(in, of).size();
   if (place < count) return;
   throw base::error(base::error_code::out_of_range, {}, std::to_string(place + 1),
                     count == 0 ? "nothing: there is no entry" : "1 to " + std::to_string(count));
 }
 
-job::record without_entry(job::record in, const step& of, std::size_t place) {
+record::visit_record without_entry(record::visit_record in, const step& of, std::size_t place) {
   expect_entry(in, of, place);
   switch (of.kind) {
     case step_kind::earth:

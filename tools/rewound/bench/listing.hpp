@@ -11,10 +11,10 @@
 namespace rewound::tool::bench {
 
 /// What the record holds of a step, one line an entry, in the order in which drop counts them.
-std::vector<std::string> entries_of(const job::record& in, const step& of);
+std::vector<std::string> entries_of(const record::visit_record& in, const step& of);
 
 /// @throws base::error (out_of_range) where there is no such entry
-void expect_entry(const job::record& in, const step& of, std::size_t place);
+void expect_entry(const record::visit_record& in, const step& of, std::size_t place);
 
 /// Where an entry of the insulation step stands: a reading of a test, or, with no test, a note of one over range alone.
 struct insulation_place {
@@ -22,9 +22,9 @@ struct insulation_place {
   std::size_t reading = 0;
   std::string note_key;  ///< under [checks]; empty where the entry has none
 };
-insulation_place insulation_place_of(const job::record& in, std::size_t place);
+insulation_place insulation_place_of(const record::visit_record& in, std::size_t place);
 
 /// The record without one of these entries. @throws base::error (out_of_range) where there is no such entry
-job::record without_entry(job::record in, const step& of, std::size_t place);
+record::visit_record without_entry(record::visit_record in, const step& of, std::size_t place);
 
 }  // namespace rewound::tool::bench

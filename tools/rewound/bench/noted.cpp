@@ -38,20 +38,21 @@ std::string over_range_note::key() const {
          at_least_Mohm + std::string(megohms_end);
 }
 
-std::vector<over_range_note> over_range_notes(const job::record& in) {
+std::vector<over_range_note> over_range_notes(const record::visit_record& in) {
   std::vector<over_range_note> out;
   for (const auto& [key, passed] : in.checks)
     if (auto note = over_range_of(key)) out.push_back(std::move(*note));
   return out;
 }
 
-std::optional<over_range_note> over_range_at(const job::record& in, const std::string& circuit, double time_s) {
+std::optional<over_range_note> over_range_at(const record::visit_record& in, const std::string& circuit,
+                                             double time_s) {
   for (auto& note : over_range_notes(in))
     if (note.circuit == circuit && number_text(note.time_s) == number_text(time_s)) return note;
   return std::nullopt;
 }
 
-job::record without_over_range(job::record in, const std::string& circuit, double time_s) {
+record::visit_record without_over_range(record::visit_record in, const std::string& circuit, double time_s) {
   if (const auto note = over_range_at(in, circuit, time_s)) in.checks.erase(note->key());
   return in;
 }
@@ -60,7 +61,7 @@ std::string over_range_words(const over_range_note& note) {
   return note.circuit + " " + number_text(note.time_s) + " s at least " + note.at_least_Mohm + " Mohm, over range";
 }
 
-std::vector<std::string> answered_checks(const job::record& in) {
+std::vector<std::string> answered_checks(const record::visit_record& in) {
   std::vector<std::string> out;
   for (const auto& [key, passed] : in.checks)
     if (key != no_rehearsal_key && !key.starts_with(over_range_head) && !key.starts_with(read_beside_head))
@@ -68,7 +69,7 @@ std::vector<std::string> answered_checks(const job::record& in) {
   return out;
 }
 
-bool is_rehearsal(const job::record& in) {
+bool is_rehearsal(const record::visit_record& in) {
   const auto found = in.checks.find(no_rehearsal_key);
   return found != in.checks.end() && !found->second;
 }

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 // Facts that the record's lists of numbers cannot hold: they stand under its free keys, [checks], so that every report
 // and the result show them.
@@ -21,24 +21,24 @@ struct over_range_note {
 };
 
 /// All of a record.
-std::vector<over_range_note> over_range_notes(const job::record& in);
+std::vector<over_range_note> over_range_notes(const record::visit_record& in);
 
 /// That of one circuit at one time.
-std::optional<over_range_note> over_range_at(const job::record& in, const std::string& circuit, double time_s);
+std::optional<over_range_note> over_range_at(const record::visit_record& in, const std::string& circuit, double time_s);
 
 /// The record without what is noted of a circuit at one time.
-job::record without_over_range(job::record in, const std::string& circuit, double time_s);
+record::visit_record without_over_range(record::visit_record in, const std::string& circuit, double time_s);
 
 /// "winding to frame 60 s at least 2000 Mohm, over range", as lists and the journal show it.
 std::string over_range_words(const over_range_note& note);
 
 /// The keys under [checks] that a person answered with yes or no: all but what is noted here and beside readings.
-std::vector<std::string> answered_checks(const job::record& in);
+std::vector<std::string> answered_checks(const record::visit_record& in);
 
 /// What a rehearsal's record holds as not right under [checks]: rehearsed readings never release a machine.
 inline constexpr const char* no_rehearsal_key = "readings of a test, not of a rehearsal";
 
 /// Whether the record says that it was made in a rehearsal.
-bool is_rehearsal(const job::record& in);
+bool is_rehearsal(const record::visit_record& in);
 
 }  // namespace rewound::tool::bench

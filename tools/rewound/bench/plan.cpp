@@ -13,14 +13,14 @@ constexpr auto step_names =
     std::to_array<std::string_view>({"earth", "resistance", "insulation", "withstand", "run-up", "leakage", "starting",
                                      "coast-down", "heat run", "checks"});
 
-const job::run_up_section* run_of(const job::record& in, const std::string& speed) {
+const record::run_up_section* run_of(const record::visit_record& in, const std::string& speed) {
   for (const auto& run : in.run_up)
     if (run.speed == speed) return &run;
   return nullptr;
 }
 
 /// Four readings, one of them within 5 % of the rated voltage (as the report advises; policy's near_rating_percent).
-bool run_up_recorded(const job::record& in, const std::string& speed) {
+bool run_up_recorded(const record::visit_record& in, const std::string& speed) {
   const auto* run = run_of(in, speed);
   if (run == nullptr || run->voltage_V.size() < 4) return false;
   constexpr double near = 0.05;
@@ -28,21 +28,21 @@ bool run_up_recorded(const job::record& in, const std::string& speed) {
                      [&](double volts) { return std::abs(volts / in.machine.rated_voltage_V - 1.0) <= near; });
 }
 
-bool insulation_recorded(const job::record& in, bool ten_minutes) {
+bool insulation_recorded(const record::visit_record& in, bool ten_minutes) {
   const double until = ten_minutes ? 600.0 : 60.0;
   return std::any_of(in.insulation.begin(), in.insulation.end(),
                      [&](const auto& test) { return test.time_s.back() >= until - 0.5; });
 }
 
 /// Whether the frame is known to be earthed; nothing where the record does not say.
-std::optional<bool> earthed(const job::machine_section& machine) {
-  using enum machine::appliance_class;
+std::optional<bool> earthed(const record::machine_section& machine) {
+  using enum record::appliance_class;
   if (machine.appliance_class == class_I) return true;
   if (machine.appliance_class) return false;
   return machine.frame_earthed;
 }
 
-bool checks_recorded(const job::record& in, const verdict::policy& policy) {
+bool checks_recorded(const record::visit_record& in, const verdict::policy& policy) {
   return std::all_of(policy.required_checks.begin(), policy.required_checks.end(),
                      [&](const auto& key) { return in.checks.contains(key); });
 }
@@ -70,12 +70,12 @@ bool energises(step_kind kind) {
   return true;
 }
 
-std::vector<planned_step> plan_of(const job::record& in, const verdict::policy& policy) {
+std::vector<planned_step> plan_of(const record::visit_record& in, const verdict::policy& policy) {
   using verdict::check;
   std::vector<planned_step> out;
   const auto add = [&](step_kind kind, bool recorded) { out.push_back({{kind, ""}, recorded}); };
   const auto frame = earthed(in.machine);
-  const bool low_voltage = in.machine.appliance_class == machine::appliance_class::class_III;
+  const bool low_voltage = in.machine.appliance_class == record::appliance_class::class_III;
   if (policy.needs(check::earth) && frame.value_or(true)) add(step_kind::earth, in.earth_continuity_ohm.has_value());
   if (policy.needs(check::resistance)) add(step_kind::resistance, !in.resistance.empty());
   add(step_kind::insulation, insulation_recorded(in, policy.needs(check::polarization_index)));
@@ -97,7 +97,7 @@ std::optional<step> next_step(const std::vector<planned_step>& plan, const std::
   return std::nullopt;
 }
 
-std::optional<step> step_named(std::string_view text, const job::record& in) {
+std::optional<step> step_named(std::string_view text, const record::visit_record& in) {
   for (const auto& speed : in.machine.speeds)
     if (text == speed || text == "run-up " + speed) return step{step_kind::run_up, speed};
   for (std::size_t i = 0; i < step_names.size(); ++i) {
@@ -108,7 +108,7 @@ std::optional<step> step_named(std::string_view text, const job::record& in) {
   return std::nullopt;
 }
 
-std::vector<double> run_up_voltages(const job::record& in) {
+std::vector<double> run_up_voltages(const record::visit_record& in) {
   const double rated = in.machine.rated_voltage_V;
   std::vector<double> out;
   // Steps on which a curve's exponent and curvature show; below half of the rating many rotors stand (common practice,
@@ -120,7 +120,7 @@ std::vector<double> run_up_voltages(const job::record& in) {
   return out;
 }
 
-std::optional<double> suggested_voltage(const job::record& in, const std::string& speed) {
+std::optional<double> suggested_voltage(const record::visit_record& in, const std::string& speed) {
   const auto* run = run_of(in, speed);
   const double reached = run == nullptr ? 0.0 : *std::max_element(run->voltage_V.begin(), run->voltage_V.end());
   for (const double volts : run_up_voltages(in))

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::tool::bench {
@@ -44,18 +44,18 @@ struct planned_step {
 bool energises(step_kind kind);
 
 /// Every step that the policy needs of this machine, and insulation always, in order.
-std::vector<planned_step> plan_of(const job::record& in, const verdict::policy& policy);
+std::vector<planned_step> plan_of(const record::visit_record& in, const verdict::policy& policy);
 
 /// The first step that is neither recorded nor left by the person.
 std::optional<step> next_step(const std::vector<planned_step>& plan, const std::set<step>& left);
 
 /// The step that a person names: `insulation`, `heat run`, a speed; none for other words.
-std::optional<step> step_named(std::string_view text, const job::record& in);
+std::optional<step> step_named(std::string_view text, const record::visit_record& in);
 
 /// The voltages at which a speed is read: rising to the rated one, and today's mains above it where it is known.
-std::vector<double> run_up_voltages(const job::record& in);
+std::vector<double> run_up_voltages(const record::visit_record& in);
 
 /// The next of them for a speed: the first above the highest that was read.
-std::optional<double> suggested_voltage(const job::record& in, const std::string& speed);
+std::optional<double> suggested_voltage(const record::visit_record& in, const std::string& speed);
 
 }  // namespace rewound::tool::bench

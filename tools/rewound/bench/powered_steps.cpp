@@ -21,7 +21,7 @@ void leakage_step(session& at) {
   for (;;)
     looking_again([&] {
       const bool first = at.record().leakage.empty();
-      job::leakage_section entry;
+      record::leakage_section entry;
       const auto polarity =
           first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
                 : ask_choice(at, "next polarity, normal or reversed; Enter:", {"normal", "reversed", "no more"},
@@ -47,7 +47,7 @@ void starting_step(session& at) {
   for (;;)
     looking_again([&] {
       const bool first = at.record().starts.empty();
-      job::starts_section entry;
+      record::starts_section entry;
       entry.position =
           ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
       if (entry.position.empty() && !first) throw step_left{};

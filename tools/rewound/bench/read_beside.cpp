@@ -24,7 +24,7 @@ std::string all_digits(double value) {
 
 /// What notes beside a reading begin with: which reading, and, of several with the same volts and amperes, the how
 /// manieth.
-std::vector<std::string> note_heads(const job::run_up_section& run) {
+std::vector<std::string> note_heads(const record::run_up_section& run) {
   std::vector<std::string> plain;
   std::vector<std::string> out;
   for (std::size_t i = 0; i < run.voltage_V.size(); ++i) {
@@ -37,7 +37,7 @@ std::vector<std::string> note_heads(const job::run_up_section& run) {
 }
 
 /// A note's number, where the note is of this unit.
-std::optional<double> noted(const job::record& in, const std::string& head, std::string_view unit) {
+std::optional<double> noted(const record::visit_record& in, const std::string& head, std::string_view unit) {
   for (auto key = in.checks.lower_bound(head); key != in.checks.end() && key->first.starts_with(head); ++key) {
     std::string_view text(key->first);
     if (!text.ends_with(unit)) continue;
@@ -51,7 +51,7 @@ std::optional<double> noted(const job::record& in, const std::string& head, std:
 }
 
 /// A list of all readings where all have the value, else a note for each that has it.
-void put_channel_beside(job::record& in, const job::run_up_section& run, std::vector<double>& list,
+void put_channel_beside(record::visit_record& in, const record::run_up_section& run, std::vector<double>& list,
                         const std::vector<beside_reading>& beside, std::optional<double> beside_reading::*channel,
                         std::string_view unit) {
   if (!list.empty() || beside.empty()) return;
@@ -66,20 +66,20 @@ void put_channel_beside(job::record& in, const job::run_up_section& run, std::ve
 
 }  // namespace
 
-std::vector<beside_reading> beside_of(const job::record& in, const job::run_up_section& run) {
+std::vector<beside_reading> beside_of(const record::visit_record& in, const record::run_up_section& run) {
   std::vector<beside_reading> out;
   for (const auto& head : note_heads(run)) out.push_back({noted(in, head, watts_unit), noted(in, head, rpm_unit)});
   return out;
 }
 
-std::vector<beside_reading> take_beside(job::record& in, const job::run_up_section& run) {
+std::vector<beside_reading> take_beside(record::visit_record& in, const record::run_up_section& run) {
   auto out = beside_of(in, run);
   for (const auto& head : note_heads(run))
     std::erase_if(in.checks, [&](const auto& each) { return each.first.starts_with(head); });
   return out;
 }
 
-void put_beside(job::record& in, job::run_up_section& run, const std::vector<beside_reading>& beside) {
+void put_beside(record::visit_record& in, record::run_up_section& run, const std::vector<beside_reading>& beside) {
   put_channel_beside(in, run, run.power_W, beside, &beside_reading::power_W, watts_unit);
   put_channel_beside(in, run, run.speed_rpm, beside, &beside_reading::speed_rpm, rpm_unit);
 }

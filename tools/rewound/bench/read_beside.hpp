@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 // Watts and rpm of some readings of a speed. The record's lists hold them of all its readings or of none; until all
 // have them they are noted under [checks], each beside the reading it was taken with, and judged by nobody.
@@ -21,12 +21,12 @@ struct beside_reading {
 };
 
 /// What is noted beside each reading of a run-up.
-std::vector<beside_reading> beside_of(const job::record& in, const job::run_up_section& run);
+std::vector<beside_reading> beside_of(const record::visit_record& in, const record::run_up_section& run);
 
 /// Takes the notes of a run-up out of the record. To be done before its readings change.
-std::vector<beside_reading> take_beside(job::record& in, const job::run_up_section& run);
+std::vector<beside_reading> take_beside(record::visit_record& in, const record::run_up_section& run);
 
 /// Puts them back, one a reading as these now are: a channel that all readings have becomes the run-up's list.
-void put_beside(job::record& in, job::run_up_section& run, const std::vector<beside_reading>& beside);
+void put_beside(record::visit_record& in, record::run_up_section& run, const std::vector<beside_reading>& beside);
 
 }  // namespace rewound::tool::bench

@@ -16,7 +16,7 @@ using base::error;
 using base::error_code;
 using report::number_text;
 
-job::run_up_section& section_for(job::record& in, const std::string& speed) {
+record::run_up_section& section_for(record::visit_record& in, const std::string& speed) {
   for (auto& run : in.run_up)
     if (run.speed == speed) return run;
   in.run_up.push_back({.speed = speed});
@@ -40,7 +40,7 @@ void put_channel(std::vector<double>& list, std::size_t place, const std::option
 }
 
 /// What this reading has that the speed's lists do not hold is noted beside it, until all its readings have it.
-std::string tell_beside(const job::run_up_section& run, const run_up_entry& entry) {
+std::string tell_beside(const record::run_up_section& run, const run_up_entry& entry) {
   const bool watts = entry.power_W && run.power_W.empty();
   const bool rpm = entry.speed_rpm && run.speed_rpm.empty();
   if (!watts && !rpm) return "";
@@ -51,7 +51,7 @@ std::string tell_beside(const job::run_up_section& run, const run_up_entry& entr
          "the list";
 }
 
-void put_reading(job::record& in, job::run_up_section& run, std::size_t place, const run_up_entry& entry,
+void put_reading(record::visit_record& in, record::run_up_section& run, std::size_t place, const run_up_entry& entry,
                  std::string& told) {
   const std::size_t count = run.voltage_V.size();
   auto beside = take_beside(in, run);
@@ -74,7 +74,7 @@ void put_reading(job::record& in, job::run_up_section& run, std::size_t place, c
   if (marks || !run.turning.empty()) put(run.turning, place, !stood);
 }
 
-void expect_reading_at(const job::run_up_section* run, std::size_t place) {
+void expect_reading_at(const record::run_up_section* run, std::size_t place) {
   const std::size_t count = run == nullptr ? 0 : run->voltage_V.size();
   if (place < count) return;
   throw error(error_code::out_of_range, {}, "reading " + std::to_string(place + 1),
@@ -83,13 +83,13 @@ void expect_reading_at(const job::run_up_section* run, std::size_t place) {
 
 }  // namespace
 
-const job::run_up_section* run_up_of(const job::record& in, const std::string& speed) {
+const record::run_up_section* run_up_of(const record::visit_record& in, const std::string& speed) {
   for (const auto& run : in.run_up)
     if (run.speed == speed) return &run;
   return nullptr;
 }
 
-changed_run_up with_reading(job::record in, const run_up_entry& entry) {
+changed_run_up with_reading(record::visit_record in, const run_up_entry& entry) {
   changed_run_up out;
   auto& run = section_for(in, entry.speed);
   // Line voltages read by another hand: one more reading without them would leave the lists uneven.
@@ -101,7 +101,7 @@ changed_run_up with_reading(job::record in, const run_up_entry& entry) {
   return out;
 }
 
-changed_run_up with_reading_replaced(job::record in, std::size_t place, const run_up_entry& entry) {
+changed_run_up with_reading_replaced(record::visit_record in, std::size_t place, const run_up_entry& entry) {
   expect_reading_at(run_up_of(in, entry.speed), place);
   changed_run_up out;
   put_reading(in, section_for(in, entry.speed), place, entry, out.told);
@@ -109,7 +109,7 @@ changed_run_up with_reading_replaced(job::record in, std::size_t place, const ru
   return out;
 }
 
-job::record without_reading(job::record in, const std::string& speed, std::size_t place) {
+record::visit_record without_reading(record::visit_record in, const std::string& speed, std::size_t place) {
   expect_reading_at(run_up_of(in, speed), place);
   auto& run = section_for(in, speed);
   auto beside = take_beside(in, run);
@@ -126,7 +126,7 @@ job::record without_reading(job::record in, const std::string& speed, std::size_
   return in;
 }
 
-job::record with_stalled(job::record in, const std::string& speed, std::size_t place) {
+record::visit_record with_stalled(record::visit_record in, const std::string& speed, std::size_t place) {
   expect_reading_at(run_up_of(in, speed), place);
   auto& run = section_for(in, speed);
   if (run.turning.empty()) run.turning.assign(run.voltage_V.size(), true);
@@ -137,8 +137,9 @@ job::record with_stalled(job::record in, const std::string& speed, std::size_t p
 namespace {
 
 /// A channel left out of a speed's list and of the notes beside its readings.
-job::record without_channel(job::record in, const std::string& speed, std::vector<double> job::run_up_section::*list,
-                            std::optional<double> beside_reading::*channel) {
+record::visit_record without_channel(record::visit_record in, const std::string& speed,
+                                     std::vector<double> record::run_up_section::*list,
+                                     std::optional<double> beside_reading::*channel) {
   expect_reading_at(run_up_of(in, speed), 0);
   auto& run = section_for(in, speed);
   auto beside = take_beside(in, run);
@@ -150,15 +151,15 @@ job::record without_channel(job::record in, const std::string& speed, std::vecto
 
 }  // namespace
 
-job::record without_watts(job::record in, const std::string& speed) {
-  return without_channel(std::move(in), speed, &job::run_up_section::power_W, &beside_reading::power_W);
+record::visit_record without_watts(record::visit_record in, const std::string& speed) {
+  return without_channel(std::move(in), speed, &record::run_up_section::power_W, &beside_reading::power_W);
 }
 
-job::record without_rpm(job::record in, const std::string& speed) {
-  return without_channel(std::move(in), speed, &job::run_up_section::speed_rpm, &beside_reading::speed_rpm);
+record::visit_record without_rpm(record::visit_record in, const std::string& speed) {
+  return without_channel(std::move(in), speed, &record::run_up_section::speed_rpm, &beside_reading::speed_rpm);
 }
 
-std::string reading_words(const job::record& in, const std::string& speed, std::size_t place) {
+std::string reading_words(const record::visit_record& in, const std::string& speed, std::size_t place) {
   const auto* run = run_up_of(in, speed);
   if (run == nullptr || place >= run->voltage_V.size()) return "";
   std::string out = speed + (is_typed_number(speed) ? ": " : " ") + number_text(run->voltage_V[place]) + " V ";

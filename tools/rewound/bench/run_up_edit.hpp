@@ -4,7 +4,7 @@
 #include <cstddef>
 #include <string>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 #include "typed_reading.hpp"
 
@@ -12,34 +12,34 @@
 namespace rewound::tool::bench {
 
 struct changed_run_up {
-  job::record record;
+  record::visit_record record;
   std::string
       told;  ///< what could not be kept in the speed's lists and is noted beside the reading; empty: all of it was
 };
 
 /// The run-up of a speed (leads as marked), or null.
-const job::run_up_section* run_up_of(const job::record& in, const std::string& speed);
+const record::run_up_section* run_up_of(const record::visit_record& in, const std::string& speed);
 
 /// A reading added behind those of its speed. Watts and rpm are kept in lists where all readings of the speed have
 /// them, and noted beside the reading until then.
 ///
 /// @throws base::error (missing_key) where the speed's readings have watts or rpm and this one has not
-changed_run_up with_reading(job::record in, const run_up_entry& entry);
+changed_run_up with_reading(record::visit_record in, const run_up_entry& entry);
 
 /// The same in place of a reading. @throws base::error (out_of_range) where there is no such reading
-changed_run_up with_reading_replaced(job::record in, std::size_t place, const run_up_entry& entry);
+changed_run_up with_reading_replaced(record::visit_record in, std::size_t place, const run_up_entry& entry);
 
 /// The record without a reading; a run-up without any goes too.
-job::record without_reading(job::record in, const std::string& speed, std::size_t place);
+record::visit_record without_reading(record::visit_record in, const std::string& speed, std::size_t place);
 
 /// The rotor stood still at a reading.
-job::record with_stalled(job::record in, const std::string& speed, std::size_t place);
+record::visit_record with_stalled(record::visit_record in, const std::string& speed, std::size_t place);
 
 /// Watts or rpm of a whole speed left out.
-job::record without_watts(job::record in, const std::string& speed);
-job::record without_rpm(job::record in, const std::string& speed);
+record::visit_record without_watts(record::visit_record in, const std::string& speed);
+record::visit_record without_rpm(record::visit_record in, const std::string& speed);
 
 /// "high 110 V 0.61 A 48 W", as lists and the journal show it.
-std::string reading_words(const job::record& in, const std::string& speed, std::size_t place);
+std::string reading_words(const record::visit_record& in, const std::string& speed, std::size_t place);
 
 }  // namespace rewound::tool::bench

@@ -103,7 +103,7 @@ void remark_on(session& at, run_up_state& state, std::size_t place) {
   if (voltage_down) at.person().wait_for_enter("press Enter when the voltage is down > ");
 }
 
-std::string as_kept(const job::record& in, const std::string& speed, std::size_t place) {
+std::string as_kept(const record::visit_record& in, const std::string& speed, std::size_t place) {
   return reading_words(in, speed, place);
 }
 

@@ -16,7 +16,7 @@
 #include <unistd.h>
 
 #include <rewound/base/error.hpp>
-#include <rewound/job/write_file.hpp>
+#include <rewound/record/write_file.hpp>
 
 namespace rewound::tool::bench {
 
@@ -185,17 +185,17 @@ std::string safekeeping::note(std::string_view kind, std::string_view text) {
   return write_line(journal_, line) ? "" : std::strerror(errno);
 }
 
-std::optional<std::string> safekeeping::save(const job::record& in) {
+std::optional<std::string> safekeeping::save(const record::visit_record& in) {
   expect_still_ours();
-  const auto text = job::record_text(in);
+  const auto text = record::record_text(in);
   std::optional<std::string> copy;
   const auto there = whole_text(path_);
   if (!there.empty() && there != last_text_ && there != text) {
     copy = free_name(path_ + ".edited-meanwhile", there);
-    if (copy) job::write_whole_file(*copy, there);
+    if (copy) record::write_whole_file(*copy, there);
     last_text_ = there;
   }
-  job::write_whole_file(path_, text);
+  record::write_whole_file(path_, text);
   last_text_ = text;
   hold_record();  // it is another file now; the journal's lock stood over the change
   return copy;
@@ -203,9 +203,9 @@ std::optional<std::string> safekeeping::save(const job::record& in) {
 
 std::optional<std::string> safekeeping::keep_original() {
   const auto text = whole_text(path_);
-  if (text == job::record_text(job::load_record(path_))) return std::nullopt;
+  if (text == record::record_text(record::load_record(path_))) return std::nullopt;
   const auto copy = free_name(path_ + ".before-bench", text);
-  if (copy) job::write_whole_file(*copy, text);
+  if (copy) record::write_whole_file(*copy, text);
   return copy;
 }
 

@@ -7,7 +7,7 @@
 #include <vector>
 
 #include <rewound/base/error.hpp>
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 namespace rewound::tool::bench {
 
@@ -56,7 +56,7 @@ class safekeeping {
   ///
   /// @returns the name of that copy, or nothing where the file was as it was left
   /// @throws base::error (file_unwritable); the record on disk is then the one before; record_taken
-  std::optional<std::string> save(const job::record& in);
+  std::optional<std::string> save(const record::visit_record& in);
 
   /// Keeps a record that is not as this program writes it as it is, as `<record>.before-bench`: remarks and layout are
   /// not rewritten. Copies are numbered; none is overwritten.

@@ -40,7 +40,7 @@ std::string first_word(const std::string& line, std::string& rest) {
 
 }  // namespace
 
-session::session(terminal& person, safekeeping& disk, const judged_by& by, job::record record)
+session::session(terminal& person, safekeeping& disk, const judged_by& by, record::visit_record record)
     : person_(person), disk_(disk), by_(by), record_(std::move(record)) {}
 
 const job::result& session::judged() {
@@ -116,7 +116,7 @@ std::string session::ask_text(const std::string& prompt, const std::string& usua
   return line.empty() ? usual : line;
 }
 
-bool session::save(const job::record& changed) {
+bool session::save(const record::visit_record& changed) {
   for (;;) {
     try {
       if (const auto copy = disk_.save(changed))
@@ -135,11 +135,11 @@ bool session::save(const job::record& changed) {
   }
 }
 
-bool session::keep(job::record changed, const std::string& event, const std::string& what) {
+bool session::keep(record::visit_record changed, const std::string& event, const std::string& what) {
   try {
     if (is_rehearsal(record_) && !is_rehearsal(changed))
       throw base::error(base::error_code::out_of_range, {}, what, "nothing: the mark of a rehearsal stays");
-    changed = job::record_from(job::read_toml_text(job::record_text(changed), ""));
+    changed = record::record_from(record::read_toml_text(record::record_text(changed), ""));
   } catch (const base::error& trouble) {
     note("refused", what + ": " + told(trouble));
     person_.say(told(trouble), "! ");

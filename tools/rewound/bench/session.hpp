@@ -33,10 +33,10 @@ struct look_again {};
 /// A record at the bench: everything typed goes to the journal, every change to disk, and is judged at once.
 class session {
  public:
-  session(terminal& person, safekeeping& disk, const judged_by& by, job::record record);
+  session(terminal& person, safekeeping& disk, const judged_by& by, record::visit_record record);
 
   terminal& person() { return person_; }
-  const job::record& record() const { return record_; }
+  const record::visit_record& record() const { return record_; }
   const judged_by& by() const { return by_; }
   const job::result& judged();  ///< the judgement of the record as it stands
 
@@ -58,7 +58,7 @@ class session {
   ///
   /// @param event  kept, changed or undone
   /// @returns whether it was kept
-  bool keep(job::record changed, const std::string& event, const std::string& what);
+  bool keep(record::visit_record changed, const std::string& event, const std::string& what);
 
   /// One of several answers that are kept together: in the journal before the next is asked for. `undo` leaves them
   /// out.
@@ -86,18 +86,18 @@ class session {
   void drop(const std::string& which, const std::optional<step>& here);
   void correct(const std::string& rest, const std::optional<step>& here);
   void tell_decision();
-  bool save(const job::record& changed);
+  bool save(const record::visit_record& changed);
 
   terminal& person_;
   safekeeping& disk_;
   const judged_by& by_;
-  job::record record_;
+  record::visit_record record_;
   std::optional<job::result> judged_;
   /// What was done since, in which step, and the record before it.
   struct done_before {
     std::string what;
     std::optional<step> in;
-    job::record record;
+    record::visit_record record;
   };
   std::vector<done_before> before_;
   bool last_change_lost_ = false;

@@ -19,7 +19,7 @@ auto looking_again(const Questions& questions) {
 }
 
 /// The winding's temperature last read in this record, or the air's.
-std::optional<double> likely_winding_C(const job::record& in);
+std::optional<double> likely_winding_C(const record::visit_record& in);
 
 /// What is read before a hand goes near the machine.
 void cautions_before_touching(session& at);

@@ -14,7 +14,7 @@
 
 #include <rewound/base/checksum.hpp>
 #include <rewound/base/error.hpp>
-#include <rewound/job/batch_source.hpp>
+#include <rewound/record/batch_source.hpp>
 
 #include "batch/html_sink.hpp"
 #include "batch/run_batch.hpp"
@@ -43,7 +43,7 @@ std::uint64_t with_content(const std::string& file, std::uint64_t so_far) {
 }
 
 /// Tells one run from another by all that its results depend on: the number of threads is not among it.
-std::uint64_t run_of(const batch_options& options, const job::batch_source& source) {
+std::uint64_t run_of(const batch_options& options, const record::batch_source& source) {
   auto out = base::checksum_of(REWOUND_VERSION ";" + options.format + ";" +
                                std::to_string(source.fingerprint(options.out)) + ";");
   for (const auto& file : options.references) out = with_content(file, out);
@@ -97,7 +97,7 @@ int batch(const batch_options& options) {
   expect_no_input(options);
   batch_standards standards{{}, load_policy(options.policy)};
   for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));
-  const auto source = job::open_batch(options.input);
+  const auto source = record::open_batch(options.input);
   const bool pages = options.format == "html";
   if (pages) make_folder(options.out);
   const bool fresh = options.fresh || (pages && pages_missing(options.out));

@@ -26,8 +26,8 @@ struct learn_options {
 };
 
 /// A file is a reference or a record, as its format line says.
-bool is_reference(const job::node& document) {
-  const auto* table = std::get_if<job::node_table>(&document.value);
+bool is_reference(const record::node& document) {
+  const auto* table = std::get_if<record::node_table>(&document.value);
   if (table == nullptr) return false;
   for (const auto& [key, value] : *table)
     if (const auto* text = std::get_if<std::string>(&value.value))
@@ -37,7 +37,7 @@ bool is_reference(const job::node& document) {
 
 /// A record whose draw, steps or readings do not hold by themselves is learnt all the same, since good machines outrank
 /// the rules of thumb; but whoever learns from it is told.
-void tell_doubts(const std::string& file, const job::record& record, const verdict::policy& policy) {
+void tell_doubts(const std::string& file, const record::visit_record& record, const verdict::policy& policy) {
   const auto judged = job::judge(record, {}, policy);
   for (const auto& finding : judged.findings) {
     const bool of_draw = finding.check == verdict::check::draw || finding.check == verdict::check::steps;
@@ -55,12 +55,12 @@ int learn(const learn_options& options) {
   terminal_progress progress("files read");
   for (const auto& file : options.files) {
     progress.show(parts.size());
-    const auto document = job::read_toml_file(file);
+    const auto document = record::read_toml_file(file);
     if (is_reference(document)) {
       parts.push_back(job::reference_from(document));
       continue;
     }
-    const auto record = job::record_from(document);
+    const auto record = record::record_from(document);
     parts.push_back(job::learn({record}, policy));
     progress.clear();
     tell_doubts(file, record, policy);

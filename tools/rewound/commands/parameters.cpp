@@ -26,7 +26,7 @@ void add_parameters(CLI::App& app, action& chosen) {
   command->footer("Exit code: 0 whatever the answer, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, &chosen] {
     chosen = [options] {
-      show(options->output, job::machine_parameters(job::load_record(options->file)), report::parameters_text,
+      show(options->output, job::machine_parameters(record::load_record(options->file)), report::parameters_text,
            report::parameters_json);
       return released;
     };

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <CLI/CLI.hpp>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 #include "command.hpp"
 #include "exit_code.hpp"
@@ -13,7 +13,7 @@ void add_template(CLI::App& app, action& chosen) {
   auto* command = app.add_subcommand("template", "Print a commented blank record to fill in");
   command->callback([&chosen] {
     chosen = [] {
-      write_out("", job::blank_record());
+      write_out("", record::blank_record());
       return released;
     };
   });

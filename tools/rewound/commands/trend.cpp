@@ -24,8 +24,8 @@ struct trend_options {
 };
 
 int show_trend(const trend_options& options) {
-  std::vector<job::record> records;
-  for (const auto& file : options.files) records.push_back(job::load_record(file));
+  std::vector<record::visit_record> records;
+  for (const auto& file : options.files) records.push_back(record::load_record(file));
   const auto policy = load_policy(options.policy);
   const auto result = job::trend(records, policy);
   if (options.output.format == "html") write_out(options.output.file, report::trend_html(result));

@@ -24,7 +24,7 @@ struct whatif_options {
 };
 
 int show_whatif(const whatif_options& options) {
-  show(options.output, job::whatif(job::load_record(options.file), options.change), report::whatif_text,
+  show(options.output, job::whatif(record::load_record(options.file), options.change), report::whatif_text,
        report::whatif_json);
   return released;
 }

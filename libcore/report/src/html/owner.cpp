@@ -40,7 +40,7 @@ texts done(const job::result& result) {
 std::string volts(double value) { return number_text(std::round(value)) + " V"; }
 
 bool extra_low(const job::result& result) {
-  return result.machine.appliance_class == machine::appliance_class::class_III;
+  return result.machine.appliance_class == record::appliance_class::class_III;
 }
 
 /// Connected to fixed wiring, not to a socket.
@@ -71,7 +71,7 @@ texts supply(const job::result& result) {
 }
 
 texts earthing(const job::result& result) {
-  using enum machine::appliance_class;
+  using enum record::appliance_class;
   const auto& machine = result.machine;
   if (extra_low(result)) return {"It needs no earth, since its voltage is extra low."};
   if (wired(result) && (machine.frame_earthed == true || machine.appliance_class == class_I))

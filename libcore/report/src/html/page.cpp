@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/report/html.hpp>
-
 #include <rewound/report/view.hpp>
 
 #include "markup.hpp"

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
-#include <rewound/report/picture.hpp>
-
 #include <rewound/base/error.hpp>
+#include <rewound/report/picture.hpp>
 
 #include "picture_css.hpp"
 #include "pictures.hpp"

@@ -17,7 +17,7 @@ namespace rewound::report {
 namespace {
 
 /// A date on an axis of years.
-double years_of(const job::date& day) {
+double years_of(const record::date& day) {
   using namespace std::chrono;
   const year_month_day calendar{year{day.year}, month{static_cast<unsigned>(day.month)},
                                 std::chrono::day{static_cast<unsigned>(day.day)}};

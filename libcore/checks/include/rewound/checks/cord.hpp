@@ -36,7 +36,7 @@ inline cord_result cord(const cord_input& in) {
   const double area = in.conductor_mm2 ? *in.conductor_mm2 : std::numbers::pi / 4.0 * diameter * diameter;
   cord_result out{area, std::nullopt};
   if (in.length) {
-    const double rho = machine::resistivity_ohm_m(machine::conductor_material::copper, machine::wire_standard::awg);
+    const double rho = machine::resistivity_ohm_m(record::conductor_material::copper, machine::wire_standard::awg);
     const double ohm = 2.0 * rho * units::in_metres(*in.length) / (area * 1e-6);
     out.drop_percent = 100.0 * ohm * units::in_amperes(in.current) / units::in_volts(in.supply);
   }

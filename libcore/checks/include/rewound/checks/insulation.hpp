@@ -4,9 +4,9 @@
 #include <optional>
 #include <vector>
 
-#include <rewound/machine/insulation_class.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/units/quantity.hpp>
 #include <rewound/units/temperature.hpp>
 
@@ -54,7 +54,7 @@ struct insulation_result {
 /// from 40 to 85 degC and exp(-1245 (1/(T+273) - 1/313)) from 10 to 40 degC (IEEE 43-2013 6.3; the two
 /// coefficients from memory, unverified; 273 and not 273.15 stands in the formula). Outside that range the
 /// nearer branch is carried on and insulation_result::correction_valid is false.
-double factor_to_40_C(units::temperature winding, machine::insulation_system system);
+double factor_to_40_C(units::temperature winding, record::insulation_system system);
 
 /// Relative standard uncertainty of one reading, as far as no other reading of the test shares it: digits, spread, and
 /// the time at which it was taken, through the slope of the curve round it.

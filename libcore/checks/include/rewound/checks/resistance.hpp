@@ -36,7 +36,7 @@ struct resistance_input {
   std::optional<resistance_reading> earlier;
   std::optional<units::resistance> expected;
   units::temperature expected_at = units::celsius(20.0);
-  machine::conductor_material material = machine::conductor_material::copper;
+  record::conductor_material material = record::conductor_material::copper;
   double copper_K = machine::copper_constant_K;
   std::optional<measurement::uncertain<units::resistance>> from_wire = {};  ///< at 20 degC
 };

@@ -25,12 +25,12 @@ struct expected_reading {
 /// condition; the marked current says nothing of other voltages.
 ///
 /// @throws base::error (records_do_not_match) as judge() does; (precondition) for a voltage not above 0
-std::optional<expected_reading> expect_reading(const record& now, const sources& compare_with,
+std::optional<expected_reading> expect_reading(const record::visit_record& now, const sources& compare_with,
                                                const verdict::policy& policy, const std::string& speed,
                                                units::voltage voltage);
 
 /// The same at several voltages, for which the good machines are pooled once; empty where it is absent.
-std::vector<expected_reading> expect_readings(const record& now, const sources& compare_with,
+std::vector<expected_reading> expect_readings(const record::visit_record& now, const sources& compare_with,
                                               const verdict::policy& policy, const std::string& speed,
                                               const std::vector<units::voltage>& voltages);
 

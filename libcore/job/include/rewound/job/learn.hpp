@@ -5,8 +5,8 @@
 #include <vector>
 
 #include <rewound/fit/mean_shape.hpp>
-#include <rewound/job/record.hpp>
 #include <rewound/job/reference.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::job {
@@ -36,17 +36,17 @@ curve_spread between_machines(const verdict::policy& policy);
 curve_spread between_visits(const verdict::policy& policy);
 
 /// The blocks of one record: one a speed and channel read, suspect readings and a rotor at rest left out.
-std::vector<fit::summary_block> summary_of(const record& in);
+std::vector<fit::summary_block> summary_of(const record::visit_record& in);
 
 /// One record as a reference of its own, model or not: what the machine drew at an earlier visit.
-reference reference_of(const record& in);
+reference reference_of(const record::visit_record& in);
 
 /// Learns a reference from records of good machines of one model. A machine that is very improbable beside the
 /// others is set aside and named, where there are four or more.
 ///
 /// @throws base::error records_do_not_match for other models, ratings or shaft conditions; repeated for one visit
 ///         given twice; empty_list without records
-reference learn(const std::vector<record>& records, const verdict::policy& policy);
+reference learn(const std::vector<record::visit_record>& records, const verdict::policy& policy);
 
 /// Machines that are improbable beside the others but were kept, since fewer than four can outvote none.
 std::vector<std::string> kept_though_unlike(const reference& in, const verdict::policy& policy);
@@ -67,7 +67,7 @@ fit::population population_with_spread(const reference& in, const pooled_referen
                                        const verdict::policy& policy);
 
 /// A population of which nothing is known: blocks of every speed and channel about 0, shapes as of all machines.
-pooled_reference unknown_population(const machine_section& machine);
+pooled_reference unknown_population(const record::machine_section& machine);
 
 /// The reference as a TOML file's text, format "rewound-reference/1".
 std::string reference_text(const reference& in, const verdict::policy& policy);

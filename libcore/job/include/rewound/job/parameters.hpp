@@ -5,9 +5,9 @@
 #include <string_view>
 #include <vector>
 
-#include <rewound/job/record.hpp>
 #include <rewound/job/whatif.hpp>
 #include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/record.hpp>
 
 namespace rewound::job {
 
@@ -31,6 +31,6 @@ struct parameters_result {
 /// main winding, warm as it ran, at the rated frequency.
 ///
 /// @throws base::error as whatif() does
-parameters_result machine_parameters(const record& in);
+parameters_result machine_parameters(const record::visit_record& in);
 
 }  // namespace rewound::job

@@ -70,6 +70,6 @@ struct pictures {
 /// The pictures that go with judge() of the same arguments: the same readings are suspect, the same curves are drawn.
 ///
 /// @throws base::error as judge() does
-pictures pictures_of(const record& now, const sources& compare_with, const verdict::policy& policy);
+pictures pictures_of(const record::visit_record& now, const sources& compare_with, const verdict::policy& policy);
 
 }  // namespace rewound::job

@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include <rewound/job/document.hpp>
+#include <rewound/record/document.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::job {
@@ -14,7 +14,7 @@ verdict::policy default_policy();
 /// Reads a policy's document. Keys it leaves out keep the default policy's values.
 ///
 /// @throws base::error with the place, what was read and what is allowed
-verdict::policy policy_from(const node& document);
+verdict::policy policy_from(const record::node& document);
 
 /// Reads a policy file.
 verdict::policy load_policy(const std::string& path);

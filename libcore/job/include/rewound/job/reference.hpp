@@ -8,7 +8,7 @@
 
 #include <rewound/checks/friction_level.hpp>
 #include <rewound/fit/summary_block.hpp>
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 
 namespace rewound::job {
 
@@ -27,7 +27,7 @@ struct reference_coasting {
 /// One good machine, reduced to what its readings say (checks/summary.hpp); enough to learn again with others.
 struct reference_machine {
   std::string id;
-  date day;
+  record::date day;
   std::map<std::string, reference_meter> meters;  ///< by kind of instrument
   std::vector<fit::summary_block> blocks;
   std::optional<reference_coasting> coast_down = std::nullopt;
@@ -40,13 +40,13 @@ struct reference {
   std::string model;
   double rated_voltage_V = 0.0;
   double rated_frequency_Hz = 0.0;
-  shaft_condition shaft = shaft_condition::loaded;
+  record::shaft_condition shaft = record::shaft_condition::loaded;
   std::vector<reference_machine> machines;
   std::vector<reference_machine> set_aside;  ///< machines that did not fit the others; weighed again when merging
 };
 
 /// Reads a reference. @throws base::error with the place, what was read and what is allowed
-reference reference_from(const node& document);
+reference reference_from(const record::node& document);
 reference load_reference(const std::string& path);
 
 }  // namespace rewound::job

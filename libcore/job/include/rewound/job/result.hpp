@@ -9,7 +9,7 @@
 #include <utility>
 #include <vector>
 
-#include <rewound/job/record.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/decision.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
@@ -59,10 +59,10 @@ class pending_steps {
 
 /// Everything that a judgement came to. Numbers only; words are made in the report.
 struct result {
-  machine_section machine;
-  visit_section visit;
-  std::map<std::string, instrument_section> instruments;
-  std::optional<date> earlier_visit;
+  record::machine_section machine;
+  record::visit_section visit;
+  std::map<std::string, record::instrument_section> instruments;
+  std::optional<record::date> earlier_visit;
   std::size_t reference_machines = 0;  ///< good machines behind the reference; 0 without one
   std::string policy_name;
   std::vector<verdict::check> not_asked;  ///< needed by the default policy, not by this one, and not shown to conform

@@ -7,28 +7,28 @@
 #include <string_view>
 #include <vector>
 
-#include <rewound/job/record.hpp>
 #include <rewound/machine/induction_machine.hpp>
+#include <rewound/record/record.hpp>
 
 // Records of machines that there never were, as a bench would have written them: for teaching, demonstrations, tests.
 namespace rewound::job {
 
 /// A machine to simulate: its nameplate and speeds, its design, and what the model of the machine does not say.
 struct simulated_machine {
-  machine_section nameplate;         ///< marked current and power are worked out of the design
-  machine::fan_design design;        ///< cold (20 degC), its fan on
-  double inertia_kgm2 = 0.0;         ///< of all that turns
-  double one_minute_Mohm = 0.0;      ///< insulation resistance at 40 degC
-  double leakage_share = 0.0;        ///< of the insulation's current at one minute; the rest is absorption
-  double absorption_exponent = 0.0;  ///< absorption goes with time^-exponent
-  double final_rise_K = 0.0;         ///< of the winding, rated voltage, fastest speed, healthy
-  double time_constant_min = 0.0;    ///< of that rise
+  record::machine_section nameplate;  ///< marked current and power are worked out of the design
+  machine::fan_design design;         ///< cold (20 degC), its fan on
+  double inertia_kgm2 = 0.0;          ///< of all that turns
+  double one_minute_Mohm = 0.0;       ///< insulation resistance at 40 degC
+  double leakage_share = 0.0;         ///< of the insulation's current at one minute; the rest is absorption
+  double absorption_exponent = 0.0;   ///< absorption goes with time^-exponent
+  double final_rise_K = 0.0;          ///< of the winding, rated voltage, fastest speed, healthy
+  double time_constant_min = 0.0;     ///< of that rise
 };
 
 /// A machine's description from a document of format "rewound-simulated/1" (reference/machines/simulated/).
 ///
 /// @throws base::error with the place, what was read and what is allowed
-simulated_machine simulated_machine_from(const node& document);
+simulated_machine simulated_machine_from(const record::node& document);
 
 /// The machines that come with the library, by model.
 ///
@@ -61,9 +61,9 @@ struct simulate_options {
   std::optional<std::uint64_t> bench;  ///< of the meters' gains, and in their names; the seed where not given
   std::vector<simulated_fault> faults;
   std::optional<std::string> id;  ///< model and unit where not given
-  date day{2026, 5, 14};
-  visit_state state = visit_state::after_repair;
-  shaft_condition shaft = shaft_condition::loaded;
+  record::date day{2026, 5, 14};
+  record::visit_state state = record::visit_state::after_repair;
+  record::shaft_condition shaft = record::shaft_condition::loaded;
   bool watts = false;  ///< read in the run-up
   bool rpm = false;
   bool coast_down = false;
@@ -72,8 +72,8 @@ struct simulate_options {
 };
 
 /// Options by the words that users write them with. @throws base::error usage, naming the words that there are
-visit_state visit_state_named(std::string_view word);
-shaft_condition shaft_condition_named(std::string_view word);
+record::visit_state visit_state_named(std::string_view word);
+record::shaft_condition shaft_condition_named(std::string_view word);
 void read_too(simulate_options& options, std::string_view what);  ///< watts, rpm, coast_down, heat_run, polarization
 
 /// One visit of one unit of a model: the unit's own spread (reference/machines/healthy_spread.table), faults, meters
@@ -83,7 +83,7 @@ void read_too(simulate_options& options, std::string_view what);  ///< watts, rp
 /// its healthy one differ by the fault alone.
 ///
 /// @throws base::error usage for a fault that is unknown, that the machine cannot have, or of impossible severity
-record simulate(const simulated_machine& machine, const simulate_options& options);
+record::visit_record simulate(const simulated_machine& machine, const simulate_options& options);
 
 /// The design behind simulate()'s readings: the unit's own, with its faults, cold (20 degC). @throws base::error as
 /// simulate()

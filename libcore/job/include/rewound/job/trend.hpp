@@ -6,8 +6,8 @@
 #include <vector>
 
 #include <rewound/checks/trend.hpp>
-#include <rewound/job/record.hpp>
 #include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -15,8 +15,8 @@ namespace rewound::job {
 
 /// One visit's one-minute insulation resistance of one circuit.
 struct trend_visit {
-  date day;
-  visit_state state;
+  record::date day;
+  record::visit_state state;
   bool read;         ///< false: there was no reading at 60 s, the value is the time curve's
   double read_Mohm;  ///< at one minute, of the whole winding
   double winding_C;
@@ -40,7 +40,7 @@ struct circuit_trend {
 /// Insulation of one machine over its visits.
 struct trend_result {
   std::string machine;
-  std::vector<date> visits;
+  std::vector<record::date> visits;
   double horizon_years = 0.0;
   std::vector<circuit_trend> circuits;  ///< in the order in which they first appear
 };
@@ -50,8 +50,9 @@ struct trend_result {
 /// A visit without a one-minute value of a circuit, read or between readings, is passed over there. Where wound_year
 /// changes between visits only those of the last winding are in the line.
 ///
-/// @throws base::error records_do_not_match for other machines or ratings; repeated for two visits of one date or one
+/// @throws base::error records_do_not_match for other machines or ratings; repeated for two visits of one record::date
+/// or one
 ///         circuit twice in a visit; empty_list without records, or where no record has a one-minute value
-trend_result trend(const std::vector<record>& records, const verdict::policy& policy);
+trend_result trend(const std::vector<record::visit_record>& records, const verdict::policy& policy);
 
 }  // namespace rewound::job

@@ -8,9 +8,9 @@
 #include <string_view>
 #include <vector>
 
-#include <rewound/job/record.hpp>
 #include <rewound/machine/induction_machine.hpp>
 #include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/record.hpp>
 
 // What a machine would take with other turns, another wire or on other mains: asked before winding as well as after.
 namespace rewound::job {
@@ -81,6 +81,6 @@ machine::fan_design rewound_design(const machine::fan_design& design, const what
 ///
 /// @throws base::error usage for a change outside its limits; out_of_range for a machine that the model does not know
 ///         (pole_change), or when no design agrees; missing_key without any current of the fastest speed
-whatif_result whatif(const record& in, const whatif_change& change);
+whatif_result whatif(const record::visit_record& in, const whatif_change& change);
 
 }  // namespace rewound::job

@@ -16,8 +16,8 @@ namespace rewound::machine {
 
 /// What is known of a machine before it runs.
 struct machine_kind {
-  running_circuit circuit = running_circuit::unknown;
-  speed_control control = speed_control::unknown;
+  record::running_circuit circuit = record::running_circuit::unknown;
+  record::speed_control control = record::speed_control::unknown;
   int phases = 1;
   double rated_voltage_V = 230.0;
   double rated_frequency_Hz = 50.0;

@@ -1,20 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <rewound/record/speed_control.hpp>
+
 namespace rewound::machine {
-
-enum class speed_control {
-  series_reactor,
-  tapped_winding,
-  series_resistor,
-  autotransformer,
-  series_capacitor,
-  pole_change,
-  none,
-  unknown
-};
-
-enum class running_circuit { start_winding_switched, permanent_capacitor, shaded_pole, three_phase, unknown };
 
 /// Whether the faster speed may be expected to draw more current at one voltage.
 ///
@@ -26,16 +15,16 @@ enum class order_promise {
   none       ///< nothing can be said from currents
 };
 
-constexpr order_promise promised_order(speed_control control) {
+constexpr order_promise promised_order(record::speed_control control) {
   switch (control) {
-    case speed_control::tapped_winding:
-    case speed_control::autotransformer:
-    case speed_control::series_reactor:
-    case speed_control::series_resistor:
-    case speed_control::series_capacitor:
-    case speed_control::unknown:
-    case speed_control::none: return order_promise::tendency;
-    case speed_control::pole_change: return order_promise::none;
+    case record::speed_control::tapped_winding:
+    case record::speed_control::autotransformer:
+    case record::speed_control::series_reactor:
+    case record::speed_control::series_resistor:
+    case record::speed_control::series_capacitor:
+    case record::speed_control::unknown:
+    case record::speed_control::none: return order_promise::tendency;
+    case record::speed_control::pole_change: return order_promise::none;
   }
   return order_promise::none;
 }
@@ -43,9 +32,9 @@ constexpr order_promise promised_order(speed_control control) {
 /// Whether the resistance between common and a speed's lead rises from the fastest to the slowest speed: each slower
 /// speed has more of the winding, the choke or the resistor in its path. Through an autotransformer or another winding
 /// there is no order, and a series capacitor lets no direct current through (circuit theory).
-constexpr bool resistance_rises(speed_control control) {
-  return control == speed_control::tapped_winding || control == speed_control::series_reactor ||
-         control == speed_control::series_resistor;
+constexpr bool resistance_rises(record::speed_control control) {
+  return control == record::speed_control::tapped_winding || control == record::speed_control::series_reactor ||
+         control == record::speed_control::series_resistor;
 }
 
 }  // namespace rewound::machine

@@ -32,8 +32,8 @@ enum class wire_standard {
 
 /// Resistivity at 20 degC in ohm metres. Copper 1/58.5 or 1/58 ohm mm2/m; aluminium 0.028264 ohm mm2/m (IEC 60889,
 /// from memory, unverified).
-inline double resistivity_ohm_m(conductor_material material, wire_standard standard) {
-  if (material == conductor_material::aluminium) return 0.028264e-6;
+inline double resistivity_ohm_m(record::conductor_material material, wire_standard standard) {
+  if (material == record::conductor_material::aluminium) return 0.028264e-6;
   return 1e-6 / (standard == wire_standard::metric ? 58.5 : 58.0);
 }
 
@@ -43,7 +43,7 @@ struct wound_wire {
   double turns = 0.0;
   units::length mean_turn;
   int parallel = 1;
-  conductor_material material = conductor_material::copper;
+  record::conductor_material material = record::conductor_material::copper;
   wire_standard standard = wire_standard::metric;
 };
 

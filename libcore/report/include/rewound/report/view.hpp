@@ -58,7 +58,7 @@ struct view {
 };
 
 /// "as found", "after repair" or "recheck".
-std::string state_words(job::visit_state state);
+std::string state_words(record::visit_state state);
 
 /// How long a winding is discharged after an insulation test.
 ///

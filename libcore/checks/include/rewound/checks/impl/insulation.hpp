@@ -9,17 +9,17 @@
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/insulation.hpp>
-#include <rewound/machine/insulation_class.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/units/quantity.hpp>
 #include <rewound/units/temperature.hpp>
 
 namespace rewound::checks {
 
-REWOUND_INLINE double factor_to_40_C(units::temperature winding, machine::insulation_system system) {
+REWOUND_INLINE double factor_to_40_C(units::temperature winding, record::insulation_system system) {
   const double t = units::in_celsius(winding);
-  if (system == machine::insulation_system::thermoplastic) return std::pow(0.5, (40.0 - t) / 10.0);
+  if (system == record::insulation_system::thermoplastic) return std::pow(0.5, (40.0 - t) / 10.0);
   const double coefficient = t > 40.0 ? 4230.0 : 1245.0;
   return std::exp(-coefficient * (1.0 / (t + 273.0) - 1.0 / 313.0));
 }
@@ -55,14 +55,14 @@ inline std::optional<measurement::uncertain<double>> ratio(const insulation_inpu
 
 /// Relative standard uncertainty of the corrected value that the temperature's makes: the factor over plus and minus
 /// one standard uncertainty, since the thermosetting formula has a kink at 40 degC.
-inline double temperature_part(const insulation_input& in, machine::insulation_system system) {
+inline double temperature_part(const insulation_input& in, record::insulation_system system) {
   const auto u = in.winding_uncertainty;
   return 0.5 * std::log(factor_to_40_C(in.winding + u, system) / factor_to_40_C(in.winding - u, system));
 }
 
 inline measurement::uncertain<units::resistance> corrected(const insulation_input& in,
                                                            const measurement::uncertain<units::resistance>& one_minute,
-                                                           machine::insulation_system system) {
+                                                           record::insulation_system system) {
   const units::resistance value = factor_to_40_C(in.winding, system) * one_minute.value;
   const double from_tester = (one_minute.standard_uncertainty / one_minute.value).value();
   return {value, std::hypot(temperature_part(in, system), from_tester) * value};
@@ -87,7 +87,7 @@ inline void take_one_minute(const insulation_input& in, insulation_result& out) 
 }  // namespace detail
 
 REWOUND_INLINE insulation_result insulation(const insulation_input& in) {
-  using machine::insulation_system;
+  using record::insulation_system;
   insulation_result out;
   const double t = units::in_celsius(in.winding);
   out.correction_valid = t >= 10.0 && t <= 85.0;

@@ -53,20 +53,20 @@ inline fan_design design_of(const fan_row& row, const machine_kind& kind) {
   if (row.capacitance_uF > 0.0)
     auxiliary.capacitance_F = 1e-6 * row.capacitance_uF / ohms * table_hertz / kind.rated_frequency_Hz;
   else auxiliary.switched_out = true;
-  if (kind.circuit != running_circuit::shaded_pole) m.auxiliary = auxiliary;
+  if (kind.circuit != record::running_circuit::shaded_pole) m.auxiliary = auxiliary;
   return out;
 }
 
 /// A speed whose current is `ratio` times the fastest one's, roughly: what its lead would put in the line.
-inline speed_step first_guess(const fan_design& design, speed_control control, double ratio) {
+inline speed_step first_guess(const fan_design& design, record::speed_control control, double ratio) {
   const double deeper = std::clamp(1.0 / ratio, 1.05, 6.0) - 1.0;
   const double impedance = design.machine.main_resistance_ohm + design.machine.magnetising_ohm;
   speed_step step;
   switch (control) {
-    case speed_control::series_resistor: step.series_resistance_ohm = 0.5 * deeper * impedance; break;
-    case speed_control::tapped_winding: step.speed_turns = 0.7 * deeper; break;
-    case speed_control::autotransformer: step.autotransformer_ratio = 1.0 / (1.0 + 0.6 * deeper); break;
-    case speed_control::series_capacitor:
+    case record::speed_control::series_resistor: step.series_resistance_ohm = 0.5 * deeper * impedance; break;
+    case record::speed_control::tapped_winding: step.speed_turns = 0.7 * deeper; break;
+    case record::speed_control::autotransformer: step.autotransformer_ratio = 1.0 / (1.0 + 0.6 * deeper); break;
+    case record::speed_control::series_capacitor:
       // A small one is in resonance with the machine and raises the current; it falls once the capacitor outweighs it.
       step.series_capacitance_F =
           1.0 / (2.0 * std::numbers::pi * design.machine.rated_frequency_Hz * 0.9 * (1.0 + deeper) * impedance);
@@ -85,9 +85,10 @@ REWOUND_INLINE std::vector<fan_design> fan_population(const machine_kind& kind,
   base::expect(kind.speeds > 0 && current_ratios.size() == kind.speeds, "current_ratios",
                static_cast<double>(current_ratios.size()), "one a speed");
   // Three phases need no capacitor, whatever circuit is written.
-  const bool with_capacitor = kind.circuit == running_circuit::permanent_capacitor && kind.phases != 3;
-  const bool without = kind.circuit == running_circuit::start_winding_switched || kind.phases == 3 ||
-                       kind.circuit == running_circuit::shaded_pole || kind.circuit == running_circuit::three_phase;
+  const bool with_capacitor = kind.circuit == record::running_circuit::permanent_capacitor && kind.phases != 3;
+  const bool without = kind.circuit == record::running_circuit::start_winding_switched || kind.phases == 3 ||
+                       kind.circuit == record::running_circuit::shaded_pole ||
+                       kind.circuit == record::running_circuit::three_phase;
   std::vector<fan_design> out;
   for (const auto& row : tables::fan_designs) {
     const bool has_capacitor = row.capacitance_uF > 0.0;

@@ -6,7 +6,7 @@
 
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/heat_run.hpp>
-#include <rewound/machine/insulation_class.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -19,7 +19,7 @@ struct heat_run_facts {
   double common_uncertainty = 0.0;  ///< standard, shared by all heating readings
   std::optional<checks::cooling_result> cooling;
   std::optional<measurement::uncertain<double>> at_switch_off;  ///< rise from the cooling readings
-  std::optional<machine::insulation_class> insulation_class;
+  std::optional<record::insulation_class> insulation_class;
   bool appliance = false;  ///< an appliance class is stated
   std::optional<double> rated_power_W;
   double ambient_C = 0.0;

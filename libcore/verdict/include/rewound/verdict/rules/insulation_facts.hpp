@@ -9,8 +9,8 @@
 #include <rewound/checks/dew_point.hpp>
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/insulation_curve.hpp>
-#include <rewound/machine/appliance_class.hpp>
-#include <rewound/machine/insulation_class.hpp>
+#include <rewound/record/appliance_class.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
@@ -25,11 +25,11 @@ struct insulation_facts {
   double winding_C = 0.0;
   std::optional<double> rated_power_W;
   std::optional<int> wound_year;
-  std::optional<machine::winding_kind> kind;
-  std::optional<machine::insulation_system> system;
-  std::optional<machine::insulation_class> thermal_class;
-  std::optional<machine::appliance_class> appliance_class;
-  machine::winding_connection connection = machine::winding_connection::whole_winding;
+  std::optional<record::winding_kind> kind;
+  std::optional<record::insulation_system> system;
+  std::optional<record::insulation_class> thermal_class;
+  std::optional<record::appliance_class> appliance_class;
+  record::winding_connection connection = record::winding_connection::whole_winding;
   double winding_standard_uncertainty_K = 0.0;
   bool winding_from_air = false;  ///< the winding's temperature was not measured, the air's stands in
   checks::insulation_curve_result curve;
@@ -44,19 +44,19 @@ struct insulation_facts {
 
 /// The system whose correction decides: the stated one, or that of the lower value where it is not known. Needs a
 /// value at one minute.
-machine::insulation_system deciding_system(const insulation_facts& facts);
+record::insulation_system deciding_system(const insulation_facts& facts);
 
-constexpr std::string_view name(machine::winding_connection connection) {
+constexpr std::string_view name(record::winding_connection connection) {
   switch (connection) {
-    case machine::winding_connection::whole_winding: return "whole_winding";
-    case machine::winding_connection::others_grounded: return "others_grounded";
-    case machine::winding_connection::others_guarded: return "others_guarded";
+    case record::winding_connection::whole_winding: return "whole_winding";
+    case record::winding_connection::others_grounded: return "others_grounded";
+    case record::winding_connection::others_guarded: return "others_guarded";
   }
   return "";
 }
 
 /// What a reading of such a part of the winding is divided by.
-double connection_divisor(machine::winding_connection connection);
+double connection_divisor(record::winding_connection connection);
 
 /// Minimum of the one-minute resistance at 40 degC, by the winding's year and kind and its rated voltage. Where the
 /// year or the kind is not stated, the strictest row that may apply is taken.

@@ -7,8 +7,8 @@
 
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
-#include <rewound/machine/insulation_class.hpp>
 #include <rewound/machine/speed_control.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -19,7 +19,7 @@ struct balance_facts {
   std::string group;
   std::vector<std::string> sections;
   checks::section_balance_result result;
-  std::optional<machine::winding_kind> kind;
+  std::optional<record::winding_kind> kind;
 };
 
 /// Equal sections: the farthest from the mean, against AR100's limit for the kind of winding (random wound where the
@@ -30,7 +30,7 @@ finding resistance_balance(const balance_facts& facts, const policy& rules);
 struct order_facts {
   std::vector<std::string> speeds;
   checks::section_order_result result;
-  machine::speed_control control = machine::speed_control::unknown;
+  record::speed_control control = record::speed_control::unknown;
 };
 
 /// The resistance has to rise from speed to speed where the speed control implies it. The step that is surest to fall

@@ -21,7 +21,7 @@ struct steps_facts {
   std::optional<double> common_voltage_V;           ///< where the speeds were compared
   std::vector<double> rotation_rpm;                 ///< of every speed there; empty unless all were read
   std::optional<checks::order_result> beside_good;  ///< which speed each run is, judged by good machines
-  machine::speed_control control = machine::speed_control::unknown;
+  record::speed_control control = record::speed_control::unknown;
 };
 
 /// The finding on the steps, with what the summary of a result takes from it.

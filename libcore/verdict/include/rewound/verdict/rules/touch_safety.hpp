@@ -7,18 +7,18 @@
 
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/leakage.hpp>
-#include <rewound/machine/appliance_class.hpp>
-#include <rewound/machine/leakage_kind.hpp>
+#include <rewound/record/appliance_class.hpp>
+#include <rewound/record/leakage_kind.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-using machine::leakage_kind;
+using record::leakage_kind;
 
 /// What is known of the protection against shock: which of leakage and earth continuity is due follows from it.
 struct touch_facts {
-  std::optional<machine::appliance_class> appliance_class;
+  std::optional<record::appliance_class> appliance_class;
   std::optional<bool> frame_earthed;
   double rated_voltage_V = 0.0;
   struct leakage_reading {

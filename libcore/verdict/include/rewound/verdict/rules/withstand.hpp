@@ -6,8 +6,8 @@
 #include <vector>
 
 #include <rewound/checks/withstand.hpp>
-#include <rewound/machine/insulation_class.hpp>
-#include <rewound/machine/winding_state.hpp>
+#include <rewound/record/insulation_class.hpp>
+#include <rewound/record/winding_state.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -18,7 +18,7 @@ struct withstand_machine {
   double rated_voltage_V = 0.0;
   double rated_frequency_Hz = 0.0;
   std::optional<double> at_most_W;  ///< its output cannot be above this; absent: not known
-  std::optional<machine::winding_kind> kind;
+  std::optional<record::winding_kind> kind;
 };
 
 /// A withstand voltage that a standard asks for, and where it says so.
@@ -37,17 +37,17 @@ struct withstand_facts {
   std::optional<double> earlier_mA_per_kV;  ///< of the same circuit at the earlier visit, the same kind of voltage
   bool broke_down = false;
   bool component = false;  ///< a thermostat's or another part's circuit, not the winding
-  machine::winding_state state = machine::winding_state::as_new;
+  record::winding_state state = record::winding_state::as_new;
 };
 
 /// IEC 60034-1: new below 1 kW and 100 V has its own row; a rating that is not known is taken as larger.
-withstand_demand iec_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules);
+withstand_demand iec_withstand(const withstand_machine& of, record::winding_state state, const policy& rules);
 
 /// NEMA MG 1 and AR100: up to 1/2 hp (373 W) and 250 V (240 V for a commutator's armature) has its own row.
-withstand_demand nema_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules);
+withstand_demand nema_withstand(const withstand_machine& of, record::winding_state state, const policy& rules);
 
 /// The demand that decides under the policy.
-withstand_demand deciding_withstand(const withstand_machine& of, machine::winding_state state, const policy& rules);
+withstand_demand deciding_withstand(const withstand_machine& of, record::winding_state state, const policy& rules);
 
 /// Withstand tests: a breakdown fails whatever the voltage; a test of less voltage or time than asked leaves it open.
 /// Without any test it says which voltage would apply.

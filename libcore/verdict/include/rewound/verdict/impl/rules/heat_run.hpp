@@ -12,7 +12,7 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/heat_run.hpp>
-#include <rewound/machine/insulation_class.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/heat_run.hpp>

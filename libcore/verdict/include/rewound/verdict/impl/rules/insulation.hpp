@@ -15,14 +15,14 @@ namespace detail {
 
 /// Texts that say under what assumptions the minimum was chosen and the reading corrected.
 inline void tell_assumptions(finding& f, const insulation_facts& facts, const policy& rules) {
-  f.texts.emplace_back("system", !facts.system                                                ? "unknown"
-                                 : *facts.system == machine::insulation_system::thermosetting ? "thermosetting"
-                                                                                              : "thermoplastic");
-  const bool year_matters = !facts.wound_year && facts.kind != machine::winding_kind::field;
-  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")            ? "own"
-                              : year_matters                                  ? "unstated"
-                              : facts.kind == machine::winding_kind::armature ? "armature"
-                                                                              : "stated");
+  f.texts.emplace_back("system", !facts.system                                               ? "unknown"
+                                 : *facts.system == record::insulation_system::thermosetting ? "thermosetting"
+                                                                                             : "thermoplastic");
+  const bool year_matters = !facts.wound_year && facts.kind != record::winding_kind::field;
+  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")           ? "own"
+                              : year_matters                                 ? "unstated"
+                              : facts.kind == record::winding_kind::armature ? "armature"
+                                                                             : "stated");
   f.texts.emplace_back("connection", std::string(name(facts.connection)));
   f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
   f.texts.emplace_back("borrowed",
@@ -65,7 +65,7 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   f.numbers.push_back({"winding_C", facts.winding_C, u});
   f.numbers.push_back({"winding_half", measurement::coverage_95 * u, u});
   tell_assumptions(f, facts, rules);
-  if (!facts.result.correction_valid && deciding_system(facts) == machine::insulation_system::thermosetting)
+  if (!facts.result.correction_valid && deciding_system(facts) == record::insulation_system::thermosetting)
     judge_outside(f, facts, rules, minimum.value);
   // The limit is for a reading: what the curve says between readings may condemn, but not release.
   if (!facts.result.one_minute_read) {
@@ -105,7 +105,7 @@ inline finding test_voltage_finding(const insulation_facts& facts) {
 /// What an appliance is asked after repair, for the reading as it stands: a floor far under that of the winding itself.
 inline std::optional<finding> appliance_finding(const insulation_facts& facts, const policy& rules) {
   if (!facts.appliance_class || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
-  using enum machine::appliance_class;
+  using enum record::appliance_class;
   const std::string_view which = *facts.appliance_class == class_I     ? "class_I"
                                  : *facts.appliance_class == class_II  ? "class_II"
                                  : *facts.appliance_class == class_III ? "class_III"

@@ -12,16 +12,16 @@
 #include <rewound/checks/dew_point.hpp>
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/insulation_curve.hpp>
-#include <rewound/machine/appliance_class.hpp>
-#include <rewound/machine/insulation_class.hpp>
+#include <rewound/record/appliance_class.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/insulation_facts.hpp>
 
 namespace rewound::verdict::rules {
 
-REWOUND_INLINE machine::insulation_system deciding_system(const insulation_facts& facts) {
-  using enum machine::insulation_system;
+REWOUND_INLINE record::insulation_system deciding_system(const insulation_facts& facts) {
+  using enum record::insulation_system;
   if (facts.system) return *facts.system;
   return facts.result.thermosetting_at_40->value < facts.result.thermoplastic_at_40->value ? thermosetting
                                                                                            : thermoplastic;
@@ -56,17 +56,17 @@ double relative_u(const measurement::uncertain<Quantity>& x) {
 }
 
 inline measurement::uncertain<units::resistance> deciding_value(const insulation_facts& facts) {
-  const bool setting = deciding_system(facts) == machine::insulation_system::thermosetting;
+  const bool setting = deciding_system(facts) == record::insulation_system::thermosetting;
   return setting ? *facts.result.thermosetting_at_40 : *facts.result.thermoplastic_at_40;
 }
 
 inline bool random_wound(const insulation_facts& facts) {
-  return facts.kind.value_or(machine::winding_kind::random_wound) == machine::winding_kind::random_wound;
+  return facts.kind.value_or(record::winding_kind::random_wound) == record::winding_kind::random_wound;
 }
 
 }  // namespace detail
 
-REWOUND_INLINE double connection_divisor(machine::winding_connection connection) {
+REWOUND_INLINE double connection_divisor(record::winding_connection connection) {
   for (const auto& row : tables::insulation_connection)
     if (row.connection == name(connection)) return row.divisor;
   base::expect(false, "connection", std::string(name(connection)),
@@ -78,10 +78,10 @@ REWOUND_INLINE limit insulation_minimum(const insulation_facts& facts, const pol
   if (const auto own = rules.own("insulation_minimum_Mohm")) return *own;
   const bool high_voltage = facts.rated_voltage_V >= 1000.0;
   std::string_view which = "random_wound";
-  if (facts.kind == machine::winding_kind::field || facts.wound_year.value_or(9999) < 1970)
+  if (facts.kind == record::winding_kind::field || facts.wound_year.value_or(9999) < 1970)
     which = "before_1970_or_field";
-  else if (facts.kind == machine::winding_kind::armature) which = "armature";
-  else if (high_voltage && facts.kind.value_or(machine::winding_kind::form_wound) == machine::winding_kind::form_wound)
+  else if (facts.kind == record::winding_kind::armature) which = "armature";
+  else if (high_voltage && facts.kind.value_or(record::winding_kind::form_wound) == record::winding_kind::form_wound)
     which = "form_wound_above_1kV";
   for (const auto& row : tables::insulation_minimum)
     if (row.case_ == which)

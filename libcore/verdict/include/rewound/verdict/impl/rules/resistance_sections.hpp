@@ -8,8 +8,8 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
-#include <rewound/machine/insulation_class.hpp>
 #include <rewound/machine/speed_control.hpp>
+#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/resistance_sections.hpp>
@@ -17,7 +17,7 @@
 namespace rewound::verdict::rules {
 
 REWOUND_INLINE finding resistance_balance(const balance_facts& facts, const policy& rules) {
-  const bool form = facts.kind == machine::winding_kind::form_wound;
+  const bool form = facts.kind == record::winding_kind::form_wound;
   const auto row = rules.row(tables::resistance_balance, form ? "form_wound" : "random_wound");
   const auto& deviation = facts.result.deviation_percent;
   finding f{.check = check::resistance,

@@ -11,8 +11,8 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/leakage.hpp>
-#include <rewound/machine/appliance_class.hpp>
-#include <rewound/machine/leakage_kind.hpp>
+#include <rewound/record/appliance_class.hpp>
+#include <rewound/record/leakage_kind.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
@@ -20,7 +20,7 @@
 namespace rewound::verdict::rules {
 
 REWOUND_INLINE earthing earthing_of(const touch_facts& facts) {
-  using machine::appliance_class;
+  using record::appliance_class;
   if (!facts.appliance_class) {
     if (!facts.frame_earthed) return earthing::unknown;
     return *facts.frame_earthed ? earthing::earthed : earthing::not_earthed;
@@ -38,8 +38,8 @@ REWOUND_INLINE earthing earthing_of(const touch_facts& facts) {
 
 namespace detail {
 
-inline std::string_view class_key(const std::optional<machine::appliance_class>& value) {
-  using machine::appliance_class;
+inline std::string_view class_key(const std::optional<record::appliance_class>& value) {
+  using record::appliance_class;
   if (!value) return "unknown";
   switch (*value) {
     case appliance_class::class_0: return "class_0";
@@ -68,7 +68,7 @@ inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind 
   const bool conductor = kind == leakage_kind::protective_conductor;
   if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row("protective_conductor", rules);
   std::string key(class_key(facts.appliance_class));
-  if (facts.appliance_class == machine::appliance_class::class_I && facts.portable)
+  if (facts.appliance_class == record::appliance_class::class_I && facts.portable)
     key += *facts.portable ? "_portable" : "_stationary";
   const auto of_class = leakage_row(key, rules);
   if (kind == leakage_kind::appliance || conductor) return of_class;
@@ -136,7 +136,7 @@ inline void tell_missing(const touch_facts& facts, const policy& rules, std::vec
 /// A frame without an earth has nothing but its insulation: what is asked of it, and what its user is told.
 inline void tell_unearthed(const touch_facts& facts, std::vector<finding>& out) {
   if (earthing_of(facts) != earthing::not_earthed) return;
-  if (facts.appliance_class == machine::appliance_class::class_II) return;
+  if (facts.appliance_class == record::appliance_class::class_II) return;
   finding f{.check = check::leakage,
             .bearing = bearing::informs,
             .says = statement::frame_without_earth,
@@ -207,7 +207,7 @@ inline void tell_without_cord(const touch_facts& facts, const policy& rules, std
 
 /// Classes whose frame has no earth at all, 0, II and III (0I has a terminal for one), and frames said to have none.
 inline bool has_no_earth(const touch_facts& facts) {
-  using machine::appliance_class;
+  using record::appliance_class;
   return facts.frame_earthed == false || facts.appliance_class == appliance_class::class_0 ||
          facts.appliance_class == appliance_class::class_II || facts.appliance_class == appliance_class::class_III;
 }

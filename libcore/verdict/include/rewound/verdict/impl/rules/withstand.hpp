@@ -8,8 +8,8 @@
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/withstand.hpp>
-#include <rewound/machine/insulation_class.hpp>
-#include <rewound/machine/winding_state.hpp>
+#include <rewound/record/insulation_class.hpp>
+#include <rewound/record/winding_state.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/withstand.hpp>
@@ -30,9 +30,9 @@ inline withstand_demand share_of(const withstand_demand& whole, std::string_view
 
 }  // namespace detail
 
-REWOUND_INLINE withstand_demand iec_withstand(const withstand_machine& of, machine::winding_state state,
+REWOUND_INLINE withstand_demand iec_withstand(const withstand_machine& of, record::winding_state state,
                                               const policy& rules) {
-  using enum machine::winding_state;
+  using enum record::winding_state;
   const bool low = of.rated_voltage_V < 100.0;
   if (state == overhauled) return detail::full_demand(low ? "iec_overhauled_below_100_V" : "iec_overhauled", of, rules);
   const bool small = low && of.at_most_W && *of.at_most_W < 1000.0;
@@ -42,11 +42,11 @@ REWOUND_INLINE withstand_demand iec_withstand(const withstand_machine& of, machi
   return whole;
 }
 
-REWOUND_INLINE withstand_demand nema_withstand(const withstand_machine& of, machine::winding_state state,
+REWOUND_INLINE withstand_demand nema_withstand(const withstand_machine& of, record::winding_state state,
                                                const policy& rules) {
-  using enum machine::winding_state;
+  using enum record::winding_state;
   constexpr double half_horsepower_W = 373.0;
-  const double small_up_to_V = of.kind == machine::winding_kind::armature ? 240.0 : 250.0;
+  const double small_up_to_V = of.kind == record::winding_kind::armature ? 240.0 : 250.0;
   const bool small = of.at_most_W && *of.at_most_W <= half_horsepower_W && of.rated_voltage_V <= small_up_to_V;
   const auto whole = detail::full_demand(of.rated_voltage_V <= 35.0 ? "nema_new_up_to_35_V"
                                          : small                    ? "nema_new_small"
@@ -58,7 +58,7 @@ REWOUND_INLINE withstand_demand nema_withstand(const withstand_machine& of, mach
   return whole;
 }
 
-REWOUND_INLINE withstand_demand deciding_withstand(const withstand_machine& of, machine::winding_state state,
+REWOUND_INLINE withstand_demand deciding_withstand(const withstand_machine& of, record::winding_state state,
                                                    const policy& rules) {
   const auto iec = iec_withstand(of, state, rules);
   const auto nema = nema_withstand(of, state, rules);
@@ -73,8 +73,8 @@ REWOUND_INLINE withstand_demand deciding_withstand(const withstand_machine& of, 
 
 namespace detail {
 
-inline std::string_view state_key(machine::winding_state state) {
-  using enum machine::winding_state;
+inline std::string_view state_key(record::winding_state state) {
+  using enum record::winding_state;
   switch (state) {
     case as_new: return "new";
     case part_rewound: return "part_rewound";
@@ -135,7 +135,7 @@ inline void tell_current(const withstand_facts& test, std::vector<finding>& out)
 }
 
 inline finding withstand_untested(const withstand_machine& of, const policy& rules) {
-  using enum machine::winding_state;
+  using enum record::winding_state;
   finding f{.check = check::withstand, .says = statement::withstand_not_tested, .quantity = "withstand_voltage"};
   f.source = deciding_withstand(of, as_new, rules).source;
   f.numbers = {{"iec", iec_withstand(of, as_new, rules).volts},

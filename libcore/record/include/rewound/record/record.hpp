@@ -1,0 +1,225 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <rewound/record/appliance_class.hpp>
+#include <rewound/record/conductor_material.hpp>
+#include <rewound/record/date.hpp>
+#include <rewound/record/document.hpp>
+#include <rewound/record/insulation_class.hpp>
+#include <rewound/record/leakage_kind.hpp>
+#include <rewound/record/speed_control.hpp>
+#include <rewound/record/winding_state.hpp>
+
+// All that was read on one machine in one visit, as it stands in the file: plain numbers whose names carry the unit.
+namespace rewound::record {
+
+struct machine_section {
+  std::string id;
+  std::optional<std::string> model;
+  std::optional<std::string> description;
+  int phases = 1;
+  double rated_voltage_V = 0.0;
+  double rated_frequency_Hz = 0.0;
+  std::optional<double> rated_current_A;
+  std::optional<double> rated_power_W;
+  std::optional<int> poles;
+  std::optional<double> rotor_resistance_ohm;  ///< referred to the stator, from a test at standstill
+  std::vector<std::string> speeds;
+  record::speed_control speed_control = record::speed_control::unknown;
+  record::running_circuit running_circuit = record::running_circuit::unknown;
+  std::optional<record::winding_kind> winding_kind;
+  std::optional<record::insulation_class> insulation_class;
+  std::optional<record::insulation_system> insulation_system;
+  std::optional<int> wound_year;
+  std::optional<record::appliance_class> appliance_class;
+  std::optional<bool> frame_earthed;
+  std::optional<bool> portable;  ///< carried about, or stationary
+
+  friend bool operator==(const machine_section&, const machine_section&) = default;
+};
+
+enum class visit_state { as_found, after_repair, recheck };
+enum class shaft_condition { loaded, bare };
+
+struct visit_section {
+  date day;
+  visit_state state = visit_state::as_found;
+  std::vector<std::string> work;
+  std::optional<double> ambient_C;
+  std::optional<double> humidity_percent;
+  std::optional<double> supply_voltage_V;
+  std::optional<double> supply_frequency_Hz;
+  shaft_condition shaft = shaft_condition::loaded;
+
+  friend bool operator==(const visit_section&, const visit_section&) = default;
+};
+
+struct instrument_section {
+  std::optional<std::string> name;
+  double reading_percent = 0.0;
+  double digits = 0.0;
+  double resolution = 0.0;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
+  std::optional<std::string>
+      address;  ///< where it answers queries: tcp://host:port or serial:device; absent: read by eye
+  std::optional<std::string> query;  ///< asked of it for one reading in SI units, as MEAS:CURR:AC?
+  std::optional<double> timeout_s;   ///< how long an answer is waited for
+
+  friend bool operator==(const instrument_section&, const instrument_section&) = default;
+};
+
+struct run_up_section {
+  std::string speed;
+  std::vector<double> voltage_V;
+  std::vector<double> current_A;                    ///< three-phase: the mean of the lines
+  std::vector<std::vector<double>> line_current_A;  ///< three-phase: one list a line
+  std::vector<std::vector<double>> line_voltage_V;  ///< three-phase: one list for each pair of lines; empty when absent
+  int leads_rolled = 0;                             ///< three-phase: lines by which each lead was moved on
+  std::vector<double> power_W;
+  std::vector<double> speed_rpm;
+  std::vector<bool> turning;
+  std::optional<double> winding_C;
+
+  friend bool operator==(const run_up_section&, const run_up_section&) = default;
+};
+
+struct insulation_section {
+  std::string circuit;
+  double test_voltage_V = 0.0;
+  std::optional<double> winding_C;  ///< absent: the air's, visit.ambient_C, is then there
+  record::winding_connection connection = record::winding_connection::whole_winding;
+  std::vector<double> time_s;
+  std::vector<double> resistance_Mohm;
+
+  friend bool operator==(const insulation_section&, const insulation_section&) = default;
+};
+
+struct resistance_section {
+  std::string section;
+  double resistance_ohm = 0.0;
+  double winding_C = 0.0;
+  std::optional<double> expected_ohm;
+  double expected_C = 20.0;
+  std::optional<double> wire_diameter_mm;
+  std::optional<int> turns;
+  std::optional<double> mean_turn_mm;
+  int parallel = 1;
+  record::conductor_material material = record::conductor_material::copper;
+  std::optional<int> wire_awg;
+  std::optional<double> lead_resistance_ohm;  ///< of the test leads, contained in resistance_ohm
+  bool four_wire = false;
+  std::optional<std::string> equal_group;  ///< sections of one group should be equal
+  std::optional<std::string> speed;        ///< read between common and the lead of this speed
+
+  friend bool operator==(const resistance_section&, const resistance_section&) = default;
+};
+
+enum class test_kind { ac, dc };
+
+struct withstand_section {
+  std::string circuit;
+  double voltage_V = 0.0;
+  test_kind kind = test_kind::ac;
+  double duration_s = 0.0;
+  std::optional<double> leakage_mA;
+  bool broke_down = false;
+  record::winding_state state = record::winding_state::as_new;
+  bool component = false;  ///< a thermostat's or another part's circuit, not the winding
+
+  friend bool operator==(const withstand_section&, const withstand_section&) = default;
+};
+
+struct leakage_section {
+  std::string condition;
+  double current_mA = 0.0;
+  record::leakage_kind kind = record::leakage_kind::appliance;
+  std::optional<bool> reversed;  ///< polarity of the plug
+  std::optional<bool> switched_on;
+  std::optional<double> voltage_V;  ///< at which it was read
+
+  friend bool operator==(const leakage_section&, const leakage_section&) = default;
+};
+
+struct cord_section {
+  std::optional<double> conductor_mm2;
+  std::optional<int> conductor_awg;
+  std::optional<double> length_m;
+  std::optional<int> conductors;  ///< the earth conductor among them
+
+  friend bool operator==(const cord_section&, const cord_section&) = default;
+};
+
+struct starts_section {
+  std::string position;
+  int attempts = 0;
+  int successes = 0;
+  std::optional<double> lowest_starting_V;
+  std::optional<double> time_to_speed_s;
+
+  friend bool operator==(const starts_section&, const starts_section&) = default;
+};
+
+struct coast_down_section {
+  std::optional<double> inertia_kgm2;  ///< of everything that turns
+  std::vector<double> time_s;
+  std::vector<double> speed_rpm;
+
+  friend bool operator==(const coast_down_section&, const coast_down_section&) = default;
+};
+
+struct heat_run_section {
+  double cold_ohm = 0.0;
+  double cold_C = 0.0;
+  double ambient_C = 0.0;
+  std::optional<double> voltage_V;  ///< of the supply during the run; absent: the rated one
+  std::vector<double> time_s;
+  std::vector<double> resistance_ohm;
+  std::vector<double> temperature_C;
+  std::vector<double> cooling_time_s;
+  std::vector<double> cooling_ohm;
+
+  friend bool operator==(const heat_run_section&, const heat_run_section&) = default;
+};
+
+struct visit_record {
+  machine_section machine;
+  visit_section visit;
+  std::map<std::string, instrument_section> instruments;
+  std::vector<run_up_section> run_up;
+  std::vector<run_up_section> rolled_run_up;  ///< with the leads rolled: compared with run_up, and nothing else
+  std::vector<insulation_section> insulation;
+  std::vector<resistance_section> resistance;
+  std::vector<withstand_section> withstand;
+  std::vector<leakage_section> leakage;
+  std::optional<double> earth_continuity_ohm;
+  std::optional<double> earth_cord_length_m;
+  std::optional<cord_section> cord;
+  std::vector<starts_section> starts;
+  std::optional<coast_down_section> coast_down;
+  std::optional<heat_run_section> heat_run;
+  std::map<std::string, bool> checks;
+
+  friend bool operator==(const visit_record&, const visit_record&) = default;
+};
+
+/// Reads and checks a record's document; the only place that knows its keys.
+///
+/// @throws base::error with the place, what was read and what is allowed
+visit_record record_from(const node& document);
+
+/// Reads a record file, and the comma-separated tables it names (relative to the record's folder).
+visit_record load_record(const std::string& path);
+
+/// The record as a file's text, format "rewound-record/1": load_record() of it gives the same record.
+///
+/// Three phases: the mean of the lines is worked out again when the text is read.
+std::string record_text(const visit_record& in);
+
+/// A commented blank record, as `rewound template` prints it.
+std::string_view blank_record();
+
+}  // namespace rewound::record
