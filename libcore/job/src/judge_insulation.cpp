@@ -15,10 +15,9 @@ bool was_assumed(const bench_instruments& instruments, std::string_view name) {
   return std::find(instruments.assumed.begin(), instruments.assumed.end(), name) != instruments.assumed.end();
 }
 
-double assumed_percent(std::string_view name) {
-  for (const auto& row : verdict::tables::assumed_accuracy)
-    if (row.instrument == name) return row.reading_percent;
-  return 0.0;
+double assumed_tester_percent() {
+  using key = verdict::tables::assumed_accuracy_key;
+  return verdict::tables::assumed_accuracy[static_cast<std::size_t>(key::insulation_tester)].reading_percent;
 }
 
 }  // namespace
@@ -37,7 +36,7 @@ void judge_insulation(const visit_facts& now, const verdict::policy& policy, res
   const bool thermometer = was_assumed(now.instruments, "thermometer");
   if (tester || thermometer)
     out.findings.push_back(verdict::rules::insulation_accuracy_assumed(
-        assumed_percent("insulation_tester"), policy.practice("insulation_reading_percent").value, tester, thermometer,
+        assumed_tester_percent(), policy.practice.insulation_reading_percent.value, tester, thermometer,
         units::in_kelvins(now.instruments.thermometer.limit(units::kelvins(0.0)))));
 }
 

@@ -56,7 +56,7 @@ std::optional<double> core_ohm_per_m(const std::optional<record::cord_section>& 
 }
 
 void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict::rules::touch_facts& facts) {
-  facts.full_voltage_V = policy.practice("leakage_voltage_factor").value * now.in.machine.rated_voltage_V;
+  facts.full_voltage_V = policy.practice.leakage_voltage_factor.value * now.in.machine.rated_voltage_V;
   checks::leakage_input input{{}, units::volts(facts.full_voltage_V), units::hertz(now.in.machine.rated_frequency_Hz)};
   facts.conditions_stated = false;
   for (const auto& entry : now.in.leakage) {

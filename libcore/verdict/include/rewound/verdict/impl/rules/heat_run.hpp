@@ -31,7 +31,7 @@ struct rise_limit {
 inline rise_limit rise_limit_of(const heat_run_facts& facts, const policy& rules) {
   const int wanted = facts.insulation_class ? static_cast<int>(*facts.insulation_class) : 105;
   const auto row = rules.row(tables::heat_rise, std::to_string(wanted));
-  const bool small = !facts.rated_power_W || *facts.rated_power_W < rules.practice("heat_boundary_W").value;
+  const bool small = !facts.rated_power_W || *facts.rated_power_W < rules.practice.heat_boundary_W.value;
   const double kelvins = facts.appliance ? row.appliance_K
                          : small         ? row.machine_below_600_W_K
                                          : row.machine_from_600_W_K;
@@ -80,7 +80,7 @@ inline double minutes_of(const std::optional<units::duration>& more) {
 /// The limit is meant at the rated voltage: a run well below it cannot conform, one well above it cannot fail.
 inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, outcome found) {
   if (!facts.run_V) return false;
-  const double near = rules.practice("near_rating_percent").value / 100.0 * facts.rated_V;
+  const double near = rules.practice.near_rating_percent.value / 100.0 * facts.rated_V;
   return (found == outcome::conforms && *facts.run_V < facts.rated_V - near) ||
          (found == outcome::fails && *facts.run_V > facts.rated_V + near);
 }
@@ -89,14 +89,13 @@ inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, o
 inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, const policy& rules) {
   const auto limit = rise_limit_of(facts, rules);
   const bool by_thermometer = !facts.by_resistance && !rise.from_cooling;
-  const double allowed = limit.kelvins - (by_thermometer ? rules.practice("heat_thermometer_K").value : 0.0);
+  const double allowed = limit.kelvins - (by_thermometer ? rules.practice.heat_thermometer_K.value : 0.0);
   auto f = heat_finding(statement::heat_run_final_rise, bearing::decides);
   set_rise(f, rise);
   f.limit_high = allowed;
   f.source = limit.source;
-  f.outcome =
-      by_probability(rise.distribution.probability_below(allowed, rise.further),
-                     rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
+  f.outcome = by_probability(rise.distribution.probability_below(allowed, rise.further),
+                             rules.practice.conforming_probability.value, rules.practice.failing_probability.value);
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
   const bool elsewhere = away_from_rating(facts, rules, f.outcome);
   if (elsewhere) f.outcome = outcome::undecided;
@@ -144,14 +143,14 @@ inline finding course(const heat_run_facts& facts, const policy& rules) {
   f.quantity = "change_in_30_min";
   f.value = units::in_kelvins(heating.change_in_30_min);
   f.unit = "K";
-  f.limit_high = rules.practice("heat_steady_K").value;
-  f.source = rules.practice("heat_steady_K").source;
+  f.limit_high = rules.practice.heat_steady_K.value;
+  f.source = rules.practice.heat_steady_K.source;
   f.numbers = {{"tau", units::in_seconds(heating.time_constants.front()) / 60.0},
                {"change", units::in_kelvins(heating.change_in_30_min), 0.05},
                {"tau_fast", units::in_seconds(heating.time_constants.back()) / 60.0},
                {"until_steady", minutes_of(heating.steady_after)},
                {"until_known", minutes_of(heating.known_after)},
-               {"known_K", rules.practice("heat_known_K").value}};
+               {"known_K", rules.practice.heat_known_K.value}};
   f.texts = {{"heat_parts", heating.time_constants.size() > 1 ? "two" : "one"},
              {"steady", minutes_more(heating.steady_after)},
              {"known", minutes_more(heating.known_after)}};

@@ -19,14 +19,14 @@ inline void tell_assumptions(finding& f, const insulation_facts& facts, const po
                                  : *facts.system == record::insulation_system::thermosetting ? "thermosetting"
                                                                                              : "thermoplastic");
   const bool year_matters = !facts.wound_year && facts.kind != record::winding_kind::field;
-  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")           ? "own"
+  f.texts.emplace_back("era", rules.replaced.insulation_minimum_Mohm         ? "own"
                               : year_matters                                 ? "unstated"
                               : facts.kind == record::winding_kind::armature ? "armature"
                                                                              : "stated");
   f.texts.emplace_back("connection", std::string(name(facts.connection)));
   f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
   f.texts.emplace_back("borrowed",
-                       facts.rated_power_W.value_or(0.0) < rules.practice("insulation_scope_W").value ? "yes" : "no");
+                       facts.rated_power_W.value_or(0.0) < rules.practice.insulation_scope_W.value ? "yes" : "no");
 }
 
 /// Outside 10 to 85 degC the thermosetting formula says nothing, but resistance falls with temperature: of a winding
@@ -141,7 +141,7 @@ inline std::optional<finding> curve_finding(const insulation_facts& facts, const
     case insulation_curve_shape::erratic: f.says = statement::insulation_curve_erratic; break;
     case insulation_curve_shape::steep: f.says = statement::insulation_curve_steep; break;
   }
-  const auto least = rules.practice("insulation_curve_percent");
+  const auto least = rules.practice.insulation_curve_percent;
   if (std::abs(facts.curve.change - 1.0) < least.value / 100.0) return std::nullopt;
   f.value = 100.0 * (facts.curve.change - 1.0);
   f.unit = "%";

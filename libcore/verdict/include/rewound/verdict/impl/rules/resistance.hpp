@@ -49,7 +49,7 @@ inline finding section(const resistance_facts& facts, const std::optional<double
   tell_resistance(f, facts.result);
   if (!facts.result.deviation_percent) return alone(std::move(f), facts, most_ohm);
   const bool by_wire = facts.result.basis == checks::resistance_basis::wire;
-  const auto limit = rules.practice(by_wire ? "resistance_wire_percent" : "resistance_percent");
+  const auto limit = by_wire ? rules.practice.resistance_wire_percent : rules.practice.resistance_percent;
   const auto& deviation = *facts.result.deviation_percent;
   f.says = says_of(facts.result.basis);
   f.quantity = "resistance_deviation";
@@ -86,7 +86,7 @@ inline void tell_leads(const resistance_facts& facts, const policy& rules, std::
             .bearing = bearing::informs,
             .says = statement::resistance_leads_assumed,
             .quantity = "lead_resistance",
-            .source = rules.practice("lead_resistance_ohm").source};
+            .source = std::string(rules.practice.lead_resistance_ohm.source)};
   set_value(f, 0.5 * *facts.assumed_leads_ohm, 0.0, "ohm");
   f.numbers = {{"most", *facts.assumed_leads_ohm}, {"taken_off", 0.5 * *facts.assumed_leads_ohm}};
   out.push_back(std::move(f));

@@ -36,9 +36,12 @@ inline mentioned percent_short_of_certain(std::string key, double share) {
 inline mentioned counted(std::string key, int count) { return {std::move(key), static_cast<double>(count), 1.0}; }
 
 inline finding starts_in(const starts_facts& facts, int most_attempts, const policy& rules) {
-  const auto minimum = rules.practice("minimum_starts");
-  finding f{
-      .check = check::starting, .subject = facts.position, .quantity = "starts", .unit = "1", .source = minimum.source};
+  const auto minimum = rules.practice.minimum_starts;
+  finding f{.check = check::starting,
+            .subject = facts.position,
+            .quantity = "starts",
+            .unit = "1",
+            .source = std::string(minimum.source)};
   f.value = facts.result.share;
   f.low = facts.result.reliability_low;
   f.high = 1.0;
@@ -48,8 +51,8 @@ inline finding starts_in(const starts_facts& facts, int most_attempts, const pol
                percent_short_of_certain("reliability_percent", facts.result.reliability_low),
                percent_short_of_certain("low_percent", facts.result.reliability.low),
                percent_short_of_certain("high_percent", facts.result.reliability.high),
-               {"confidence_percent", 100.0 * rules.practice("starting_confidence").value},
-               {"claimed_percent", 100.0 * rules.practice("starting_reliability").value},
+               {"confidence_percent", 100.0 * rules.practice.starting_confidence.value},
+               {"claimed_percent", 100.0 * rules.practice.starting_reliability.value},
                {"minimum", minimum.value, 1.0},
                counted("needed", facts.result.clean_starts_needed)};
   const auto further = facts.result.further_starts;
@@ -98,7 +101,7 @@ REWOUND_INLINE std::vector<finding> starting(const std::vector<starts_facts>& po
     out.push_back({.check = check::starting,
                    .says = statement::starts_not_tried,
                    .quantity = "starts",
-                   .numbers = {{"minimum", rules.practice("minimum_starts").value, 1.0}}});
+                   .numbers = {{"minimum", rules.practice.minimum_starts.value, 1.0}}});
   for (const auto& stall : stalls) {
     finding f{.check = check::starting,
               .subject = stall.speed,
@@ -117,7 +120,7 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
   for (const auto& facts : positions) counts.push_back({facts.attempts, facts.successes});
   const auto compared = checks::start_positions(counts);
   if (!compared) return {};
-  const auto limit = rules.practice("starting_difference");
+  const auto limit = rules.practice.starting_difference;
   const auto& worst = positions[compared->worst];
   finding f{.check = check::starting,
             .subject = worst.position,
@@ -125,7 +128,7 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
             .says = compared->probability <= limit.value ? statement::starts_differ : statement::starts_no_difference,
             .quantity = "difference_between_positions",
             .unit = "1",
-            .source = "Fisher's exact test, times the positions compared; " + limit.source +
+            .source = "Fisher's exact test, times the positions compared; " + std::string(limit.source) +
                       "; interval of the difference: Newcombe 1998, method 10 (from memory)"};
   f.value = compared->probability;
   f.limit_low = limit.value;
@@ -136,7 +139,7 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
   const auto& others = compared->others;
   const double share = static_cast<double>(worst.successes) / worst.attempts;
   const double elsewhere = static_cast<double>(others.successes) / others.attempts;
-  const double confidence = rules.practice("starting_confidence").value;
+  const double confidence = rules.practice.starting_confidence.value;
   const auto between = measurement::difference_of_proportions(others.successes, others.attempts, worst.successes,
                                                               worst.attempts, confidence);
   const auto percent = [](std::string key, double of_one) { return mentioned{std::move(key), 100.0 * of_one, 1.0}; };
@@ -150,12 +153,12 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
 REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V,
                                                      const policy& rules) {
   const double highest = *std::max_element(facts.values.begin(), facts.values.end());
-  const auto limit = rules.practice("starting_voltage_percent");
+  const auto limit = rules.practice.starting_voltage_percent;
   finding f{.check = check::starting,
             .subject = facts.position,
             .says = statement::starting_voltage,
             .quantity = "lowest_starting_voltage",
-            .source = limit.source};
+            .source = std::string(limit.source)};
   const double percent = 100.0 / rated_voltage_V;
   set_value(f, percent * highest, percent * facts.standard_uncertainty, "%");
   f.limit_high = limit.value;

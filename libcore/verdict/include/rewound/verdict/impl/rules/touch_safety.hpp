@@ -51,29 +51,43 @@ inline std::string_view class_key(const std::optional<record::appliance_class>& 
   return "unknown";
 }
 
+inline tables::leakage_maximum_key leakage_key(const touch_facts& facts) {
+  using record::appliance_class;
+  using key = tables::leakage_maximum_key;
+  if (!facts.appliance_class) return key::unknown;
+  switch (*facts.appliance_class) {
+    case appliance_class::class_0: return key::class_0;
+    case appliance_class::class_0I: return key::class_0I;
+    case appliance_class::class_I:
+      if (!facts.portable) return key::class_I;
+      return *facts.portable ? key::class_I_portable : key::class_I_stationary;
+    case appliance_class::class_II: return key::class_II;
+    case appliance_class::class_III: return key::class_III;
+  }
+  return key::unknown;
+}
+
 struct leakage_limits {
   double strict;
   double lenient;
   std::string source;
 };
 
-inline leakage_limits leakage_row(std::string_view key, const policy& rules) {
+inline leakage_limits leakage_row(tables::leakage_maximum_key key, const policy& rules) {
   const auto row = rules.row(tables::leakage_maximum, key);
   return {std::min(row.strict_mA, row.lenient_mA), row.lenient_mA, std::string(row.source)};
 }
 
 inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind kind, const policy& rules) {
-  if (const auto own = rules.own("leakage_maximum_mA")) return {own->value, own->value, own->source};
+  if (const auto& own = rules.replaced.leakage_maximum_mA) return {own->value, own->value, own->source};
   // Without an earth conductor there is no current of one: what was read is held against the class's limit.
   const bool conductor = kind == leakage_kind::protective_conductor;
-  if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row("protective_conductor", rules);
-  std::string key(class_key(facts.appliance_class));
-  if (facts.appliance_class == record::appliance_class::class_I && facts.portable)
-    key += *facts.portable ? "_portable" : "_stationary";
-  const auto of_class = leakage_row(key, rules);
+  using key = tables::leakage_maximum_key;
+  if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row(key::protective_conductor, rules);
+  const auto of_class = leakage_row(leakage_key(facts), rules);
   if (kind == leakage_kind::appliance || conductor) return of_class;
   // Two standards limit what a hand may meet; between the stricter and the after-repair one it is not settled.
-  const auto touch = leakage_row("touch", rules);
+  const auto touch = leakage_row(key::touch, rules);
   if (of_class.strict >= touch.strict) return touch;
   return {of_class.strict, touch.lenient, of_class.source + "; " + touch.source};
 }
@@ -177,7 +191,7 @@ namespace detail {
 /// The largest resistance for the length of the cord; the shortest is assumed where none is stated, and only whole
 /// steps of length are granted.
 inline limit earth_maximum(const touch_facts& facts, const policy& rules) {
-  if (const auto own = rules.own("earth_maximum_ohm")) return *own;
+  if (const auto& own = rules.replaced.earth_maximum_ohm) return *own;
   const auto row = rules.laid(tables::earth_continuity_maximum).front();
   const double beyond_m = std::max(facts.cord_m.value_or(0.0) - row.up_to_m, 0.0);
   constexpr double rounding = 1e-9;
