@@ -14,7 +14,7 @@ import tempfile
 LONGEST_LINE = 120
 BANNED_IN_TESTS = "doctest" + "::Approx"
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]rewound/([^>"]+)[>"]', re.MULTILINE)
-FLOORS = ["base", "units", "measurement", "record", "fit", "curves", "machine", "checks", "verdict", "job", "report"]
+FLOORS = ["base", "units", "measurement", "record", "fit", "machine", "checks", "verdict", "job", "report"]
 
 
 def sources(folder):

@@ -15,8 +15,8 @@ namespace {
 constexpr std::size_t chunk = 512;
 
 bool in_one_batch(const draw_arrays& in, std::optional<fit::curve_family> family, bool robust) {
-  return in.weights && family && curves::in_batches(*family, robust) &&
-         static_cast<std::size_t>(in.voltage.shape(1)) <= curves::most_readings;
+  return in.weights && family && fit::in_batches(*family, robust) &&
+         static_cast<std::size_t>(in.voltage.shape(1)) <= fit::most_readings;
 }
 
 /// A single curve may not lack a reading; what else is wrong the solver leaves uncertified.
@@ -27,7 +27,7 @@ bool lacks_readings(const draw_arrays& in) {
   return !in.batch && (holds_nan(in.voltage) || holds_nan(in.current));
 }
 
-curves::curve_table table_of(const draw_arrays& in) {
+fit::curve_table table_of(const draw_arrays& in) {
   return {static_cast<std::size_t>(in.voltage.shape(0)),
           static_cast<std::size_t>(in.voltage.shape(1)),
           in.voltage.data(),
@@ -52,7 +52,7 @@ void fit_uncertified(const draw_arrays& in, const std::vector<unsigned char>& ce
 }
 
 fitted_curves fit_batch(const draw_arrays& in, fit::curve_family family, bool robust, int threads,
-                        curves::instruction_set set) {
+                        fit::instruction_set set) {
   const auto whole = table_of(in);
   if (lacks_readings(in)) row_reader(in, 0).read();
   fitted_curves out{
@@ -61,7 +61,7 @@ fitted_curves fit_batch(const draw_arrays& in, fit::curve_family family, bool ro
   const auto answers = out.batch->as_table(certified.data());
   const py::gil_scoped_release unlocked;
   for_each_index((whole.curves + chunk - 1) / chunk, threads, [&](std::size_t part) {
-    curves::fit_batch(whole, family, robust, part * chunk, std::min(whole.curves, (part + 1) * chunk), answers, set);
+    fit::fit_batch(whole, family, robust, part * chunk, std::min(whole.curves, (part + 1) * chunk), answers, set);
   });
   fit_uncertified(in, certified, robust, threads, *out.batch);
   return out;
@@ -69,7 +69,7 @@ fitted_curves fit_batch(const draw_arrays& in, fit::curve_family family, bool ro
 
 /// A curve whose family was chosen, as it would be with its family named.
 fitted_curve fit_chosen(const draw_arrays& in, std::size_t row, const curve_readings& readings, bool robust,
-                        curves::instruction_set set) {
+                        fit::instruction_set set) {
   const auto family = choose_family(readings);
   if (!in_one_batch(in, family, robust)) return fit_curve(readings, family, robust);
   const auto p = static_cast<Eigen::Index>(fit::parameter_count(family));
@@ -86,8 +86,8 @@ fitted_curve fit_chosen(const draw_arrays& in, std::size_t row, const curve_read
   const auto start = before * static_cast<std::ptrdiff_t>(one.readings);
   one = {
       1, one.readings, one.voltage_V + start, one.current_A + start, one.weight + start, one.rated_voltage_V + before};
-  curves::fit_batch(one, family, robust, 0, 1,
-                    {out.parameters.data(), out.covariance.data(), &out.chi2, &degrees, &certified}, set);
+  fit::fit_batch(one, family, robust, 0, 1,
+                 {out.parameters.data(), out.covariance.data(), &out.chi2, &degrees, &certified}, set);
   if (!certified) return fit_curve(readings, family, robust);
   out.degrees_of_freedom = degrees;
   out.reading_variance = out.chi2 / degrees;
@@ -97,12 +97,12 @@ fitted_curve fit_chosen(const draw_arrays& in, std::size_t row, const curve_read
 }  // namespace
 
 fitted_curves fit_draw(const draw_arrays& in, std::optional<fit::curve_family> family, bool robust, int threads,
-                       std::optional<curves::instruction_set> set) {
+                       std::optional<fit::instruction_set> set) {
   base::expect(threads >= 1 && threads <= 1024, "threads", std::to_string(threads), "a whole number from 1 to 1024");
   base::expect(!(in.weights && (in.voltage_u || in.current_u)), "weights", "weights and uncertainties",
                "either weights or uncertainties");
   expect_shapes(in);
-  const auto width = set ? *set : curves::instruction_sets().back();
+  const auto width = set ? *set : fit::instruction_sets().back();
   if (in_one_batch(in, family, robust)) return fit_batch(in, *family, robust, threads, width);
   std::vector<curve_readings> readings;
   fitted_curves out;

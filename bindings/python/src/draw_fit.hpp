@@ -16,6 +16,6 @@ namespace rewound::python {
 /// @param set      what the solver of many curves runs on; none: the widest of the machine
 /// @throws base::error (precondition) naming the reading that cannot be
 fitted_curves fit_draw(const draw_arrays& in, std::optional<fit::curve_family> family, bool robust, int threads,
-                       std::optional<curves::instruction_set> set);
+                       std::optional<fit::instruction_set> set);
 
 }  // namespace rewound::python

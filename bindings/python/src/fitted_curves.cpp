@@ -15,7 +15,7 @@ curve_batch::curve_batch(fit::curve_family of, std::size_t curves) : family(of) 
   status.assign(curves, fit::least_squares_status::converged);
 }
 
-curves::fit_table curve_batch::as_table(unsigned char* certified) {
+fit::fit_table curve_batch::as_table(unsigned char* certified) {
   return {parameters.data(), covariance.data(), chi2.data(), degrees_of_freedom.data(), certified};
 }
 

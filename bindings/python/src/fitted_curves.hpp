@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include <rewound/curves/batch_fit.hpp>
+#include <rewound/fit/batch_fit.hpp>
 
 #include "curve_fit.hpp"
 
@@ -24,7 +24,7 @@ struct curve_batch {
   std::size_t curves() const { return chi2.size(); }
   std::size_t parameters_each() const { return static_cast<std::size_t>(fit::parameter_count(family)); }
   /// The tables as the solver writes and reads them.
-  curves::fit_table as_table(unsigned char* certified = nullptr);
+  fit::fit_table as_table(unsigned char* certified = nullptr);
   /// One curve that another method has fitted.
   void put(std::size_t row, const fitted_curve& curve);
 };

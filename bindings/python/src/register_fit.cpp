@@ -8,7 +8,7 @@
 #include <vector>
 
 #include <rewound/base/expect.hpp>
-#include <rewound/curves/batch_prediction.hpp>
+#include <rewound/fit/batch_prediction.hpp>
 
 #include "draw_fit.hpp"
 #include "registers.hpp"
@@ -42,19 +42,19 @@ const char* name_of(fit::curve_family family) {
   return "unknown";
 }
 
-std::optional<curves::instruction_set> set_named(const std::optional<std::string>& wanted) {
+std::optional<fit::instruction_set> set_named(const std::optional<std::string>& wanted) {
   if (!wanted) return std::nullopt;
   std::string allowed = "one of";
-  for (const auto set : curves::instruction_sets()) {
-    if (*wanted == curves::name(set)) return set;
-    allowed += " " + std::string(curves::name(set));
+  for (const auto set : fit::instruction_sets()) {
+    if (*wanted == fit::name(set)) return set;
+    allowed += " " + std::string(fit::name(set));
   }
   throw base::error(base::error_code::not_a_choice, {"", 0, "instruction_set"}, "\"" + *wanted + "\"", allowed);
 }
 
 py::list set_names() {
   py::list out;
-  for (const auto set : curves::instruction_sets()) out.append(std::string(curves::name(set)));
+  for (const auto set : fit::instruction_sets()) out.append(std::string(fit::name(set)));
   return out;
 }
 
@@ -166,10 +166,10 @@ void predict_each(const fitted_curves& fitted, const table& voltage, double leve
 void predict_in_batch(fitted_curves& fitted, const table& voltage, double level, bool new_reading, table& out) {
   const auto points = static_cast<std::size_t>(voltage.shape(1));
   const std::size_t size = fitted.size() * points;
-  const curves::prediction_points at{voltage.data(), points, false, fitted.rated_voltage_V.data()};
+  const fit::prediction_points at{voltage.data(), points, false, fitted.rated_voltage_V.data()};
   double* to = out.mutable_data();
-  curves::predict_batch(fitted.batch->as_table(), fitted.batch->family, at, level, new_reading, 0, fitted.size(),
-                        {to, to + size, to + 2 * size});
+  fit::predict_batch(fitted.batch->as_table(), fitted.batch->family, at, level, new_reading, 0, fitted.size(),
+                     {to, to + size, to + 2 * size});
 }
 
 /// Value, low and high, stacked: (3, n_curves, n_voltages).

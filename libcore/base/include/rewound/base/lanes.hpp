@@ -14,7 +14,7 @@ struct lane_types {
   typedef unsigned long long bits __attribute__((vector_size(8 * Width)));
 };
 
-#define REWOUND_IN_LANES [[gnu::always_inline]] inline
+#define REWOUND_IN_LANES inline __attribute__((always_inline))
 
 #if defined(__x86_64__) && defined(__GNUC__)
 #define REWOUND_WIDE_LANES

@@ -3,7 +3,7 @@
 
 #include "group.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 constexpr double lowest_power = 1.2;
@@ -27,7 +27,7 @@ struct bent_problem {
 };
 
 template <class Group>
-REWOUND_INLINE void take_problem(const Group& g, bent_problem& to) {
+REWOUND_IN_LANES void take_problem(const Group& g, bent_problem& to) {
   lanes top = lanes(-1e3);
   lanes top_x{};
   for (int i = 0; i < g.readings; ++i) {
@@ -58,7 +58,7 @@ REWOUND_INLINE void take_problem(const Group& g, bent_problem& to) {
 
 /// How chi2 falls with m, with the best a and b: minus half its derivative.
 template <class Group>
-REWOUND_INLINE lanes fall_at(const Group& g, const bent_problem& of, const lanes* power) {
+REWOUND_IN_LANES lanes fall_at(const Group& g, const bent_problem& of, const lanes* power) {
   lanes n{}, n1{}, e{}, e1{}, u{}, u1{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes p = power[i];
@@ -84,7 +84,7 @@ struct bent_sums {
 };
 
 template <class Group>
-REWOUND_INLINE bent_sums sums_of_bent(const Group& g, const bent_problem& of, const lanes* power) {
+REWOUND_IN_LANES bent_sums sums_of_bent(const Group& g, const bent_problem& of, const lanes* power) {
   bent_sums out{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes t = of.t[i];
@@ -117,7 +117,7 @@ struct bent_step {
   flags towards_top;  ///< the function bends down here
 };
 
-REWOUND_INLINE bent_step step_of_bent(const bent_sums& sums, const bent_problem& of) {
+REWOUND_IN_LANES bent_step step_of_bent(const bent_sums& sums, const bent_problem& of) {
   const auto& [n, n1, n2, n3, u, u1, u2, u3, e, e1, e2, e3] = sums;
   const lanes d = e - u * u * of.per_line;
   const lanes inverse = reciprocal(n * d);
@@ -139,9 +139,9 @@ REWOUND_INLINE bent_step step_of_bent(const bent_sums& sums, const bent_problem&
 }
 
 template <class Group>
-REWOUND_INLINE void take_bent_powers(const Group& g, const bent_problem& of, lanes m, lanes* power) {
+REWOUND_IN_LANES void take_bent_powers(const Group& g, const bent_problem& of, lanes m, lanes* power) {
   for (int i = 0; i < g.readings; ++i) power[i] = quick_exponential(m * of.t[i]);
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

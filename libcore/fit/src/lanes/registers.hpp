@@ -15,9 +15,7 @@
 
 #include <rewound/base/lanes.hpp>
 
-#define REWOUND_INLINE inline __attribute__((always_inline))
-
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 constexpr int register_width = REWOUND_REGISTER;
@@ -31,18 +29,18 @@ typedef __mmask8 mask;
 
 constexpr mask every_lane = 0xff;
 
-REWOUND_INLINE mask below(doubles a, doubles b) { return _mm512_cmp_pd_mask((__m512d)a, (__m512d)b, _CMP_LT_OQ); }
-REWOUND_INLINE mask at_most(doubles a, doubles b) { return _mm512_cmp_pd_mask((__m512d)a, (__m512d)b, _CMP_LE_OQ); }
-REWOUND_INLINE mask same(doubles a, doubles b) { return _mm512_cmp_pd_mask((__m512d)a, (__m512d)b, _CMP_EQ_OQ); }
-REWOUND_INLINE doubles choose(mask set, doubles a, doubles b) {
+REWOUND_IN_LANES mask below(doubles a, doubles b) { return _mm512_cmp_pd_mask((__m512d)a, (__m512d)b, _CMP_LT_OQ); }
+REWOUND_IN_LANES mask at_most(doubles a, doubles b) { return _mm512_cmp_pd_mask((__m512d)a, (__m512d)b, _CMP_LE_OQ); }
+REWOUND_IN_LANES mask same(doubles a, doubles b) { return _mm512_cmp_pd_mask((__m512d)a, (__m512d)b, _CMP_EQ_OQ); }
+REWOUND_IN_LANES doubles choose(mask set, doubles a, doubles b) {
   return (doubles)_mm512_mask_blend_pd(set, (__m512d)b, (__m512d)a);
 }
-REWOUND_INLINE bool any(mask set) { return set != 0; }
-REWOUND_INLINE bool lane_of(mask set, int lane) { return (set >> lane) & 1; }
-REWOUND_INLINE doubles lesser(doubles a, doubles b) { return (doubles)_mm512_min_pd((__m512d)a, (__m512d)b); }
-REWOUND_INLINE doubles greater(doubles a, doubles b) { return (doubles)_mm512_max_pd((__m512d)a, (__m512d)b); }
-REWOUND_INLINE bits greater(bits a, bits b) { return (bits)_mm512_max_epu64((__m512i)a, (__m512i)b); }
-REWOUND_INLINE bool any_above(bits a, unsigned long long limit) {
+REWOUND_IN_LANES bool any(mask set) { return set != 0; }
+REWOUND_IN_LANES bool lane_of(mask set, int lane) { return (set >> lane) & 1; }
+REWOUND_IN_LANES doubles lesser(doubles a, doubles b) { return (doubles)_mm512_min_pd((__m512d)a, (__m512d)b); }
+REWOUND_IN_LANES doubles greater(doubles a, doubles b) { return (doubles)_mm512_max_pd((__m512d)a, (__m512d)b); }
+REWOUND_IN_LANES bits greater(bits a, bits b) { return (bits)_mm512_max_epu64((__m512i)a, (__m512i)b); }
+REWOUND_IN_LANES bool any_above(bits a, unsigned long long limit) {
   return _mm512_cmpgt_epu64_mask((__m512i)a, _mm512_set1_epi64(static_cast<long long>(limit))) != 0;
 }
 #else
@@ -50,11 +48,11 @@ typedef indices mask;
 
 constexpr mask every_lane = mask{} - 1;
 
-REWOUND_INLINE mask below(doubles a, doubles b) { return a < b; }
-REWOUND_INLINE mask at_most(doubles a, doubles b) { return a <= b; }
-REWOUND_INLINE mask same(doubles a, doubles b) { return a == b; }
-REWOUND_INLINE doubles choose(mask set, doubles a, doubles b) { return set ? a : b; }
-REWOUND_INLINE bool any(mask set) {
+REWOUND_IN_LANES mask below(doubles a, doubles b) { return a < b; }
+REWOUND_IN_LANES mask at_most(doubles a, doubles b) { return a <= b; }
+REWOUND_IN_LANES mask same(doubles a, doubles b) { return a == b; }
+REWOUND_IN_LANES doubles choose(mask set, doubles a, doubles b) { return set ? a : b; }
+REWOUND_IN_LANES bool any(mask set) {
 #ifdef __AVX2__
   return _mm256_movemask_pd((__m256d)set) != 0;
 #else
@@ -63,10 +61,10 @@ REWOUND_INLINE bool any(mask set) {
   return found != 0;
 #endif
 }
-REWOUND_INLINE bool lane_of(mask set, int lane) { return set[lane] != 0; }
+REWOUND_IN_LANES bool lane_of(mask set, int lane) { return set[lane] != 0; }
 
 /// The second where one is not a number, as the instructions have it.
-REWOUND_INLINE doubles lesser(doubles a, doubles b) {
+REWOUND_IN_LANES doubles lesser(doubles a, doubles b) {
 #ifdef __AVX2__
   return (doubles)_mm256_min_pd((__m256d)a, (__m256d)b);
 #elif defined(__SSE2__)
@@ -76,7 +74,7 @@ REWOUND_INLINE doubles lesser(doubles a, doubles b) {
 #endif
 }
 
-REWOUND_INLINE doubles greater(doubles a, doubles b) {
+REWOUND_IN_LANES doubles greater(doubles a, doubles b) {
 #ifdef __AVX2__
   return (doubles)_mm256_max_pd((__m256d)a, (__m256d)b);
 #elif defined(__SSE2__)
@@ -86,12 +84,12 @@ REWOUND_INLINE doubles greater(doubles a, doubles b) {
 #endif
 }
 
-REWOUND_INLINE bits greater(bits a, bits b) { return a > b ? a : b; }
-REWOUND_INLINE bool any_above(bits a, unsigned long long limit) { return any(a > limit); }
+REWOUND_IN_LANES bits greater(bits a, bits b) { return a > b ? a : b; }
+REWOUND_IN_LANES bool any_above(bits a, unsigned long long limit) { return any(a > limit); }
 #endif
 
 /// 1 / x to a rounding or two; the inverse of 0 or infinity need not be a number.
-REWOUND_INLINE doubles reciprocal(doubles x) {
+REWOUND_IN_LANES doubles reciprocal(doubles x) {
 #if REWOUND_REGISTER == 8
   doubles y = (doubles)_mm512_rcp14_pd((__m512d)x);  // Newton's steps double its 14 bits, and block no other division
   y += y * (1.0 - x * y);
@@ -102,7 +100,7 @@ REWOUND_INLINE doubles reciprocal(doubles x) {
 }
 
 /// The square root to a rounding or two; NaN of NaN. Of what is not above 0 it is 0 or not a number.
-REWOUND_INLINE doubles root(doubles x) {
+REWOUND_IN_LANES doubles root(doubles x) {
 #if REWOUND_REGISTER == 8
   doubles y = (doubles)_mm512_rsqrt14_pd((__m512d)x);
   const doubles half = 0.5 * x;
@@ -120,14 +118,14 @@ REWOUND_INLINE doubles root(doubles x) {
 #endif
 }
 
-REWOUND_INLINE doubles size_of(doubles x) { return (doubles)((bits)x & 0x7fffffffffffffffULL); }
+REWOUND_IN_LANES doubles size_of(doubles x) { return (doubles)((bits)x & 0x7fffffffffffffffULL); }
 
 #if REWOUND_REGISTER == 8
 /// ln x of a normal number above 0, to a rounding or two.
 ///
 /// x = 2^k m; with r near 1 / m from a table of sixteen, m r = 1 + f with |f| up to 1/32 needs no division. The
 /// polynomial interpolates (ln(1 + f) - f) / f^2 at Chebyshev points, which leaves 1e-18.
-REWOUND_INLINE doubles logarithm(doubles x) {
+REWOUND_IN_LANES doubles logarithm(doubles x) {
   constexpr doubles inverse_low = {0.96875, 0.9140625,  0.86328125, 0.8203125,
                                    0.78125, 0.74609375, 0.7109375,  0.6796875};
   constexpr doubles inverse_high = {0.65234375, 0.62890625, 0.60546875, 0.58203125,
@@ -154,7 +152,7 @@ REWOUND_INLINE doubles logarithm(doubles x) {
 }
 #else
 /// ln x of a normal number above 0, to a rounding or two.
-REWOUND_INLINE doubles logarithm(doubles x) {
+REWOUND_IN_LANES doubles logarithm(doubles x) {
   base::to_logarithm<doubles, bits>(x);
   return x;
 }
@@ -178,7 +176,7 @@ constexpr indices kept_of_second[] = {{1, 3}};
 #endif
 
 /// Rows become columns.
-REWOUND_INLINE void transpose(doubles (&rows)[register_width]) {
+REWOUND_IN_LANES void transpose(doubles (&rows)[register_width]) {
 #pragma GCC unroll 3
   for (int step = 0; step < REWOUND_TRANSPOSE_STEPS; ++step) {
 #pragma GCC unroll 8
@@ -193,7 +191,7 @@ REWOUND_INLINE void transpose(doubles (&rows)[register_width]) {
 }
 
 /// Rows of two become two columns.
-REWOUND_INLINE void take_two_columns(doubles first, doubles second, doubles& a, doubles& b) {
+REWOUND_IN_LANES void take_two_columns(doubles first, doubles second, doubles& a, doubles& b) {
 #if REWOUND_REGISTER == 8
   constexpr indices even = {0, 2, 4, 6, 8, 10, 12, 14};
   constexpr indices odd = {1, 3, 5, 7, 9, 11, 13, 15};
@@ -209,7 +207,7 @@ REWOUND_INLINE void take_two_columns(doubles first, doubles second, doubles& a, 
 }
 
 /// Two columns become rows of two: a0 b0 a1 b1 and so on.
-REWOUND_INLINE void give_two_columns(doubles a, doubles b, doubles& first, doubles& second) {
+REWOUND_IN_LANES void give_two_columns(doubles a, doubles b, doubles& first, doubles& second) {
 #if REWOUND_REGISTER == 8
   constexpr indices low = {0, 8, 1, 9, 2, 10, 3, 11};
   constexpr indices high = {4, 12, 5, 13, 6, 14, 7, 15};
@@ -224,16 +222,16 @@ REWOUND_INLINE void give_two_columns(doubles a, doubles b, doubles& first, doubl
   second = __builtin_shuffle(a, b, high);
 }
 
-REWOUND_INLINE doubles load(const double* from) {
+REWOUND_IN_LANES doubles load(const double* from) {
   doubles out;
   __builtin_memcpy(&out, from, sizeof out);
   return out;
 }
 
-REWOUND_INLINE void store(doubles value, double* to) { __builtin_memcpy(to, &value, sizeof value); }
+REWOUND_IN_LANES void store(doubles value, double* to) { __builtin_memcpy(to, &value, sizeof value); }
 
 /// A byte a lane, 1 where it is set.
-REWOUND_INLINE void store_mask(mask set, unsigned char* to) {
+REWOUND_IN_LANES void store_mask(mask set, unsigned char* to) {
 #if REWOUND_REGISTER == 8
   const __m128i bytes = _mm_maskz_set1_epi8(set, 1);
   __builtin_memcpy(to, &bytes, register_width);
@@ -242,7 +240,7 @@ REWOUND_INLINE void store_mask(mask set, unsigned char* to) {
 #endif
 }
 
-REWOUND_INLINE doubles load_counts(const int* from) {
+REWOUND_IN_LANES doubles load_counts(const int* from) {
 #if REWOUND_REGISTER == 8
   __m256i counts;
   __builtin_memcpy(&counts, from, sizeof counts);
@@ -254,7 +252,7 @@ REWOUND_INLINE doubles load_counts(const int* from) {
 #endif
 }
 
-REWOUND_INLINE void store_counts(doubles value, int* to) {
+REWOUND_IN_LANES void store_counts(doubles value, int* to) {
 #if REWOUND_REGISTER == 8
   const __m256i counts = _mm512_cvttpd_epi32((__m512d)value);
   __builtin_memcpy(to, &counts, sizeof counts);
@@ -264,4 +262,4 @@ REWOUND_INLINE void store_counts(doubles value, int* to) {
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -3,7 +3,7 @@
 
 #include <cstddef>
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 /// Where fitted curves are asked for their current.
 struct prediction_points {
@@ -20,4 +20,4 @@ struct prediction_table {
   double* high_A = nullptr;
 };
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -3,17 +3,17 @@
 
 #include "power_kernel.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
-REWOUND_INLINE void order(lanes& a, lanes& b) {
+REWOUND_IN_LANES void order(lanes& a, lanes& b) {
   const lanes low = lesser(a, b);
   b = greater(a, b);
   a = low;
 }
 
 /// Sorts each lane. Source: merge exchange, D. E. Knuth, The Art of Computer Programming 3, 2nd ed., 5.2.2 M.
-REWOUND_INLINE void sort(lanes* values, int count) {
+REWOUND_IN_LANES void sort(lanes* values, int count) {
   int top = 1;
   while (2 * top < count) top *= 2;
   for (int p = top; p > 0; p /= 2) {
@@ -33,7 +33,7 @@ REWOUND_INLINE void sort(lanes* values, int count) {
 
 /// Median of sqrt(w) |I - f| of each curve, from its squares.
 template <class Group>
-REWOUND_INLINE lanes median_deviation(const Group& g, const lanes* squares) {
+REWOUND_IN_LANES lanes median_deviation(const Group& g, const lanes* squares) {
   lanes square[most];
   for (int i = 0; i < g.readings; ++i) square[i] = choose(g.count > i, squares[i], 1e300);
   sort(square, g.readings);
@@ -60,17 +60,17 @@ struct huber_sides {
 
 constexpr double one_outside = 1 << (most + 8);  ///< all digits together are less than a hundredth of it
 
-REWOUND_INLINE lanes digit_of(int reading, flags outside) {
+REWOUND_IN_LANES lanes digit_of(int reading, flags outside) {
   return choose(outside, one_outside + static_cast<double>(1 << reading), lanes{});
 }
 
 /// Weight of a reading outside the bend, whose deviation times the root of its weight has this size.
-REWOUND_INLINE lanes huber_weight(lanes weight, lanes size, lanes bend) { return weight * (bend * reciprocal(size)); }
+REWOUND_IN_LANES lanes huber_weight(lanes weight, lanes size, lanes bend) { return weight * (bend * reciprocal(size)); }
 
 /// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill
 /// from anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
 template <class Group>
-REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes level, huber_sides& sides) {
+REWOUND_IN_LANES void take_sides(const Group& g, const power_state& at, lanes level, huber_sides& sides) {
   sides.outside = lanes{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = sides.root_weight[i] * (g.current[i] - level * at.power[i]);
@@ -85,8 +85,8 @@ REWOUND_INLINE void take_sides(const Group& g, const power_state& at, lanes leve
 
 /// The readings outside at Huber's weights, where curves are careful.
 template <class Group>
-REWOUND_INLINE void take_carefully(const Group& g, const power_state& at, lanes level, flags careful,
-                                   huber_sides& sides) {
+REWOUND_IN_LANES void take_carefully(const Group& g, const power_state& at, lanes level, flags careful,
+                                     huber_sides& sides) {
   for (int i = 0; i < g.readings; ++i) {
     const lanes size = sides.root_weight[i] * size_of(g.current[i] - level * at.power[i]);
     const flags here = careful & (size > sides.bend);
@@ -109,8 +109,8 @@ constexpr huber_plan long_plan = {270, 1e-9};
 /// Steps until the exponent rests with the readings on the sides that the step began from. The last step leaves the
 /// powers behind; `level` is the one beside them, and the sums' own level is that of the end.
 template <class Group>
-REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_plan& plan, power_state& at,
-                                  lanes& level, huber_sides& sides) {
+REWOUND_IN_LANES flags search_huber(const Group& g, lanes per_total, const huber_plan& plan, power_state& at,
+                                    lanes& level, huber_sides& sides) {
   constexpr int patience = 4;
   flags searching = all_flags();
   flags good = searching;
@@ -152,8 +152,8 @@ REWOUND_INLINE flags search_huber(const Group& g, lanes per_total, const huber_p
 /// Level, covariance and chi2 at the end, with Huber's shares of the weights; false where a reading has changed its
 /// side.
 template <class Group>
-REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes level, const huber_sides& sides,
-                                   group_answers<2>& out) {
+REWOUND_IN_LANES flags finish_robust(const Group& g, const power_state& at, lanes level, const huber_sides& sides,
+                                     group_answers<2>& out) {
   lanes t0{}, t1{}, chi2{}, sorted{};
   lanes shared[most];
   for (int i = 0; i < g.readings; ++i) {
@@ -180,7 +180,7 @@ REWOUND_INLINE flags finish_robust(const Group& g, const power_state& at, lanes 
 }
 
 template <class Group>
-REWOUND_INLINE void fit_robust_power_in(const huber_plan& plan, const Group& g, group_answers<2>& out) {
+REWOUND_IN_LANES void fit_robust_power_in(const huber_plan& plan, const Group& g, group_answers<2>& out) {
   power_state at;
   power_sums sums;
   lanes total, per_total;
@@ -208,14 +208,14 @@ REWOUND_INLINE void fit_robust_power_in(const huber_plan& plan, const Group& g, 
 }
 
 template <class Group>
-REWOUND_INLINE void fit_robust_power_group(const Group& g, group_answers<2>& out) {
+REWOUND_IN_LANES void fit_robust_power_group(const Group& g, group_answers<2>& out) {
   fit_robust_power_in(quick_plan, g, out);
 }
 
 template <class Group>
-REWOUND_INLINE void fit_robust_power_at_length(const Group& g, group_answers<2>& out) {
+REWOUND_IN_LANES void fit_robust_power_at_length(const Group& g, group_answers<2>& out) {
   fit_robust_power_in(long_plan, g, out);
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

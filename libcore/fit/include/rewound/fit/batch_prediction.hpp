@@ -3,12 +3,12 @@
 
 #include <cstddef>
 
-#include <rewound/curves/curve_table.hpp>
-#include <rewound/curves/instruction_set.hpp>
-#include <rewound/curves/prediction_table.hpp>
+#include <rewound/fit/curve_table.hpp>
+#include <rewound/fit/instruction_set.hpp>
+#include <rewound/fit/prediction_table.hpp>
 #include <rewound/fit/curve_family.hpp>
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 /// Currents of weighted fits with the two-sided interval of Student's t, symmetric in the current.
 ///
@@ -22,4 +22,4 @@ void predict_batch(const fit_table& fits, fit::curve_family family, const predic
                    bool new_reading, std::size_t first, std::size_t last, const prediction_table& answers,
                    instruction_set set = instruction_sets().back());
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

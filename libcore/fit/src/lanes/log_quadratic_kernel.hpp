@@ -3,7 +3,7 @@
 
 #include "power_kernel.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 /// e^(n z + c z^2) of every reading, with z from its weighted mean: a narrow range of voltages keeps its digits.
@@ -16,12 +16,12 @@ struct parabola_state {
 };
 
 template <class Group>
-REWOUND_INLINE void take_shape(const Group& g, parabola_state& at) {
+REWOUND_IN_LANES void take_shape(const Group& g, parabola_state& at) {
   for (int i = 0; i < g.readings; ++i) at.shape[i] = exponential(at.z[i] * (at.n + at.c * at.z[i]));
 }
 
 template <class Group>
-REWOUND_INLINE void centre_logarithms(const Group& g, parabola_state& at) {
+REWOUND_IN_LANES void centre_logarithms(const Group& g, parabola_state& at) {
   lanes w0{}, wz{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes w = g.weight[i] * g.current[i] * g.current[i];
@@ -34,7 +34,7 @@ REWOUND_INLINE void centre_logarithms(const Group& g, parabola_state& at) {
 
 /// The least-squares parabola of ln I over ln x, weighted as in the sum itself.
 template <class Group>
-REWOUND_INLINE flags start_parabola(const Group& g, parabola_state& at) {
+REWOUND_IN_LANES flags start_parabola(const Group& g, parabola_state& at) {
   centre_logarithms(g, at);
   lanes m0{}, m2{}, m3{}, m4{}, l0{}, l1{}, l2{};
   for (int i = 0; i < g.readings; ++i) {
@@ -67,7 +67,7 @@ struct moments {
   lanes whole, one, two, three, four;
 };
 
-REWOUND_INLINE void add(moments& to, lanes value, lanes z) {
+REWOUND_IN_LANES void add(moments& to, lanes value, lanes z) {
   to.whole += value;
   value *= z;
   to.one += value;
@@ -78,7 +78,7 @@ REWOUND_INLINE void add(moments& to, lanes value, lanes z) {
   to.four += value * z;
 }
 
-REWOUND_INLINE void divide(moments& of) {
+REWOUND_IN_LANES void divide(moments& of) {
   const lanes inverse = 1.0 / of.whole;
   of.one *= inverse;
   of.two *= inverse;
@@ -94,7 +94,7 @@ struct parabola_step {
 
 /// Newton's step towards the top of ln S - ln T / 2 over n and c.
 template <class Group>
-REWOUND_INLINE parabola_step parabola_step_of(const Group& g, const parabola_state& at) {
+REWOUND_IN_LANES parabola_step parabola_step_of(const Group& g, const parabola_state& at) {
   moments s{}, t{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes of_shape = g.weight[i] * at.shape[i];
@@ -118,7 +118,7 @@ REWOUND_INLINE parabola_step parabola_step_of(const Group& g, const parabola_sta
 constexpr double last_newton_step = 1e-7;
 
 template <class Group>
-REWOUND_INLINE flags search_parabola(const Group& g, parabola_state& at) {
+REWOUND_IN_LANES flags search_parabola(const Group& g, parabola_state& at) {
   lanes reach{};
   for (int i = 0; i < g.readings; ++i) reach = greater(reach, size_of(at.z[i]));
   flags searching = all_flags();
@@ -145,7 +145,7 @@ struct parabola_basis {
 };
 
 template <class Group>
-REWOUND_INLINE parabola_basis basis_of(const Group& g, const parabola_state& at) {
+REWOUND_IN_LANES parabola_basis basis_of(const Group& g, const parabola_state& at) {
   parabola_basis out{};
   lanes one{}, two{}, skew{};
   for (int i = 0; i < g.readings; ++i) {
@@ -172,8 +172,8 @@ REWOUND_INLINE parabola_basis basis_of(const Group& g, const parabola_state& at)
 
 /// Parameters and covariance over ln x itself: z there is `centre` more than here.
 template <class Group>
-REWOUND_INLINE void finish_parabola(const Group& g, const parabola_state& at, lanes level, lanes chi2,
-                                    group_answers<3>& out) {
+REWOUND_IN_LANES void finish_parabola(const Group& g, const parabola_state& at, lanes level, lanes chi2,
+                                      group_answers<3>& out) {
   const parabola_basis basis = basis_of(g, at);
   const lanes k = at.centre;
   const lanes scale = chi2 / ((g.count - 3.0) * level * level);
@@ -196,7 +196,7 @@ REWOUND_INLINE void finish_parabola(const Group& g, const parabola_state& at, la
 }
 
 template <class Group>
-REWOUND_INLINE void fit_log_quadratic_group(const Group& g, group_answers<3>& out) {
+REWOUND_IN_LANES void fit_log_quadratic_group(const Group& g, group_answers<3>& out) {
   parabola_state at;
   flags good = start_parabola(g, at);
   good &= search_parabola(g, at);
@@ -218,4 +218,4 @@ REWOUND_INLINE void fit_log_quadratic_group(const Group& g, group_answers<3>& ou
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

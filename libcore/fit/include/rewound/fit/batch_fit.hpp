@@ -3,11 +3,11 @@
 
 #include <cstddef>
 
-#include <rewound/curves/curve_table.hpp>
-#include <rewound/curves/instruction_set.hpp>
+#include <rewound/fit/curve_table.hpp>
+#include <rewound/fit/instruction_set.hpp>
 #include <rewound/fit/curve_family.hpp>
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 /// Whether fit_batch knows the family: power, log-quadratic and magnetising; robust only power.
 constexpr bool in_batches(fit::curve_family family, bool robust) {
@@ -40,4 +40,4 @@ inline void fit_batch(const curve_table& table, fit::curve_family family, bool r
   fit_batch(table, family, robust, 0, table.curves, answers);
 }
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -3,7 +3,7 @@
 
 #include "bent_scan.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 /// Below this four orders of a step are all that counts.
@@ -19,7 +19,7 @@ struct found_power {
 };
 
 /// The sums with the line at m itself.
-REWOUND_INLINE void rest_line(const bent_sums& sums, found_power& at) {
+REWOUND_IN_LANES void rest_line(const bent_sums& sums, found_power& at) {
   const lanes by = at.rest;
   at.u = sums.u + by * (sums.u1 + by * (0.5 * sums.u2 + (1.0 / 6.0) * (by * sums.u3)));
   at.u1 = sums.u1 + by * (sums.u2 + 0.5 * (by * sums.u3));
@@ -28,7 +28,7 @@ REWOUND_INLINE void rest_line(const bent_sums& sums, found_power& at) {
 
 /// Steps from a guess until every curve has its m; those that leave the range do not.
 template <class Group>
-REWOUND_INLINE void search_bent(const Group& g, const bent_problem& of, lanes guess, found_power& at) {
+REWOUND_IN_LANES void search_bent(const Group& g, const bent_problem& of, lanes guess, found_power& at) {
   constexpr int most_tries = 8;
   flags searching = all_flags();
   at.good = searching;
@@ -58,7 +58,7 @@ REWOUND_INLINE void search_bent(const Group& g, const bent_problem& of, lanes gu
 }
 
 template <class Group>
-REWOUND_INLINE void settle_at(const Group& g, const bent_problem& of, const bounded_power& from, found_power& to) {
+REWOUND_IN_LANES void settle_at(const Group& g, const bent_problem& of, const bounded_power& from, found_power& to) {
   to.m = from.m;
   to.rest = lanes{};
   to.good = from.good;
@@ -81,7 +81,7 @@ struct bent_parts {
 };
 
 template <class Group>
-REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const found_power& at) {
+REWOUND_IN_LANES bent_parts parts_at(const Group& g, const bent_problem& of, const found_power& at) {
   lanes bent[most], turned[most], twisted[most];
   bent_parts out;
   out.s = at.u * of.per_line;
@@ -133,7 +133,7 @@ REWOUND_INLINE bent_parts parts_at(const Group& g, const bent_problem& of, const
 /// direction is at an angle q from m's. One that does as well lies within 2 q of m's and within 3 q of the currents,
 /// and up to there the cosine to the currents bends down throughout as long as the curvature times tan 3q is below 1:
 /// then its top is the only one. The curvature is known at m; 0.7 leaves room for its change.
-REWOUND_INLINE flags one_bent_minimum(const bent_parts& parts, const bent_problem& of) {
+REWOUND_IN_LANES flags one_bent_minimum(const bent_parts& parts, const bent_problem& of) {
   const lanes c = parts.chi2;
   const lanes r = of.left - c;
   const lanes tangent = 3.0 * r - c;
@@ -144,8 +144,8 @@ REWOUND_INLINE flags one_bent_minimum(const bent_parts& parts, const bent_proble
 
 /// Parameters and covariance from the orthogonal parts.
 template <class Group>
-REWOUND_INLINE bent_parts finish_magnetising(const Group& g, const bent_problem& of, const found_power& at,
-                                             group_answers<3>& out) {
+REWOUND_IN_LANES bent_parts finish_magnetising(const Group& g, const bent_problem& of, const found_power& at,
+                                               group_answers<3>& out) {
   const bent_parts parts = parts_at(g, of, at);
   const lanes per_power = exponential(-at.m * of.top);
   const lanes scale = parts.chi2 * g.per_freedom;
@@ -175,7 +175,7 @@ REWOUND_INLINE bent_parts finish_magnetising(const Group& g, const bent_problem&
 
 /// Where to begin: the slopes at a few whole m, whose powers are products, tell between which two chi2 is least.
 template <class Group>
-REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of, flags& one_way) {
+REWOUND_IN_LANES lanes guess_power(const Group& g, const bent_problem& of, flags& one_way) {
   constexpr double tried[] = {2.0, 3.0, 5.0, 8.0};
   constexpr double middle_below = 1.6;
   constexpr double middle_above = 9.8;
@@ -204,7 +204,7 @@ REWOUND_INLINE lanes guess_power(const Group& g, const bent_problem& of, flags& 
 
 /// For curves that lie near their readings and have one minimum.
 template <class Group>
-REWOUND_INLINE void fit_magnetising_group(const Group& g, group_answers<3>& out) {
+REWOUND_IN_LANES void fit_magnetising_group(const Group& g, group_answers<3>& out) {
   constexpr double widest = 1.6;
   bent_problem problem;
   found_power found;
@@ -217,7 +217,7 @@ REWOUND_INLINE void fit_magnetising_group(const Group& g, group_answers<3>& out)
 
 /// Steps too small to hide a minimum, and the lowest of all that they find.
 template <class Group>
-REWOUND_INLINE void scan_magnetising_group(const Group& g, group_answers<3>& out) {
+REWOUND_IN_LANES void scan_magnetising_group(const Group& g, group_answers<3>& out) {
   constexpr double widest = 2.5;
   bent_problem problem;
   take_problem(g, problem);
@@ -238,4 +238,4 @@ REWOUND_INLINE void scan_magnetising_group(const Group& g, group_answers<3>& out
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

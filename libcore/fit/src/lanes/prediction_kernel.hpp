@@ -4,7 +4,7 @@
 #include "kernel_table.hpp"
 #include "lanes.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 /// Fitted curves side by side.
@@ -19,7 +19,7 @@ struct curve_group {
 };
 
 /// One number of each row.
-REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::size_t stride) {
+REWOUND_IN_LANES lanes of_rows(const double* from, const std::size_t* row, std::size_t stride) {
   if (row[0] == row[lane_count - 1]) return from[row[0] * stride];
   double found[lane_count];
   for (int lane = 0; lane < lane_count; ++lane) found[lane] = from[row[lane] * stride];
@@ -28,7 +28,7 @@ REWOUND_INLINE lanes of_rows(const double* from, const std::size_t* row, std::si
 
 /// Columns of a table of rows that stand one below the other; the last row has nothing behind it.
 template <int columns>
-REWOUND_INLINE void of_whole_rows(const double* from, lanes* to) {
+REWOUND_IN_LANES void of_whole_rows(const double* from, lanes* to) {
   if constexpr (columns == 2 || columns == 4) {
     doubles even[2], odd[2];
     for (int i = 0; i < columns / 2; ++i)
@@ -62,7 +62,7 @@ struct kept_numbers {
   lanes per_rated{};
 };
 
-REWOUND_INLINE void take_degrees(const prediction_task& task, lanes degrees, kept_numbers& kept) {
+REWOUND_IN_LANES void take_degrees(const prediction_task& task, lanes degrees, kept_numbers& kept) {
   if (!any(~(degrees == kept.degrees))) return;
   kept.degrees = degrees;
   const auto take = [&](int lane) {
@@ -80,15 +80,15 @@ REWOUND_INLINE void take_degrees(const prediction_task& task, lanes degrees, kep
   }
 }
 
-REWOUND_INLINE void take_rated(lanes rated, kept_numbers& kept) {
+REWOUND_IN_LANES void take_rated(lanes rated, kept_numbers& kept) {
   if (!any(~(rated == kept.rated))) return;
   kept.rated = rated;
   kept.per_rated = 1.0 / rated;
 }
 
 template <int parameters>
-REWOUND_INLINE void gather(const prediction_task& task, const std::size_t* row, bool whole, kept_numbers& kept,
-                           curve_group<parameters>& to) {
+REWOUND_IN_LANES void gather(const prediction_task& task, const std::size_t* row, bool whole, kept_numbers& kept,
+                             curve_group<parameters>& to) {
   constexpr auto count = static_cast<std::size_t>(parameters);
   const fit_table& fits = *task.fits;
   if (whole) {
@@ -121,7 +121,7 @@ struct current_and_gradient {
 
 struct power_curve {
   static constexpr int parameters = 2;
-  static REWOUND_INLINE current_and_gradient<2> at(const lanes* p, lanes, lanes z) {
+  static REWOUND_IN_LANES current_and_gradient<2> at(const lanes* p, lanes, lanes z) {
     const lanes power = exponential(p[1] * z);
     const lanes value = p[0] * power;
     return {value, {power, value * z}};
@@ -130,7 +130,7 @@ struct power_curve {
 
 struct log_quadratic_curve {
   static constexpr int parameters = 3;
-  static REWOUND_INLINE current_and_gradient<3> at(const lanes* p, lanes, lanes z) {
+  static REWOUND_IN_LANES current_and_gradient<3> at(const lanes* p, lanes, lanes z) {
     const lanes value = exponential(p[0] + z * (p[1] + p[2] * z));
     return {value, {value, value * z, value * z * z}};
   }
@@ -138,7 +138,7 @@ struct log_quadratic_curve {
 
 struct magnetising_curve {
   static constexpr int parameters = 3;
-  static REWOUND_INLINE current_and_gradient<3> at(const lanes* p, lanes x, lanes z) {
+  static REWOUND_IN_LANES current_and_gradient<3> at(const lanes* p, lanes x, lanes z) {
     const lanes power = exponential(p[2] * z);
     const lanes bent = p[1] * power;
     return {p[0] * x + bent, {x, power, bent * z}};
@@ -153,7 +153,7 @@ struct kept_points {
   lanes z[most_kept];
 };
 
-REWOUND_INLINE bool keep_points(const prediction_points& at, lanes per_rated, kept_points& kept) {
+REWOUND_IN_LANES bool keep_points(const prediction_points& at, lanes per_rated, kept_points& kept) {
   if (!at.shared || at.count > kept_points::most_kept) return false;
   if (!any(~(per_rated == kept.per_rated))) return true;
   kept.per_rated = per_rated;
@@ -170,7 +170,7 @@ struct current_and_half_width {
 };
 
 template <class Curve>
-REWOUND_INLINE current_and_half_width predict_at(const curve_group<Curve::parameters>& curves, lanes x, lanes z) {
+REWOUND_IN_LANES current_and_half_width predict_at(const curve_group<Curve::parameters>& curves, lanes x, lanes z) {
   const auto here = Curve::at(curves.parameter, x, z);
   lanes variance = curves.reading_variance;
   lanes of_curve{};
@@ -184,8 +184,8 @@ REWOUND_INLINE current_and_half_width predict_at(const curve_group<Curve::parame
 }
 
 template <class Curve>
-REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t* row, int used, kept_numbers& numbers,
-                                  kept_points& kept) {
+REWOUND_IN_LANES void predict_group(const prediction_task& task, const std::size_t* row, int used,
+                                    kept_numbers& numbers, kept_points& kept) {
   curve_group<Curve::parameters> curves;
   gather(task, row, used == lane_count, numbers, curves);
   const auto& at = *task.at;
@@ -219,7 +219,7 @@ REWOUND_INLINE void predict_group(const prediction_task& task, const std::size_t
 }
 
 template <class Curve>
-REWOUND_INLINE void predict(const prediction_task& task) {
+REWOUND_IN_LANES void predict(const prediction_task& task) {
   kept_numbers numbers;
   kept_points kept;
   for (std::size_t index = task.first; index < task.last; index += lane_count) {
@@ -233,4 +233,4 @@ REWOUND_INLINE void predict(const prediction_task& task) {
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

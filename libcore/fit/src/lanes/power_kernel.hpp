@@ -3,7 +3,7 @@
 
 #include "group.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 /// A power law's exponent and a multiple of x^n, the same one for every reading: near the currents themselves.
@@ -21,7 +21,7 @@ struct power_sums {
 };
 
 template <class Group, class Pull, class Weight>
-REWOUND_INLINE power_sums sums_of(const Group& g, const power_state& at, const Pull& pull, const Weight& weight) {
+REWOUND_IN_LANES power_sums sums_of(const Group& g, const power_state& at, const Pull& pull, const Weight& weight) {
   power_sums out{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes z = g.z[i];
@@ -46,7 +46,7 @@ REWOUND_INLINE power_sums sums_of(const Group& g, const power_state& at, const P
 }
 
 /// The sums in another unit, so that products of several stay within the numbers there are.
-REWOUND_INLINE void scale_sums(power_sums& sums, lanes by) {
+REWOUND_IN_LANES void scale_sums(power_sums& sums, lanes by) {
   auto& [s0, s1, s2, s3, t0, t1, t2, t3, t4] = sums;
   s0 *= by, s1 *= by, s2 *= by, s3 *= by;
   t0 *= by, t1 *= by, t2 *= by, t3 *= by, t4 *= by;
@@ -60,7 +60,7 @@ struct exponent_step {
 
 /// Halley's step, by the third derivative closer than Newton's: all over one division, which is dear. The sums are
 /// near 1.
-REWOUND_INLINE exponent_step step_of(const power_sums& sums) {
+REWOUND_IN_LANES exponent_step step_of(const power_sums& sums) {
   const auto& [s0, s1, s2, s3, t0, t1, t2, t3, t4] = sums;
   const lanes ss = s0 * s0;
   const lanes tt = t0 * t0;
@@ -78,7 +78,7 @@ REWOUND_INLINE exponent_step step_of(const power_sums& sums) {
 
 /// e^d for any d, quickly where all lanes are small. Which way a curve takes depends on nothing beside it.
 template <class Group, class Exponent, class Quick>
-REWOUND_INLINE void take_powers(const Group& g, const Exponent& exponent, const Quick& quick, power_state& at) {
+REWOUND_IN_LANES void take_powers(const Group& g, const Exponent& exponent, const Quick& quick, power_state& at) {
   lanes largest{};
   for (int i = 0; i < g.readings; ++i) {
     const lanes d = exponent(i);
@@ -93,7 +93,7 @@ REWOUND_INLINE void take_powers(const Group& g, const Exponent& exponent, const 
 
 /// Takes the powers along by a step of the exponent.
 template <class Group>
-REWOUND_INLINE void move_powers(const Group& g, lanes by, power_state& at) {
+REWOUND_IN_LANES void move_powers(const Group& g, lanes by, power_state& at) {
   take_powers(
       g, [&](int i) { return by * g.z[i]; }, [&](int i) { return at.power[i]; }, at);
 }
@@ -101,7 +101,7 @@ REWOUND_INLINE void move_powers(const Group& g, lanes by, power_state& at) {
 /// The least-squares line of ln I over ln x, weighted as in the sum itself: what a fit in currents is to first order in
 /// the deviations. `total` becomes the sum of w I^2, `per_total` 1 over it.
 template <class Group>
-REWOUND_INLINE flags start_power(const Group& g, power_state& at, lanes& total, lanes& per_total) {
+REWOUND_IN_LANES flags start_power(const Group& g, power_state& at, lanes& total, lanes& per_total) {
   lanes w0{}, wz{}, wzz{}, wl{}, wzl{}, reach{};
   lanes l[most];
   for (int i = 0; i < g.readings; ++i) {
@@ -139,7 +139,7 @@ constexpr double last_step = 2e-4;
 /// Steps until every curve has its exponent. The last one leaves the powers behind; `sums` are those of the powers,
 /// over `total`.
 template <class Group>
-REWOUND_INLINE flags search_power(const Group& g, lanes per_total, power_state& at, power_sums& sums) {
+REWOUND_IN_LANES flags search_power(const Group& g, lanes per_total, power_state& at, power_sums& sums) {
   flags searching = all_flags();
   flags good = searching;
   const auto pull = [&](int i) { return g.weight[i] * g.current[i]; };
@@ -161,12 +161,12 @@ REWOUND_INLINE flags search_power(const Group& g, lanes per_total, power_state& 
 }
 
 /// The powers at the exponent itself.
-REWOUND_INLINE lanes rested(const power_state& at, lanes z, int i) {
+REWOUND_IN_LANES lanes rested(const power_state& at, lanes z, int i) {
   return at.power[i] * tiny_exponential(at.rest * z);
 }
 
 /// The sums at an exponent that lies ahead of the powers.
-REWOUND_INLINE void rest_sums(lanes rest, power_sums& sums) {
+REWOUND_IN_LANES void rest_sums(lanes rest, power_sums& sums) {
   sums.s0 += rest * (sums.s1 + rest * (0.5 * sums.s2 + (1.0 / 6.0) * (rest * sums.s3)));
   const lanes twice = 2.0 * rest;
   sums.t0 += twice * (sums.t1 + twice * (0.5 * sums.t2 + (1.0 / 6.0) * (twice * sums.t3)));
@@ -183,8 +183,8 @@ struct power_moments {
 };
 
 template <class Group>
-REWOUND_INLINE void tell_power(const Group& g, const power_state& at, const power_moments& found, lanes chi2,
-                               group_answers<2>& out) {
+REWOUND_IN_LANES void tell_power(const Group& g, const power_state& at, const power_moments& found, lanes chi2,
+                                 group_answers<2>& out) {
   const lanes scale = chi2 * g.per_freedom;
   const lanes unit = exponential(at.log_unit);
   const lanes of_n = scale * found.of_n;
@@ -200,8 +200,8 @@ REWOUND_INLINE void tell_power(const Group& g, const power_state& at, const powe
 
 /// Answers from the sums; chi2 from the deviations themselves, since a difference of sums would leave it no digits.
 template <class Group>
-REWOUND_INLINE void finish_plain(const Group& g, const power_state& at, power_sums sums, lanes per_total,
-                                 group_answers<2>& out) {
+REWOUND_IN_LANES void finish_plain(const Group& g, const power_state& at, power_sums sums, lanes per_total,
+                                   group_answers<2>& out) {
   rest_sums(at.rest, sums);
   const auto& [s0, s1, s2, s3, t0, t1, t2, t3, t4] = sums;
   const lanes of_t = t2 * t0 - t1 * t1;
@@ -223,7 +223,7 @@ REWOUND_INLINE void finish_plain(const Group& g, const power_state& at, power_su
 constexpr double one_minimum = 0.02;
 
 template <class Group>
-REWOUND_INLINE void fit_power_group(const Group& g, group_answers<2>& out) {
+REWOUND_IN_LANES void fit_power_group(const Group& g, group_answers<2>& out) {
   power_state at;
   power_sums sums;
   lanes total, per_total;
@@ -235,4 +235,4 @@ REWOUND_INLINE void fit_power_group(const Group& g, group_answers<2>& out) {
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -5,11 +5,11 @@
 #include <string>
 
 #include <rewound/base/expect.hpp>
-#include <rewound/curves/instruction_set.hpp>
+#include <rewound/fit/instruction_set.hpp>
 
 #include "kernel_table.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 /// The kernels of an instruction set that this machine has.
 inline const kernel_table& kernels_of(instruction_set set) {
@@ -23,4 +23,4 @@ inline const kernel_table& kernels_of(instruction_set set) {
   return plain_kernels;
 }
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -2,8 +2,8 @@
 #define REWOUND_REGISTER 4
 #include "kernels.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 const kernel_table avx2_kernels = REWOUND_ALL_KERNELS;
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -3,11 +3,11 @@
 
 #include <cstddef>
 
-#include <rewound/curves/curve_table.hpp>
-#include <rewound/curves/prediction_table.hpp>
+#include <rewound/fit/curve_table.hpp>
+#include <rewound/fit/prediction_table.hpp>
 
 // What each source file of an instruction set offers; plain structs, so that nothing of it is compiled with its flags.
-namespace rewound::curves {
+namespace rewound::fit {
 
 /// The rows first to last of a table to fit, or those of a list.
 struct fit_task {
@@ -48,4 +48,4 @@ extern const kernel_table avx2_kernels;
 extern const kernel_table avx512_kernels;
 #endif
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -3,7 +3,7 @@
 
 #include "bent_problem.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 constexpr int most_minima = 3;
@@ -16,7 +16,7 @@ struct minima {
   lanes start[most_minima];
 };
 
-REWOUND_INLINE void note(minima& to, flags here, lanes low, lanes high, lanes start) {
+REWOUND_IN_LANES void note(minima& to, flags here, lanes low, lanes high, lanes start) {
   for (int k = 0; k < most_minima; ++k) {
     const flags place = here & (to.count == k);
     to.low[k] = choose(place, low, to.low[k]);
@@ -32,7 +32,7 @@ constexpr double first_scan_step = 0.05;
 constexpr int scan_steps[] = {16, 20, 20, 10};
 
 template <class Group>
-REWOUND_INLINE minima scan(const Group& g, const bent_problem& of) {
+REWOUND_IN_LANES minima scan(const Group& g, const bent_problem& of) {
   lanes power[most];
   lanes factor[most];
   for (int i = 0; i < g.readings; ++i) {
@@ -69,7 +69,7 @@ struct bounded_power {
 
 /// Steps between bounds that close in; where one leads outside, the middle.
 template <class Group>
-REWOUND_INLINE bounded_power refine(const Group& g, const bent_problem& of, lanes low, lanes high, lanes m) {
+REWOUND_IN_LANES bounded_power refine(const Group& g, const bent_problem& of, lanes low, lanes high, lanes m) {
   constexpr double enough = 1e-6;  // the error left is about its third power
   constexpr int most_refinements = 40;
   flags searching = low < high;
@@ -94,4 +94,4 @@ REWOUND_INLINE bounded_power refine(const Group& g, const bent_problem& of, lane
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -4,7 +4,7 @@
 #include "kernel_table.hpp"
 #include "lanes.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 constexpr int most = static_cast<int>(most_readings);
@@ -45,10 +45,10 @@ struct group_of : group {
 constexpr double least_number = 1e-100;
 constexpr double largest_number = 1e100;
 
-REWOUND_INLINE bool speakable(double value) { return value >= least_number && value <= largest_number; }
+REWOUND_IN_LANES bool speakable(double value) { return value >= least_number && value <= largest_number; }
 
 /// Columns of a table whose lanes are rows, eight (or so) at a time.
-REWOUND_INLINE void load_columns(const double* table, std::size_t stride, int readings, lanes* columns) {
+REWOUND_IN_LANES void load_columns(const double* table, std::size_t stride, int readings, lanes* columns) {
   for (int j = 0; j < readings; j += register_width) {
     doubles block[register_width];
 #pragma GCC unroll 8
@@ -63,12 +63,12 @@ REWOUND_INLINE void load_columns(const double* table, std::size_t stride, int re
 struct range_check {
   bits furthest{};
 
-  REWOUND_INLINE void add(doubles value) {
+  REWOUND_IN_LANES void add(doubles value) {
     furthest = greater(furthest, (bits)value - __builtin_bit_cast(unsigned long long, least_number));
   }
-  REWOUND_INLINE void add(lanes value) { add(value.of); }
+  REWOUND_IN_LANES void add(lanes value) { add(value.of); }
 
-  REWOUND_INLINE bool passed() const {
+  REWOUND_IN_LANES bool passed() const {
     constexpr unsigned long long span =
         __builtin_bit_cast(unsigned long long, largest_number) - __builtin_bit_cast(unsigned long long, least_number);
     return !any_above(furthest, span);
@@ -78,8 +78,8 @@ struct range_check {
 /// Voltages over rated voltages, where they are asked for, and their logarithms. A row like the one before costs no
 /// logarithm.
 template <bool with_x>
-REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings,
-                                  group& g, range_check& check) {
+REWOUND_IN_LANES void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings,
+                                    group& g, range_check& check) {
   for (int j = 0, block = 0; j < readings; j += register_width, ++block) {
     doubles x[register_width], z[register_width];
 #pragma GCC unroll 8
@@ -106,7 +106,7 @@ REWOUND_INLINE void load_voltages(const double* voltage, const double* rated, st
 
 /// Rows that stand one below the other and lack nothing; false where they do.
 template <bool with_x>
-REWOUND_INLINE bool pack_whole(const curve_table& table, std::size_t first, group& g) {
+REWOUND_IN_LANES bool pack_whole(const curve_table& table, std::size_t first, group& g) {
   const int n = static_cast<int>(table.readings);
   const int loaded = (n + register_width - 1) / register_width * register_width;
   const std::size_t start = first * table.readings;
@@ -215,7 +215,7 @@ inline void pack_loose(const curve_table& table, group& g) {
 
 /// The curves from `index` of a task on; true where they stand one below the other and lack nothing.
 template <bool with_x>
-REWOUND_INLINE bool pack(const fit_task& task, std::size_t index, group& g) {
+REWOUND_IN_LANES bool pack(const fit_task& task, std::size_t index, group& g) {
   const std::size_t left = task.last - index;
   g.used = left < static_cast<std::size_t>(lane_count) ? static_cast<int>(left) : lane_count;
   for (int lane = 0; lane < g.used; ++lane)
@@ -238,7 +238,7 @@ struct group_answers {
 };
 
 /// A row of two parameters and one of four covariances a curve, all curves of the group standing one below the other.
-REWOUND_INLINE void unpack_whole(const group_answers<2>& from, std::size_t row, const fit_table& to) {
+REWOUND_IN_LANES void unpack_whole(const group_answers<2>& from, std::size_t row, const fit_table& to) {
   store_two_columns(from.parameter[0], from.parameter[1], to.parameters + 2 * row);
   doubles pair[4], whole[4];
   for (int i = 0; i < 2; ++i)
@@ -248,7 +248,7 @@ REWOUND_INLINE void unpack_whole(const group_answers<2>& from, std::size_t row, 
   for (int i = 0; i < 4; ++i) store(whole[i], to.covariance + 4 * row + i * register_width);
 }
 
-REWOUND_INLINE void unpack_whole(const group_answers<3>& from, std::size_t row, const fit_table& to) {
+REWOUND_IN_LANES void unpack_whole(const group_answers<3>& from, std::size_t row, const fit_table& to) {
   for (int lane = 0; lane < lane_count; ++lane) {
     const std::size_t place = row + static_cast<std::size_t>(lane);
     for (std::size_t i = 0; i < 3; ++i) to.parameters[place * 3 + i] = from.parameter[i][lane];
@@ -257,7 +257,8 @@ REWOUND_INLINE void unpack_whole(const group_answers<3>& from, std::size_t row, 
 }
 
 template <int parameters>
-REWOUND_INLINE void unpack_lane(const group& g, const group_answers<parameters>& from, int lane, const fit_table& to) {
+REWOUND_IN_LANES void unpack_lane(const group& g, const group_answers<parameters>& from, int lane,
+                                  const fit_table& to) {
   constexpr auto length = static_cast<std::size_t>(parameters);
   const std::size_t row = g.row[lane];
   for (std::size_t i = 0; i < length; ++i) to.parameters[row * length + i] = from.parameter[i][lane];
@@ -266,7 +267,7 @@ REWOUND_INLINE void unpack_lane(const group& g, const group_answers<parameters>&
 }
 
 template <int parameters>
-REWOUND_INLINE void unpack(const group& g, bool whole, const group_answers<parameters>& from, const fit_table& to) {
+REWOUND_IN_LANES void unpack(const group& g, bool whole, const group_answers<parameters>& from, const fit_table& to) {
   if (whole) {
     unpack_whole(from, g.row[0], to);
     store(from.chi2, to.chi2 + g.row[0]);
@@ -283,7 +284,7 @@ REWOUND_INLINE void unpack(const group& g, bool whole, const group_answers<param
 
 /// Rows that will be read soon, and places that will be written, on their way into the cache meanwhile.
 template <int parameters>
-REWOUND_INLINE void ask_for(const fit_task& task, std::size_t index) {
+REWOUND_IN_LANES void ask_for(const fit_task& task, std::size_t index) {
   constexpr std::size_t ahead = 4 * lane_count;
   constexpr std::size_t line = 8;
   if (task.rows || index + ahead + lane_count > task.table->curves) return;
@@ -302,7 +303,7 @@ REWOUND_INLINE void ask_for(const fit_task& task, std::size_t index) {
 }
 
 /// Readings without weight behind the others, like the last of these: no number is met that they would not meet.
-REWOUND_INLINE void fill_up(group& g, int to) {
+REWOUND_IN_LANES void fill_up(group& g, int to) {
   const int last = g.readings > 0 ? g.readings - 1 : 0;
   if (g.readings == 0) g.x[0] = g.current[0] = 1.0, g.z[0] = g.weight[0] = lanes{};
   for (int i = g.readings; i < to; ++i) {
@@ -316,7 +317,7 @@ REWOUND_INLINE void fill_up(group& g, int to) {
 /// Goes through a task by groups. Which code a curve takes is told by the width of its table alone, not by the curves
 /// beside it: rounding may differ between the two.
 template <int parameters, bool with_x, class Fit>
-REWOUND_INLINE void for_each_group(const fit_task& task, const Fit& fit) {
+REWOUND_IN_LANES void for_each_group(const fit_task& task, const Fit& fit) {
   group_of<common_readings> whole;
   group& g = whole;
   const bool common = task.table->readings <= common_readings;
@@ -337,4 +338,4 @@ REWOUND_INLINE void for_each_group(const fit_task& task, const Fit& fit) {
 }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: MIT
-#include <rewound/curves/batch_prediction.hpp>
+#include <rewound/fit/batch_prediction.hpp>
 
 #include <array>
 #include <limits>
 #include <mutex>
 
-#include <rewound/curves/batch_fit.hpp>
+#include <rewound/fit/batch_fit.hpp>
 #include <rewound/measurement/distribution.hpp>
 
 #include "kernel_choice.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 namespace {
 
@@ -50,4 +50,4 @@ void predict_batch(const fit_table& fits, fit::curve_family family, const predic
   else kernels.predict_power(task);
 }
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -3,7 +3,7 @@
 
 #include <cstddef>
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 /// Most readings of a curve that fit_batch takes.
 inline constexpr std::size_t most_readings = 16;
@@ -30,4 +30,4 @@ struct fit_table {
   unsigned char* certified = nullptr;
 };
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

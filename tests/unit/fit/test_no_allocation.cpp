@@ -6,8 +6,8 @@
 
 #include <doctest/doctest.h>
 
-#include <rewound/curves/batch_fit.hpp>
-#include <rewound/curves/batch_prediction.hpp>
+#include <rewound/fit/batch_fit.hpp>
+#include <rewound/fit/batch_prediction.hpp>
 
 namespace {
 
@@ -31,7 +31,7 @@ namespace {
 using namespace rewound;
 
 /// Allocations of one fit and one prediction of so many curves, half of them with a reading that is absent.
-std::size_t allocations_of(std::size_t count, fit::curve_family family, bool robust, curves::instruction_set set) {
+std::size_t allocations_of(std::size_t count, fit::curve_family family, bool robust, fit::instruction_set set) {
   const auto parameters = static_cast<std::size_t>(family == fit::curve_family::power ? 2 : 3);
   std::vector<double> voltage, current, weight(8 * count, 1.0), rated(count, 230.0);
   for (std::size_t i = 0; i < 8 * count; ++i) {
@@ -44,21 +44,21 @@ std::size_t allocations_of(std::size_t count, fit::curve_family family, bool rob
   std::vector<double> value(count), low(count), high(count);
   std::vector<int> degrees(count);
   std::vector<unsigned char> certified(count);
-  const curves::curve_table table{count, 8, voltage.data(), current.data(), weight.data(), rated.data()};
-  const curves::fit_table fits{fitted.data(), covariance.data(), chi2.data(), degrees.data(), certified.data()};
+  const fit::curve_table table{count, 8, voltage.data(), current.data(), weight.data(), rated.data()};
+  const fit::fit_table fits{fitted.data(), covariance.data(), chi2.data(), degrees.data(), certified.data()};
   const double at = 240.0;
-  const curves::prediction_points points{&at, 1, true, rated.data()};
-  const curves::prediction_table predicted{value.data(), low.data(), high.data()};
+  const fit::prediction_points points{&at, 1, true, rated.data()};
+  const fit::prediction_table predicted{value.data(), low.data(), high.data()};
   const std::size_t before = allocations_of_this_program;
-  curves::fit_batch(table, family, robust, 0, count, fits, set);
-  curves::predict_batch(fits, family, points, 0.95, true, 0, count, predicted, set);
+  fit::fit_batch(table, family, robust, 0, count, fits, set);
+  fit::predict_batch(fits, family, points, 0.95, true, 0, count, predicted, set);
   return allocations_of_this_program - before;
 }
 
 }  // namespace
 
 TEST_CASE("a curve more costs no allocation") {
-  for (const auto set : curves::instruction_sets()) {
+  for (const auto set : fit::instruction_sets()) {
     using enum fit::curve_family;
     struct {
       fit::curve_family family;

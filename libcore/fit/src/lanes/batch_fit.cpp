@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include <rewound/curves/batch_fit.hpp>
+#include <rewound/fit/batch_fit.hpp>
 
 #include <algorithm>
 #include <array>
@@ -7,7 +7,7 @@
 
 #include "kernel_choice.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 namespace {
 
@@ -50,4 +50,4 @@ void fit_batch(const curve_table& table, fit::curve_family family, bool robust, 
   else kernels.fit_power(task);
 }
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

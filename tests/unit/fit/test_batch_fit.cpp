@@ -6,8 +6,8 @@
 #include <doctest/doctest.h>
 
 #include <rewound/base/error.hpp>
-#include <rewound/curves/batch_fit.hpp>
-#include <rewound/curves/batch_prediction.hpp>
+#include <rewound/fit/batch_fit.hpp>
+#include <rewound/fit/batch_prediction.hpp>
 
 #include "near.hpp"
 
@@ -34,7 +34,7 @@ struct power_table {
 
   static double exponent(std::size_t curve) { return 0.8 + 0.1 * static_cast<double>(curve); }
 
-  curves::curve_table view() const {
+  fit::curve_table view() const {
     return {rated.size(), 8, voltage.data(), current.data(), weight.data(), rated.data()};
   }
 };
@@ -47,7 +47,7 @@ struct answers {
   explicit answers(std::size_t curves)
       : parameters(2 * curves), covariance(4 * curves), chi2(curves), degrees(curves), certified(curves) {}
 
-  curves::fit_table view() {
+  fit::fit_table view() {
     return {parameters.data(), covariance.data(), chi2.data(), degrees.data(), certified.data()};
   }
 };
@@ -57,10 +57,10 @@ struct answers {
 TEST_CASE("every width finds the power law that made the readings") {
   // Source: the curves that made them; the deviations alternate and hardly move the exponent.
   const power_table table(11);
-  for (const auto set : curves::instruction_sets()) {
-    CAPTURE(curves::name(set));
+  for (const auto set : fit::instruction_sets()) {
+    CAPTURE(fit::name(set));
     answers found(11);
-    curves::fit_batch(table.view(), fit::curve_family::power, false, 0, 11, found.view(), set);
+    fit::fit_batch(table.view(), fit::curve_family::power, false, 0, 11, found.view(), set);
     for (std::size_t i = 0; i < 11; ++i) {
       CHECK(found.certified[i] == 1);
       CHECK(found.degrees[i] == 6);
@@ -75,7 +75,7 @@ TEST_CASE("a reading that cannot be leaves its curve uncertified and no other") 
     power_table table(9);
     table.current[8 * 4 + 3] = bad;
     answers found(9);
-    curves::fit_batch(table.view(), fit::curve_family::power, false, found.view());
+    fit::fit_batch(table.view(), fit::curve_family::power, false, found.view());
     for (std::size_t i = 0; i < 9; ++i) CHECK(found.certified[i] == (i == 4 ? 0 : 1));
   }
 }
@@ -85,11 +85,11 @@ TEST_CASE("currents on both sides of a fitted curve are its interval") {
   // Student's 97.5 % point at 6 degrees of freedom, 2.446912 (from memory of the tables, unverified; SciPy agrees).
   const power_table table(3);
   answers found(3);
-  curves::fit_batch(table.view(), fit::curve_family::power, false, found.view());
+  fit::fit_batch(table.view(), fit::curve_family::power, false, found.view());
   const double at = 230.0;
   double value[3], low[3], high[3];
-  curves::predict_batch(found.view(), fit::curve_family::power, {&at, 1, true, table.rated.data()}, 0.95, true, 0, 3,
-                        {value, low, high});
+  fit::predict_batch(found.view(), fit::curve_family::power, {&at, 1, true, table.rated.data()}, 0.95, true, 0, 3,
+                     {value, low, high});
   for (std::size_t i = 0; i < 3; ++i) {
     const double half = 2.4469118 * std::sqrt(found.covariance[4 * i] + found.chi2[i] / 6.0);
     CHECK(near_relative(value[i], found.parameters[2 * i], 1e-14));
@@ -101,10 +101,9 @@ TEST_CASE("currents on both sides of a fitted curve are its interval") {
 TEST_CASE("what the solver of many curves does not know is refused") {
   const power_table table(1);
   answers found(1);
-  CHECK_THROWS_AS(curves::fit_batch(table.view(), fit::curve_family::magnetising_load, false, found.view()),
-                  base::error);
-  CHECK_THROWS_AS(curves::fit_batch(table.view(), fit::curve_family::magnetising, true, found.view()), base::error);
+  CHECK_THROWS_AS(fit::fit_batch(table.view(), fit::curve_family::magnetising_load, false, found.view()), base::error);
+  CHECK_THROWS_AS(fit::fit_batch(table.view(), fit::curve_family::magnetising, true, found.view()), base::error);
   auto wide = table.view();
-  wide.readings = curves::most_readings + 1;
-  CHECK_THROWS_AS(curves::fit_batch(wide, fit::curve_family::power, false, found.view()), base::error);
+  wide.readings = fit::most_readings + 1;
+  CHECK_THROWS_AS(fit::fit_batch(wide, fit::curve_family::power, false, found.view()), base::error);
 }

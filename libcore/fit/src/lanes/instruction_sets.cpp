@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/base/lanes.hpp>
-#include <rewound/curves/instruction_set.hpp>
+#include <rewound/fit/instruction_set.hpp>
 
-namespace rewound::curves {
+namespace rewound::fit {
 
 std::string_view name(instruction_set set) {
   switch (set) {
@@ -25,4 +25,4 @@ const std::vector<instruction_set>& instruction_sets() {
   return found;
 }
 
-}  // namespace rewound::curves
+}  // namespace rewound::fit

@@ -8,7 +8,7 @@
 #include "power_kernel.hpp"
 #include "prediction_kernel.hpp"
 
-namespace rewound::curves {
+namespace rewound::fit {
 namespace {
 
 void fit_power(const fit_task& task) {
@@ -40,7 +40,7 @@ void predict_log_quadratic(const prediction_task& task) { predict<log_quadratic_
 void predict_magnetising(const prediction_task& task) { predict<magnetising_curve>(task); }
 
 }  // namespace
-}  // namespace rewound::curves
+}  // namespace rewound::fit
 
 #define REWOUND_ALL_KERNELS                                                                                 \
   {                                                                                                         \
