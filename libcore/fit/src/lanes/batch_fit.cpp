@@ -35,7 +35,7 @@ void fit_twice(kernel quick, kernel thorough, const fit_task& task) {
 
 }  // namespace
 
-void fit_batch(const curve_table& table, fit::curve_family family, bool robust, std::size_t first, std::size_t last,
+void fit_batch(const curve_table& table, curve_family family, bool robust, std::size_t first, std::size_t last,
                const fit_table& answers, instruction_set set) {
   base::expect(in_batches(family, robust), "family", "one that is not fitted in batches",
                "power, log_quadratic or magnetising; robust only power");
@@ -44,8 +44,8 @@ void fit_batch(const curve_table& table, fit::curve_family family, bool robust, 
   base::expect(first <= last && last <= table.curves, "last", std::to_string(last), "a curve of the table");
   const kernel_table& kernels = kernels_of(set);
   const fit_task task{&table, &answers, first, last, nullptr};
-  if (family == fit::curve_family::magnetising) fit_twice(kernels.fit_magnetising, kernels.scan_magnetising, task);
-  else if (family == fit::curve_family::log_quadratic) kernels.fit_log_quadratic(task);
+  if (family == curve_family::magnetising) fit_twice(kernels.fit_magnetising, kernels.scan_magnetising, task);
+  else if (family == curve_family::log_quadratic) kernels.fit_log_quadratic(task);
   else if (robust) fit_twice(kernels.fit_robust_power, kernels.search_robust_power, task);
   else kernels.fit_power(task);
 }

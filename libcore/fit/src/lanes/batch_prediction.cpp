@@ -36,7 +36,7 @@ factor_table factors_of(double level) {
 
 }  // namespace
 
-void predict_batch(const fit_table& fits, fit::curve_family family, const prediction_points& at, double level,
+void predict_batch(const fitted_rows& fits, curve_family family, const prediction_points& at, double level,
                    bool new_reading, std::size_t first, std::size_t last, const prediction_table& answers,
                    instruction_set set) {
   base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
@@ -45,8 +45,8 @@ void predict_batch(const fit_table& fits, fit::curve_family family, const predic
   const kernel_table& kernels = kernels_of(set);
   const factor_table factors = factors_of(level);
   const prediction_task task{&fits, &at, &answers, factors.data(), most_degrees, new_reading, first, last};
-  if (family == fit::curve_family::magnetising) kernels.predict_magnetising(task);
-  else if (family == fit::curve_family::log_quadratic) kernels.predict_log_quadratic(task);
+  if (family == curve_family::magnetising) kernels.predict_magnetising(task);
+  else if (family == curve_family::log_quadratic) kernels.predict_log_quadratic(task);
   else kernels.predict_power(task);
 }
 

@@ -20,7 +20,7 @@ struct fit_task {
 
 /// As predict_batch, with Student's factor for each number of degrees of freedom.
 struct prediction_task {
-  const fit_table* fits;
+  const fitted_rows* fits;
   const prediction_points* at;
   const prediction_table* answers;
   const double* factor;

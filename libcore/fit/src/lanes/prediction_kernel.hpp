@@ -90,7 +90,7 @@ template <int parameters>
 REWOUND_IN_LANES void gather(const prediction_task& task, const std::size_t* row, bool whole, kept_numbers& kept,
                              curve_group<parameters>& to) {
   constexpr auto count = static_cast<std::size_t>(parameters);
-  const fit_table& fits = *task.fits;
+  const fitted_rows& fits = *task.fits;
   if (whole) {
     of_whole_rows<parameters>(fits.parameters + row[0] * count, to.parameter);
     of_whole_rows<parameters * parameters>(fits.covariance + row[0] * count * count, &to.covariance[0][0]);

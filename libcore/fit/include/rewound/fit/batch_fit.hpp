@@ -10,9 +10,9 @@
 namespace rewound::fit {
 
 /// Whether fit_batch knows the family: power, log-quadratic and magnetising; robust only power.
-constexpr bool in_batches(fit::curve_family family, bool robust) {
-  if (family == fit::curve_family::power) return true;
-  return !robust && (family == fit::curve_family::log_quadratic || family == fit::curve_family::magnetising);
+constexpr bool in_batches(curve_family family, bool robust) {
+  if (family == curve_family::power) return true;
+  return !robust && (family == curve_family::log_quadratic || family == curve_family::magnetising);
 }
 
 /// Weighted fits of many curves at once: sum of w (I - f)^2 at its lowest.
@@ -32,11 +32,11 @@ constexpr bool in_batches(fit::curve_family family, bool robust) {
 /// @throws base::error (precondition) on a family that in_batches refuses, or too many readings
 /// Source: variable projection, G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432; P. J. Huber, Robust
 /// Statistics (1981).
-void fit_batch(const curve_table& table, fit::curve_family family, bool robust, std::size_t first, std::size_t last,
+void fit_batch(const curve_table& table, curve_family family, bool robust, std::size_t first, std::size_t last,
                const fit_table& answers, instruction_set set = instruction_sets().back());
 
 /// All curves of the table.
-inline void fit_batch(const curve_table& table, fit::curve_family family, bool robust, const fit_table& answers) {
+inline void fit_batch(const curve_table& table, curve_family family, bool robust, const fit_table& answers) {
   fit_batch(table, family, robust, 0, table.curves, answers);
 }
 

@@ -15,10 +15,10 @@ namespace rewound::fit {
 /// The variance is g' C g, with g the gradient of the current and C the covariance, and chi2 / (n - p) more for a new
 /// reading of weight 1. Without degrees of freedom low and high are NaN; NaN parameters give NaN.
 ///
-/// @param fits   as fit_batch leaves them; `certified` is not read
+/// @param fits   as fit_batch leaves them
 /// @param first  the first curve, and `last` the one after the last
 /// @throws base::error (precondition) on a level outside (0, 1) or a family that is not in_batches
-void predict_batch(const fit_table& fits, fit::curve_family family, const prediction_points& at, double level,
+void predict_batch(const fitted_rows& fits, curve_family family, const prediction_points& at, double level,
                    bool new_reading, std::size_t first, std::size_t last, const prediction_table& answers,
                    instruction_set set = instruction_sets().back());
 

@@ -9,7 +9,7 @@
 #include <thread>
 #include <vector>
 
-namespace rewound::python {
+namespace rewound::base {
 
 /// Calls work(i) for every i below `count` on up to `threads` threads; each i once, in no promised order.
 ///
@@ -37,4 +37,4 @@ void for_each_index(std::size_t count, int threads, const Work& work) {
   if (trouble) std::rethrow_exception(trouble);
 }
 
-}  // namespace rewound::python
+}  // namespace rewound::base

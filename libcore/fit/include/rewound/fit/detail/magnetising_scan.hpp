@@ -1,16 +1,18 @@
 // SPDX-License-Identifier: MIT
-#include "magnetising_scan.hpp"
+#pragma once
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <vector>
 
-namespace rewound::python {
+#include <Eigen/Core>
 
-namespace {
+#include <rewound/fit/detail/box_search.hpp>
+#include <rewound/fit/detail/curve_problem.hpp>
+#include <rewound/fit/detail/power_bounds.hpp>
 
-using Eigen::ArrayXd;
+namespace rewound::fit::detail {
 
 /// The fit with the best a and b for one m.
 struct projected_point {
@@ -26,7 +28,7 @@ class projected_sum {
  public:
   explicit projected_sum(const curve_problem& problem) {
     const auto& readings = problem.readings();
-    const ArrayXd z = readings.x.array().log();
+    const Eigen::ArrayXd z = readings.x.array().log();
     top_ = z.maxCoeff();
     t_ = z - top_;
     root_ = (problem.share().array() * readings.weight.array()).sqrt();
@@ -42,11 +44,11 @@ class projected_sum {
 
   projected_point at(double m) const {
     // x^m - x spans the same curves beside x as x^m does, and keeps its digits near m = 1.
-    const ArrayXd rise = line_ * ((m - 1.0) * t_).unaryExpr([](double v) { return std::expm1(v); });
+    const Eigen::ArrayXd rise = line_ * ((m - 1.0) * t_).unaryExpr([](double v) { return std::expm1(v); });
     const double shared = (unit_ * rise).sum();
-    const ArrayXd bend = rise - shared * unit_;
+    const Eigen::ArrayXd bend = rise - shared * unit_;
     const double b = (bend * across_).sum() / bend.square().sum();
-    const ArrayXd residual = across_ - b * bend;
+    const Eigen::ArrayXd residual = across_ - b * bend;
     const double slope = -2.0 * b * (residual * (line_ + rise) * t_).sum();
     const double a = (along_ - b * shared) / length_ - b;
     return {m, residual.square().sum(), slope, a * std::exp(-top_), b * std::exp(-m * top_)};
@@ -55,20 +57,20 @@ class projected_sum {
   /// Whether the bent part of the curve stands out of the rounding of the currents.
   bool bends(const projected_point& point) const {
     const double n = static_cast<double>(t_.size());
-    const ArrayXd rise = line_ * ((point.m - 1.0) * t_).unaryExpr([](double v) { return std::expm1(v); });
+    const Eigen::ArrayXd rise = line_ * ((point.m - 1.0) * t_).unaryExpr([](double v) { return std::expm1(v); });
     const double length = std::sqrt((rise - (unit_ * rise).sum() * unit_).square().sum());
     const double least = 16.0 * n * std::numeric_limits<double>::epsilon() * std::sqrt(target_.square().sum());
     return std::abs(point.b) * std::exp(point.m * top_) * length > least;
   }
 
  private:
-  ArrayXd t_, root_, line_, unit_, target_, across_;
+  Eigen::ArrayXd t_, root_, line_, unit_, target_, across_;
   double top_, length_, along_;
 };
 
 /// The minimum between a falling and a rising point, by Illinois steps on the slope: near a minimum chi2 is all
 /// rounding, while the slope still tells the place.
-projected_point refine(const projected_sum& sum, projected_point falling, projected_point rising) {
+inline projected_point refine(const projected_sum& sum, projected_point falling, projected_point rising) {
   constexpr int most_steps = 100;
   double left = falling.slope;
   double right = rising.slope;
@@ -97,21 +99,20 @@ projected_point refine(const projected_sum& sum, projected_point falling, projec
 
 /// The direction of the bent part turns by at most half the spread of ln x for each unit of m; a step turns it by
 /// a twentieth of a radian.
-int steps_for(double spread) {
-  const double span = highest_scanned_power - lowest_scanned_power;
+inline int steps_for(double spread) {
+  const double span = highest_power - lowest_weighted_power;
   return static_cast<int>(std::clamp(std::ceil(10.0 * span * spread), 40.0, 4000.0));
 }
 
-std::vector<projected_point> minima(const projected_sum& sum) {
+inline std::vector<projected_point> minima(const projected_sum& sum) {
   std::vector<projected_point> out;
   const int steps = steps_for(sum.spread());
-  projected_point before = sum.at(lowest_scanned_power);
+  projected_point before = sum.at(lowest_weighted_power);
   if (before.slope >= 0.0) out.push_back(before);
   for (int i = 1; i <= steps; ++i) {
     const double share = static_cast<double>(i) / steps;
     const projected_point here =
-        sum.at(i == steps ? highest_scanned_power
-                          : lowest_scanned_power + share * (highest_scanned_power - lowest_scanned_power));
+        sum.at(i == steps ? highest_power : lowest_weighted_power + share * (highest_power - lowest_weighted_power));
     if (before.slope < 0.0 && here.slope >= 0.0) out.push_back(refine(sum, before, here));
     before = here;
   }
@@ -119,10 +120,13 @@ std::vector<projected_point> minima(const projected_sum& sum) {
   return out;
 }
 
-}  // namespace
-
-search_result scan_magnetising(const curve_problem& problem) {
-  using fit::least_squares_status;
+/// The lowest of all minima of sum share w (I - a x - b x^m)^2 over a, b of any sign and 1.2 <= m <= 12.
+///
+/// For a given m the best a and b are linear, which leaves a function of m alone: it is scanned in steps too small to
+/// hide a minimum, and each minimum is refined. Singular where the readings do not tell m: fewer than three voltages,
+/// or currents on a straight line through 0.
+/// Source: variable projection, G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432.
+inline search_result scan_magnetising(const curve_problem& problem) {
   if (problem.readings().voltages() < 3) return {least_squares_status::singular, {}, 0.0};
   const projected_sum sum(problem);
   const auto found = minima(sum);
@@ -135,4 +139,4 @@ search_result scan_magnetising(const curve_problem& problem) {
   return {least_squares_status::converged, Eigen::Vector3d(best->a, best->b, best->m), best->chi2};
 }
 
-}  // namespace rewound::python
+}  // namespace rewound::fit::detail
