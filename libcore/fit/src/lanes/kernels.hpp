@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-// All kernels for one instruction set. Include after REWOUND_REGISTER is defined.
+// All kernels for one instruction set. Include after REWOUND_LANES is defined.
 #include "huber_kernel.hpp"
 #include "log_quadratic_kernel.hpp"
 #include "magnetising_kernel.hpp"

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
-#define REWOUND_REGISTER 4
+#include <rewound/base/registers.hpp>
+
+#define REWOUND_LANES lanes_4
 #include "kernels.hpp"
 
 namespace rewound::fit {

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
-#define REWOUND_REGISTER 8
+#include <rewound/base/registers.hpp>
+
+#define REWOUND_LANES lanes_8
 #include "kernels.hpp"
 
 namespace rewound::fit {

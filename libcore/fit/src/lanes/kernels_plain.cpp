@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
-#define REWOUND_REGISTER 2
+#include <rewound/base/registers.hpp>
+
+#define REWOUND_LANES lanes_2
 #include "kernels.hpp"
 
 namespace rewound::fit {

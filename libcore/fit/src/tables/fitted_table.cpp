@@ -8,8 +8,8 @@ namespace rewound::fit {
 
 namespace {
 
-using matrix_row = Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>, 0,
-                              Eigen::OuterStride<>>;
+using matrix_row =
+    Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>, 0, Eigen::OuterStride<>>;
 
 }  // namespace
 
