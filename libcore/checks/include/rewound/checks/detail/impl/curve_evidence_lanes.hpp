@@ -20,7 +20,8 @@ REWOUND_IN_LANES void look_at(const kernel_point& point, const double* kind, reg
   for (std::size_t b = 0; b < shape_count; ++b) out.loading[b] = 0.0;
   const double* factor = kind + shape_count * register_length;
   for (std::size_t a = 0; a < shape_count; ++a)
-    for (std::size_t b = 0; b <= a; ++b, factor += register_length) out.loading[b] += point.values[a] * load_row(factor);
+    for (std::size_t b = 0; b <= a; ++b, factor += register_length)
+      out.loading[b] += point.values[a] * load_row(factor);
   out.own = point.variance + load_row(factor);
   out.loading[shape_count] = __builtin_sqrt(level_variance);
 }
@@ -34,8 +35,7 @@ struct register_sums {
   lanes log_determinant, square;
 };
 
-REWOUND_IN_LANES void add_points(const std::vector<kernel_point>& points, const double* kind,
-                                 register_sums& sums) {
+REWOUND_IN_LANES void add_points(const std::vector<kernel_point>& points, const double* kind, register_sums& sums) {
   sums.log_determinant = sums.square = 0.0;
   for (std::size_t a = 0; a < shared_count; ++a) {
     sums.solved[a] = 0.0;
@@ -88,8 +88,8 @@ REWOUND_IN_LANES lanes gain_of_freedom(lanes diagonal, lanes pull) {
 }
 
 /// What is said of one point, without the evidence of all, which is not known yet.
-REWOUND_IN_LANES void weigh_point(const kernel_point& seen, const double* kind, std::size_t at,
-                                  register_sums& sums, kernel_answers& out) {
+REWOUND_IN_LANES void weigh_point(const kernel_point& seen, const double* kind, std::size_t at, register_sums& sums,
+                                  kernel_answers& out) {
   register_point point;
   look_at(seen, kind, point);
   lanes common = 0.0, explained = 0.0;
@@ -118,7 +118,8 @@ REWOUND_IN_LANES void weigh_register(const std::vector<kernel_point>& points, co
   add_points(points, kind, sums);
   take_apart(sums);
   for (std::size_t i = 0; i < points.size(); ++i) weigh_point(points[i], kind, i * row + first, sums, out);
-  const lanes evidence = load_row(kind + (laned_kinds::entries - 1) * register_length) - 0.5 * (sums.square + sums.log_determinant);
+  const lanes evidence =
+      load_row(kind + (laned_kinds::entries - 1) * register_length) - 0.5 * (sums.square + sums.log_determinant);
   store(evidence, out.log_evidence.data() + first);
   for (std::size_t i = 0; i < points.size(); ++i)
     for (auto* each : {&out.log_freed, &out.log_others}) {

@@ -10,7 +10,7 @@ using namespace base::REWOUND_LANES;
 /// @param points  coordinates of one point after another
 /// @param out     one row a point, filled up as the means are
 REWOUND_OF_LANES void squares(const laned_numbers& means, const double* own_squares, const double* points,
-                                       double* out) {
+                              double* out) {
   const std::size_t n = means.coordinates, groups = means.groups(), row = groups * register_length;
   double own[points_at_once] = {};
   for (std::size_t p = 0; p < points_at_once; ++p)
@@ -39,7 +39,7 @@ REWOUND_OF_LANES void squares(const laned_numbers& means, const double* own_squa
 
 /// ln of the mixture's density where the squared distances are these.
 REWOUND_OF_LANES double log_density(const double* square, const double* weights, std::size_t groups,
-                                             const mixture_shape& shape) {
+                                    const mixture_shape& shape) {
   lanes least = std::numeric_limits<double>::max();
   for (std::size_t g = 0; g < groups; ++g) least = lesser(load_row(square + g * register_length), least);
   double nearest = least[0];
@@ -63,7 +63,7 @@ REWOUND_OF_LANES double log_density(const double* square, const double* weights,
 ///
 /// @param by  coefficients of one new coordinate after another
 REWOUND_OF_LANES void map(const laned_numbers& from, const double* by, const std::vector<std::size_t>& used,
-                                   laned_numbers& to) {
+                          laned_numbers& to) {
   const std::size_t groups = from.groups();
   for (std::size_t g = 0; g < groups; ++g) {
     const double* in = from.values.data() + g * from.coordinates * register_length;
