@@ -66,11 +66,10 @@ def test_links_between_the_readmes_lead_somewhere():
 
 def test_the_shell_commands_run_in_order(workplace):
     commands = [line for body in blocks("sh") for line in body.splitlines() if line]
-    # check is the command that runs this very test, demo has a test of its own
-    assert {"./tools/check", "./tools/demo"} <= set(commands)
+    assert "./tools/demo" in commands  # it has a test of its own
     ran = 0
     for command in commands:
-        if command in ("./tools/check", "./tools/demo"):
+        if command == "./tools/demo":
             continue
         done = run(command, workplace)
         assert done.returncode in (0, 10, 20), (command, done.stderr)
