@@ -4,8 +4,7 @@
 #include <rewound/verdict/limit_tables.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
 
-#include "insulation_analysis.hpp"
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -22,22 +21,18 @@ double assumed_tester_percent() {
 
 }  // namespace
 
-void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out) {
-  for (const auto& entry : now.in.insulation) {
-    out.longest_insulation_s = std::max(out.longest_insulation_s, entry.time_s.back());
-    append(out.findings,
-           verdict::rules::insulation(analyse_insulation(now.in, now.instruments, entry, policy), policy));
-  }
-  if (now.in.insulation.empty()) {
-    out.findings.push_back(verdict::rules::insulation_missing());
-    return;
-  }
-  const bool tester = was_assumed(now.instruments, "insulation_tester");
-  const bool thermometer = was_assumed(now.instruments, "thermometer");
+finding_list judge_insulation(const analysis& seen) {
+  if (seen.insulation.empty()) return {verdict::rules::insulation_missing()};
+  finding_list out;
+  for (const auto& circuit : seen.insulation) append(out, verdict::rules::insulation(circuit, seen.policy));
+  const auto& instruments = seen.today().instruments;
+  const bool tester = was_assumed(instruments, "insulation_tester");
+  const bool thermometer = was_assumed(instruments, "thermometer");
   if (tester || thermometer)
-    out.findings.push_back(verdict::rules::insulation_accuracy_assumed(
-        assumed_tester_percent(), policy.practice.insulation_reading_percent.value, tester, thermometer,
-        units::in_kelvins(now.instruments.thermometer.limit(units::kelvins(0.0)))));
+    out.push_back(verdict::rules::insulation_accuracy_assumed(
+        assumed_tester_percent(), seen.policy.practice.insulation_reading_percent.value, tester, thermometer,
+        units::in_kelvins(instruments.thermometer.limit(units::kelvins(0.0)))));
+  return out;
 }
 
 }  // namespace rewound::job

@@ -10,7 +10,7 @@
 #include <rewound/verdict/rules/resistance.hpp>
 #include <rewound/verdict/rules/resistance_sections.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -90,10 +90,9 @@ verdict::rules::wire_explanation explanation_of(const record::resistance_section
 
 /// A winding cannot have more ohms than the whole machine's impedance when it runs; twice that leaves room for a start
 /// winding (common practice, no source).
-std::optional<double> largest_plausible_ohm(const visit_facts& now, const result& out) {
+std::optional<double> largest_plausible_ohm(const visit_facts& now, const std::vector<verdict::draw_row>& rows) {
   const double volts = now.in.machine.rated_voltage_V;
-  if (!out.draw.empty() && out.draw.front().at_rated)
-    return 2.0 * volts / units::in_amperes(out.draw.front().at_rated->value);
+  if (!rows.empty() && rows.front().at_rated) return 2.0 * volts / units::in_amperes(rows.front().at_rated->value);
   if (now.in.machine.rated_current_A) return 2.0 * volts / *now.in.machine.rated_current_A;
   return std::nullopt;
 }
@@ -145,13 +144,14 @@ std::vector<std::pair<std::string, section_list>> equal_groups(const record::vis
   return out;
 }
 
-void judge_sections(const visit_facts& now, const std::vector<verdict::rules::resistance_facts>& facts,
-                    const verdict::policy& policy, result& out) {
+finding_list judge_sections(const visit_facts& now, const std::vector<verdict::rules::resistance_facts>& facts,
+                            const verdict::policy& policy) {
+  finding_list out;
   for (const auto& [name, places] : equal_groups(now.in)) {
     verdict::rules::balance_facts balance{
         name, {}, checks::section_balance({values_of(now, places, facts, policy)}), now.in.machine.winding_kind};
     for (const auto i : places) balance.sections.push_back(now.in.resistance[i].section);
-    out.findings.push_back(verdict::rules::resistance_balance(balance, policy));
+    out.push_back(verdict::rules::resistance_balance(balance, policy));
   }
   section_list by_speed;
   verdict::rules::order_facts order{{}, {}, now.in.machine.speed_control};
@@ -161,15 +161,18 @@ void judge_sections(const visit_facts& now, const std::vector<verdict::rules::re
         by_speed.push_back(i);
         order.speeds.push_back(speed);
       }
-  if (by_speed.size() < 2) return;
+  if (by_speed.size() < 2) return out;
   order.result = checks::section_order({values_of(now, by_speed, facts, policy)});
-  out.findings.push_back(verdict::rules::resistance_order(order, policy));
+  out.push_back(verdict::rules::resistance_order(order, policy));
+  return out;
 }
 
 }  // namespace
 
-void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                      result& out) {
+finding_list judge_resistance(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
+  const auto& now = seen.today();
+  const auto& before = seen.before();
+  const auto& policy = seen.policy;
   std::vector<verdict::rules::resistance_facts> sections;
   for (const auto& entry : now.in.resistance) {
     checks::resistance_input input{.measured = reading_of(now, entry, policy),
@@ -187,8 +190,9 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
     sections.push_back(
         {entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy)});
   }
-  append(out.findings, verdict::rules::resistance(sections, largest_plausible_ohm(now, out), policy));
-  judge_sections(now, sections, policy, out);
+  auto out = verdict::rules::resistance(sections, largest_plausible_ohm(now, rows), policy);
+  append(out, judge_sections(now, sections, policy));
+  return out;
 }
 
 }  // namespace rewound::job
