@@ -5,7 +5,7 @@
 #include <string>
 
 #include "html/axis.hpp"
-#include "html/markup.hpp"
+#include "pages/markup.hpp"
 
 namespace report = rewound::report;
 
