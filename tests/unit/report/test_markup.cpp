@@ -4,7 +4,7 @@
 #include <cmath>
 #include <string>
 
-#include "html/axis.hpp"
+#include "pictures/axis.hpp"
 #include "pages/markup.hpp"
 
 namespace report = rewound::report;
