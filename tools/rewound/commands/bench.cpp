@@ -3,7 +3,7 @@
 
 #include <CLI/CLI.hpp>
 
-#include "bench/dialogue.hpp"
+#include "dialogue/dialogue.hpp"
 #include "command.hpp"
 #include "judging.hpp"
 

@@ -26,7 +26,7 @@ struct log_point {
   double current;
 };
 
-// Thresholds of the search. Common practice, no source, unless said; tools/bench prints what they do.
+// Thresholds of the search. Common practice, no source, unless said; tools/study prints what they do.
 inline constexpr double lowest_plausible_exponent = -1.5;
 inline constexpr double highest_plausible_exponent = 4.0;
 inline constexpr double lowest_plausible_z = -3.0;  ///< of a slipped voltage: a twentieth of the rated one

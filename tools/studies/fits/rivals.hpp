@@ -5,7 +5,7 @@
 
 #include "one_curve.hpp"
 
-namespace rewound::bench {
+namespace rewound::study {
 
 /// Null where the bench was built without the library.
 std::unique_ptr<rival> make_gsl();
@@ -13,4 +13,4 @@ std::unique_ptr<rival> make_cminpack();
 std::unique_ptr<rival> make_ceres();
 std::unique_ptr<rival> make_eigen();
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

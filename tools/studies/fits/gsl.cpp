@@ -4,7 +4,7 @@
 #ifdef REWOUND_HAS_GSL
 #include <gsl/gsl_multifit_nlinear.h>
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -64,7 +64,7 @@ class gsl_rival : public rival {
 
 std::unique_ptr<rival> make_gsl() { return std::make_unique<gsl_rival>(); }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study
 #else
-std::unique_ptr<rewound::bench::rival> rewound::bench::make_gsl() { return nullptr; }
+std::unique_ptr<rewound::study::rival> rewound::study::make_gsl() { return nullptr; }
 #endif

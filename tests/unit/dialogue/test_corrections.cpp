@@ -9,10 +9,10 @@
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 
-#include "bench/correction.hpp"
-#include "bench/insulation_answer.hpp"
-#include "bench/listing.hpp"
-#include "bench/noted.hpp"
+#include "dialogue/correction.hpp"
+#include "dialogue/insulation_answer.hpp"
+#include "dialogue/listing.hpp"
+#include "dialogue/noted.hpp"
 
 namespace bench = rewound::tool::bench;
 namespace job = rewound::job;

@@ -4,7 +4,7 @@
 #include <cmath>
 
 // One curve as every rival of the table sees it, and what all of them do alike around their solver.
-namespace rewound::bench {
+namespace rewound::study {
 
 enum class task { power, magnetising, robust_power };
 
@@ -57,4 +57,4 @@ struct rival {
   virtual void minimise(const one_curve& curve, double* p) = 0;
 };
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

@@ -9,7 +9,7 @@
 
 #include "simulate.hpp"
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -146,4 +146,4 @@ void print_bad_readings(const options& asked) {
   }
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

@@ -11,7 +11,7 @@
 
 #include "simulate.hpp"
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -70,4 +70,4 @@ void print_learning(const options& asked) {
   }
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

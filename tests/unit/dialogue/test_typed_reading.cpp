@@ -7,7 +7,7 @@
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 
-#include "bench/typed_reading.hpp"
+#include "dialogue/typed_reading.hpp"
 
 namespace bench = rewound::tool::bench;
 using rewound::testing::near_relative;

@@ -8,13 +8,13 @@
 #include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
 
-#include "bench/basics.hpp"
-#include "bench/curve_drawing.hpp"
-#include "bench/listing.hpp"
-#include "bench/plan.hpp"
-#include "bench/run_up_edit.hpp"
-#include "bench/safekeeping.hpp"
-#include "bench/scpi.hpp"
+#include "dialogue/basics.hpp"
+#include "dialogue/curve_drawing.hpp"
+#include "dialogue/listing.hpp"
+#include "dialogue/plan.hpp"
+#include "dialogue/run_up_edit.hpp"
+#include "dialogue/safekeeping.hpp"
+#include "dialogue/scpi.hpp"
 
 namespace bench = rewound::tool::bench;
 namespace job = rewound::job;

@@ -8,8 +8,8 @@
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 
-#include "bench/remark.hpp"
-#include "bench/stop_rules.hpp"
+#include "dialogue/remark.hpp"
+#include "dialogue/stop_rules.hpp"
 
 namespace bench = rewound::tool::bench;
 namespace job = rewound::job;

@@ -14,7 +14,7 @@
 
 // The project's own simulation of fans, meters and visits. It draws from what domain knowledge says of machines, not
 // from the library's own curve families alone: the tabulated exponents are none of them.
-namespace rewound::bench {
+namespace rewound::study {
 
 using generator = std::mt19937_64;
 
@@ -138,4 +138,4 @@ void print_learning(const options& asked);
 void print_causes(const options& asked);
 void print_judging(const options& asked);
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

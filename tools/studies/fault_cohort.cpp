@@ -23,7 +23,7 @@
 
 // Machines of designs drawn here, not from the library's own population: healthy units of each and units with a fault,
 // judged beside good ones, an earlier visit or the nameplate.
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -391,4 +391,4 @@ void print_causes(const options& asked) {
   }
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -190,4 +190,4 @@ std::size_t cases(const options& asked, double base) {
   return static_cast<std::size_t>(std::max(5.0, std::round(base * asked.scale)));
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

@@ -9,19 +9,19 @@
 namespace {
 
 constexpr const char* usage =
-    "usage: tools/bench [--scale FACTOR] [--seed NUMBER] [coverage|judgement|readings|learning|causes|judging]...\n"
+    "usage: tools/study [--scale FACTOR] [--seed NUMBER] [coverage|judgement|readings|learning|causes|judging]...\n"
     "Prints tables of the expected-current engine on the project's own simulation; without names, all of them.\n"
     "  --scale  multiplies the numbers of simulated cases (1)\n"
     "  --seed   another seed (fixed)\n"
-    "tools/bench fits [--scale FACTOR] [--repeats NUMBER] prints the table of curve fits beside general solvers.\n";
+    "tools/study fits [--scale FACTOR] [--repeats NUMBER] prints the table of curve fits beside general solvers.\n";
 
-bool print(const std::string& table, const rewound::bench::options& asked) {
-  if (table == "coverage") rewound::bench::print_coverage(asked);
-  else if (table == "judgement") rewound::bench::print_judgement(asked);
-  else if (table == "readings") rewound::bench::print_bad_readings(asked);
-  else if (table == "learning") rewound::bench::print_learning(asked);
-  else if (table == "causes") rewound::bench::print_causes(asked);
-  else if (table == "judging") rewound::bench::print_judging(asked);
+bool print(const std::string& table, const rewound::study::options& asked) {
+  if (table == "coverage") rewound::study::print_coverage(asked);
+  else if (table == "judgement") rewound::study::print_judgement(asked);
+  else if (table == "readings") rewound::study::print_bad_readings(asked);
+  else if (table == "learning") rewound::study::print_learning(asked);
+  else if (table == "causes") rewound::study::print_causes(asked);
+  else if (table == "judging") rewound::study::print_judging(asked);
   else return false;
   std::fflush(stdout);
   return true;
@@ -30,7 +30,7 @@ bool print(const std::string& table, const rewound::bench::options& asked) {
 }  // namespace
 
 int main(int count, char** words) try {
-  rewound::bench::options asked;
+  rewound::study::options asked;
   std::vector<std::string> tables;
   for (int i = 1; i < count; ++i) {
     const std::string word = words[i];
@@ -44,6 +44,6 @@ int main(int count, char** words) try {
     if (!(asked.scale > 0.0) || !print(table, asked)) return std::fputs(usage, stderr), 64;
   return 0;
 } catch (const std::exception& trouble) {
-  std::fprintf(stderr, "bench: %s\n", trouble.what());
+  std::fprintf(stderr, "study: %s\n", trouble.what());
   return 1;
 }

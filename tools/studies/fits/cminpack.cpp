@@ -4,7 +4,7 @@
 #ifdef REWOUND_HAS_CMINPACK
 #include <cminpack.h>
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -37,7 +37,7 @@ class cminpack_rival : public rival {
 
 std::unique_ptr<rival> make_cminpack() { return std::make_unique<cminpack_rival>(); }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study
 #else
-std::unique_ptr<rewound::bench::rival> rewound::bench::make_cminpack() { return nullptr; }
+std::unique_ptr<rewound::study::rival> rewound::study::make_cminpack() { return nullptr; }
 #endif

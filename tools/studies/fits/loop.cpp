@@ -9,8 +9,8 @@
 
 #include "rivals.hpp"
 
-// What tools/benchmark/fits.py calls: every solver on the same arrays, each answer in full.
-namespace rewound::bench {
+// What tools/studies/fits.py calls: every solver on the same arrays, each answer in full.
+namespace rewound::study {
 
 namespace {
 
@@ -209,11 +209,11 @@ std::unique_ptr<rival> rival_named(const std::string& name) {
 
 }  // namespace
 
-}  // namespace rewound::bench
+}  // namespace rewound::study
 
 /// Seconds of computing of the quickest of `repeats` passes over all curves; below 0 where the solver was not built in.
 /// A solver is the name of a rival, or "batch" or "single" and perhaps an instruction set: "batch avx2".
-extern "C" double rewound_fit_loop(const char* solver, int kind, const rewound::bench::arrays* in, int repeats) {
+extern "C" double rewound_fit_loop(const char* solver, int kind, const rewound::study::arrays* in, int repeats) {
   using namespace rewound;
   const std::string name = solver;
   const auto wanted = static_cast<bench::task>(kind);

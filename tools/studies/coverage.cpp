@@ -14,7 +14,7 @@
 
 #include "simulate.hpp"
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -120,4 +120,4 @@ void print_coverage(const options& asked) {
     }
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

@@ -25,7 +25,7 @@
 #include "running_basis.hpp"
 #include "simulate.hpp"
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -118,7 +118,7 @@ constexpr const char* table_head =
 
 /// A long table of machines of one model, on disk for as long as this lives.
 struct table_on_disk {
-  fs::path path = fs::temp_directory_path() / "rewound_bench_season.csv";
+  fs::path path = fs::temp_directory_path() / "rewound_study_season.csv";
   explicit table_on_disk(const std::vector<record::visit_record>& records, std::size_t times) {
     std::ofstream out(path);
     out << table_head;
@@ -232,4 +232,4 @@ void print_judging(const options& asked) {
   print_reading(records);
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

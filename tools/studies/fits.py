@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Table of fits: ours beside general solvers, in one run on the same curves. tools/bench fits builds and runs it.
+"""Table of fits: ours beside general solvers, in one run on the same curves. tools/study fits builds and runs it.
 
 Whether a solver's sum of squares is the lowest to 1e-8 is checked before its time is printed.
 """
@@ -211,7 +211,7 @@ def growth(repeats):
 
 
 def main():
-    words = argparse.ArgumentParser(prog="tools/bench fits", description=__doc__.splitlines()[0])
+    words = argparse.ArgumentParser(prog="tools/study fits", description=__doc__.splitlines()[0])
     words.add_argument("--scale", type=float, default=1.0, help="multiplies 20 000 machines (1)")
     words.add_argument("--repeats", type=int, default=7, help="passes of which the quickest counts (7)")
     words.add_argument("--library", required=True, help=argparse.SUPPRESS)

@@ -4,7 +4,7 @@
 #if __has_include(<unsupported/Eigen/LevenbergMarquardt>)
 #include <unsupported/Eigen/LevenbergMarquardt>
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -47,7 +47,7 @@ class eigen_rival : public rival {
 
 std::unique_ptr<rival> make_eigen() { return std::make_unique<eigen_rival>(); }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study
 #else
-std::unique_ptr<rewound::bench::rival> rewound::bench::make_eigen() { return nullptr; }
+std::unique_ptr<rewound::study::rival> rewound::study::make_eigen() { return nullptr; }
 #endif

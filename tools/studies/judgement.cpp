@@ -12,7 +12,7 @@
 
 #include "simulate.hpp"
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -128,4 +128,4 @@ void print_judgement(const options& asked) {
   }
 }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study

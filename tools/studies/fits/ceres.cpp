@@ -4,7 +4,7 @@
 #ifdef REWOUND_HAS_CERES
 #include <ceres/tiny_solver.h>
 
-namespace rewound::bench {
+namespace rewound::study {
 
 namespace {
 
@@ -56,7 +56,7 @@ class ceres_rival : public rival {
 
 std::unique_ptr<rival> make_ceres() { return std::make_unique<ceres_rival>(); }
 
-}  // namespace rewound::bench
+}  // namespace rewound::study
 #else
-std::unique_ptr<rewound::bench::rival> rewound::bench::make_ceres() { return nullptr; }
+std::unique_ptr<rewound::study::rival> rewound::study::make_ceres() { return nullptr; }
 #endif
