@@ -14,7 +14,7 @@
 #include "dialogue/listing.hpp"
 #include "dialogue/noted.hpp"
 
-namespace bench = rewound::tool::bench;
+namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;
 namespace record = rewound::record;
 using rewound::testing::good;
@@ -22,7 +22,7 @@ using rewound::testing::near_relative;
 
 namespace {
 
-const bench::over_range_note at_one_minute{"lamp cord, 2 m", 60.0, "2000"};
+const dialogue::over_range_note at_one_minute{"lamp cord, 2 m", 60.0, "2000"};
 
 /// A record with a step's entries of every kind.
 record::visit_record noted_record() {
@@ -33,8 +33,8 @@ record::visit_record noted_record() {
                      .time_s = {15, 60},
                      .resistance_Mohm = {900, 2000}}};
   out.checks = {{at_one_minute.key(), true},
-                {bench::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
-                {bench::no_rehearsal_key, false},
+                {dialogue::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
+                {dialogue::no_rehearsal_key, false},
                 {"read beside high 150 V 0.3 A: 30 W", true},
                 {"guard on", true}};
   out.withstand = {{.circuit = "winding to frame", .voltage_V = 1500.0, .duration_s = 60.0}};
@@ -66,7 +66,7 @@ TEST_CASE("an insulation answer is a number, two, or more than the range holds")
                                 {" Over ", {}, {}, true}};
   for (const auto& each : lines) {
     CAPTURE(each.text);
-    const auto answer = bench::parse_insulation(each.text);
+    const auto answer = dialogue::parse_insulation(each.text);
     CHECK(answer.over_range == each.over_range);
     REQUIRE(answer.seconds.has_value() == each.seconds.has_value());
     REQUIRE(answer.megohms.has_value() == each.megohms.has_value());
@@ -75,50 +75,51 @@ TEST_CASE("an insulation answer is a number, two, or more than the range holds")
   }
   for (const char* text : {"", ">", "> 5A", "5A OL", "60 120 OL", "OL 2000", "cool", ">2000 >3000", "60 310 5"}) {
     CAPTURE(text);
-    CHECK_THROWS_AS(bench::parse_insulation(text), rewound::base::error);
+    CHECK_THROWS_AS(dialogue::parse_insulation(text), rewound::base::error);
   }
 }
 
 TEST_CASE("a note of a reading over range is read back from its key, whatever the circuit is called") {
-  const auto notes = bench::over_range_notes(noted_record());
+  const auto notes = dialogue::over_range_notes(noted_record());
   REQUIRE(notes.size() == 2);
-  const auto there = bench::over_range_at(noted_record(), "lamp cord, 2 m", 60.0);
+  const auto there = dialogue::over_range_at(noted_record(), "lamp cord, 2 m", 60.0);
   REQUIRE(there);
   CHECK(there->at_least_Mohm == "2000");
-  CHECK_FALSE(bench::over_range_at(noted_record(), "lamp cord", 60.0).has_value());
-  CHECK(bench::without_over_range(noted_record(), "lamp cord, 2 m", 60.0).checks.size() ==
+  CHECK_FALSE(dialogue::over_range_at(noted_record(), "lamp cord", 60.0).has_value());
+  CHECK(dialogue::without_over_range(noted_record(), "lamp cord, 2 m", 60.0).checks.size() ==
         noted_record().checks.size() - 1);
 }
 
 TEST_CASE("notes are no checks that a person answered, and the mark of a rehearsal cannot be dropped among them") {
-  CHECK(bench::entries_of(noted_record(), {bench::step_kind::checks, ""}) == std::vector<std::string>{"guard on yes"});
-  const auto without = bench::without_entry(noted_record(), {bench::step_kind::checks, ""}, 0);
-  CHECK(bench::is_rehearsal(without));
+  CHECK(dialogue::entries_of(noted_record(), {dialogue::step_kind::checks, ""}) ==
+        std::vector<std::string>{"guard on yes"});
+  const auto without = dialogue::without_entry(noted_record(), {dialogue::step_kind::checks, ""}, 0);
+  CHECK(dialogue::is_rehearsal(without));
   CHECK(without.checks.size() == noted_record().checks.size() - 1);
-  CHECK(bench::with_entry_corrected(noted_record(), {bench::step_kind::checks, ""}, 0, "no").checks.at("guard on") ==
-        false);
+  CHECK(dialogue::with_entry_corrected(noted_record(), {dialogue::step_kind::checks, ""}, 0, "no")
+            .checks.at("guard on") == false);
 }
 
 TEST_CASE("entries over range are listed, and a number in their place takes the note along") {
-  const bench::step here{bench::step_kind::insulation, ""};
-  CHECK(bench::entries_of(noted_record(), here) ==
+  const dialogue::step here{dialogue::step_kind::insulation, ""};
+  CHECK(dialogue::entries_of(noted_record(), here) ==
         std::vector<std::string>{"lamp cord, 2 m 15 s 900 Mohm", "lamp cord, 2 m 60 s at least 2000 Mohm, over range",
                                  "lamp cord, 2 m 120 s at least 2000 Mohm, over range"});
-  const auto corrected = bench::with_entry_corrected(noted_record(), here, 1, "1800");
+  const auto corrected = dialogue::with_entry_corrected(noted_record(), here, 1, "1800");
   CHECK(corrected.insulation[0].resistance_Mohm == std::vector<double>{900, 1800});
-  CHECK_FALSE(bench::over_range_at(corrected, "lamp cord, 2 m", 60.0).has_value());
-  CHECK(bench::without_entry(noted_record(), here, 2).checks.size() == noted_record().checks.size() - 1);
-  CHECK_THROWS_AS(bench::with_entry_corrected(noted_record(), here, 2, "1800"), rewound::base::error);
-  CHECK_THROWS_AS(bench::with_entry_corrected(noted_record(), here, 0, ">2000"), rewound::base::error);
-  CHECK_THROWS_AS(bench::with_entry_corrected(noted_record(), here, 3, "1800"), rewound::base::error);
+  CHECK_FALSE(dialogue::over_range_at(corrected, "lamp cord, 2 m", 60.0).has_value());
+  CHECK(dialogue::without_entry(noted_record(), here, 2).checks.size() == noted_record().checks.size() - 1);
+  CHECK_THROWS_AS(dialogue::with_entry_corrected(noted_record(), here, 2, "1800"), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::with_entry_corrected(noted_record(), here, 0, ">2000"), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::with_entry_corrected(noted_record(), here, 3, "1800"), rewound::base::error);
 }
 
 TEST_CASE("a withstand test's voltage and its outcome are corrected apart or together") {
-  const bench::step here{bench::step_kind::withstand, ""};
-  CHECK(bench::with_entry_corrected(noted_record(), here, 0, "broke down").withstand[0].broke_down);
-  const auto both = bench::with_entry_corrected(noted_record(), here, 0, "1250 V broke down").withstand[0];
+  const dialogue::step here{dialogue::step_kind::withstand, ""};
+  CHECK(dialogue::with_entry_corrected(noted_record(), here, 0, "broke down").withstand[0].broke_down);
+  const auto both = dialogue::with_entry_corrected(noted_record(), here, 0, "1250 V broke down").withstand[0];
   CHECK(both.broke_down);
   CHECK(both.voltage_V == 1250.0);
-  CHECK_FALSE(bench::with_entry_corrected(noted_record(), here, 0, "1250").withstand[0].broke_down);
-  CHECK_THROWS_AS(bench::with_entry_corrected(noted_record(), here, 0, "5A"), rewound::base::error);
+  CHECK_FALSE(dialogue::with_entry_corrected(noted_record(), here, 0, "1250").withstand[0].broke_down);
+  CHECK_THROWS_AS(dialogue::with_entry_corrected(noted_record(), here, 0, "5A"), rewound::base::error);
 }

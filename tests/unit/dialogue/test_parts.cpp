@@ -16,20 +16,20 @@
 #include "dialogue/safekeeping.hpp"
 #include "dialogue/scpi.hpp"
 
-namespace bench = rewound::tool::bench;
+namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;
 namespace record = rewound::record;
 
 namespace {
 
-const bench::answers_given fan{
+const dialogue::answers_given fan{
     {"machine.id", "GH-31"},         {"machine.rated_voltage_V", "230V"}, {"machine.rated_current_A", "420mA"},
     {"machine.speeds", "high, low"}, {"machine.appliance_class", "I"},    {"visit.date", "2026-05-14"},
     {"visit.ambient_C", "21"}};
 
-record::visit_record blank() { return bench::record_of(fan); }
+record::visit_record blank() { return dialogue::record_of(fan); }
 
-std::vector<std::string> names(const std::vector<bench::planned_step>& plan) {
+std::vector<std::string> names(const std::vector<dialogue::planned_step>& plan) {
   std::vector<std::string> out;
   for (const auto& each : plan) out.push_back(each.step.name());
   return out;
@@ -62,7 +62,7 @@ TEST_CASE("each answer is held against the record's own reader") {
     auto answers = fan;
     answers[key] = text;
     try {
-      bench::record_of(answers);
+      dialogue::record_of(answers);
       FAIL("taken");
     } catch (const rewound::base::error& trouble) {
       CHECK(std::string(trouble.what()).find(says) != std::string::npos);
@@ -73,16 +73,16 @@ TEST_CASE("each answer is held against the record's own reader") {
 TEST_CASE("cold tests come first and nothing is energised before insulation") {
   const auto policy = job::default_policy();
   auto record = blank();
-  const auto order = names(bench::plan_of(record, policy));
+  const auto order = names(dialogue::plan_of(record, policy));
   CHECK(order ==
         std::vector<std::string>{"earth", "resistance", "insulation", "run-up high", "run-up low", "starting"});
   bool insulated = false;
-  for (const auto& each : bench::plan_of(record, policy)) {
-    if (each.step.kind == bench::step_kind::insulation) insulated = true;
-    if (bench::energises(each.step.kind)) CHECK(insulated);
+  for (const auto& each : dialogue::plan_of(record, policy)) {
+    if (each.step.kind == dialogue::step_kind::insulation) insulated = true;
+    if (dialogue::energises(each.step.kind)) CHECK(insulated);
   }
   record.machine.appliance_class = rewound::record::appliance_class::class_II;
-  const auto unearthed = names(bench::plan_of(record, policy));
+  const auto unearthed = names(dialogue::plan_of(record, policy));
   CHECK(std::count(unearthed.begin(), unearthed.end(), "leakage") == 1);
   CHECK(std::count(unearthed.begin(), unearthed.end(), "earth") == 0);
 }
@@ -90,74 +90,74 @@ TEST_CASE("cold tests come first and nothing is energised before insulation") {
 TEST_CASE("insulation is asked for even where the policy does not need it, and the next step skips what was left") {
   auto policy = job::default_policy();
   policy.needed = {rewound::verdict::check::draw};
-  const auto plan = bench::plan_of(blank(), policy);
+  const auto plan = dialogue::plan_of(blank(), policy);
   CHECK(names(plan).front() == "insulation");
-  const auto next = bench::next_step(plan, {plan.front().step});
+  const auto next = dialogue::next_step(plan, {plan.front().step});
   REQUIRE(next);
   CHECK(next->name() == "run-up high");
 }
 
 TEST_CASE("voltages rise to the rated one and go on above the last reading") {
   auto record = blank();
-  CHECK(bench::run_up_voltages(record).back() == 230.0);
-  CHECK(*bench::suggested_voltage(record, "high") == 115.0);
-  record = bench::with_reading(record, {"high", 152.0, {0.2}, {}, {}, false}).record;
-  CHECK(*bench::suggested_voltage(record, "high") == 184.0);
-  record = bench::with_reading(record, {"high", 231.0, {0.4}, {}, {}, false}).record;
-  CHECK_FALSE(bench::suggested_voltage(record, "high").has_value());
+  CHECK(dialogue::run_up_voltages(record).back() == 230.0);
+  CHECK(*dialogue::suggested_voltage(record, "high") == 115.0);
+  record = dialogue::with_reading(record, {"high", 152.0, {0.2}, {}, {}, false}).record;
+  CHECK(*dialogue::suggested_voltage(record, "high") == 184.0);
+  record = dialogue::with_reading(record, {"high", 231.0, {0.4}, {}, {}, false}).record;
+  CHECK_FALSE(dialogue::suggested_voltage(record, "high").has_value());
 }
 
 TEST_CASE("watts that begin midway are in the record beside their readings, and in its list once all have them") {
-  auto record = bench::with_reading(blank(), {"high", 115.0, {0.2}, {}, {}, false}).record;
-  const auto late = bench::with_reading(record, {"high", 150.0, {0.3}, 30.25, 1400.5, false});
+  auto record = dialogue::with_reading(blank(), {"high", 115.0, {0.2}, {}, {}, false}).record;
+  const auto late = dialogue::with_reading(record, {"high", 150.0, {0.3}, 30.25, 1400.5, false});
   CHECK(late.told.find("not judged yet") != std::string::npos);
   CHECK(late.record.run_up[0].power_W.empty());
   CHECK(late.record.checks.size() == 2);
-  CHECK(bench::reading_words(late.record, "high", 1) == "high 150 V 0.3 A 30.25 W 1400 rpm");
+  CHECK(dialogue::reading_words(late.record, "high", 1) == "high 150 V 0.3 A 30.25 W 1400 rpm");
   CHECK(record::record_from(record::read_toml_text(record::record_text(late.record), "")) == late.record);
   // Another reading of the same volts and amperes has a note of its own.
-  const auto again = bench::with_reading(late.record, {"high", 150.0, {0.3}, 31.0, {}, false}).record;
-  const auto complete = bench::with_reading_replaced(again, 0, {"high", 115.0, {0.2}, 20.0, {}, false});
+  const auto again = dialogue::with_reading(late.record, {"high", 150.0, {0.3}, 31.0, {}, false}).record;
+  const auto complete = dialogue::with_reading_replaced(again, 0, {"high", 115.0, {0.2}, 20.0, {}, false});
   CHECK(complete.told.empty());
   CHECK(complete.record.run_up[0].power_W == std::vector<double>{20.0, 30.25, 31.0});
   CHECK(complete.record.checks.size() == 1);  // rpm of one reading
-  CHECK(bench::without_reading(again, "high", 0).run_up[0].power_W == std::vector<double>{30.25, 31.0});
-  CHECK(bench::without_reading(late.record, "high", 1).checks.empty());
-  const auto no_watts = bench::without_watts(late.record, "high");
-  CHECK(bench::reading_words(no_watts, "high", 1) == "high 150 V 0.3 A 1400 rpm");
+  CHECK(dialogue::without_reading(again, "high", 0).run_up[0].power_W == std::vector<double>{30.25, 31.0});
+  CHECK(dialogue::without_reading(late.record, "high", 1).checks.empty());
+  const auto no_watts = dialogue::without_watts(late.record, "high");
+  CHECK(dialogue::reading_words(no_watts, "high", 1) == "high 150 V 0.3 A 1400 rpm");
 }
 
 TEST_CASE("a rotor at 0 rpm that stands beside its reading alone is marked as stalled") {
-  const auto record = bench::with_reading(blank(), {"high", 60.0, {0.2}, {}, {}, false}).record;
-  CHECK(bench::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).record.run_up[0].turning ==
+  const auto record = dialogue::with_reading(blank(), {"high", 60.0, {0.2}, {}, {}, false}).record;
+  CHECK(dialogue::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).record.run_up[0].turning ==
         std::vector<bool>{true, false});
 }
 
 TEST_CASE("watts are asked for where every reading before has them") {
-  const auto record = bench::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false}).record;
+  const auto record = dialogue::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false}).record;
   CHECK(record.run_up[0].power_W.size() == 1);
-  CHECK_THROWS_AS(bench::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false}), rewound::base::error);
-  CHECK(bench::without_watts(record, "high").run_up[0].power_W.empty());
+  CHECK_THROWS_AS(dialogue::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false}), rewound::base::error);
+  CHECK(dialogue::without_watts(record, "high").run_up[0].power_W.empty());
 }
 
 TEST_CASE("a reading is replaced, marked or dropped without touching the others") {
   auto record = blank();
   for (const double volts : {115.0, 150.0, 184.0})
-    record = bench::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false}).record;
-  const auto replaced = bench::with_reading_replaced(record, 1, {"high", 150.0, {0.31}, {}, {}, false}).record;
+    record = dialogue::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false}).record;
+  const auto replaced = dialogue::with_reading_replaced(record, 1, {"high", 150.0, {0.31}, {}, {}, false}).record;
   CHECK(replaced.run_up[0].current_A[1] == 0.31);
   CHECK(replaced.run_up[0].current_A[2] == record.run_up[0].current_A[2]);
-  CHECK(bench::with_stalled(record, "high", 0).run_up[0].turning == std::vector<bool>{false, true, true});
-  CHECK(bench::without_reading(record, "high", 0).run_up[0].voltage_V == std::vector<double>{150.0, 184.0});
-  CHECK_THROWS_AS(bench::without_reading(record, "high", 3), rewound::base::error);
-  auto one = bench::with_reading(blank(), {"low", 115.0, {0.2}, {}, {}, false}).record;
-  CHECK(bench::without_entry(one, {bench::step_kind::run_up, "low"}, 0).run_up.empty());
+  CHECK(dialogue::with_stalled(record, "high", 0).run_up[0].turning == std::vector<bool>{false, true, true});
+  CHECK(dialogue::without_reading(record, "high", 0).run_up[0].voltage_V == std::vector<double>{150.0, 184.0});
+  CHECK_THROWS_AS(dialogue::without_reading(record, "high", 3), rewound::base::error);
+  auto one = dialogue::with_reading(blank(), {"low", 115.0, {0.2}, {}, {}, false}).record;
+  CHECK(dialogue::without_entry(one, {dialogue::step_kind::run_up, "low"}, 0).run_up.empty());
 }
 
 TEST_CASE("a drawing keeps its width, in ASCII and with box characters") {
-  const std::vector<bench::drawn_curve> curves{{"high", {{115, 0.21}, {230, 0.42}}}, {"low", {{115, 0.15}}}};
+  const std::vector<dialogue::drawn_curve> curves{{"high", {{115, 0.21}, {230, 0.42}}}, {"low", {{115, 0.15}}}};
   for (const bool unicode : {false, true}) {
-    std::istringstream lines(bench::curve_drawing(curves, {{115, 0.2}, {230, 0.41}}, {}, unicode));
+    std::istringstream lines(dialogue::curve_drawing(curves, {{115, 0.2}, {230, 0.41}}, {}, unicode));
     int count = 0;
     for (std::string line; std::getline(lines, line); ++count) {
       const auto columns = std::count_if(line.begin(), line.end(),
@@ -167,15 +167,15 @@ TEST_CASE("a drawing keeps its width, in ASCII and with box characters") {
     }
     CHECK(count == 18);
   }
-  const auto ascii = bench::curve_drawing(curves, {}, {}, false);
+  const auto ascii = dialogue::curve_drawing(curves, {}, {}, false);
   CHECK(ascii.find("1 high, 2 low") != std::string::npos);
   CHECK(std::count(ascii.begin(), ascii.end(), '1') >= 3);
-  CHECK(bench::curve_drawing({}, {}, {}, false) == "nothing to draw yet\n");
+  CHECK(dialogue::curve_drawing({}, {}, {}, false) == "nothing to draw yet\n");
 }
 
 TEST_CASE("an instrument's answer is a number, an overload or no number") {
-  const auto number = [](const char* text) { return std::get<double>(bench::scpi_answer(text)); };
-  const auto why = [](const char* text) { return std::get<bench::no_reading>(bench::scpi_answer(text)).why; };
+  const auto number = [](const char* text) { return std::get<double>(dialogue::scpi_answer(text)); };
+  const auto why = [](const char* text) { return std::get<dialogue::no_reading>(dialogue::scpi_answer(text)).why; };
   CHECK(number("+6.10E-01\r\n") == 0.61);
   CHECK(number("0.61") == 0.61);
   CHECK(number("-3") == -3.0);
@@ -191,12 +191,12 @@ TEST_CASE("an instrument's answer is a number, an overload or no number") {
 
 TEST_CASE("a line typed and neither kept nor refused was left hanging") {
   const auto entry = [](const char* kind, const char* text) {
-    return bench::journal_entry{"2026-05-14T10:00:00Z", kind, text};
+    return dialogue::journal_entry{"2026-05-14T10:00:00Z", kind, text};
   };
-  CHECK(bench::left_hanging({entry("typed", "110 .61")}) == "110 .61");
-  CHECK_FALSE(bench::left_hanging({entry("typed", "110 .61"), entry("kept", "high 110 V 0.61 A")}));
-  CHECK(bench::left_hanging({entry("kept", "x"), entry("typed", ".7"), entry("opened", "")}) == ".7");
-  CHECK_FALSE(bench::left_hanging({}));
-  CHECK_FALSE(bench::journal_entry_of("2026-05-14T10:0").has_value());
-  CHECK(bench::journal_entry_of("2026-05-14T10:00:00Z typed 110 .61")->text == "110 .61");
+  CHECK(dialogue::left_hanging({entry("typed", "110 .61")}) == "110 .61");
+  CHECK_FALSE(dialogue::left_hanging({entry("typed", "110 .61"), entry("kept", "high 110 V 0.61 A")}));
+  CHECK(dialogue::left_hanging({entry("kept", "x"), entry("typed", ".7"), entry("opened", "")}) == ".7");
+  CHECK_FALSE(dialogue::left_hanging({}));
+  CHECK_FALSE(dialogue::journal_entry_of("2026-05-14T10:0").has_value());
+  CHECK(dialogue::journal_entry_of("2026-05-14T10:00:00Z typed 110 .61")->text == "110 .61");
 }

@@ -11,7 +11,7 @@
 #include "dialogue/remark.hpp"
 #include "dialogue/stop_rules.hpp"
 
-namespace bench = rewound::tool::bench;
+namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;
 namespace units = rewound::units;
 namespace verdict = rewound::verdict;
@@ -24,8 +24,8 @@ const verdict::policy rules = job::default_policy();
 
 job::sources beside_itself() { return {{}, job::learn({good.record()}, rules)}; }
 
-bench::reading_facts at(double volts, double amperes) {
-  bench::reading_facts out;
+dialogue::reading_facts at(double volts, double amperes) {
+  dialogue::reading_facts out;
   out.speed = "high";
   out.voltage_V = volts;
   out.current_A = amperes;
@@ -74,15 +74,15 @@ TEST_CASE("without a source, or of another speed, nothing is expected; no voltag
 
 TEST_CASE("a draw far above what is expected stops only at low voltage") {
   const auto judged = job::judge(good.record(), {}, rules);
-  CHECK(bench::stops_after(at(115, 0.9), judged, rules).front().why == bench::stop_reason::far_above);
-  CHECK(bench::stops_after(at(115, 0.6), judged, rules).empty());
-  CHECK(bench::stops_after(at(200, 0.9), judged, rules).empty());
+  CHECK(dialogue::stops_after(at(115, 0.9), judged, rules).front().why == dialogue::stop_reason::far_above);
+  CHECK(dialogue::stops_after(at(115, 0.6), judged, rules).empty());
+  CHECK(dialogue::stops_after(at(200, 0.9), judged, rules).empty());
   auto facts = at(115, 0.6);
   facts.expected = job::expected_reading{verdict::expectation::reference, units::amperes(0.2), units::amperes(0.18),
                                          units::amperes(0.22), units::amperes(0.25)};
-  CHECK(bench::stops_after(facts, judged, rules).front().line.find("expected 0.2 A") != std::string::npos);
+  CHECK(dialogue::stops_after(facts, judged, rules).front().line.find("expected 0.2 A") != std::string::npos);
   facts.expected->far_high = units::amperes(0.7);  // good machines spread that far
-  CHECK(bench::stops_after(facts, judged, rules).empty());
+  CHECK(dialogue::stops_after(facts, judged, rules).empty());
 }
 
 TEST_CASE("a current that outgrows the voltage stops, one that bends with saturation does not") {
@@ -90,41 +90,41 @@ TEST_CASE("a current that outgrows the voltage stops, one that bends with satura
   auto facts = at(207, 0.376);
   facts.before_V = 184.0;
   facts.before_A = 0.331;
-  CHECK(bench::stops_after(facts, judged, rules).empty());
+  CHECK(dialogue::stops_after(facts, judged, rules).empty());
   facts.current_A = 0.60;
-  CHECK(bench::stops_after(facts, judged, rules).front().why == bench::stop_reason::not_following);
+  CHECK(dialogue::stops_after(facts, judged, rules).front().why == dialogue::stop_reason::not_following);
   facts.before_V = 206.0;  // too small a step to say
-  CHECK(bench::stops_after(facts, judged, rules).empty());
+  CHECK(dialogue::stops_after(facts, judged, rules).empty());
 }
 
 TEST_CASE("nothing is energised before insulation was judged, nor where a cold test fails") {
   job::result judged;
-  CHECK(bench::may_energise(judged).permission == bench::permission::refused);
+  CHECK(dialogue::may_energise(judged).permission == dialogue::permission::refused);
   judged.findings = {insulation(verdict::outcome::conforms)};
-  CHECK(bench::may_energise(judged).permission == bench::permission::granted);
+  CHECK(dialogue::may_energise(judged).permission == dialogue::permission::granted);
   judged.findings.push_back(insulation(verdict::outcome::undecided));
-  CHECK(bench::may_energise(judged).permission == bench::permission::ask);
+  CHECK(dialogue::may_energise(judged).permission == dialogue::permission::ask);
   judged.findings.push_back(insulation(verdict::outcome::fails));
-  CHECK(bench::may_energise(judged).permission == bench::permission::refused);
+  CHECK(dialogue::may_energise(judged).permission == dialogue::permission::refused);
   judged.findings = {insulation(verdict::outcome::conforms)};
   judged.findings.push_back(
       {.check = verdict::check::earth, .outcome = verdict::outcome::fails, .says = verdict::statement::not_recorded});
-  CHECK(bench::may_energise(judged).permission == bench::permission::refused);
+  CHECK(dialogue::may_energise(judged).permission == dialogue::permission::refused);
   judged.findings = {insulation(verdict::outcome::not_tested)};
   judged.findings[0].value.reset();
-  CHECK(bench::may_energise(judged).permission == bench::permission::refused);
+  CHECK(dialogue::may_energise(judged).permission == dialogue::permission::refused);
 }
 
 TEST_CASE("a remark says inside and outside as the judgement does") {
   auto judged = job::judge(good.record(), {}, rules);
-  const auto remark = bench::run_up_remark(judged, {}, "high", 0.42, 230.0);
+  const auto remark = dialogue::run_up_remark(judged, {}, "high", 0.42, 230.0);
   CHECK(remark.find("marked 0.42 A") != std::string::npos);
   CHECK(remark.ends_with(": inside"));
   judged.draw.front().outcome = verdict::outcome::fails;
-  CHECK(bench::run_up_remark(judged, {}, "high", 0.42, 230.0).ends_with(": OUTSIDE"));
+  CHECK(dialogue::run_up_remark(judged, {}, "high", 0.42, 230.0).ends_with(": OUTSIDE"));
   judged.draw.front().far_from_rated = true;
-  CHECK(bench::run_up_remark(judged, {}, "high", 0.2, 230.0).find("not enough yet") != std::string::npos);
-  CHECK(bench::cold_remark(judged, verdict::check::insulation, "winding to frame").find("at least 5: inside") !=
+  CHECK(dialogue::run_up_remark(judged, {}, "high", 0.2, 230.0).find("not enough yet") != std::string::npos);
+  CHECK(dialogue::cold_remark(judged, verdict::check::insulation, "winding to frame").find("at least 5: inside") !=
         std::string::npos);
-  CHECK(bench::cold_remark(judged, verdict::check::withstand, "") == "not enough yet");
+  CHECK(dialogue::cold_remark(judged, verdict::check::withstand, "") == "not enough yet");
 }

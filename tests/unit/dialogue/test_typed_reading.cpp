@@ -9,16 +9,16 @@
 
 #include "dialogue/typed_reading.hpp"
 
-namespace bench = rewound::tool::bench;
+namespace dialogue = rewound::tool::dialogue;
 using rewound::testing::near_relative;
 
 namespace {
 
 const std::vector<std::string> speeds{"high", "medium", "low"};
-const bench::run_up_prompt single{"medium", 110.0, 230.0, 1};
+const dialogue::run_up_prompt single{"medium", 110.0, 230.0, 1};
 
-bench::run_up_entry typed(const std::string& text, const bench::run_up_prompt& prompt = single) {
-  return bench::as_run_up(bench::parse_line(text, speeds), prompt);
+dialogue::run_up_entry typed(const std::string& text, const dialogue::run_up_prompt& prompt = single) {
+  return dialogue::as_run_up(dialogue::parse_line(text, speeds), prompt);
 }
 
 }  // namespace
@@ -59,7 +59,7 @@ TEST_CASE("a rotor that stood and its revolutions are typed beside the reading")
 }
 
 TEST_CASE("three phases have three amperes, with or without volts before them") {
-  const bench::run_up_prompt three{"high", 400.0, 400.0, 3};
+  const dialogue::run_up_prompt three{"high", 400.0, 400.0, 3};
   const auto bare = typed("1.1 1.2 1.3", three);
   CHECK(bare.voltage_V == 400.0);
   CHECK(bare.current_A == std::vector<double>{1.1, 1.2, 1.3});
@@ -102,14 +102,14 @@ TEST_CASE("what cannot be a reading is refused with the word that was read") {
 
 TEST_CASE("a name of a speed that is a number needs a colon, and is asked again without one") {
   const std::vector<std::string> numbered{"1", "2", "3"};
-  const auto named = bench::parse_line("2: 110 .61", numbered);
+  const auto named = dialogue::parse_line("2: 110 .61", numbered);
   CHECK(named.speed == "2");
   CHECK(named.numbers.size() == 2);
-  CHECK(bench::parse_line("2:", numbered).speed == "2");
+  CHECK(dialogue::parse_line("2:", numbered).speed == "2");
   for (const char* text : {"2", "2 110 .61", "1 .61", "3 0.61 48W"}) {
     CAPTURE(text);
     try {
-      bench::parse_line(text, numbered);
+      dialogue::parse_line(text, numbered);
       FAIL("taken");
     } catch (const rewound::base::error& trouble) {
       const std::string said = trouble.what();
@@ -118,37 +118,37 @@ TEST_CASE("a name of a speed that is a number needs a colon, and is asked again 
       CHECK(said.find(name + "A") != std::string::npos);
     }
   }
-  CHECK_FALSE(bench::parse_line("2A", numbered).speed.has_value());
-  CHECK_FALSE(bench::parse_line("110 2", numbered).speed.has_value());
-  CHECK(bench::parse_line("1 speed 2 110 .6", {"1 speed", "1 speed 2"}).speed == "1 speed 2");
-  CHECK(bench::parse_line("high: 110 .6", speeds).speed == "high");
+  CHECK_FALSE(dialogue::parse_line("2A", numbered).speed.has_value());
+  CHECK_FALSE(dialogue::parse_line("110 2", numbered).speed.has_value());
+  CHECK(dialogue::parse_line("1 speed 2 110 .6", {"1 speed", "1 speed 2"}).speed == "1 speed 2");
+  CHECK(dialogue::parse_line("high: 110 .6", speeds).speed == "high");
 }
 
 TEST_CASE("one number comes in the prompt's unit, or in its own") {
-  CHECK(near_relative(bench::parse_number("1.2k", bench::quantity::resistance, 1.0), 1200.0, 1e-12));
-  CHECK(near_relative(bench::parse_number("310", bench::quantity::resistance, 1e6), 310.0, 1e-12));
-  CHECK(near_relative(bench::parse_number("1.2G", bench::quantity::resistance, 1e6), 1200.0, 1e-12));
-  CHECK(near_relative(bench::parse_number("310k", bench::quantity::resistance, 1e6), 0.31, 1e-12));
-  CHECK(near_relative(bench::parse_number("80mohm", bench::quantity::resistance, 1.0), 0.08, 1e-12));
-  CHECK(near_relative(bench::parse_number("50uA", bench::quantity::current, 1e-3), 0.05, 1e-12));
-  CHECK(near_relative(bench::parse_number("2 min", bench::quantity::time, 1.0), 120.0, 1e-12));
-  CHECK_THROWS_AS(bench::parse_number("48W", bench::quantity::resistance, 1.0), rewound::base::error);
-  CHECK_THROWS_AS(bench::parse_number("1 2", bench::quantity::resistance, 1.0), rewound::base::error);
+  CHECK(near_relative(dialogue::parse_number("1.2k", dialogue::quantity::resistance, 1.0), 1200.0, 1e-12));
+  CHECK(near_relative(dialogue::parse_number("310", dialogue::quantity::resistance, 1e6), 310.0, 1e-12));
+  CHECK(near_relative(dialogue::parse_number("1.2G", dialogue::quantity::resistance, 1e6), 1200.0, 1e-12));
+  CHECK(near_relative(dialogue::parse_number("310k", dialogue::quantity::resistance, 1e6), 0.31, 1e-12));
+  CHECK(near_relative(dialogue::parse_number("80mohm", dialogue::quantity::resistance, 1.0), 0.08, 1e-12));
+  CHECK(near_relative(dialogue::parse_number("50uA", dialogue::quantity::current, 1e-3), 0.05, 1e-12));
+  CHECK(near_relative(dialogue::parse_number("2 min", dialogue::quantity::time, 1.0), 120.0, 1e-12));
+  CHECK_THROWS_AS(dialogue::parse_number("48W", dialogue::quantity::resistance, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::parse_number("1 2", dialogue::quantity::resistance, 1.0), rewound::base::error);
 }
 
 TEST_CASE("a bare prefix is taken only where the quantity has it") {
   for (const char* text : {"110m .61", "110 .61 48 1k"}) CHECK_THROWS_AS(typed(text), rewound::base::error);
-  CHECK_THROWS_AS(bench::parse_number("1m", bench::quantity::time, 1.0), rewound::base::error);
-  CHECK_THROWS_AS(bench::parse_number("3k", bench::quantity::length, 1.0), rewound::base::error);
-  CHECK_THROWS_AS(bench::parse_number("5k", bench::quantity::plain, 1.0), rewound::base::error);
-  CHECK_THROWS_AS(bench::parse_number("310m", bench::quantity::resistance, 1e6), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::parse_number("1m", dialogue::quantity::time, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::parse_number("3k", dialogue::quantity::length, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::parse_number("5k", dialogue::quantity::plain, 1.0), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::parse_number("310m", dialogue::quantity::resistance, 1e6), rewound::base::error);
 }
 
 TEST_CASE("units are taken as people write them where they belong, and refused elsewhere") {
-  using enum bench::quantity;
+  using enum dialogue::quantity;
   struct line {
     const char* text;
-    bench::quantity what;
+    dialogue::quantity what;
     double unit_in_si;
     double value;
   };
@@ -173,10 +173,10 @@ TEST_CASE("units are taken as people write them where they belong, and refused e
                                 {"50\u00b5A", current, 1e-3, 0.05}};
   for (const auto& each : lines) {
     CAPTURE(each.text);
-    CHECK(near_relative(bench::parse_number(each.text, each.what, each.unit_in_si), each.value, 1e-12));
+    CHECK(near_relative(dialogue::parse_number(each.text, each.what, each.unit_in_si), each.value, 1e-12));
     for (const auto other : {frequency, temperature, percent, rotation})
-      if (other != each.what) CHECK_THROWS_AS(bench::parse_number(each.text, other, 1.0), rewound::base::error);
+      if (other != each.what) CHECK_THROWS_AS(dialogue::parse_number(each.text, other, 1.0), rewound::base::error);
   }
-  CHECK_THROWS_AS(bench::parse_number("310m\u03a9", resistance, mega), rewound::base::error);
+  CHECK_THROWS_AS(dialogue::parse_number("310m\u03a9", resistance, mega), rewound::base::error);
   CHECK_THROWS_AS(typed("110 .61 50Hz"), rewound::base::error);
 }

@@ -18,9 +18,9 @@ struct bench_options {
 };
 
 int at_the_bench(const bench_options& options) {
-  return bench::dialogue(options.judged_by.record,
-                         {load_sources(options.judged_by), load_policy(options.judged_by.policy)},
-                         {options.rehearse, options.rehearsal});
+  return dialogue::dialogue(options.judged_by.record,
+                            {load_sources(options.judged_by), load_policy(options.judged_by.policy)},
+                            {options.rehearse, options.rehearsal});
 }
 
 }  // namespace

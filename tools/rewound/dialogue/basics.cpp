@@ -7,7 +7,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -309,4 +309,4 @@ record::visit_record ask_basics(terminal& person, safekeeping& disk, const judge
   return record_of(given);
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -12,7 +12,7 @@
 #include "terminal.hpp"
 #include "typed_reading.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// What kind of value a question takes.
 enum class answer_kind { text, number, whole, flag, words, choice, day };
@@ -49,4 +49,4 @@ record::visit_record record_of(const answers_given& answers);
 /// @throws gone
 record::visit_record ask_basics(terminal& person, safekeeping& disk, const judged_by& by);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

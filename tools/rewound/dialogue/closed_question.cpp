@@ -6,7 +6,7 @@
 
 #include <rewound/base/error.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -90,4 +90,4 @@ int ask_whole(session& at, const std::string& prompt, int usual) {
   }
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

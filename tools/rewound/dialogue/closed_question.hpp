@@ -9,7 +9,7 @@
 #include "session.hpp"
 
 // Questions whose answers are checked before they are taken: of a list, a name, a whole number.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// The word of a list that a line means, in capitals or not; `y` and `n` stand for yes and no. Nothing for any other.
 std::optional<std::string> chosen_of(std::string_view line, const std::vector<std::string>& words);
@@ -30,4 +30,4 @@ std::string ask_name(session& at, const std::string& prompt, const std::optional
 /// A whole number without unit, asked for until it is one.
 int ask_whole(session& at, const std::string& prompt, int usual);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -8,7 +8,7 @@
 #include "steps.hpp"
 #include "stop_rules.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -105,4 +105,4 @@ void withstand_step(session& at) {
   });
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

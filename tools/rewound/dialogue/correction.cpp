@@ -12,7 +12,7 @@
 #include "noted.hpp"
 #include "typed_reading.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -111,4 +111,4 @@ record::visit_record with_entry_corrected(record::visit_record in, const step& o
   return in;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -6,7 +6,7 @@
 
 #include "plan.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// The record with an entry of a step read anew, as a person types it behind `correct 2`. Pure; what the record's own
 /// reader refuses shows when it is kept. Run-ups, whose lines depend on the speed asked for, have
@@ -17,4 +17,4 @@ namespace rewound::tool::bench {
 record::visit_record with_entry_corrected(record::visit_record in, const step& of, std::size_t place,
                                           const std::string& text);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -7,7 +7,7 @@
 #include <rewound/report/layout.hpp>
 #include <rewound/report/number_text.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -98,4 +98,4 @@ std::string curve_drawing(const std::vector<drawn_curve>& curves, const std::vec
   return out + axis_lines(plot, unicode) + names + "\n";
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

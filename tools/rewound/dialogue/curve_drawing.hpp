@@ -6,7 +6,7 @@
 #include <utility>
 #include <vector>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// Points of one speed, volts and amperes.
 struct drawn_curve {
@@ -27,4 +27,4 @@ struct drawing_size {
 std::string curve_drawing(const std::vector<drawn_curve>& curves,
                           const std::vector<std::pair<double, double>>& expected, drawing_size size, bool unicode);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -6,7 +6,7 @@
 #include "curve_drawing.hpp"
 #include "run_up_edit.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 std::string drawing_of(const record::visit_record& in, const judged_by& by, const std::string& speed, bool unicode) {
   std::vector<drawn_curve> curves;
@@ -29,4 +29,4 @@ std::string drawing_of(const record::visit_record& in, const judged_by& by, cons
   return curve_drawing(curves, expected, {}, unicode);
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -17,7 +17,7 @@
 #include "steps.hpp"
 #include "stop_rules.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -194,4 +194,4 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
   return exit_code_of(at.judged().decision.decision);
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -6,7 +6,7 @@
 #include "judging.hpp"
 #include "timed_run.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// Starts or continues a record in a terminal, until the person ends it.
 ///
@@ -14,4 +14,4 @@ namespace rewound::tool::bench {
 /// @throws base::error for a record that cannot be read, is open elsewhere or does not match what it is judged by
 int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_time);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -11,7 +11,7 @@
 #include "remark.hpp"
 #include "steps.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -208,4 +208,4 @@ void heat_run_step(session& at, const pace& speed_of_time) {
   }
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -12,7 +12,7 @@
 #include <poll.h>
 #include <unistd.h>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace asio = boost::asio;
 
@@ -205,4 +205,4 @@ bool answers(const record::visit_record& in, const std::string& kind) {
   return found != in.instruments.end() && found->second.address.has_value();
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

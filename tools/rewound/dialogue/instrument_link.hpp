@@ -9,7 +9,7 @@
 
 #include "scpi.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// A line to one instrument that answers queries, over TCP or a serial port. Opened at the first query, kept open, and
 /// opened anew once where it was dropped in between.
@@ -36,4 +36,4 @@ class instrument_link {
 /// @returns nothing to read where the record gives it no address
 bool answers(const record::visit_record& in, const std::string& kind);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -8,7 +8,7 @@
 
 #include "typed_reading.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -68,4 +68,4 @@ insulation_answer parse_insulation(std::string_view text) {
   return {seconds, megohms, false};
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

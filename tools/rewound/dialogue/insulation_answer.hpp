@@ -4,7 +4,7 @@
 #include <optional>
 #include <string_view>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// What a person types of an insulation test: `310`, `60 310`, `310 MΩ 60s`, `>2000`, `60 > 2000 Mohm`, `OL`, `60 inf`.
 struct insulation_answer {
@@ -18,4 +18,4 @@ struct insulation_answer {
 /// @throws base::error (out_of_range) for what is neither
 insulation_answer parse_insulation(std::string_view text);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

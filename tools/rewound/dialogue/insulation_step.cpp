@@ -14,7 +14,7 @@
 #include "remark.hpp"
 #include "steps.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -300,4 +300,4 @@ void insulation_step(session& at, const pace& speed_of_time) {
   }
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

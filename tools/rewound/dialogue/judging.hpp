@@ -4,7 +4,7 @@
 #include <rewound/job/judge.hpp>
 #include <rewound/verdict/policy.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// What a session's record is judged by: the same as `rewound judge` is given.
 struct judged_by {
@@ -12,4 +12,4 @@ struct judged_by {
   verdict::policy policy;
 };
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

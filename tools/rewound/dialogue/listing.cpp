@@ -7,7 +7,7 @@
 #include "noted.hpp"
 #include "run_up_edit.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -165,4 +165,4 @@ record::visit_record without_entry(record::visit_record in, const step& of, std:
   return in;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -8,7 +8,7 @@
 
 #include "plan.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// What the record holds of a step, one line an entry, in the order in which drop counts them.
 std::vector<std::string> entries_of(const record::visit_record& in, const step& of);
@@ -27,4 +27,4 @@ insulation_place insulation_place_of(const record::visit_record& in, std::size_t
 /// The record without one of these entries. @throws base::error (out_of_range) where there is no such entry
 record::visit_record without_entry(record::visit_record in, const step& of, std::size_t place);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

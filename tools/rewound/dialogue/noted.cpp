@@ -7,7 +7,7 @@
 
 #include "read_beside.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -74,4 +74,4 @@ bool is_rehearsal(const record::visit_record& in) {
   return found != in.checks.end() && !found->second;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -9,7 +9,7 @@
 
 // Facts that the record's lists of numbers cannot hold: they stand under its free keys, [checks], so that every report
 // and the result show them.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// An insulation reading beyond the tester's range.
 struct over_range_note {
@@ -41,4 +41,4 @@ inline constexpr const char* no_rehearsal_key = "readings of a test, not of a re
 /// Whether the record says that it was made in a rehearsal.
 bool is_rehearsal(const record::visit_record& in);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -5,7 +5,7 @@
 #include <array>
 #include <cmath>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -128,4 +128,4 @@ std::optional<double> suggested_voltage(const record::visit_record& in, const st
   return std::nullopt;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

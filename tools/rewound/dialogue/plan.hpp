@@ -10,7 +10,7 @@
 #include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// The steps of a visit, in the order in which they are asked for: what is read cold first, nothing under voltage
 /// before insulation.
@@ -36,7 +36,7 @@ struct step {
 };
 
 struct planned_step {
-  bench::step step;
+  dialogue::step step;
   bool recorded = false;  ///< the record holds enough of it to go on
 };
 
@@ -58,4 +58,4 @@ std::vector<double> run_up_voltages(const record::visit_record& in);
 /// The next of them for a speed: the first above the highest that was read.
 std::optional<double> suggested_voltage(const record::visit_record& in, const std::string& speed);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -7,7 +7,7 @@
 #include "remark.hpp"
 #include "steps.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -98,4 +98,4 @@ void checks_step(session& at) {
     });
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

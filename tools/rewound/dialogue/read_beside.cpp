@@ -6,7 +6,7 @@
 
 #include <rewound/report/number_text.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -84,4 +84,4 @@ void put_beside(record::visit_record& in, record::run_up_section& run, const std
   put_channel_beside(in, run, run.speed_rpm, beside, &beside_reading::speed_rpm, rpm_unit);
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -10,7 +10,7 @@
 
 // Watts and rpm of some readings of a speed. The record's lists hold them of all its readings or of none; until all
 // have them they are noted under [checks], each beside the reading it was taken with, and judged by nobody.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// What all their keys begin with.
 inline constexpr std::string_view read_beside_head = "read beside ";
@@ -29,4 +29,4 @@ std::vector<beside_reading> take_beside(record::visit_record& in, const record::
 /// Puts them back, one a reading as these now are: a channel that all readings have becomes the run-up's list.
 void put_beside(record::visit_record& in, record::run_up_section& run, const std::vector<beside_reading>& beside);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -6,7 +6,7 @@
 
 #include <rewound/report/number_text.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -130,4 +130,4 @@ std::string cold_remark(const job::result& judged, verdict::check which, const s
   return out + ": " + outcome_words(best->outcome);
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

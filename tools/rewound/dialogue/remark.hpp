@@ -8,7 +8,7 @@
 #include <rewound/job/result.hpp>
 
 // The short line after a reading. Inside and outside are the outcomes of job::judge, and of nothing else.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// "inside", "OUTSIDE" or "not enough yet".
 std::string outcome_words(verdict::outcome value);
@@ -24,4 +24,4 @@ std::string run_up_remark(const job::result& judged, const std::optional<job::ex
 /// @param subject  circuit, section, position; empty: the first finding of the check
 std::string cold_remark(const job::result& judged, verdict::check which, const std::string& subject);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -8,7 +8,7 @@
 
 #include "read_beside.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -176,4 +176,4 @@ std::string reading_words(const record::visit_record& in, const std::string& spe
   return out;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -9,7 +9,7 @@
 #include "typed_reading.hpp"
 
 // Changes to the run-ups of a record. Pure: each gives the changed record.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 struct changed_run_up {
   record::visit_record record;
@@ -42,4 +42,4 @@ record::visit_record without_rpm(record::visit_record in, const std::string& spe
 /// "high 110 V 0.61 A 48 W", as lists and the journal show it.
 std::string reading_words(const record::visit_record& in, const std::string& speed, std::size_t place);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -11,7 +11,7 @@
 #include "steps.hpp"
 #include "stop_rules.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -280,4 +280,4 @@ void run_up_step(session& at, const std::string& speed) {
   }
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

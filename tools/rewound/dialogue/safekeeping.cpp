@@ -18,7 +18,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/record/write_file.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -243,4 +243,4 @@ std::optional<std::string> left_hanging(const std::vector<journal_entry>& entrie
   return given.empty() ? std::nullopt : std::optional(given);
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

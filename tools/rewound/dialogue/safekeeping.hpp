@@ -9,7 +9,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/record/record.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// One line of the journal: when, what kind of event, and its text.
 struct journal_entry {
@@ -86,4 +86,4 @@ bool makes_a_record(const journal_entry& entry);
 /// and the last line typed where nothing was made of it.
 std::optional<std::string> left_hanging(const std::vector<journal_entry>& entries);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -4,7 +4,7 @@
 #include <charconv>
 #include <cmath>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -43,4 +43,4 @@ std::variant<double, no_reading> scpi_answer(std::string_view text) {
   return value;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -5,7 +5,7 @@
 #include <string_view>
 #include <variant>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// Why an instrument gave no number.
 struct no_reading {
@@ -19,4 +19,4 @@ struct no_reading {
 /// behind the number is refused: what was measured is set by the query, and a prefix would be guessed.
 std::variant<double, no_reading> scpi_answer(std::string_view text);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

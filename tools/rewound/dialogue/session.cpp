@@ -12,7 +12,7 @@
 #include "listing.hpp"
 #include "noted.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -293,4 +293,4 @@ std::optional<double> session::read_instrument(const std::string& kind) {
   return std::nullopt;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

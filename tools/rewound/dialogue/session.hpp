@@ -15,7 +15,7 @@
 #include "terminal.hpp"
 #include "typed_reading.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// The person leaves a step: it counts as done for this session, and the dialogue goes on with `to` or what comes next.
 struct step_left {
@@ -106,4 +106,4 @@ class session {
   bool journal_trouble_told_ = false;
 };
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

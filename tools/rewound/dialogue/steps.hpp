@@ -5,7 +5,7 @@
 #include "timed_run.hpp"
 
 // The steps of the dialogue. Each asks, keeps and remarks until the person leaves it (step_left) or it is complete.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// Repeats a step's questions where undo or drop came between, until they are answered.
 template <class Questions>
@@ -35,4 +35,4 @@ void coast_down_step(session& at);
 void heat_run_step(session& at, const pace& speed_of_time);
 void checks_step(session& at);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

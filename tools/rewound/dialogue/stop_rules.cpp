@@ -6,7 +6,7 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/wording.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -146,4 +146,4 @@ energising may_withstand(const job::result& judged, const std::string& circuit) 
           "insulation of \"" + circuit + "\" has not been judged: a one-minute reading comes first"};
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

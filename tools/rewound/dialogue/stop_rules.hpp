@@ -12,7 +12,7 @@
 
 // When the person is stopped: the findings are those of job::judge, the numbers those of
 // reference/limits/practice.table.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// Why a run-up stops.
 enum class stop_reason { far_above, not_following, misread };
@@ -45,7 +45,7 @@ std::vector<stop> stops_after(const reading_facts& facts, const job::result& jud
 enum class permission { granted, ask, refused };
 
 struct energising {
-  bench::permission permission = permission::refused;
+  dialogue::permission permission = permission::refused;
   std::string why;  ///< empty when granted
 };
 
@@ -56,4 +56,4 @@ energising may_energise(const job::result& judged);
 /// A withstand test: refused unless that circuit's insulation conforms, and wherever power is refused.
 energising may_withstand(const job::result& judged, const std::string& circuit);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -20,7 +20,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/report/layout.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -274,4 +274,4 @@ bool terminal::stopped_within(double seconds) {
   }
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

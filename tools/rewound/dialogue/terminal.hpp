@@ -9,7 +9,7 @@
 #include <string>
 #include <string_view>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// The person went: end of input, or an interrupt at the prompt.
 struct gone {};
@@ -71,4 +71,4 @@ class terminal {
   bool status_shown_ = false;
 };
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -9,7 +9,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -55,4 +55,4 @@ bool run_clock::wait_until(terminal& person, double until, const std::string& wh
   return true;
 }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

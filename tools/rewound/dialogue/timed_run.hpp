@@ -6,7 +6,7 @@
 
 #include "terminal.hpp"
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// How fast time runs: 1 at a bench. A rehearsal runs faster by this factor, and its clock then counts waits only, so
 /// that what it records does not depend on how fast the computer is.
@@ -35,4 +35,4 @@ class run_clock {
   double waited_ = 0.0;
 };
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

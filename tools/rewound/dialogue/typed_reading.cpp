@@ -8,7 +8,7 @@
 
 #include <rewound/base/error.hpp>
 
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 namespace {
 
@@ -329,4 +329,4 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
 
 bool is_typed_number(std::string_view word) { return is_one_number(word); }
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue

@@ -8,7 +8,7 @@
 #include <vector>
 
 // What a person types at the bench, taken apart: `110 0.61`, `0.61`, `610mA`, `1.2k`, `high 110 .61 48W`.
-namespace rewound::tool::bench {
+namespace rewound::tool::dialogue {
 
 /// What a number's unit says it is; `plain` where no unit was typed.
 enum class quantity {
@@ -94,4 +94,4 @@ struct run_up_prompt {
 /// @throws base::error (out_of_range) for too few, too many, or volts and amperes that look exchanged
 run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt);
 
-}  // namespace rewound::tool::bench
+}  // namespace rewound::tool::dialogue
