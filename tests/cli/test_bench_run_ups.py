@@ -38,13 +38,12 @@ def test_speeds_named_by_numbers_are_told_apart_from_readings(tmp_path):
     ]
 
 
-def test_watts_that_begin_midway_are_in_the_record_and_judged_once_all_readings_have_them(rewound, tmp_path):
+def test_watts_that_begin_midway_stand_in_the_row_of_their_reading(rewound, tmp_path):
     path, bench, _ = opened(tmp_path, RECORD)
     bench.say("115 .205")
-    assert "noted beside this reading and not judged yet" in " ".join(bench.say("150 .268 28.4W").split())
+    bench.say("150 .268 28.4W")
     assert "2  high 150 V 0.268 A 28.4 W" in bench.say("list")
-    assert read(path)["checks"] == {"read beside high 150 V 0.268 A: 28.4 W": True}
-    assert "28.4 W" in rewound("judge", path, "--format", "json").stdout
+    assert read(path)["run_up"][0]["rows"][1] == {"voltage_V": 150, "current_A": 0.268, "power_W": 28.4}
     bench.say("correct 1 115 .205 17.9W")
     bench.end()
     found = read(path)

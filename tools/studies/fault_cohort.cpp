@@ -147,12 +147,13 @@ record::run_up_section read_speed(const fan_design& unit, std::size_t speed, con
   for (int i = 0; i < count; ++i) {
     const double x = (0.5 + 0.55 * i / (count - 1)) * (1.0 + between(-0.01, 0.01, random));
     const auto at = machine::running_point_when_turning(unit, speed, units::volts(x * rated_voltage));
-    out.voltage_V.push_back(meters.electrical.voltmeter.read(x * rated_voltage, random));
-    out.current_A.push_back(std::max(0.0, meters.electrical.ammeter.read(units::in_amperes(at.line_current), random)));
-    out.turning.push_back(at.state == machine::running_state::runs);
+    record::run_up_row& row = out.rows.emplace_back();
+    row.voltage_V = meters.electrical.voltmeter.read(x * rated_voltage, random);
+    row.current_A = std::max(0.0, meters.electrical.ammeter.read(units::in_amperes(at.line_current), random));
+    row.turning = at.state == machine::running_state::runs;
     if (!in.watts_and_rpm) continue;
-    out.power_W.push_back(std::max(0.0, meters.wattmeter.read(units::in_watts(at.input), random)));
-    out.speed_rpm.push_back(std::max(0.0, meters.tachometer.read(units::in_rpm(at.speed), random)));
+    row.power_W = std::max(0.0, meters.wattmeter.read(units::in_watts(at.input), random));
+    row.speed_rpm = std::max(0.0, meters.tachometer.read(units::in_rpm(at.speed), random));
   }
   return out;
 }

@@ -104,11 +104,11 @@ void print_parts(const std::vector<record::visit_record>& records, const job::so
 void write_rows(std::ofstream& out, const record::visit_record& in) {
   const auto& m = in.machine;
   for (const auto& run : in.run_up)
-    for (std::size_t i = 0; i < run.voltage_V.size(); ++i) {
+    for (const auto& reading : run.rows) {
       char row[200];
       std::snprintf(row, sizeof row, "%s,%s,%g,%g,%g,2026-05-14,%s,%.1f,%.3f\n", m.id.c_str(),
                     m.model.value_or("").c_str(), m.rated_voltage_V, m.rated_frequency_Hz,
-                    m.rated_current_A.value_or(1.0), run.speed.c_str(), run.voltage_V[i], run.current_A[i]);
+                    m.rated_current_A.value_or(1.0), run.speed.c_str(), reading.voltage_V, reading.current_A);
       out << row;
     }
 }
@@ -155,7 +155,7 @@ void print_reading(const std::vector<record::visit_record>& records) {
   double amperes = 0.0;
   const double whole = seconds_of([&] {
     const auto source = record::open_batch(table.path.string());
-    while (const auto item = source->next()) amperes += item->load().run_up.front().current_A.front();
+    while (const auto item = source->next()) amperes += item->load().run_up.front().rows.front().current_A;
   });
   const double pandas = seconds_of_pandas(table.path);
   std::printf("\nReading a long table of %zu machines, %.1f MB (first current in all: %.3f A)\n", machines,
@@ -209,7 +209,7 @@ void print_judging(const options& asked) {
     good.push_back(visit("good" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
   for (std::size_t i = 0; i < cases(asked, 1000); ++i)
     records.push_back(visit("unit" + std::to_string(i), random_unit(model, {}, random), meters, {}, random));
-  const double marked = good.front().run_up.front().current_A.back();
+  const double marked = good.front().run_up.front().rows.back().current_A;
   for (auto& record : records) record.machine.rated_current_A = marked;
   const job::sources by_reference{{}, job::learn(good, policy)};
   const std::vector<record::visit_record> some(

@@ -141,8 +141,8 @@ record::visit_record visit(const std::string& id, const unit& machine, const ben
     const auto read = run_up(machine, i, count, meters, offsets[i], random);
     record::run_up_section section;
     section.speed = speed_names[i];
-    section.voltage_V = read.voltage_V;
-    section.current_A = read.current_A;
+    for (std::size_t row = 0; row < read.voltage_V.size(); ++row)
+      section.rows.push_back({.voltage_V = read.voltage_V[row], .current_A = read.current_A[row]});
     out.run_up.push_back(std::move(section));
   }
   return out;

@@ -49,18 +49,23 @@ measurement::instrument<Quantity> instrument_for(const record::visit_record& in,
   return {"", row.reading_percent / 100.0, Quantity::from_value(digit), row.digits, true};
 }
 
-std::vector<double> collect(const std::vector<record::run_up_section>& runs,
-                            std::vector<double> record::run_up_section::*list) {
+/// A column of all run-ups.
+template <class Value>
+std::vector<double> collect(const std::vector<record::run_up_section>& runs, Value record::run_up_row::*member) {
   std::vector<double> out;
-  for (const auto& run : runs) out.insert(out.end(), (run.*list).begin(), (run.*list).end());
+  for (const auto& run : runs) {
+    const auto column = run.column(member);
+    out.insert(out.end(), column.begin(), column.end());
+  }
   return out;
 }
 
 std::vector<double> currents(const record::visit_record& in) {
-  if (in.machine.phases == 1) return collect(in.run_up, &record::run_up_section::current_A);
+  if (in.machine.phases == 1) return collect(in.run_up, &record::run_up_row::current_A);
   std::vector<double> out;
   for (const auto& run : in.run_up)
-    for (const auto& line : run.line_current_A) out.insert(out.end(), line.begin(), line.end());
+    for (const auto& lines : run.column(&record::run_up_row::line_current_A))
+      out.insert(out.end(), lines.begin(), lines.end());
   return out;
 }
 
@@ -80,7 +85,7 @@ bench_instruments instruments_of(const record::visit_record& in) {
     megohms.insert(megohms.end(), entry.resistance_Mohm.begin(), entry.resistance_Mohm.end());
     temperatures.push_back(entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0)));
   }
-  auto rotations = collect(in.run_up, &record::run_up_section::speed_rpm);
+  auto rotations = collect(in.run_up, &record::run_up_row::speed_rpm);
   if (in.coast_down)
     rotations.insert(rotations.end(), in.coast_down->speed_rpm.begin(), in.coast_down->speed_rpm.end());
   if (in.heat_run) {
@@ -92,11 +97,11 @@ bench_instruments instruments_of(const record::visit_record& in) {
   for (const auto& entry : in.leakage) leakages.push_back(entry.current_mA);
   bench_instruments out;
   auto& assumed = out.assumed;
-  out.voltmeter = instrument_for<units::voltage>(in, "voltmeter",
-                                                 collect(in.run_up, &record::run_up_section::voltage_V), 1.0, assumed);
+  out.voltmeter =
+      instrument_for<units::voltage>(in, "voltmeter", collect(in.run_up, &record::run_up_row::voltage_V), 1.0, assumed);
   out.ammeter = instrument_for<units::current>(in, "ammeter", currents(in), 1.0, assumed);
   out.wattmeter =
-      instrument_for<units::power>(in, "wattmeter", collect(in.run_up, &record::run_up_section::power_W), 1.0, assumed);
+      instrument_for<units::power>(in, "wattmeter", collect(in.run_up, &record::run_up_row::power_W), 1.0, assumed);
   out.tachometer = instrument_for<units::angular_velocity>(in, "tachometer", rotations, 1.0, assumed);
   out.ohmmeter = instrument_for<units::resistance>(in, "ohmmeter", ohms, 1.0, assumed);
   out.insulation_tester = instrument_for<units::resistance>(in, "insulation_tester", megohms, 1e6, assumed);

@@ -10,12 +10,9 @@ namespace rewound::job {
 
 namespace {
 
-bool turned(const record::run_up_section& run, std::size_t i) { return run.turning.empty() || run.turning[i]; }
-
-checks::power_factor_input watts_input(const visit_facts& now, const record::run_up_section& run, std::size_t i) {
-  return {units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]), units::watts(run.power_W[i]),
-          now.in.machine.phases,          now.instruments.voltmeter,        now.instruments.ammeter,
-          now.instruments.wattmeter};
+checks::power_factor_input watts_input(const visit_facts& now, const record::run_up_row& row) {
+  return {units::volts(row.voltage_V), units::amperes(row.current_A), units::watts(*row.power_W), now.in.machine.phases,
+          now.instruments.voltmeter,   now.instruments.ammeter,       now.instruments.wattmeter};
 }
 
 /// The resistance that carries the current of a speed, by the current read, with its relative standard uncertainty.
@@ -87,11 +84,11 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const record::run
                             .near_rating = policy.practice.near_rating_percent.value / 100.0,
                             .exponent_low = policy.practice.core_exponent_low.value,
                             .exponent_high = policy.practice.core_exponent_high.value};
-  for (std::size_t i = 0; i < run.power_W.size(); ++i)
-    if (turned(run, i) && run.voltage_V[i] > 0.0 && watts_possible(now, run, i))
-      out.readings.push_back({units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]),
-                              units::watts(run.power_W[i]), meters.voltmeter.digit_uncertainty(),
-                              meters.ammeter.digit_uncertainty(), meters.wattmeter.digit_uncertainty()});
+  for (const auto& row : run.rows)
+    if (row.power_W && row.turns() && row.voltage_V > 0.0 && watts_possible(now, row))
+      out.readings.push_back({units::volts(row.voltage_V), units::amperes(row.current_A), units::watts(*row.power_W),
+                              meters.voltmeter.digit_uncertainty(), meters.ammeter.digit_uncertainty(),
+                              meters.wattmeter.digit_uncertainty()});
   return out;
 }
 
@@ -113,29 +110,29 @@ finding_list judge_power_factor(const visit_facts& now, const record::run_up_sec
                                 const verdict::policy& policy) {
   const double rated = now.in.machine.rated_voltage_V;
   const double near = policy.practice.near_rating_percent.value / 100.0;
-  std::optional<std::size_t> nearest;
-  for (std::size_t i = 0; i < run.power_W.size(); ++i) {
-    const double off = std::abs(run.voltage_V[i] - rated);
-    if (off > near * rated || !turned(run, i) || run.current_A[i] <= 0.0 || run.power_W[i] <= 0.0 ||
-        !watts_possible(now, run, i))
+  const record::run_up_row* nearest = nullptr;
+  for (const auto& row : run.rows) {
+    const double off = std::abs(row.voltage_V - rated);
+    if (off > near * rated || !row.turns() || row.current_A <= 0.0 || row.power_W.value_or(0.0) <= 0.0 ||
+        !watts_possible(now, row))
       continue;
-    if (!nearest || off < std::abs(run.voltage_V[*nearest] - rated)) nearest = i;
+    if (nearest == nullptr || off < std::abs(nearest->voltage_V - rated)) nearest = &row;
   }
-  if (!nearest) return {};
-  return {verdict::rules::power_factor({run.speed, run.voltage_V[*nearest], run.power_W[*nearest],
-                                        checks::power_factor(watts_input(now, run, *nearest))})};
+  if (nearest == nullptr) return {};
+  return {verdict::rules::power_factor(
+      {run.speed, nearest->voltage_V, *nearest->power_W, checks::power_factor(watts_input(now, *nearest))})};
 }
 
 }  // namespace
 
-bool watts_possible(const visit_facts& visit, const record::run_up_section& run, std::size_t i) {
+bool watts_possible(const visit_facts& visit, const record::run_up_row& row) {
   const auto& meters = visit.instruments;
-  if (run.voltage_V[i] > 0.0 && run.current_A[i] > 0.0)
-    return !checks::power_factor(watts_input(visit, run, i)).impossible;
+  if (!row.power_W) return true;
+  if (row.voltage_V > 0.0 && row.current_A > 0.0) return !checks::power_factor(watts_input(visit, row)).impossible;
   // Without volts or amperes there are no watts beyond what the meters' errors leave.
-  const double most = (run.voltage_V[i] + meters.voltmeter.limit(units::volts(run.voltage_V[i])).value()) *
-                      (run.current_A[i] + meters.ammeter.limit(units::amperes(run.current_A[i])).value());
-  return run.power_W[i] - meters.wattmeter.limit(units::watts(run.power_W[i])).value() <=
+  const double most = (row.voltage_V + meters.voltmeter.limit(units::volts(row.voltage_V)).value()) *
+                      (row.current_A + meters.ammeter.limit(units::amperes(row.current_A)).value());
+  return *row.power_W - meters.wattmeter.limit(units::watts(*row.power_W)).value() <=
          (visit.in.machine.phases == 3 ? std::sqrt(3.0) : 1.0) * most;
 }
 
@@ -143,13 +140,15 @@ std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_fa
   std::vector<verdict::rules::impossible_watts> out;
   const double lines = now.in.machine.phases == 3 ? std::sqrt(3.0) : 1.0;
   for (const auto& run : now.in.run_up) {
-    verdict::rules::impossible_watts found{run.speed, 0, 0, static_cast<int>(run.power_W.size()), 0.0, 0.0};
-    for (std::size_t i = 0; i < run.power_W.size(); ++i) {
-      if (watts_possible(now, run, i)) continue;
+    const auto read = run.column(&record::run_up_row::power_W).size();
+    verdict::rules::impossible_watts found{run.speed, 0, 0, static_cast<int>(read), 0.0, 0.0};
+    for (std::size_t i = 0; i < run.rows.size(); ++i) {
+      const auto& row = run.rows[i];
+      if (watts_possible(now, row)) continue;
       if (found.count++ > 0) continue;
       found.first = static_cast<int>(i);
-      found.power_W = run.power_W[i];
-      found.apparent_VA = lines * run.voltage_V[i] * run.current_A[i];
+      found.power_W = *row.power_W;
+      found.apparent_VA = lines * row.voltage_V * row.current_A;
     }
     if (found.count > 0) out.push_back(found);
   }
@@ -160,7 +159,7 @@ finding_list judge_no_load(const analysis& seen) {
   const auto& now = seen.today();
   finding_list out;
   for (const auto& run : now.in.run_up) {
-    if (run.power_W.empty()) continue;
+    if (!run.any_has(&record::run_up_row::power_W)) continue;
     append(out, judge_power_factor(now, run, seen.policy));
     if (now.in.visit.shaft == record::shaft_condition::bare) append(out, judge_losses(now, run, seen.policy));
   }

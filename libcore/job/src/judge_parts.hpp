@@ -88,7 +88,7 @@ struct judged_causes {
 judged_causes judge_causes(const analysis& seen, const finding_list& findings);
 
 /// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
-bool watts_possible(const visit_facts& visit, const record::run_up_section& run, std::size_t i);
+bool watts_possible(const visit_facts& visit, const record::run_up_row& row);
 
 /// Each speed with watts that cannot be.
 std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_facts& now);

@@ -39,9 +39,8 @@ std::vector<verdict::rules::stall_facts> stalls_of(const record::visit_record& i
   const double near_rating =
       in.machine.rated_voltage_V * (1.0 - verdict::tables::supply_window.front().voltage_percent / 100.0);
   for (const auto& section : in.run_up)
-    for (std::size_t i = 0; i < section.turning.size(); ++i)
-      if (!section.turning[i] && section.voltage_V[i] >= near_rating)
-        out.push_back({section.speed, section.voltage_V[i]});
+    for (const auto& row : section.rows)
+      if (!row.turns() && row.voltage_V >= near_rating) out.push_back({section.speed, row.voltage_V});
   return out;
 }
 

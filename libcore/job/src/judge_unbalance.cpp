@@ -14,9 +14,8 @@ namespace rewound::job {
 namespace {
 
 template <class Quantity>
-std::array<Quantity, 3> lines_at(const std::vector<std::vector<double>>& lines, std::size_t reading) {
-  return {Quantity::from_value(lines[0][reading]), Quantity::from_value(lines[1][reading]),
-          Quantity::from_value(lines[2][reading])};
+std::array<Quantity, 3> in_lines(const record::three_lines& lines) {
+  return {Quantity::from_value(lines[0]), Quantity::from_value(lines[1]), Quantity::from_value(lines[2])};
 }
 
 template <class Quantity>
@@ -32,17 +31,17 @@ measurement::uncertain<double> unbalance_of(const std::array<Quantity, 3>& lines
 
 /// The same speed with its leads rolled, at a reading whose voltage is near: `near` of it, the currents following it
 /// alike on all lines.
-void compare_rolled(const visit_facts& now, const record::run_up_section& run, std::size_t top, double near,
+void compare_rolled(const visit_facts& now, const std::string& speed, const record::run_up_row& top, double near,
                     verdict::rules::unbalance_facts& facts) {
   for (const auto& rolled : now.in.rolled_run_up) {
-    if (rolled.speed != run.speed || facts.rolled) continue;
+    if (rolled.speed != speed || facts.rolled) continue;
     facts.rolled_elsewhere = true;
-    for (std::size_t i = 0; i < rolled.voltage_V.size(); ++i) {
-      if (std::abs(rolled.voltage_V[i] - run.voltage_V[top]) > near * run.voltage_V[top] || rolled.current_A[i] <= 0.0)
+    for (const auto& row : rolled.rows) {
+      if (std::abs(row.voltage_V - top.voltage_V) > near * top.voltage_V || row.current_A <= 0.0 || !row.line_current_A)
         continue;
       facts.rolled_elsewhere = false;
-      facts.rolled = checks::rolled_leads({lines_at<units::current>(run.line_current_A, top),
-                                           lines_at<units::current>(rolled.line_current_A, i), rolled.leads_rolled,
+      facts.rolled = checks::rolled_leads({in_lines<units::current>(*top.line_current_A),
+                                           in_lines<units::current>(*row.line_current_A), rolled.leads_rolled,
                                            now.instruments.ammeter.digit_uncertainty()});
       break;
     }
@@ -57,23 +56,22 @@ finding_list judge_unbalance(const analysis& seen) {
   const auto& policy = seen.policy;
   finding_list out;
   for (const auto& run : now.in.run_up) {
-    if (run.line_current_A.size() != 3) continue;
-    const auto top =
-        static_cast<std::size_t>(std::max_element(run.voltage_V.begin(), run.voltage_V.end()) - run.voltage_V.begin());
-    if (run.current_A[top] <= 0.0) continue;
-    verdict::rules::unbalance_facts facts{
-        .speed = run.speed,
-        .voltage_V = run.voltage_V[top],
-        .current_percent = unbalance_of(lines_at<units::current>(run.line_current_A, top),
-                                        now.instruments.ammeter.digit_uncertainty()),
-        .voltage_percent = {},
-        .rolled = {}};
-    if (run.line_voltage_V.size() == 3) {
-      const auto volts = lines_at<units::voltage>(run.line_voltage_V, top);
+    if (run.rows.empty()) continue;
+    const auto& top = *std::max_element(run.rows.begin(), run.rows.end(),
+                                        [](const auto& a, const auto& b) { return a.voltage_V < b.voltage_V; });
+    if (!top.line_current_A || top.current_A <= 0.0) continue;
+    verdict::rules::unbalance_facts facts{.speed = run.speed,
+                                          .voltage_V = top.voltage_V,
+                                          .current_percent = unbalance_of(in_lines<units::current>(*top.line_current_A),
+                                                                          now.instruments.ammeter.digit_uncertainty()),
+                                          .voltage_percent = {},
+                                          .rolled = {}};
+    if (top.line_voltage_V) {
+      const auto volts = in_lines<units::voltage>(*top.line_voltage_V);
       if (mean_of(volts) > 0.0)
         facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
     }
-    compare_rolled(now, run, top, policy.practice.rolled_voltage_percent.value / 100.0, facts);
+    compare_rolled(now, run.speed, top, policy.practice.rolled_voltage_percent.value / 100.0, facts);
     append(out, verdict::rules::unbalance(facts, policy));
   }
   return out;

@@ -13,7 +13,7 @@ std::optional<int> poles_of(const record::visit_record& in) {
   if (in.machine.poles) return in.machine.poles;
   double fastest = 0.0;
   for (const auto& run : in.run_up)
-    for (const double rpm : run.speed_rpm) fastest = std::max(fastest, rpm);
+    for (const double rpm : run.column(&record::run_up_row::speed_rpm)) fastest = std::max(fastest, rpm);
   if (fastest <= 0.0) return std::nullopt;
   const double hertz = in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
   // A bare shaft turns at nearly its synchronous speed, and a tachometer may read a little above it.

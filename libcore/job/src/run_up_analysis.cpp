@@ -12,9 +12,12 @@ namespace {
 
 measurement::run_up as_run_up(const record::run_up_section& section) {
   measurement::run_up out{section.speed, {}};
-  for (std::size_t i = 0; i < section.voltage_V.size(); ++i)
-    out.readings.push_back({static_cast<int>(i), units::volts(section.voltage_V[i]),
-                            units::amperes(section.current_A[i]), section.turning.empty() || section.turning[i]});
+  for (std::size_t i = 0; i < section.rows.size(); ++i) {
+    const auto& row = section.rows[i];
+    if (row.over_range) continue;  // how far beyond nobody knows
+    out.readings.push_back(
+        {static_cast<int>(i), units::volts(row.voltage_V), units::amperes(row.current_A), row.turns()});
+  }
   return out;
 }
 
@@ -26,18 +29,19 @@ std::vector<measurement::run_up> run_ups_of(const record::visit_record& in) {
   return out;
 }
 
-/// Readings of a channel beside the current, at the same voltages; `values` is empty where it was not read.
+/// Readings of a channel beside the current, at the same voltages.
 template <class Quantity>
 checks::summary_input beside(const visit_facts& visit, const record::run_up_section& section, fit::channel what,
-                             const std::vector<double>& values, const measurement::instrument<Quantity>& meter) {
+                             std::optional<double> record::run_up_row::*value,
+                             const measurement::instrument<Quantity>& meter) {
   checks::summary_input out{section.speed, what, {}};
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    const bool turning = section.turning.empty() || section.turning[i];
-    if (!turning || values[i] <= 0.0 || section.voltage_V[i] <= 0.0) continue;
-    if (what == fit::channel::power && !watts_possible(visit, section, i)) continue;
-    out.readings.push_back({section.voltage_V[i] / visit.in.machine.rated_voltage_V, values[i],
-                            visit.instruments.voltmeter.digit_uncertainty().value() / section.voltage_V[i],
-                            meter.digit_uncertainty().value() / values[i]});
+  for (const auto& row : section.rows) {
+    const double read = (row.*value).value_or(0.0);
+    if (!row.turns() || read <= 0.0 || row.voltage_V <= 0.0) continue;
+    if (what == fit::channel::power && !watts_possible(visit, row)) continue;
+    out.readings.push_back({row.voltage_V / visit.in.machine.rated_voltage_V, read,
+                            visit.instruments.voltmeter.digit_uncertainty().value() / row.voltage_V,
+                            meter.digit_uncertainty().value() / read});
   }
   return out;
 }
@@ -80,8 +84,10 @@ std::vector<checks::summary_input> channels_of(const visit_facts& visit, const r
     out.push_back(std::move(current));
   }
   for (const auto& section : visit.in.run_up) {
-    out.push_back(beside(visit, section, fit::channel::power, section.power_W, visit.instruments.wattmeter));
-    out.push_back(beside(visit, section, fit::channel::rotation, section.speed_rpm, visit.instruments.tachometer));
+    out.push_back(
+        beside(visit, section, fit::channel::power, &record::run_up_row::power_W, visit.instruments.wattmeter));
+    out.push_back(
+        beside(visit, section, fit::channel::rotation, &record::run_up_row::speed_rpm, visit.instruments.tachometer));
   }
   std::erase_if(out, [](const auto& input) { return input.readings.empty(); });
   return out;

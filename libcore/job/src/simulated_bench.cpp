@@ -51,18 +51,16 @@ record::run_up_section read_curve(const simulated_visit& visit, const std::vecto
   record::run_up_section out;
   for (const auto& [volts, at] : readings) {
     const bool turns = at.state == machine::running_state::runs;
-    out.voltage_V.push_back(visit.meters.at("voltmeter").read(volts, random));
-    out.current_A.push_back(visit.meters.at("ammeter").read(units::in_amperes(at.line_current), random));
+    record::run_up_row row;
+    row.voltage_V = visit.meters.at("voltmeter").read(volts, random);
+    row.current_A = visit.meters.at("ammeter").read(units::in_amperes(at.line_current), random);
     const double watts = visit.meters.at("wattmeter").read(units::in_watts(at.input), random);
     const double rpm = visit.meters.at("tachometer").read(turns ? units::in_rpm(at.speed) : 0.0, random);
-    out.power_W.push_back(watts);
-    out.speed_rpm.push_back(rpm);
-    out.turning.push_back(turns);
+    if (visit.options.watts) row.power_W = watts;
+    if (visit.options.rpm) row.speed_rpm = rpm;
+    row.turning = turns;
+    out.rows.push_back(std::move(row));
   }
-  if (!visit.options.watts) out.power_W.clear();
-  if (!visit.options.rpm) out.speed_rpm.clear();
-  // Where every rotor turned nobody writes it down.
-  if (std::find(out.turning.begin(), out.turning.end(), false) == out.turning.end()) out.turning.clear();
   return out;
 }
 
@@ -70,9 +68,10 @@ record::run_up_section read_curve(const simulated_visit& visit, const std::vecto
 void drop_impossible_rpm(const simulated_visit& visit, record::visit_record& out) {
   const double synchronous = 120.0 * visit.machine.nameplate.rated_frequency_Hz / *visit.machine.nameplate.poles;
   for (const auto& run : out.run_up)
-    for (const double rpm : run.speed_rpm)
+    for (const double rpm : run.column(&record::run_up_row::speed_rpm))
       if (rpm > synchronous) {
-        for (auto& each : out.run_up) each.speed_rpm.clear();
+        for (auto& each : out.run_up)
+          for (auto& row : each.rows) row.speed_rpm.reset();
         return;
       }
 }
@@ -83,14 +82,14 @@ void misread_currents(const simulated_visit& visit, record::visit_record& out) {
   auto random = numbers_for(visit.options.seed, drawn::slip_of_pen);
   const auto speed = static_cast<std::size_t>(number_between(random, 0.0, static_cast<double>(out.run_up.size())));
   auto& run = out.run_up[speed];
-  const auto inner = static_cast<double>(run.current_A.size() - 2);
+  const auto inner = static_cast<double>(run.rows.size() - 2);
   const auto which = 1 + static_cast<std::size_t>(number_between(random, 0.0, inner));
   if (visit.unit.misread)
-    run.current_A[which] = shown_in_steps(run.current_A[which] * (1.0 + *visit.unit.misread),
-                                          visit.meters.at("ammeter").statement.resolution);
+    run.rows[which].current_A = shown_in_steps(run.rows[which].current_A * (1.0 + *visit.unit.misread),
+                                               visit.meters.at("ammeter").statement.resolution);
   if (visit.unit.range_factor == 1.0) return;
   for (auto& each : out.run_up)
-    for (double& current : each.current_A) current = shown_in_steps(current * visit.unit.range_factor, last_digit);
+    for (auto& row : each.rows) row.current_A = shown_in_steps(row.current_A * visit.unit.range_factor, last_digit);
 }
 
 /// Leakage through the insulation's bulk and surface, and absorption that dies away; megohms at 40 degC after t

@@ -60,68 +60,149 @@ instrument_section read_instrument(fields& in) {
   return out;
 }
 
-void read_currents(fields& in, int phases, run_up_section& out) {
+/// Fills a column of the rows, from a list as long as they are.
+template <class Value>
+void fill(const fields& in, const char* list, const std::vector<Value>& values, std::vector<run_up_row>& rows,
+          std::optional<Value> run_up_row::*member) {
+  if (values.empty()) return;
+  same_length(in, list, values.size(), "voltage_V", rows.size());
+  for (std::size_t i = 0; i < rows.size(); ++i) rows[i].*member = values[i];
+}
+
+/// Three lists, one a line.
+void fill_lines(const fields& in, const char* key, const std::vector<std::vector<double>>& lists,
+                std::vector<run_up_row>& rows, std::optional<three_lines> run_up_row::*member) {
+  for (const auto& list : lists) same_length(in, key, list.size(), "voltage_V", rows.size());
+  for (std::size_t i = 0; i < rows.size(); ++i) rows[i].*member = three_lines{lists[0][i], lists[1][i], lists[2][i]};
+}
+
+void read_currents(fields& in, int phases, std::vector<run_up_row>& rows) {
   if (phases == 1) {
-    out.current_A = in.numbers("current_A", not_negative);
-    same_length(in, "current_A", out.current_A.size(), "voltage_V", out.voltage_V.size());
+    const auto currents = in.numbers("current_A", not_negative);
+    same_length(in, "current_A", currents.size(), "voltage_V", rows.size());
+    for (std::size_t i = 0; i < rows.size(); ++i) rows[i].current_A = currents[i];
     return;
   }
-  out.line_current_A = in.number_lists("current_A", not_negative);
-  if (out.line_current_A.size() != 3)
-    throw error(error_code::unequal_lengths, in.place_of("current_A"),
-                std::to_string(out.line_current_A.size()) + " lists", "three lists, one a line");
-  for (const auto& line : out.line_current_A)
-    same_length(in, "current_A", line.size(), "voltage_V", out.voltage_V.size());
-  for (std::size_t i = 0; i < out.voltage_V.size(); ++i)
-    out.current_A.push_back((out.line_current_A[0][i] + out.line_current_A[1][i] + out.line_current_A[2][i]) / 3.0);
+  const auto lines = in.number_lists("current_A", not_negative);
+  if (lines.size() != 3)
+    throw error(error_code::unequal_lengths, in.place_of("current_A"), std::to_string(lines.size()) + " lists",
+                "three lists, one a line");
+  fill_lines(in, "current_A", lines, rows, &run_up_row::line_current_A);
+  for (auto& row : rows) row.current_A = mean_of(*row.line_current_A);
 }
 
 /// A rotor of 0 rpm does not turn, whether or not the record says so in words; and none outruns its field.
-void hold_rotation_against(fields& in, const machine_section& machine, run_up_section& out) {
+///
+/// @param said  that the rotor turned or not; nothing where the record is silent
+/// @param at    which reading of a list
+void hold_rotation_against(const fields& in, const machine_section& machine, std::optional<bool> said, run_up_row& row,
+                           const std::string& at) {
   constexpr double meter_leeway = 1.02;
-  for (std::size_t i = 0; i < out.speed_rpm.size(); ++i) {
-    const double rpm = out.speed_rpm[i];
-    if (!out.turning.empty() && out.turning[i] != (rpm > 0.0))
-      throw error(error_code::out_of_range, in.place_of("speed_rpm"),
-                  shown_number(rpm) + " at reading " + std::to_string(i + 1),
-                  std::string("a speed that agrees with turning = ") + (out.turning[i] ? "true" : "false"));
-    const double fastest =
-        machine.poles ? 120.0 * machine.rated_frequency_Hz / *machine.poles : 120.0 * machine.rated_frequency_Hz / 2.0;
-    if (rpm > meter_leeway * fastest)
-      throw error(error_code::out_of_range, in.place_of("speed_rpm"),
-                  shown_number(rpm) + " at reading " + std::to_string(i + 1),
-                  "at most the synchronous speed, " + shown_number(fastest) +
-                      (machine.poles ? " for these poles" : " for two poles"));
-  }
-  if (!out.turning.empty()) return;
-  if (std::none_of(out.speed_rpm.begin(), out.speed_rpm.end(), [](double rpm) { return rpm == 0.0; })) return;
-  for (const double rpm : out.speed_rpm) out.turning.push_back(rpm > 0.0);
+  row.turning = said.value_or(row.speed_rpm != 0.0);
+  if (!row.speed_rpm) return;
+  const double rpm = *row.speed_rpm;
+  if (said && *said != (rpm > 0.0))
+    throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + at,
+                std::string("a speed that agrees with turning = ") + (*said ? "true" : "false"));
+  const double fastest = 120.0 * machine.rated_frequency_Hz / machine.poles.value_or(2);
+  if (rpm > meter_leeway * fastest)
+    throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + at,
+                "at most the synchronous speed, " + shown_number(fastest) +
+                    (machine.poles ? " for these poles" : " for two poles"));
 }
 
-/// One reading of the three lines, for keys that only a three-phase machine has.
-void read_lines(fields& in, int phases, run_up_section& out) {
+void read_leads(fields& in, int phases, run_up_section& out) {
   out.leads_rolled = in.optional_choice<int>("leads", words::leads).value_or(0);
   if (phases != 3 && in.has("leads"))
     throw error(error_code::out_of_range, in.place_of("leads"), "leads on one phase",
                 "nothing: three phases have leads to roll");
-  if (!in.has("line_voltage_V")) return;
-  out.line_voltage_V = in.number_lists("line_voltage_V", not_negative);
-  if (phases != 3 || out.line_voltage_V.size() != 3)
-    throw error(error_code::unequal_lengths, in.place_of("line_voltage_V"),
-                std::to_string(out.line_voltage_V.size()) + " lists, phases = " + std::to_string(phases),
-                "three lists, one a pair of lines, on a machine of three phases");
-  for (const auto& line : out.line_voltage_V)
-    same_length(in, "line_voltage_V", line.size(), "voltage_V", out.voltage_V.size());
+}
+
+/// The meter's voltage lies among those of the three lines.
+void hold_lines_against(const fields& in, int phases, const char* key, const std::vector<run_up_row>& rows) {
   constexpr double slack = 0.02;  // of another meter, or another moment; common practice, no source
-  for (std::size_t i = 0; i < out.voltage_V.size(); ++i) {
-    const auto [low, high] =
-        std::minmax({out.line_voltage_V[0][i], out.line_voltage_V[1][i], out.line_voltage_V[2][i]});
-    if (out.voltage_V[i] < low * (1.0 - slack) || out.voltage_V[i] > high * (1.0 + slack))
+  for (const auto& row : rows) {
+    if (!row.line_voltage_V) continue;
+    if (phases != 3)
+      throw error(error_code::unequal_lengths, in.place_of(key), "line_voltage_V, phases = " + std::to_string(phases),
+                  "line_voltage_V on a machine of three phases");
+    const auto [low, high] = std::minmax_element(row.line_voltage_V->begin(), row.line_voltage_V->end());
+    if (row.voltage_V < *low * (1.0 - slack) || row.voltage_V > *high * (1.0 + slack))
       throw error(
-          error_code::out_of_range, in.place_of("line_voltage_V"),
-          shown_number(low) + " to " + shown_number(high) + " beside voltage_V " + shown_number(out.voltage_V[i]),
+          error_code::out_of_range, in.place_of(key),
+          shown_number(*low) + " to " + shown_number(*high) + " beside voltage_V " + shown_number(row.voltage_V),
           "voltage_V between the lowest and the highest of the three lines");
   }
+}
+
+/// Volts between the lines, for keys that only a three-phase machine has.
+void read_lines(fields& in, int phases, run_up_section& out) {
+  read_leads(in, phases, out);
+  if (!in.has("line_voltage_V")) return;
+  const auto lines = in.number_lists("line_voltage_V", not_negative);
+  if (phases != 3 || lines.size() != 3)
+    throw error(error_code::unequal_lengths, in.place_of("line_voltage_V"),
+                std::to_string(lines.size()) + " lists, phases = " + std::to_string(phases),
+                "three lists, one a pair of lines, on a machine of three phases");
+  fill_lines(in, "line_voltage_V", lines, out.rows, &run_up_row::line_voltage_V);
+  hold_lines_against(in, phases, "line_voltage_V", out.rows);
+}
+
+/// The readings of a speed as lists side by side.
+void read_lists(fields& in, const machine_section& machine, run_up_section& out) {
+  for (const double volts : in.numbers("voltage_V", not_negative)) out.rows.push_back({.voltage_V = volts});
+  read_currents(in, machine.phases, out.rows);
+  read_lines(in, machine.phases, out);
+  fill(in, "power_W", in.optional_numbers("power_W", not_negative), out.rows, &run_up_row::power_W);
+  fill(in, "speed_rpm", in.optional_numbers("speed_rpm", not_negative), out.rows, &run_up_row::speed_rpm);
+  const auto turning = in.optional_flags("turning");
+  if (!turning.empty()) same_length(in, "turning", turning.size(), "voltage_V", out.rows.size());
+  for (std::size_t i = 0; i < out.rows.size(); ++i)
+    hold_rotation_against(in, machine, turning.empty() ? std::nullopt : std::optional<bool>(turning[i]), out.rows[i],
+                          " at reading " + std::to_string(i + 1));
+}
+
+/// Three numbers, one a line.
+three_lines read_three(fields& in, const char* key) {
+  const auto lines = in.numbers(key, not_negative);
+  if (lines.size() != 3)
+    throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(lines.size()) + " values",
+                "three, one a line");
+  return {lines[0], lines[1], lines[2]};
+}
+
+run_up_row read_row(fields& in, const machine_section& machine) {
+  run_up_row out;
+  out.voltage_V = in.number("voltage_V", not_negative);
+  if (machine.phases == 1) {
+    out.current_A = in.number("current_A", not_negative);
+  } else {
+    out.line_current_A = read_three(in, "current_A");
+    out.current_A = mean_of(*out.line_current_A);
+  }
+  if (in.has("line_voltage_V")) out.line_voltage_V = read_three(in, "line_voltage_V");
+  out.power_W = in.optional_number("power_W", not_negative);
+  out.speed_rpm = in.optional_number("speed_rpm", not_negative);
+  const auto turning = in.optional_flag("turning");
+  if (turning) out.turning = *turning;
+  hold_rotation_against(in, machine, turning, out, "");
+  out.winding_C = in.optional_number("winding_C", temperature_range);
+  out.over_range = in.optional_flag("over_range").value_or(false);
+  out.remark = in.optional_text("remark");
+  in.finish();
+  return out;
+}
+
+/// The readings of a speed as rows.
+void read_rows(fields& in, const machine_section& machine, run_up_section& out) {
+  for (const char* list : {"voltage_V", "current_A", "line_voltage_V", "power_W", "speed_rpm", "turning"})
+    if (in.has(list))
+      throw error(error_code::unknown_key, in.place_of(list), "a list beside rows", "rows or lists, not both");
+  for (auto& row : in.tables("rows")) out.rows.push_back(read_row(row, machine));
+  if (out.rows.empty())
+    throw error(error_code::empty_list, in.place_of("rows"), "an empty list", "at least one reading");
+  read_leads(in, machine.phases, out);
+  hold_lines_against(in, machine.phases, "rows", out.rows);
 }
 
 run_up_section read_run_up(fields& in, const machine_section& machine) {
@@ -133,17 +214,8 @@ run_up_section read_run_up(fields& in, const machine_section& machine) {
     throw error(error_code::not_a_choice, in.place_of("speed"), "\"" + out.speed + "\"",
                 "a speed listed under [machine]: " + listed);
   }
-  out.voltage_V = in.numbers("voltage_V", not_negative);
-  read_currents(in, machine.phases, out);
-  read_lines(in, machine.phases, out);
-  const std::size_t n = out.voltage_V.size();
-  out.power_W = in.optional_numbers("power_W", not_negative);
-  if (!out.power_W.empty()) same_length(in, "power_W", out.power_W.size(), "voltage_V", n);
-  out.speed_rpm = in.optional_numbers("speed_rpm", not_negative);
-  if (!out.speed_rpm.empty()) same_length(in, "speed_rpm", out.speed_rpm.size(), "voltage_V", n);
-  out.turning = in.optional_flags("turning");
-  if (!out.turning.empty()) same_length(in, "turning", out.turning.size(), "voltage_V", n);
-  hold_rotation_against(in, machine, out);
+  if (in.has("rows")) read_rows(in, machine, out);
+  else read_lists(in, machine, out);
   out.winding_C = in.optional_number("winding_C", temperature_range);
   in.finish();
   return out;

@@ -82,6 +82,13 @@ class lines {
     if (!(value == usual)) key(name, value);
   }
 
+  /// A list of values as they are written, one a line.
+  void block(const char* name, const std::vector<std::string>& values) {
+    text_ += std::string(name) + " = [\n";
+    for (const auto& value : values) text_ += "  " + value + ",\n";
+    text_ += "]\n";
+  }
+
   const std::string& text() const { return text_; }
 
  private:
@@ -138,17 +145,69 @@ void write_visit(const visit_section& in, lines& out) {
   out.key("shaft", word_for(in.shaft, words::shaft));
 }
 
+/// Three lists, one a line.
+std::vector<std::vector<double>> by_line(const run_up_section& in, std::optional<three_lines> run_up_row::*member) {
+  std::vector<std::vector<double>> out(3);
+  for (const auto& lines : in.column(member))
+    for (std::size_t line = 0; line < 3; ++line) out[line].push_back(lines[line]);
+  return out;
+}
+
+/// Can lists side by side hold these rows? Each column has a value in every row or in none.
+bool even(const run_up_section& in) {
+  const auto all_or_none = [&](auto member) { return !in.any_has(member) || in.each_has(member); };
+  const bool of_row = in.any_has(&run_up_row::remark) || in.any_has(&run_up_row::winding_C) ||
+                      std::any_of(in.rows.begin(), in.rows.end(), [](const auto& row) { return row.over_range; });
+  return !of_row && all_or_none(&run_up_row::power_W) && all_or_none(&run_up_row::speed_rpm) &&
+         all_or_none(&run_up_row::line_current_A) && all_or_none(&run_up_row::line_voltage_V);
+}
+
+/// A row as a table on one line.
+std::string row_text(const run_up_row& in) {
+  std::string out;
+  const auto add = [&](const char* name, const auto& value) {
+    out += (out.empty() ? " " : ", ") + std::string(name) + " = " + written(value);
+  };
+  const auto add_known = [&](const char* name, const auto& value) {
+    if (value) add(name, *value);
+  };
+  const auto in_list = [](const three_lines& lines) { return std::vector<double>(lines.begin(), lines.end()); };
+  add("voltage_V", in.voltage_V);
+  if (in.line_current_A) add("current_A", in_list(*in.line_current_A));
+  else add("current_A", in.current_A);
+  if (in.line_voltage_V) add("line_voltage_V", in_list(*in.line_voltage_V));
+  add_known("power_W", in.power_W);
+  add_known("speed_rpm", in.speed_rpm);
+  if (!in.turns()) add("turning", false);
+  add_known("winding_C", in.winding_C);
+  if (in.over_range) add("over_range", true);
+  add_known("remark", in.remark);
+  return "{" + out + " }";
+}
+
+void write_lists(const run_up_section& in, lines& out) {
+  out.key("voltage_V", in.column(&run_up_row::voltage_V));
+  if (in.any_has(&run_up_row::line_current_A)) out.key("current_A", by_line(in, &run_up_row::line_current_A));
+  else out.key("current_A", in.column(&run_up_row::current_A));
+  if (in.any_has(&run_up_row::line_voltage_V)) out.key("line_voltage_V", by_line(in, &run_up_row::line_voltage_V));
+  out.list("power_W", in.column(&run_up_row::power_W));
+  out.list("speed_rpm", in.column(&run_up_row::speed_rpm));
+  std::vector<bool> turning;
+  for (const auto& row : in.rows) turning.push_back(row.turns());
+  if (std::find(turning.begin(), turning.end(), false) != turning.end()) out.list("turning", turning);
+}
+
 void write_run_up(const run_up_section& in, lines& out) {
   out.head("[[run_up]]");
   out.key("speed", in.speed);
   if (in.leads_rolled != 0) out.key("leads", word_for(in.leads_rolled, words::leads));
-  out.key("voltage_V", in.voltage_V);
-  if (in.line_current_A.empty()) out.key("current_A", in.current_A);
-  else out.key("current_A", in.line_current_A);
-  out.list("line_voltage_V", in.line_voltage_V);
-  out.list("power_W", in.power_W);
-  out.list("speed_rpm", in.speed_rpm);
-  out.list("turning", in.turning);
+  if (even(in)) {
+    write_lists(in, out);
+  } else {
+    std::vector<std::string> rows;
+    for (const auto& row : in.rows) rows.push_back(row_text(row));
+    out.block("rows", rows);
+  }
   out.key("winding_C", in.winding_C);
 }
 

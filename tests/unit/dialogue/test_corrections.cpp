@@ -35,7 +35,6 @@ record::visit_record noted_record() {
   out.checks = {{at_one_minute.key(), true},
                 {dialogue::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
                 {dialogue::no_rehearsal_key, false},
-                {"read beside high 150 V 0.3 A: 30 W", true},
                 {"guard on", true}};
   out.withstand = {{.circuit = "winding to frame", .voltage_V = 1500.0, .duration_s = 60.0}};
   return out;

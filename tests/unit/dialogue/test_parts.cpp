@@ -29,6 +29,8 @@ const dialogue::answers_given fan{
 
 record::visit_record blank() { return dialogue::record_of(fan); }
 
+constexpr auto watts = &record::run_up_row::power_W;
+
 std::vector<std::string> names(const std::vector<dialogue::planned_step>& plan) {
   std::vector<std::string> out;
   for (const auto& each : plan) out.push_back(each.step.name());
@@ -101,56 +103,53 @@ TEST_CASE("voltages rise to the rated one and go on above the last reading") {
   auto record = blank();
   CHECK(dialogue::run_up_voltages(record).back() == 230.0);
   CHECK(*dialogue::suggested_voltage(record, "high") == 115.0);
-  record = dialogue::with_reading(record, {"high", 152.0, {0.2}, {}, {}, false}).record;
+  record = dialogue::with_reading(record, {"high", 152.0, {0.2}, {}, {}, false});
   CHECK(*dialogue::suggested_voltage(record, "high") == 184.0);
-  record = dialogue::with_reading(record, {"high", 231.0, {0.4}, {}, {}, false}).record;
+  record = dialogue::with_reading(record, {"high", 231.0, {0.4}, {}, {}, false});
   CHECK_FALSE(dialogue::suggested_voltage(record, "high").has_value());
 }
 
-TEST_CASE("watts that begin midway are in the record beside their readings, and in its list once all have them") {
-  auto record = dialogue::with_reading(blank(), {"high", 115.0, {0.2}, {}, {}, false}).record;
+TEST_CASE("watts that begin midway stand in the row of their reading, in the file too") {
+  auto record = dialogue::with_reading(blank(), {"high", 115.0, {0.2}, {}, {}, false});
   const auto late = dialogue::with_reading(record, {"high", 150.0, {0.3}, 30.25, 1400.5, false});
-  CHECK(late.told.find("not judged yet") != std::string::npos);
-  CHECK(late.record.run_up[0].power_W.empty());
-  CHECK(late.record.checks.size() == 2);
-  CHECK(dialogue::reading_words(late.record, "high", 1) == "high 150 V 0.3 A 30.25 W 1400 rpm");
-  CHECK(record::record_from(record::read_toml_text(record::record_text(late.record), "")) == late.record);
-  // Another reading of the same volts and amperes has a note of its own.
-  const auto again = dialogue::with_reading(late.record, {"high", 150.0, {0.3}, 31.0, {}, false}).record;
+  CHECK(dialogue::reading_words(late, "high", 1) == "high 150 V 0.3 A 30.25 W 1400 rpm");
+  CHECK_FALSE(late.run_up[0].rows[0].power_W.has_value());
+  CHECK(late.checks.empty());
+  CHECK(record::record_from(record::read_toml_text(record::record_text(late), "")) == late);
+  const auto again = dialogue::with_reading(late, {"high", 150.0, {0.3}, 31.0, {}, false});
   const auto complete = dialogue::with_reading_replaced(again, 0, {"high", 115.0, {0.2}, 20.0, {}, false});
-  CHECK(complete.told.empty());
-  CHECK(complete.record.run_up[0].power_W == std::vector<double>{20.0, 30.25, 31.0});
-  CHECK(complete.record.checks.size() == 1);  // rpm of one reading
-  CHECK(dialogue::without_reading(again, "high", 0).run_up[0].power_W == std::vector<double>{30.25, 31.0});
-  CHECK(dialogue::without_reading(late.record, "high", 1).checks.empty());
-  const auto no_watts = dialogue::without_watts(late.record, "high");
+  CHECK(complete.run_up[0].column(watts) == std::vector<double>{20.0, 30.25, 31.0});
+  CHECK(dialogue::without_reading(again, "high", 0).run_up[0].column(watts) == std::vector<double>{30.25, 31.0});
+  const auto no_watts = dialogue::without_watts(late, "high");
   CHECK(dialogue::reading_words(no_watts, "high", 1) == "high 150 V 0.3 A 1400 rpm");
 }
 
-TEST_CASE("a rotor at 0 rpm that stands beside its reading alone is marked as stalled") {
-  const auto record = dialogue::with_reading(blank(), {"high", 60.0, {0.2}, {}, {}, false}).record;
-  CHECK(dialogue::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).record.run_up[0].turning ==
-        std::vector<bool>{true, false});
+TEST_CASE("a rotor at 0 rpm is marked as stalled") {
+  const auto record = dialogue::with_reading(blank(), {"high", 60.0, {0.2}, {}, {}, false});
+  CHECK_FALSE(dialogue::with_reading(record, {"high", 70.0, {0.3}, {}, 0.0, false}).run_up[0].rows[1].turning);
 }
 
 TEST_CASE("watts are asked for where every reading before has them") {
-  const auto record = dialogue::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false}).record;
-  CHECK(record.run_up[0].power_W.size() == 1);
+  const auto record = dialogue::with_reading(blank(), {"high", 115.0, {0.2}, 20.0, {}, false});
+  CHECK(record.run_up[0].column(watts).size() == 1);
   CHECK_THROWS_AS(dialogue::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false}), rewound::base::error);
-  CHECK(dialogue::without_watts(record, "high").run_up[0].power_W.empty());
+  CHECK(dialogue::without_watts(record, "high").run_up[0].column(watts).empty());
 }
 
 TEST_CASE("a reading is replaced, marked or dropped without touching the others") {
   auto record = blank();
   for (const double volts : {115.0, 150.0, 184.0})
-    record = dialogue::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false}).record;
-  const auto replaced = dialogue::with_reading_replaced(record, 1, {"high", 150.0, {0.31}, {}, {}, false}).record;
-  CHECK(replaced.run_up[0].current_A[1] == 0.31);
-  CHECK(replaced.run_up[0].current_A[2] == record.run_up[0].current_A[2]);
-  CHECK(dialogue::with_stalled(record, "high", 0).run_up[0].turning == std::vector<bool>{false, true, true});
-  CHECK(dialogue::without_reading(record, "high", 0).run_up[0].voltage_V == std::vector<double>{150.0, 184.0});
+    record = dialogue::with_reading(record, {"high", volts, {volts / 500.0}, {}, {}, false});
+  const auto replaced = dialogue::with_reading_replaced(record, 1, {"high", 150.0, {0.31}, {}, {}, false});
+  CHECK(replaced.run_up[0].rows[1].current_A == 0.31);
+  CHECK(replaced.run_up[0].rows[2] == record.run_up[0].rows[2]);
+  const auto stalled = dialogue::with_stalled(record, "high", 0).run_up[0].rows;
+  CHECK_FALSE(stalled[0].turning);
+  CHECK(stalled[1].turning);
+  CHECK(dialogue::without_reading(record, "high", 0).run_up[0].column(&record::run_up_row::voltage_V) ==
+        std::vector<double>{150.0, 184.0});
   CHECK_THROWS_AS(dialogue::without_reading(record, "high", 3), rewound::base::error);
-  auto one = dialogue::with_reading(blank(), {"low", 115.0, {0.2}, {}, {}, false}).record;
+  auto one = dialogue::with_reading(blank(), {"low", 115.0, {0.2}, {}, {}, false});
   CHECK(dialogue::without_entry(one, {dialogue::step_kind::run_up, "low"}, 0).run_up.empty());
 }
 

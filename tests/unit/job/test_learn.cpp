@@ -45,8 +45,8 @@ record::visit_record machine(int number, double level, std::mt19937& random, dou
     section.speed = speeds[i];
     for (const double volts : {120.0, 140.0, 160.0, 180.0, 200.0, 220.0, 240.0}) {
       const double amperes = rated_current[i] * std::exp(log_level + exponent * std::log(volts / 230.0));
-      section.voltage_V.push_back(volts);
-      section.current_A.push_back(std::round(1000.0 * (amperes + 0.001 * normal(random))) / 1000.0);
+      section.rows.push_back(
+          {.voltage_V = volts, .current_A = std::round(1000.0 * (amperes + 0.001 * normal(random))) / 1000.0});
     }
     out.run_up.push_back(std::move(section));
   }

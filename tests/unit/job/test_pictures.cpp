@@ -33,7 +33,7 @@ TEST_CASE("every reading of a run-up and of an insulation test is in a picture")
   const auto drawn = drawn_of(altered::good);
   REQUIRE(drawn.draw.size() == record.run_up.size());
   for (std::size_t i = 0; i < drawn.draw.size(); ++i)
-    CHECK(drawn.draw[i].readings.size() == record.run_up[i].voltage_V.size());
+    CHECK(drawn.draw[i].readings.size() == record.run_up[i].rows.size());
   REQUIRE(drawn.insulation.size() == 1);
   CHECK(drawn.insulation.front().readings.size() == record.insulation.front().time_s.size());
   CHECK_FALSE(drawn.heat_run.has_value());

@@ -41,20 +41,21 @@ struct twins {
   record::visit_record faulty;
 
   std::size_t at_rated(std::size_t speed) const {
-    const auto& volts = healthy.run_up[speed].voltage_V;
-    const auto off = [&](double v) { return std::abs(v / healthy.machine.rated_voltage_V - 1.0); };
+    const auto& rows = healthy.run_up[speed].rows;
+    const auto off = [&](const auto& row) { return std::abs(row.voltage_V / healthy.machine.rated_voltage_V - 1.0); };
     return static_cast<std::size_t>(
-        std::min_element(volts.begin(), volts.end(), [&](double a, double b) { return off(a) < off(b); }) -
-        volts.begin());
+        std::min_element(rows.begin(), rows.end(), [&](const auto& a, const auto& b) { return off(a) < off(b); }) -
+        rows.begin());
   }
-  /// Faulty over healthy at the rated voltage, of one list of a speed.
-  double ratio(std::size_t speed, std::vector<double> record::run_up_section::*list) const {
+  /// Faulty over healthy at the rated voltage, of one column of a speed.
+  template <class Value>
+  double ratio(std::size_t speed, Value record::run_up_row::*member) const {
     const auto i = at_rated(speed);
-    return (faulty.run_up[speed].*list)[i] / (healthy.run_up[speed].*list)[i];
+    return faulty.run_up[speed].column(member)[i] / healthy.run_up[speed].column(member)[i];
   }
-  double amps(std::size_t speed) const { return ratio(speed, &record::run_up_section::current_A); }
-  double watts(std::size_t speed) const { return ratio(speed, &record::run_up_section::power_W); }
-  double rpm(std::size_t speed) const { return ratio(speed, &record::run_up_section::speed_rpm); }
+  double amps(std::size_t speed) const { return ratio(speed, &record::run_up_row::current_A); }
+  double watts(std::size_t speed) const { return ratio(speed, &record::run_up_row::power_W); }
+  double rpm(std::size_t speed) const { return ratio(speed, &record::run_up_row::speed_rpm); }
   double ohms(std::size_t winding) const {
     return faulty.resistance[winding].resistance_ohm / healthy.resistance[winding].resistance_ohm;
   }
@@ -192,9 +193,7 @@ TEST_CASE("an open section leaves the slower speeds without current, standing, a
       CHECK(t.faulty.run_up[0] == t.healthy.run_up[0]);
       for (std::size_t s = 1; s < t.faulty.run_up.size(); ++s) {
         CHECK(t.amps(s) == 0.0);
-        REQUIRE(!t.faulty.run_up[s].turning.empty());
-        CHECK(std::find(t.faulty.run_up[s].turning.begin(), t.faulty.run_up[s].turning.end(), true) ==
-              t.faulty.run_up[s].turning.end());
+        for (const auto& row : t.faulty.run_up[s].rows) CHECK_FALSE(row.turns());
       }
       CHECK(t.faulty.starts.front().successes == 0);
       CHECK(t.healthy.starts.front().successes > 0);
@@ -248,15 +247,15 @@ TEST_CASE("on another frequency the amps are others, and no speed above the name
   });
   auto bare = everything(3, {"wrong_frequency"});
   bare.shaft = record::shaft_condition::bare;
-  CHECK(record_of("circulator-40", bare).run_up.front().speed_rpm.empty());
+  CHECK(record_of("circulator-40", bare).run_up.front().column(&record::run_up_row::speed_rpm).empty());
 }
 
 TEST_CASE("exchanged leads exchange what two speeds show") {
   for (const auto& model : job::simulated_models())
     always(model, "speed_leads_exchanged=1", [](const twins& t) {
       for (const auto& [from, to] : {std::pair<std::size_t, std::size_t>{0, 1}, {1, 0}})
-        CHECK(near_relative(t.faulty.run_up[from].speed_rpm[t.at_rated(from)],
-                            t.healthy.run_up[to].speed_rpm[t.at_rated(to)], 0.01));
+        CHECK(near_relative(*t.faulty.run_up[from].rows[t.at_rated(from)].speed_rpm,
+                            *t.healthy.run_up[to].rows[t.at_rated(to)].speed_rpm, 0.01));
     });
 }
 
@@ -291,8 +290,8 @@ TEST_CASE("a misread reading changes one current of all, a wrong range changes a
     always(model, "misread_reading=0.2", [](const twins& t) {
       int changed = 0;
       for (std::size_t s = 0; s < t.faulty.run_up.size(); ++s)
-        for (std::size_t i = 0; i < t.faulty.run_up[s].current_A.size(); ++i) {
-          const double ratio = t.faulty.run_up[s].current_A[i] / t.healthy.run_up[s].current_A[i];
+        for (std::size_t i = 0; i < t.faulty.run_up[s].rows.size(); ++i) {
+          const double ratio = t.faulty.run_up[s].rows[i].current_A / t.healthy.run_up[s].rows[i].current_A;
           if (ratio == 1.0) continue;
           ++changed;
           CHECK(near_relative(ratio, 1.2, 0.01));

@@ -15,6 +15,9 @@ using rewound::base::error_code;
 // Sections of a record that stand in comma-separated tables beside it.
 namespace {
 
+using run_up_row = rewound::record::run_up_row;
+using lines = rewound::record::three_lines;
+
 /// A folder of its own with a record that names runup.csv, removed at the end of the test.
 class bench_folder {
  public:
@@ -63,15 +66,16 @@ TEST_CASE("rows of a table are gathered into one run-up a speed, in their order"
   const auto record = folder.read();
   REQUIRE(record.run_up.size() == 2);
   CHECK(record.run_up[0].speed == "high");
-  CHECK(record.run_up[0].voltage_V == std::vector{150.0, 230.0});
-  CHECK(record.run_up[0].current_A == std::vector{0.268, 0.421});
-  CHECK(record.run_up[0].turning == std::vector{true, false});
-  CHECK(record.run_up[1].current_A == std::vector{0.198});
+  CHECK(record.run_up[0].column(&run_up_row::voltage_V) == std::vector{150.0, 230.0});
+  CHECK(record.run_up[0].column(&run_up_row::current_A) == std::vector{0.268, 0.421});
+  CHECK(record.run_up[0].rows[0].turning);
+  CHECK_FALSE(record.run_up[0].rows[1].turning);
+  CHECK(record.run_up[1].column(&run_up_row::current_A) == std::vector{0.198});
 }
 
 TEST_CASE("a byte-order mark, empty lines and line ends of another system do no harm") {
   const bench_folder folder("\xef\xbb\xbfspeed,voltage_V,current_A\r\n\r\nhigh,150,0.268\r\n");
-  CHECK(folder.read().run_up.front().current_A == std::vector{0.268});
+  CHECK(folder.read().run_up.front().column(&run_up_row::current_A) == std::vector{0.268});
 }
 
 TEST_CASE("a table that cannot be read says where") {
@@ -100,9 +104,9 @@ TEST_CASE("three lines stand in three columns, and rows with rolled leads make a
   const auto record = folder.read();
   REQUIRE(record.run_up.size() == 1);
   REQUIRE(record.rolled_run_up.size() == 1);
-  CHECK(record.run_up[0].line_current_A == std::vector<std::vector<double>>{{1.0, 1.2}, {1.1, 1.3}, {1.2, 1.4}});
-  CHECK(record.run_up[0].line_voltage_V == std::vector<std::vector<double>>{{199, 229}, {200, 230}, {201, 231}});
-  CHECK(record.rolled_run_up[0].line_current_A == std::vector<std::vector<double>>{{1.4}, {1.2}, {1.3}});
+  CHECK(record.run_up[0].column(&run_up_row::line_current_A) == std::vector<lines>{{1.0, 1.1, 1.2}, {1.2, 1.3, 1.4}});
+  CHECK(record.run_up[0].column(&run_up_row::line_voltage_V) == std::vector<lines>{{199, 200, 201}, {229, 230, 231}});
+  CHECK(record.rolled_run_up[0].column(&run_up_row::line_current_A) == std::vector<lines>{{1.4, 1.2, 1.3}});
   CHECK(record.rolled_run_up[0].leads_rolled == 1);
 }
 

@@ -142,7 +142,8 @@ TEST_CASE("the less is read the wider the answer, and it says what it rests on")
   const auto amps_alone = known("desk-25", 3, false);
   auto none = amps_alone.record;
   none.resistance.clear();
-  for (auto& run : none.run_up) run.turning.assign(run.voltage_V.size(), false);
+  for (auto& run : none.run_up)
+    for (auto& row : run.rows) row.turning = false;
   const job::whatif_change change{0.95, 1.0, {}, {}};
   const auto whole = job::whatif(all.record, change), some = job::whatif(amps_alone.record, change),
              marked = job::whatif(none, change);
@@ -164,9 +165,9 @@ TEST_CASE("poles are told from rpm, a tachometer a little above the synchronous 
   auto unmarked = job::simulate(job::simulated_machine_named("circulator-40"), options);
   double fastest = 0.0;
   for (const auto& run : unmarked.run_up)
-    for (const double rpm : run.speed_rpm) fastest = std::max(fastest, rpm);
+    for (const double rpm : run.column(&record::run_up_row::speed_rpm)) fastest = std::max(fastest, rpm);
   for (auto& run : unmarked.run_up)
-    for (double& rpm : run.speed_rpm) rpm *= 1501.0 / fastest;
+    for (auto& row : run.rows) *row.speed_rpm *= 1501.0 / fastest;
   unmarked.machine.poles.reset();
   auto four = unmarked, two = unmarked;
   four.machine.poles = 4;
@@ -182,7 +183,7 @@ TEST_CASE("a machine that is like no design is said to be so, and answered with 
   const auto healthy = known("wall-30", 4, true);
   auto off = healthy.record;
   for (auto& run : off.run_up)
-    for (double& current : run.current_A) current *= 10.0;
+    for (auto& row : run.rows) row.current_A *= 10.0;
   const job::whatif_change change{0.95, 1.0, {}, {}};
   const auto sound = job::whatif(healthy.record, change), odd = job::whatif(off, change);
   CHECK(sound.basis.misfit == 1.0);  // never below: designs are not trusted more than their uncertainties
@@ -214,6 +215,7 @@ TEST_CASE("what the model cannot answer is refused") {
   CHECK(refused(poles, {0.95, 1.0, {}, {}}) == error_code::out_of_range);
   auto nothing = here.record;
   nothing.machine.rated_current_A.reset();
-  for (auto& run : nothing.run_up) run.turning.assign(run.voltage_V.size(), false);
+  for (auto& run : nothing.run_up)
+    for (auto& row : run.rows) row.turning = false;
   CHECK(refused(nothing, {0.95, 1.0, {}, {}}) == error_code::missing_key);
 }

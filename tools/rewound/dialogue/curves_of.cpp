@@ -13,8 +13,7 @@ std::string drawing_of(const record::visit_record& in, const judged_by& by, cons
   for (const auto& each : in.machine.speeds) {
     drawn_curve curve{each, {}};
     if (const auto* run = run_up_of(in, each))
-      for (std::size_t i = 0; i < run->voltage_V.size(); ++i)
-        curve.points.emplace_back(run->voltage_V[i], run->current_A[i]);
+      for (const auto& row : run->rows) curve.points.emplace_back(row.voltage_V, row.current_A);
     curves.push_back(std::move(curve));
   }
   std::vector<units::voltage> voltages;

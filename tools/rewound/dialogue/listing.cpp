@@ -120,7 +120,7 @@ std::vector<std::string> entries_of(const record::visit_record& in, const step& 
       });
     case step_kind::run_up:
       if (const auto* run = run_up_of(in, of.speed))
-        for (std::size_t i = 0; i < run->voltage_V.size(); ++i) out.push_back(reading_words(in, of.speed, i));
+        for (std::size_t i = 0; i < run->rows.size(); ++i) out.push_back(reading_words(in, of.speed, i));
       return out;
     case step_kind::leakage:
       return lines_of(in.leakage, [](const auto& e) { return e.condition + " " + number_text(e.current_mA) + " mA"; });

@@ -5,8 +5,6 @@
 
 #include <rewound/report/number_text.hpp>
 
-#include "read_beside.hpp"
-
 namespace rewound::tool::dialogue {
 
 namespace {
@@ -64,8 +62,7 @@ std::string over_range_words(const over_range_note& note) {
 std::vector<std::string> answered_checks(const record::visit_record& in) {
   std::vector<std::string> out;
   for (const auto& [key, passed] : in.checks)
-    if (key != no_rehearsal_key && !key.starts_with(over_range_head) && !key.starts_with(read_beside_head))
-      out.push_back(key);
+    if (key != no_rehearsal_key && !key.starts_with(over_range_head)) out.push_back(key);
   return out;
 }
 

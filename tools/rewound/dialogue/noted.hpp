@@ -32,7 +32,7 @@ record::visit_record without_over_range(record::visit_record in, const std::stri
 /// "winding to frame 60 s at least 2000 Mohm, over range", as lists and the journal show it.
 std::string over_range_words(const over_range_note& note);
 
-/// The keys under [checks] that a person answered with yes or no: all but what is noted here and beside readings.
+/// The keys under [checks] that a person answered with yes or no: all but what is noted here.
 std::vector<std::string> answered_checks(const record::visit_record& in);
 
 /// What a rehearsal's record holds as not right under [checks]: rehearsed readings never release a machine.

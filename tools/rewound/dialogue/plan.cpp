@@ -22,10 +22,11 @@ const record::run_up_section* run_of(const record::visit_record& in, const std::
 /// Four readings, one of them within 5 % of the rated voltage (as the report advises; policy's near_rating_percent).
 bool run_up_recorded(const record::visit_record& in, const std::string& speed) {
   const auto* run = run_of(in, speed);
-  if (run == nullptr || run->voltage_V.size() < 4) return false;
+  if (run == nullptr || run->rows.size() < 4) return false;
   constexpr double near = 0.05;
-  return std::any_of(run->voltage_V.begin(), run->voltage_V.end(),
-                     [&](double volts) { return std::abs(volts / in.machine.rated_voltage_V - 1.0) <= near; });
+  return std::any_of(run->rows.begin(), run->rows.end(), [&](const auto& row) {
+    return std::abs(row.voltage_V / in.machine.rated_voltage_V - 1.0) <= near;
+  });
 }
 
 bool insulation_recorded(const record::visit_record& in, bool ten_minutes) {
@@ -122,7 +123,9 @@ std::vector<double> run_up_voltages(const record::visit_record& in) {
 
 std::optional<double> suggested_voltage(const record::visit_record& in, const std::string& speed) {
   const auto* run = run_of(in, speed);
-  const double reached = run == nullptr ? 0.0 : *std::max_element(run->voltage_V.begin(), run->voltage_V.end());
+  double reached = 0.0;
+  if (run != nullptr)
+    for (const auto& row : run->rows) reached = std::max(reached, row.voltage_V);
   for (const double volts : run_up_voltages(in))
     if (volts > 1.02 * reached) return volts;
   return std::nullopt;

@@ -11,23 +11,16 @@
 // Changes to the run-ups of a record. Pure: each gives the changed record.
 namespace rewound::tool::dialogue {
 
-struct changed_run_up {
-  record::visit_record record;
-  std::string
-      told;  ///< what could not be kept in the speed's lists and is noted beside the reading; empty: all of it was
-};
-
 /// The run-up of a speed (leads as marked), or null.
 const record::run_up_section* run_up_of(const record::visit_record& in, const std::string& speed);
 
-/// A reading added behind those of its speed. Watts and rpm are kept in lists where all readings of the speed have
-/// them, and noted beside the reading until then.
+/// A reading added behind those of its speed.
 ///
 /// @throws base::error (missing_key) where the speed's readings have watts or rpm and this one has not
-changed_run_up with_reading(record::visit_record in, const run_up_entry& entry);
+record::visit_record with_reading(record::visit_record in, const run_up_entry& entry);
 
 /// The same in place of a reading. @throws base::error (out_of_range) where there is no such reading
-changed_run_up with_reading_replaced(record::visit_record in, std::size_t place, const run_up_entry& entry);
+record::visit_record with_reading_replaced(record::visit_record in, std::size_t place, const run_up_entry& entry);
 
 /// The record without a reading; a run-up without any goes too.
 record::visit_record without_reading(record::visit_record in, const std::string& speed, std::size_t place);

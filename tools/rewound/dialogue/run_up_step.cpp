@@ -31,17 +31,17 @@ struct run_up_state {
 };
 
 double voltage_asked_for(const session& at, const run_up_state& state) {
-  if (state.again) return run_up_of(at.record(), state.again->speed)->voltage_V[state.again->place];
+  if (state.again) return run_up_of(at.record(), state.again->speed)->rows[state.again->place].voltage_V;
   if (const auto next = suggested_voltage(at.record(), state.speed)) return *next;
   return at.record().machine.rated_voltage_V;
 }
 
 reading_facts facts_of(session& at, const run_up_state& state, std::size_t place) {
-  const auto& run = *run_up_of(at.record(), state.speed);
+  const auto& rows = run_up_of(at.record(), state.speed)->rows;
   reading_facts out{.speed = state.speed,
                     .index = static_cast<int>(place),
-                    .voltage_V = run.voltage_V[place],
-                    .current_A = run.current_A[place],
+                    .voltage_V = rows[place].voltage_V,
+                    .current_A = rows[place].current_A,
                     .rated_V = at.record().machine.rated_voltage_V,
                     .rated_current_A = at.record().machine.rated_current_A,
                     .expected = {},
@@ -49,14 +49,13 @@ reading_facts facts_of(session& at, const run_up_state& state, std::size_t place
                     .before_A = {},
                     .accepted = {},
                     .turning = true};
-  if (run.voltage_V[place] > 0.0)
+  if (rows[place].voltage_V > 0.0)
     out.expected = job::expect_reading(at.record(), at.by().compare_with, at.by().policy, state.speed,
-                                       units::volts(run.voltage_V[place]));
-  const auto turned = [&](std::size_t i) { return run.turning.empty() || run.turning[i]; };
-  out.turning = turned(place);
-  if (place > 0 && turned(place) && turned(place - 1)) {
-    out.before_V = run.voltage_V[place - 1];
-    out.before_A = run.current_A[place - 1];
+                                       units::volts(rows[place].voltage_V));
+  out.turning = rows[place].turns();
+  if (place > 0 && rows[place].turns() && rows[place - 1].turns()) {
+    out.before_V = rows[place - 1].voltage_V;
+    out.before_A = rows[place - 1].current_A;
   }
   for (const auto& [speed, index] : state.accepted)
     if (speed == state.speed) out.accepted.insert(index);
@@ -122,17 +121,16 @@ std::optional<std::size_t> answered_by(const session& at, const run_up_state& st
 void take(session& at, run_up_state& state, const run_up_entry& entry, const std::optional<std::size_t>& instead_of) {
   const bool replaces = instead_of.has_value();
   const auto* run = run_up_of(at.record(), entry.speed);
-  const std::size_t place = replaces ? *instead_of : run == nullptr ? 0 : run->voltage_V.size();
+  const std::size_t place = replaces ? *instead_of : run == nullptr ? 0 : run->rows.size();
   auto changed = replaces ? with_reading_replaced(at.record(), place, entry) : with_reading(at.record(), entry);
-  const auto now = as_kept(changed.record, entry.speed, place);
+  const auto now = as_kept(changed, entry.speed, place);
   const auto before = replaces ? as_kept(at.record(), entry.speed, place) : "";
   const std::string what = replaces ? before + " -> " + now : now;
-  if (!at.keep(std::move(changed.record), replaces ? "changed" : "kept", what)) return;
+  if (!at.keep(std::move(changed), replaces ? "changed" : "kept", what)) return;
   if (replaces) {
     state.accepted.erase({entry.speed, static_cast<int>(place)});  // kept was the one before it
     at.person().say(before + " by " + now, "  replaced ", "  ");
   }
-  if (!changed.told.empty()) at.person().say(changed.told, "! ");
   if (entry.speed != state.speed) at.person().say("speed " + entry.speed);
   state.speed = entry.speed;
   at.now = step{step_kind::run_up, state.speed};
@@ -144,14 +142,14 @@ void correct(session& at, run_up_state& state, const std::string& rest) {
   const auto blank = rest.find(' ');
   const double number = parse_number(rest.substr(0, blank), quantity::plain, 1.0);
   const auto* run = run_up_of(at.record(), state.speed);
-  const std::size_t count = run == nullptr ? 0 : run->voltage_V.size();
+  const std::size_t count = run == nullptr ? 0 : run->rows.size();
   if (blank == std::string::npos || !(number >= 1.0 && number <= static_cast<double>(count)))
     throw base::error(base::error_code::out_of_range, {}, "\"correct " + rest + "\"",
                       "`correct 2 110 .61` with the number of a reading, as `list` shows them");
   const auto place = static_cast<std::size_t>(number) - 1;
   const auto line = parse_line(rest.substr(blank + 1), {});
   const auto& machine = at.record().machine;
-  take(at, state, as_run_up(line, {state.speed, run->voltage_V[place], machine.rated_voltage_V, machine.phases}),
+  take(at, state, as_run_up(line, {state.speed, run->rows[place].voltage_V, machine.rated_voltage_V, machine.phases}),
        place);
 }
 
@@ -200,7 +198,7 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
     state.again.reset();
   } else if (line == "stalled") {
     const auto* run = run_up_of(at.record(), state.speed);
-    const std::size_t place = state.again ? state.again->place : run == nullptr ? 0 : run->voltage_V.size() - 1;
+    const std::size_t place = state.again ? state.again->place : run == nullptr ? 0 : run->rows.size() - 1;
     auto changed = with_stalled(at.record(), state.speed, place);
     const auto what = as_kept(changed, state.speed, place);
     if (at.keep(std::move(changed), "changed", what)) {

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
+#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -72,17 +74,61 @@ struct instrument_section {
   friend bool operator==(const instrument_section&, const instrument_section&) = default;
 };
 
+/// One number a line, or a pair of lines, of three phases.
+using three_lines = std::array<double, 3>;
+
+inline double mean_of(const three_lines& lines) { return (lines[0] + lines[1] + lines[2]) / 3.0; }
+
+/// One reading of a run-up: all that the meters showed at one moment.
+struct run_up_row {
+  double voltage_V = 0.0;
+  double current_A = 0.0;  ///< three-phase: the mean of the lines
+  std::optional<double> power_W;
+  std::optional<double> speed_rpm;
+  std::optional<double> winding_C;  ///< at this reading, where it was followed
+  bool turning = true;              ///< nobody writes down that a rotor turns
+  bool over_range = false;          ///< the ammeter was beyond the end of its range, which is what current_A says
+  std::optional<std::string> remark;
+  std::optional<three_lines> line_current_A;
+  std::optional<three_lines> line_voltage_V;
+
+  /// A rotor of 0 rpm stands still, whether or not somebody says so.
+  bool turns() const { return turning && speed_rpm != 0.0; }
+
+  friend bool operator==(const run_up_row&, const run_up_row&) = default;
+};
+
 struct run_up_section {
   std::string speed;
-  std::vector<double> voltage_V;
-  std::vector<double> current_A;                    ///< three-phase: the mean of the lines
-  std::vector<std::vector<double>> line_current_A;  ///< three-phase: one list a line
-  std::vector<std::vector<double>> line_voltage_V;  ///< three-phase: one list for each pair of lines; empty when absent
-  int leads_rolled = 0;                             ///< three-phase: lines by which each lead was moved on
-  std::vector<double> power_W;
-  std::vector<double> speed_rpm;
-  std::vector<bool> turning;
+  std::vector<run_up_row> rows;
+  int leads_rolled = 0;  ///< three-phase: lines by which each lead was moved on
   std::optional<double> winding_C;
+
+  /// A column as a list, of a value that every row has.
+  std::vector<double> column(double run_up_row::*member) const {
+    std::vector<double> out;
+    for (const auto& row : rows) out.push_back(row.*member);
+    return out;
+  }
+
+  /// A column as a list, of those rows that have the value.
+  template <class Value>
+  std::vector<Value> column(std::optional<Value> run_up_row::*member) const {
+    std::vector<Value> out;
+    for (const auto& row : rows)
+      if (row.*member) out.push_back(*(row.*member));
+    return out;
+  }
+
+  /// Was this read at any row, at every one?
+  template <class Value>
+  bool any_has(std::optional<Value> run_up_row::*member) const {
+    return std::any_of(rows.begin(), rows.end(), [&](const auto& row) { return (row.*member).has_value(); });
+  }
+  template <class Value>
+  bool each_has(std::optional<Value> run_up_row::*member) const {
+    return std::all_of(rows.begin(), rows.end(), [&](const auto& row) { return (row.*member).has_value(); });
+  }
 
   friend bool operator==(const run_up_section&, const run_up_section&) = default;
 };
