@@ -207,12 +207,15 @@ void fill_conditions(const job::result& in, view& out) {
     for (const auto check : in.not_asked) names += (names.empty() ? "" : ", ") + check_words(check);
     out.conditions.push_back("the policy \"" + in.policy_name +
                              "\" does not ask for what was not shown to conform: " + names);
-    out.brief.conditions.push_back("not shown to conform, and not asked by the policy: " + names);
+    out.brief.conditions.push_back(out.conditions.back());
   }
   for (const auto& finding : in.findings) {
     const std::string text = condition(finding);
     add_once(out.conditions, text);
     add_once(out.brief.conditions, first_clause(text));
+    // What protects from a shock must not be among those that a small screen leaves out.
+    if (finding.says == verdict::statement::frame_without_earth && !text.empty())
+      std::rotate(out.brief.conditions.begin(), out.brief.conditions.end() - 1, out.brief.conditions.end());
   }
 }
 
@@ -358,6 +361,8 @@ void fill_causes(const job::result& in, view& out) {
   for (const auto& each : in.causes)
     if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line))
       out.causes.push_back(cause_line(each));
+  if (first.cause != verdict::cause::none && in.decision.decision != decision::release)
+    out.brief.likely = out.causes.front().substr(0, out.causes.front().find("; "));
   constexpr std::size_t best = 2;
   constexpr double tells_something = 0.03;  // bits
   for (const auto& step : in.next_steps.get())

@@ -159,6 +159,7 @@ lines screen(const view& in, const amounts& show, std::string_view rest) {
   if (!in.own_limits.empty()) out.emplace_back("Judged with limits of the shop's own.");
   add(part("Only if", in.brief.conditions, show.conditions, 0, show.lines_each));
   add(part("Why", in.brief.reasons, show.reasons, 0, show.lines_each));
+  if (!in.brief.likely.empty()) add(part("Likely", {in.brief.likely}, 1, 0, show.lines_each));
   add(part("Next", in.brief.next, show.next, in.brief.more_next, show.lines_each));
   gap();
   add(split(wrapped("", "  ", in.decision_sentence)));

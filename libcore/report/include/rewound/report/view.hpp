@@ -37,6 +37,7 @@ struct view_test {
 /// The answer where there is room for a line or two each.
 struct short_answer {
   std::vector<std::string> reasons;     ///< at most three; findings that say the same are told together
+  std::string likely;                   ///< the likeliest cause; empty where nothing asks for one
   std::vector<std::string> next;        ///< at most three
   std::size_t more_next = 0;            ///< steps beyond those
   std::vector<std::string> conditions;  ///< of a release; empty otherwise
