@@ -26,9 +26,9 @@ def test_a_page_has_the_exit_code_of_its_decision(rewound):
 def test_the_page_says_what_the_text_says(rewound):
     """Every sentence of the findings is on both, since both are made from one list."""
     record = GLASSHOUSE / "gh09_low_insulation.toml"
-    text = re.sub(r"\s+", " ", rewound("judge", record).stdout)
+    text = re.sub(r"\s+", " ", "".join(rewound("judge", record, *full).stdout for full in ((), ("--full",))))
     page = page_of(rewound, record).stdout
-    for said in re.findall(r"<li>(.*?)</li>", page.split('class="facts"')[0]):
+    for said in re.findall(r"<li>(.*?)</li>", page.split('class="annex"')[1]):
         plain = said.replace("&#39;", "'").replace("&quot;", '"').replace(" ± ", " +- ").replace(" °C", " degC")
         plain = plain.replace(" MΩ", " Mohm").replace(" Ω", " ohm")
         assert plain in text, plain

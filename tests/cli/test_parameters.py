@@ -95,7 +95,7 @@ def test_the_cause_that_was_planted_is_named_among_the_first_three(rewound, inve
 
 def test_a_held_machine_is_told_why_and_what_would_tell_most(rewound, invented, good_machines):
     path = invented("--bench", "5", "--fault", "shorted_turns=0.08")
-    text = rewound("judge", str(path), "--reference", str(good_machines)).stdout
+    text = rewound("judge", str(path), "--reference", str(good_machines), "--full").stdout
     assert "What may stand behind it" in text and "shorted turns in the winding" in text
     assert "as likely as on a healthy machine" in text
     assert max(map(len, text.splitlines())) < 80

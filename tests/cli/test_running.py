@@ -54,7 +54,7 @@ def test_learnt_coast_downs_name_the_term_that_grew(rewound, write):
     assert found["quadratic"]["outcome"] != "fails"
     assert found["total"]["numbers"]["machines"] == 5
     assert "common practice, no source" in found["total"]["source"]
-    text = rewound("judge", worn, "--reference", "model.toml").stdout
+    text = rewound("judge", worn, "--reference", "model.toml", "--full").stdout
     assert "the constant term (bearing) lies" in " ".join(text.split())
 
 

@@ -27,8 +27,8 @@ void write_out(const std::string& file, std::string_view content);
 
 /// Writes a result in the format asked for.
 template <class Result>
-void show(const output_options& asked, const Result& result, std::string (&text)(const Result&),
-          std::string (&json)(const Result&)) {
+void show(const output_options& asked, const Result& result, std::string (*text)(const Result&),
+          std::string (*json)(const Result&)) {
   write_out(asked.file, asked.format == "json" ? json(result) : text(result));
 }
 

@@ -185,7 +185,12 @@ void register_job(py::module_& module) {
   using unlocked = py::call_guard<py::gil_scoped_release>;
   py::class_<job::result>(module, "Judgement", "A judgement as computed; rewound.Result shows it.")
       .def("to_json", &report::json_report, unlocked())
-      .def("to_text", &report::text_report, unlocked());
+      .def(
+          "to_text",
+          [](const job::result& result, bool full) {
+            return full ? report::full_text_report(result) : report::text_report(result, "full=True");
+          },
+          py::arg("full") = false, unlocked());
   register_reference(module);
   py::class_<verdict::policy>(module, "Policy", "A policy as read.");
   module.def("read_policy", &policy_from_python, py::arg("policy").none(true));

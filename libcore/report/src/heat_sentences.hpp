@@ -75,7 +75,7 @@ inline constexpr auto heat_phrases = std::to_array<phrase>({
     {"rise_from", "resistance", "by resistance, projected"},
     {"thermal_class", "stated", ""},
     {"thermal_class", "unstated", " (the lowest, since none is stated)"},
-    {"heat_settle", "class", "enter insulation_class, which sets the limit of the heat run"},
+    {"heat_settle", "class", "enter the insulation class, which sets the limit of the heat run"},
     {"heat_settle", "run",
      "run it on for {more} minutes more and read every few minutes, which would tell the final rise"},
     {"heat_settle", "meters",

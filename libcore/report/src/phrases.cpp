@@ -48,12 +48,13 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "read the watts of speed {subject} again at the rated voltage", ""}},
     {statement::draw_without_expectation,
      {"speed {subject} draws {value} A +- {half} at the rated voltage; nothing is known of what it should draw",
-      "enter rated_current_A from the nameplate, or judge with --earlier and a previous visit of this machine", ""}},
+      "enter the marked current from the nameplate, or compare with an earlier visit of this machine", ""}},
     {statement::draw_by_winding,
      {"speed {subject} draws {value} A +- {half} at the rated voltage, {against_winding} what machines with a main "
       "winding of these ohms draw: about {expected} A, 95 % between {limit_low} and {limit_high} A; too wide to judge "
       "by",
-      "enter rated_current_A from the nameplate, or judge with --earlier or with good machines of the model", ""}},
+      "enter the marked current from the nameplate, or compare with an earlier visit or good machines of the model",
+      ""}},
     {statement::draw_against_earlier,
      {"speed {subject} draws {now} A at the rated voltage, {value} % +- {half} against {expected} A at the earlier "
       "visit; allowed {limit_low} to {limit_high} %{extrapolated}",
@@ -86,7 +87,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"the earlier visit bears the same date as this one", "",
       "the earlier visit bears the same date: it shows little of what changed"}},
     {statement::earlier_other_winding,
-     {"the earlier visit was made on another winding (wound_year differs): it was not compared", "",
+     {"the earlier visit was made on another winding (its year differs): it was not compared", "",
       "the earlier visit was of another winding and could not be compared"}},
     {statement::visit_in_reference,
      {"the reference was learnt from this visit too: it was left out of the comparison", "", ""}},
@@ -113,7 +114,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       ""}},
     {statement::steps_not_promised,
      {"this kind of speed control promises no order of the currents; by current it is {best_order}",
-      "note speed_rpm at the rated voltage on every speed", ""}},
+      "read rpm at the rated voltage on every speed", ""}},
     {statement::steps_single_speed, {"one speed: there are no steps to judge", "", ""}},
     {statement::steps_speed_missing,
      {"the order of the speeds cannot be judged without {missing}", "run up the missing speed: {missing}", ""}},
@@ -148,8 +149,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::supply_draw, {"speed {subject} will draw about {value} A +- {half} at {supply_V} V", "", ""}},
     {statement::supply_power, {"speed {subject} will take about {value} W +- {half} at {supply_V} V", "", ""}},
     {statement::supply_not_given,
-     {"today's mains is not in the record: the supply was not compared with the rating", "enter supply_voltage_V",
-      "the mains it will run on was not compared with its rating"}},
+     {"today's mains is not in the record: the supply was not compared with the rating",
+      "enter the voltage of today's mains", "the mains it will run on was not compared with its rating"}},
     // insulation
     {statement::insulation_not_measured,
      {"no insulation resistance was measured",
@@ -181,7 +182,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::polarization_class_unknown,
      {"{subject}: polarization index {value} +- {half}; the insulation class is not stated, so the stricter "
       "{limit_low} is asked{random_wound}",
-      "enter insulation_class", ""}},
+      "enter the insulation class", ""}},
     {statement::polarization_class_not_listed,
      {"{subject}: polarization index {value}; the standard lists no minimum for this insulation class: the one-minute "
       "value and its trend count",
@@ -248,8 +249,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "not rule out a wet surface",
       "{subject}: warm the winding some kelvins above the room, or air the room, and measure again", ""}},
     {statement::insulation_humidity_not_given,
-     {"{subject}: whether the winding was above the dew point is not known: ambient_C and humidity_percent tell", "",
-      ""}},
+     {"{subject}: whether the winding was above the dew point is not known: temperature and humidity of the air tell",
+      "", ""}},
     {statement::insulation_accuracy_assumed, {"assumed:{tester}{tester_too}{thermometer}", "", ""}},
     {statement::insulation_appliance_minimum,
      {"{subject}: {value} +- {half} Mohm, not corrected; an appliance of this class is asked {limit_low} Mohm after "
@@ -264,8 +265,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"{subject}: a step by the factor {value} ({low} to {high}) between {before} and {after}{work}",
       "{subject}: find what changed between {before} and {after}", ""}},
     {statement::insulation_trend_rewound,
-     {"{subject}: another winding since {after} (wound_year): the visits before it are shown and not in the line", "",
-      ""}},
+     {"{subject}: another winding since {after}: the visits before it are shown and not in the line", "", ""}},
     {statement::insulation_trend_test_voltage,
      {"{subject}: tested with different voltages ({voltages} V): a change may be the voltage's", "", ""}},
     {statement::insulation_trend_below_now,
@@ -312,7 +312,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::resistance_beside_wire,
      {"section {subject}: {value} % +- {half} against {expected} ohm computed from its wire", "", ""}},
     {statement::resistance_leads_assumed,
-     {"section {subject}: neither four_wire nor lead_resistance_ohm is stated for this low-ohmic section; leads of 0 "
+     {"section {subject}: neither four wires nor the resistance of the test leads is stated for this low-ohmic "
+      "section; leads of 0 "
       "to {most} ohm were assumed, {taken_off} ohm taken off",
       "", "the test leads' part of the resistance of section {subject} was assumed"}},
     {statement::resistance_explained,
@@ -348,8 +349,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "clean and tighten the earth connection and measure it again", ""}},
     {statement::earth_not_due, {"no earth connection is due on this class", "", ""}},
     {statement::earthing_unknown,
-     {"neither appliance_class nor frame_earthed is stated: what protects against shock is not known",
-      "enter appliance_class; then measure earth continuity (class I) or leakage (classes 0, 0I, II)", ""}},
+     {"neither the appliance class nor an earthed frame is stated: what protects against shock is not known",
+      "enter the appliance class; then measure earth continuity (class I) or leakage (classes 0, 0I, II)", ""}},
     {statement::earthing_contradiction,
      {"the appliance class and what else is stated contradict each other: class I has an earthed frame, class III a "
       "supply of 50 V or less",
@@ -370,7 +371,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "leakage may not have been measured in both polarities, switch on and off"}},
     {statement::frame_without_earth,
      {"the frame has no earth; asked of it are leakage in both polarities with the switch on and off, insulation to "
-      "the frame, and the checks switch_opens_line and polarity_correct",
+      "the frame, and the checks that the switch opens the line and that line and neutral are on their own terminals",
       "",
       "its frame has no earth: only behind a residual-current device; fit an earth where the local code allows it"}},
     {statement::earth_without_cord,
@@ -406,7 +407,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "fit a cord of {limit_low} mm2 or more", ""}},
     {statement::cord_length_unknown,
      {"cord of {value} mm2 for {amperes} A, enough up to {longest} m; its length is not stated",
-      "enter length_m under [cord]", ""}},
+      "enter the length of the cord", ""}},
     {statement::cord_ampacity,
      {"cord of gauge {awg} for {value} A, which may carry {limit_high} A{drop_known}", "fit a cord of a thicker gauge",
       ""}},
@@ -430,7 +431,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::check_passed, {"checked: {what}", "", ""}},
     {statement::check_failed, {"checked and not right: {what}", "put right what failed: {what}", ""}},
     {statement::check_required_missing,
-     {"the policy asks for a check that is not in the record: {what}", "check it and enter {subject} under [checks]",
+     {"the policy asks for a check that is not in the record: {what}", "check it and enter what you found: {what}",
       ""}},
 });
 
@@ -465,7 +466,7 @@ constexpr auto phrases = std::to_array<phrase>({
     {"why", "off_curve", "it lies off the curve of the other readings, and no slip explains it"},
     {"why", "readings_disagree", "it and its neighbour cannot both be right, and which is wrong cannot be told"},
     {"why", "falls_with_voltage", "the current falls although the voltage rises"},
-    {"why", "rotor_at_rest", "far above the running curve: if the rotor stood still, mark it turning = false"},
+    {"why", "rotor_at_rest", "far above the running curve: if the rotor stood still, mark the reading so"},
     {"why", "reads_zero", "no current where the voltage should drive some"},
     {"settled_by", "again",
      "read speed {subject} again at the rated voltage; if it stays, look for the cause: ohms, watts, rpm"},

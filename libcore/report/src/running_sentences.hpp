@@ -80,8 +80,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::unbalance_by_supply,
      {"speed {subject}: the line currents differ from their mean by up to {value} % +- {half}, at most {limit_high} % "
       "is allowed, but line voltages that differ by {voltage} % can explain up to {explained} %",
-      "speed {subject}: roll the three leads one line on and read the currents again, which tells supply from winding "
-      "(leads = \"rolled_once\")",
+      "speed {subject}: roll the three leads one line on and read the currents again, which tells supply from winding",
       ""}},
     {verdict::statement::unbalance_of_winding,
      {"speed {subject}: of line currents that differ by up to {together} %, {value} % +- {half} went along with the "
@@ -111,7 +110,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
 inline constexpr auto running_phrases = std::to_array<phrase>({
     {"core_holds", "core", ""},
     {"core_holds", "rotor",
-     ", with the rotor's I^2 R, a quarter of the standstill one, in it: rotor_resistance_ohm is not stated"},
+     ", with the rotor's I^2 R, a quarter of the standstill one, in it: the rotor's resistance is not stated"},
     {"core_holds", "second_winding", ", with the loss of the second winding or shading ring and of the rotor in it"},
     {"why_not_separated", "no_resistance", "the resistance that its current flows through is not in the record"},
     {"why_not_separated", "too_few",

@@ -2,6 +2,7 @@
 #include <rewound/report/view.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <rewound/report/cautions.hpp>
@@ -83,40 +84,139 @@ std::vector<std::size_t> behind(const job::result& in) {
   return out;
 }
 
-void fill_reasons(const job::result& in, view& out) {
-  constexpr std::size_t most = 3;
+/// behind(), with what says least of what is wrong last: that a machine is unlike good ones as a whole.
+std::vector<std::size_t> reasons_of(const job::result& in) {
   auto places = behind(in);
-  // That a machine is unlike good ones as a whole says least of what is wrong: what says more comes first.
   std::stable_partition(places.begin(), places.end(), [&](std::size_t place) {
     const auto says = in.findings[place].says;
     return says != verdict::statement::draw_joint_test && says != verdict::statement::draw_joint_reference;
   });
-  for (const auto place : places) {
-    if (out.reasons.size() == most) break;
+  return places;
+}
+
+constexpr std::size_t most_reasons = 3;
+
+void fill_reasons(const job::result& in, view& out) {
+  for (const auto place : reasons_of(in)) {
+    if (out.reasons.size() == most_reasons) break;
     add_once(out.reasons, sentence(in.findings[place]));
   }
   for (const auto place : in.decision.failing) add_once(out.next, advice(in.findings[place]));
   for (const auto place : in.decision.open) add_once(out.next, advice(in.findings[place]));
   for (const auto check : in.decision.absent) {
-    if (out.reasons.size() < most) add_once(out.reasons, advice_for_absent(check));
+    if (out.reasons.size() < most_reasons) add_once(out.reasons, advice_for_absent(check));
     add_once(out.next, advice_for_absent(check));
   }
+}
+
+/// "in May", "in May 2025", or the day where both visits fall into one month.
+std::string earlier_words(const job::result& in) {
+  if (!in.earlier_visit) return "at the earlier visit";
+  constexpr std::array months{"January", "February", "March",     "April",   "May",      "June",
+                              "July",    "August",   "September", "October", "November", "December"};
+  const auto& then = *in.earlier_visit;
+  if (then.year == in.visit.day.year && then.month == in.visit.day.month) return "on " + then.iso();
+  std::string out = std::string("in ") + months[static_cast<std::size_t>(then.month - 1)];
+  return then.year == in.visit.day.year ? out : out + " " + std::to_string(then.year);
+}
+
+std::string listed_subjects(const std::vector<std::string>& subjects) {
+  std::string out;
+  for (std::size_t i = 0; i < subjects.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == subjects.size() ? " and " : ", ") + subjects[i];
+  return out;
+}
+
+/// Findings that say the same of several subjects, in the same direction.
+struct said_together {
+  verdict::finding first;
+  std::vector<std::string> subjects;
+};
+
+std::vector<said_together> together(const job::result& in, const std::vector<std::size_t>& places) {
+  std::vector<said_together> out;
+  for (const auto place : places) {
+    const auto& f = in.findings[place];
+    const auto same = std::find_if(out.begin(), out.end(), [&](const auto& each) {
+      return each.first.says == f.says && each.first.says != verdict::statement::reading_suspect &&
+             each.first.texts == f.texts && (each.first.value.value_or(0.0) < 0.0) == (f.value.value_or(0.0) < 0.0);
+    });
+    if (same == out.end()) out.push_back({f, {f.subject}});
+    else if (std::find(same->subjects.begin(), same->subjects.end(), f.subject) == same->subjects.end())
+      same->subjects.push_back(f.subject);
+  }
+  return out;
+}
+
+std::string reason_words(const said_together& in, std::string_view then) {
+  std::string out = short_sentence(in.first, then);
+  if (in.subjects.size() < 2) return out;
+  return out + " (" + listed_subjects({in.subjects.begin() + 1, in.subjects.end()}) + " too)";
+}
+
+std::string step_words(const said_together& in, std::string_view then) {
+  auto all = in.first;
+  all.subject = listed_subjects(in.subjects);
+  return short_advice(all, then);
+}
+
+/// Whether what is to be done about a finding is done under power.
+bool under_power(verdict::check check) {
+  using enum verdict::check;
+  return check == draw || check == steps || check == starting || check == heat_run || check == coast_down ||
+         check == unbalance || check == leakage || check == withstand || check == readings || check == supply;
+}
+
+void fill_brief(const job::result& in, view& out) {
+  const std::string then = earlier_words(in);
+  for (const auto& each : together(in, reasons_of(in)))
+    if (out.brief.reasons.size() < most_reasons) add_once(out.brief.reasons, reason_words(each, then));
+  std::vector<std::size_t> places = in.decision.failing;
+  places.insert(places.end(), in.decision.open.begin(), in.decision.open.end());
+  bool live = false;
+  for (const auto& each : together(in, places)) {
+    add_once(out.brief.next, step_words(each, then));
+    live = live || under_power(each.first.check);
+  }
+  for (const auto check : in.decision.absent) {
+    if (out.brief.reasons.size() < most_reasons)
+      add_once(out.brief.reasons, "nothing is recorded of " + check_words(check));
+    add_once(out.brief.next, "make the tests of " + check_words(check));
+    live = live || under_power(check);
+  }
+  constexpr std::size_t most_steps = 3;
+  if (out.brief.next.size() > most_steps) {
+    out.brief.more_next = out.brief.next.size() - most_steps;
+    out.brief.next.resize(most_steps);
+  }
+  if (live) out.brief.cautions.emplace_back(cautions::live_shortly);
+  out.brief.cautions.emplace_back(cautions::shortly);
 }
 
 void fill_conditions(const job::result& in, view& out) {
   if (in.decision.decision != decision::release) return;
   const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
   const double rated = in.machine.rated_voltage_V;
-  out.conditions.push_back("run it on " + number_text(rated * (1.0 - window)) + " to " +
-                           number_text(rated * (1.0 + window)) + " V, " + number_text(in.machine.rated_frequency_Hz) +
-                           " Hz (" + std::string(verdict::tables::supply_window.front().source) + ")");
+  const std::string run_on = "run it on " + number_text(rated * (1.0 - window)) + " to " +
+                             number_text(rated * (1.0 + window)) + " V, " + number_text(in.machine.rated_frequency_Hz) +
+                             " Hz";
+  out.conditions.push_back(run_on + " (" + std::string(verdict::tables::supply_window.front().source) + ")");
+  out.brief.conditions.push_back(run_on);
   if (!in.not_asked.empty()) {
     std::string names;
-    for (const auto check : in.not_asked) names += (names.empty() ? "" : ", ") + std::string(verdict::name(check));
+    for (const auto check : in.not_asked) names += (names.empty() ? "" : ", ") + check_words(check);
     out.conditions.push_back("the policy \"" + in.policy_name +
                              "\" does not ask for what was not shown to conform: " + names);
+    out.brief.conditions.push_back(out.conditions.back());
   }
-  for (const auto& finding : in.findings) add_once(out.conditions, condition(finding));
+  for (const auto& finding : in.findings) {
+    const std::string text = condition(finding);
+    add_once(out.conditions, text);
+    add_once(out.brief.conditions, first_clause(text));
+    // What protects from a shock must not be among those that a small screen leaves out.
+    if (finding.says == verdict::statement::frame_without_earth && !text.empty())
+      std::rotate(out.brief.conditions.begin(), out.brief.conditions.end() - 1, out.brief.conditions.end());
+  }
 }
 
 std::string amperes(const std::optional<measurement::uncertain<units::current>>& value) {
@@ -125,8 +225,17 @@ std::string amperes(const std::optional<measurement::uncertain<units::current>>&
                           measurement::coverage_95 * units::in_amperes(value->standard_uncertainty));
 }
 
-std::string expected_text(const verdict::draw_row& row) {
-  if (!row.expected_at_rated) return row.judged_by == verdict::expectation::nameplate_ceiling ? "ceiling" : "-";
+/// What a slower speed may draw at most where only the marked current is known.
+std::string ceiling_text(const job::result& in, const std::string& speed) {
+  for (const auto& f : in.findings)
+    if (f.says == verdict::statement::draw_under_nameplate_ceiling && f.subject == speed && f.limit_high)
+      return "up to " + number_text(*f.limit_high, 0.05 * *f.limit_high);
+  return "-";
+}
+
+std::string expected_text(const job::result& in, const verdict::draw_row& row) {
+  if (!row.expected_at_rated)
+    return row.judged_by == verdict::expectation::nameplate_ceiling ? ceiling_text(in, row.speed) : "-";
   const bool measured = row.at_rated && row.judged_by >= verdict::expectation::earlier;
   const double half = measured ? measurement::coverage_95 * units::in_amperes(row.at_rated->standard_uncertainty) : 0.0;
   return number_text(units::in_amperes(*row.expected_at_rated), half);
@@ -152,9 +261,24 @@ void fill_speeds(const job::result& in, view& out) {
     std::string exponent = "-";
     if (row.exponent)
       exponent = number_text(row.exponent->value, measurement::coverage_95 * row.exponent->standard_uncertainty);
-    out.speeds.push_back({row.speed, amperes(row.at_rated), expected_text(row), percent(row.level_percent),
+    out.speeds.push_back({row.speed, amperes(row.at_rated), expected_text(in, row), percent(row.level_percent),
                           amperes(row.at_supply), exponent, row.outcome});
   }
+}
+
+/// The speed that fails or is undecided by most; else the fastest that was read.
+std::string deciding_speed(const job::result& in) {
+  for (const auto& list : {in.decision.failing, in.decision.open})
+    for (const auto place : list)
+      for (const auto& row : in.draw)
+        if (row.speed == in.findings[place].subject && row.at_rated) return row.speed;
+  const verdict::draw_row* out = nullptr;
+  for (const auto& row : in.draw)
+    if (row.at_rated && (out == nullptr || row.outcome == outcome::fails)) {
+      out = &row;
+      if (row.outcome == outcome::fails) break;
+    }
+  return out == nullptr ? "" : out->speed;
 }
 
 void fill_findings(const job::result& in, view& out) {
@@ -237,6 +361,8 @@ void fill_causes(const job::result& in, view& out) {
   for (const auto& each : in.causes)
     if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line))
       out.causes.push_back(cause_line(each));
+  if (first.cause != verdict::cause::none && in.decision.decision != decision::release)
+    out.brief.likely = out.causes.front().substr(0, out.causes.front().find("; "));
   constexpr std::size_t best = 2;
   constexpr double tells_something = 0.03;  // bits
   for (const auto& step : in.next_steps.get())
@@ -281,6 +407,11 @@ view view_of(const job::result& result) {
   out.decision = verdict::name(result.decision.decision);
   out.decision_sentence = decision_sentence(result.decision.decision);
   fill_reasons(result, out);
+  fill_brief(result, out);
+  out.rated = number_text(result.machine.rated_voltage_V) + " V";
+  if (result.visit.supply_voltage_V) out.mains = number_text(*result.visit.supply_voltage_V) + " V";
+  if (out.mains == out.rated) out.mains.clear();
+  out.deciding = deciding_speed(result);
   fill_conditions(result, out);
   fill_speeds(result, out);
   fill_findings(result, out);

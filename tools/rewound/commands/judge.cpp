@@ -20,7 +20,10 @@ namespace {
 struct judge_options {
   judging_options sources;
   output_options output;
+  bool full = false;
 };
+
+std::string on_one_screen(const job::result& result) { return report::text_report(result); }
 
 int judge_record(const judge_options& options) {
   const auto [record, compare_with, policy] = load(options.sources);
@@ -28,7 +31,7 @@ int judge_record(const judge_options& options) {
   const auto result = job::judge(*seen);
   if (options.output.format == "html")
     write_out(options.output.file, report::html_report(result, job::pictures_of(*seen)));
-  else show(options.output, result, report::text_report, report::json_report);
+  else show(options.output, result, options.full ? report::full_text_report : on_one_screen, report::json_report);
   return exit_code_of(result.decision.decision);
 }
 
@@ -39,6 +42,7 @@ void add_judge(CLI::App& app, action& chosen) {
   auto* command = app.add_subcommand("judge", "Judge one visit's record: release, hold, or what is still missing");
   add_judging(*command, options->sources);
   add_output(*command, options->output, {"text", "json", "html"});
+  command->add_flag("--full", options->full, "With --format text: everything, each limit with its source");
   command->footer("Exit code: 0 release, 10 hold, 20 undecided, 64 wrong usage, 65 unreadable or impossible input.");
   command->callback([options, &chosen] { chosen = [options] { return judge_record(*options); }; });
 }

@@ -146,6 +146,11 @@ ordered_json judgement_json(const job::result& result) {
   out["next_measurements"] = ordered_json::array();
   for (const auto& step : result.next_steps.get()) out["next_measurements"].push_back(step_json(step));
   out["conditions"] = shown.conditions;
+  out["brief"] = {{"reasons", shown.brief.reasons},
+                  {"likely", shown.brief.likely},
+                  {"next", shown.brief.next},
+                  {"conditions", shown.brief.conditions},
+                  {"cautions", shown.brief.cautions}};
   out["cautions"] = shown.cautions;
   out["abnormality"] = number(result.abnormality);
   return out;

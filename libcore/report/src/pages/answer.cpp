@@ -40,15 +40,17 @@ std::string block(std::string_view title, const std::vector<std::string>& texts,
   return element("div", "block", text_element("h2", "", title) + text_list(texts, numbered));
 }
 
-std::string tests_table(const view& shown) {
-  std::string rows;
-  for (const auto& test : shown.tests)
-    rows += "<tr><th scope=\"row\">" + escaped(heading(test.check)) + "</th><td>" + outcome_badge(test.outcome) +
-            "</td></tr>";
-  return element("div", "block",
-                 "<h2>What was tested</h2><table class=\"tests\"><caption>Each test as a whole</caption>"
-                 "<thead><tr><th scope=\"col\">test</th><th scope=\"col\">outcome</th></tr></thead><tbody>" +
-                     rows + "</tbody></table>");
+/// One line a group of outcomes: what failed, what is open, what conforms, what was not tested.
+std::string tests_block(const view& shown) {
+  std::string items;
+  for (const auto outcome : {verdict::outcome::fails, verdict::outcome::undecided, verdict::outcome::conforms,
+                             verdict::outcome::not_tested}) {
+    std::string names;
+    for (const auto& test : shown.tests)
+      if (test.outcome == outcome) names += (names.empty() ? "" : ", ") + check_words(test.check);
+    if (!names.empty()) items += element("li", "", outcome_badge(outcome) + ": " + escaped(names));
+  }
+  return items.empty() ? "" : element("div", "block", "<h2>What was tested</h2>" + element("ul", "plain", items));
 }
 
 std::string fact(std::string_view name, std::string_view value) {
@@ -62,7 +64,9 @@ std::string facts_of(std::string_view name, const std::vector<std::string>& valu
   return out;
 }
 
-std::string facts(const view& shown, const job::result& result) {
+}  // namespace
+
+std::string facts_section(const view& shown, const job::result& result) {
   const auto& machine = result.machine;
   const auto& visit = result.visit;
   std::string rating = number_text(machine.rated_voltage_V) + " V, " + number_text(machine.rated_frequency_Hz) + " Hz";
@@ -79,10 +83,8 @@ std::string facts(const view& shown, const job::result& result) {
   out += facts_of("Work", visit.work) + fact("Draw judged by", shown.expectation) + fact("Policy", result.policy_name);
   out += shown.instruments.empty() ? fact("Instruments", "none stated in the record")
                                    : facts_of("Instruments", shown.instruments);
-  return element("dl", "facts", out);
+  return "<section><h2>Machine, visit and instruments</h2>" + element("dl", "facts", out) + "</section>";
 }
-
-}  // namespace
 
 std::string outcome_badge(verdict::outcome value, bool noted) {
   if (noted && value == verdict::outcome::not_tested)
@@ -105,18 +107,33 @@ std::string text_list(const std::vector<std::string>& texts, bool numbered) {
   return element(numbered ? "ol" : "ul", "", items);
 }
 
-std::string answer_section(const view& shown, const job::result& result) {
+std::string answer_section(const view& shown, const job::result& result, const std::string& deciding_picture) {
   const auto words = decision_words(result.decision.decision);
-  std::string answer = "<p class=\"decision\"><span class=\"sign\" aria-hidden=\"true\">" + std::string(words.sign) +
-                       "</span> " + std::string(words.word) + "</p>" +
-                       text_element("p", "sentence", rest_of(shown.decision_sentence));
-  std::string left = block("Why", shown.reasons, true) + block("What to do next", shown.next, true) +
-                     block("Released on these conditions", shown.conditions, false) +
-                     block("Limits of the shop's own", shown.own_limits, false);
-  return "<section class=\"answer " + shown.decision + "\" aria-label=\"Decision\">" + answer +
-         element("div", "two",
-                 element("div", "", left) + element("div", "beside", tests_table(shown)) + facts(shown, result)) +
-         "</section>";
+  const std::string answer = "<p class=\"decision\"><span class=\"sign\" aria-hidden=\"true\">" +
+                             std::string(words.sign) + "</span> " + std::string(words.word) + "</p>" +
+                             text_element("p", "sentence", rest_of(shown.decision_sentence));
+  const auto& brief = shown.brief;
+  auto next = brief.next;
+  if (brief.more_next > 0) next.back() += " (and " + std::to_string(brief.more_next) + " more in the annex)";
+  std::string why = block("Why", brief.reasons, true);
+  if (!brief.likely.empty()) why += element("p", "likely", "Likely: " + typeset(brief.likely));
+  return element("div", "answer " + shown.decision,
+                 answer + element("div", "beside", deciding_picture) +
+                     element("div", "told",
+                             why + block("What to do next", next, true) +
+                                 block("Released on these conditions", brief.conditions, false) +
+                                 (shown.own_limits.empty() ? ""
+                                                           : text_element("p", "soft",
+                                                                          "Judged with limits of the "
+                                                                          "shop's own: see the annex.")) +
+                                 tests_block(shown)));
+}
+
+std::string steps_section(const view& shown) {
+  std::string out = block("Everything to do next", shown.next, true) +
+                    block("Released on these conditions", shown.conditions, false) +
+                    block("Limits of the shop's own", shown.own_limits, false);
+  return out.empty() ? "" : element("section", "", out);
 }
 
 }  // namespace rewound::report

@@ -159,6 +159,37 @@ texts in_the_way(const view& shown) {
   return out;
 }
 
+/// What was tested and conforms, for those who did not test it.
+texts tested(const view& shown) {
+  texts out;
+  for (const auto& test : shown.tests)
+    if (test.outcome == verdict::outcome::conforms) out.push_back(plain_name(test.check));
+  if (out.empty()) return out;
+  std::string all;
+  for (const auto& each : out) all += (all.empty() ? "" : "; ") + each;
+  return {"Tested, and as it should be: " + all + "."};
+}
+
+/// Common practice, no source.
+texts watch(const job::result& result) {
+  texts out{
+      "Stop using it when it hums without turning, runs slower or louder than it did, smells, smokes, tingles to "
+      "the touch or trips a device.",
+      "Keep its openings free of dust, and its cord and plug whole."};
+  const auto& day = result.visit.day;
+  record::date next = day;
+  ++next.year;
+  if (next.month == 2 && next.day == 29) next.day = 28;
+  out.push_back("Have it tested again by " + next.iso() +
+                ", or sooner where local rules ask for it or it has been wet (a year is common practice, no source).");
+  return out;
+}
+
+/// Lines to be written on.
+std::string signature() {
+  return "<dl class=\"sign\"><dt>Name</dt><dd></dd><dt>Signature</dt><dd></dd><dt>Date</dt><dd></dd></dl>";
+}
+
 std::string part(std::string_view title, const texts& lines) {
   return lines.empty() ? "" : text_element("h3", "", title) + text_list(lines, false);
 }
@@ -169,18 +200,19 @@ std::string owner_section(const view& shown, const job::result& result) {
   const auto decision = result.decision.decision;
   std::string out = "<h2>For the owner of " + element("bdi", "", escaped(result.machine.id)) + "</h2>" +
                     text_element("p", "sentence", where_it_stands(decision)) +
-                    part("What was done, " + result.visit.day.iso(), done(result));
+                    part("What was done and tested, " + result.visit.day.iso(), joined(done(result), tested(shown)));
   if (decision == verdict::decision::release)
     out += part("How to use it", joined(joined(speeds(result), supply(result)), earthing(result))) +
-           part("The first start", first_start(result)) +
+           part("The first start", first_start(result)) + part("What to watch", watch(result)) +
            part("It is handed back on these conditions too",
-                {shown.conditions.begin() + std::min<std::ptrdiff_t>(1, std::ssize(shown.conditions)),
-                 shown.conditions.end()});
+                {shown.brief.conditions.begin() + std::min<std::ptrdiff_t>(1, std::ssize(shown.brief.conditions)),
+                 shown.brief.conditions.end()});
   else out += part("What stands in the way", in_the_way(shown));
   out += part("What was not tested", untested(shown));
   out += text_element("p", "soft",
                       "Electrical rules of the place where it is used come first. Leave its repair, and any doubt, to "
-                      "a licensed electrician.");
+                      "a licensed electrician.") +
+         signature();
   return element("section", "owner", out);
 }
 

@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <rewound/report/number_text.hpp>
 #include <rewound/report/wording.hpp>
 
 #include "markup.hpp"
@@ -30,23 +31,37 @@ std::string suspects_told(const job::result& result, const job::draw_picture& pl
   return items.empty() ? "" : element("ul", "suspects", items);
 }
 
+/// The columns that decide come first: they are what a phone shows without scrolling.
 std::string speeds_table(const view& shown) {
   std::string rows;
   for (const auto& row : shown.speeds) {
-    rows += "<tr><th scope=\"row\">" + escaped(row.speed) + "</th>";
-    for (const auto* cell : {&row.at_rated, &row.expected, &row.level, &row.at_supply, &row.exponent})
+    rows += "<tr><th scope=\"row\">" + escaped(row.speed) + "</th><td>" + outcome_badge(row.outcome) + "</td>";
+    for (const auto* cell : {&row.level, &row.at_rated, &row.expected, &row.at_supply, &row.exponent})
       rows += element("td", "", typeset(*cell));
-    rows += "<td>" + outcome_badge(row.outcome) + "</td></tr>";
+    rows += "</tr>";
   }
+  std::string heads;
+  for (const auto& text : {std::string("speed"), std::string("outcome"), std::string("off by, %"),
+                           "A at " + shown.rated, std::string("expected, A"),
+                           "A at " + (shown.mains.empty() ? "mains" : shown.mains), std::string("grows as V to the")})
+    heads += "<th scope=\"col\">" + escaped(text) + "</th>";
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of currents\"><table><caption>" +
-         text_element("span", "",
-                      "Current of each speed, in amperes with 95 % intervals, against " + shown.expectation) +
-         "</caption><thead><tr><th scope=\"col\">speed</th><th scope=\"col\">at rated volts</th><th "
-         "scope=\"col\">expected</th>"
-         "<th scope=\"col\">off by, %</th><th scope=\"col\">on the mains</th><th scope=\"col\">grows as volts to the "
-         "power</th>"
-         "<th scope=\"col\">outcome</th></tr></thead><tbody>" +
-         rows + "</tbody></table></div>";
+         text_element("span", "", "Current of each speed with its 95 % interval, against " + shown.expectation) +
+         "</caption><thead><tr>" + heads + "</tr></thead><tbody>" + rows + "</tbody></table></div>";
+}
+
+std::string draw_figure(const job::result& result, const job::pictures& plotted, std::size_t i) {
+  const auto& picture = plotted.draw[i];
+  return "<figure data-speed=\"" + escaped(picture.speed) + "\">" +
+         text_element("figcaption", "", "Speed " + picture.speed) +
+         draw_svg(result, picture, {"draw-" + std::to_string(i), ""}) + suspects_told(result, picture) + "</figure>";
+}
+
+/// A test read once is a number: a picture of one dot would say no more.
+std::string insulation_number(const job::insulation_picture& plotted) {
+  const auto& only = plotted.readings.front();
+  return "<p class=\"number\" data-reading=\"" + escaped(plotted.circuit + ":" + std::to_string(only.index)) + "\">" +
+         typeset(plotted.circuit + ": " + number_text(only.y) + " Mohm at " + number_text(only.x) + " s") + "</p>";
 }
 
 std::string section(std::string_view title, const std::string& content) {
@@ -55,31 +70,36 @@ std::string section(std::string_view title, const std::string& content) {
 
 }  // namespace
 
+std::string deciding_figure(const view& shown, const job::result& result, const job::pictures& plotted) {
+  for (std::size_t i = 0; i < plotted.draw.size(); ++i)
+    if (plotted.draw[i].speed == shown.deciding) return draw_figure(result, plotted, i);
+  return "";
+}
+
 std::string draw_section(const view& shown, const job::result& result, const job::pictures& plotted) {
   if (plotted.draw.empty()) return "";
   std::string figures;
   for (std::size_t i = 0; i < plotted.draw.size(); ++i)
-    figures += "<figure data-speed=\"" + escaped(plotted.draw[i].speed) + "\">" +
-               text_element("figcaption", "", "Speed " + plotted.draw[i].speed) +
-               draw_svg(result, plotted.draw[i], {"draw-" + std::to_string(i), ""}) +
-               suspects_told(result, plotted.draw[i]) + "</figure>";
+    if (plotted.draw[i].speed != shown.deciding) figures += draw_figure(result, plotted, i);
   if (has_steps(result)) figures += figure("All speeds", steps_svg(result, {"steps", ""}), "");
-  return section("Current against voltage", element("div", "figures", figures) + speeds_table(shown));
+  return element("div", "block",
+                 "<h2>Current of each speed</h2>" + speeds_table(shown) +
+                     (figures.empty() ? "" : element("div", "figures", figures)));
 }
 
-std::string insulation_section_of(const job::result& result, const job::pictures& plotted) {
-  std::string figures;
-  for (std::size_t i = 0; i < plotted.insulation.size(); ++i)
-    figures += figure(plotted.insulation[i].circuit,
-                      insulation_svg(result, plotted.insulation[i], {"insulation-" + std::to_string(i), ""}), "");
-  return section("Insulation against time", figures.empty() ? "" : element("div", "figures", figures));
-}
-
-std::string running_section(const job::result& result, const job::pictures& plotted) {
-  std::string figures;
+std::string other_pictures_section(const job::result& result, const job::pictures& plotted) {
+  std::string figures, numbers;
+  for (std::size_t i = 0; i < plotted.insulation.size(); ++i) {
+    const auto& each = plotted.insulation[i];
+    if (each.readings.size() == 1 && each.earlier.empty()) numbers += insulation_number(each);
+    else
+      figures += figure("Insulation, " + each.circuit,
+                        insulation_svg(result, each, {"insulation-" + std::to_string(i), ""}), "");
+  }
   if (plotted.heat_run) figures += figure("Heat run", heat_svg(*plotted.heat_run, result, {"heat", ""}), "");
   if (plotted.coast_down) figures += figure("Coast-down", coast_svg(*plotted.coast_down, {"coast", ""}), "");
-  return section("Heat and friction", figures.empty() ? "" : element("div", "figures", figures));
+  return section("Insulation, heat and friction",
+                 numbers + (figures.empty() ? "" : element("div", "figures", figures)));
 }
 
 std::string causes_section(const view& shown) {

@@ -10,16 +10,24 @@
 // The parts of the page, top to bottom. Each is markup; one without content is empty.
 namespace rewound::report {
 
-/// Decision, reasons, what to do, what was tested: the first thing that is seen.
-std::string answer_section(const view& shown, const job::result& result);
+/// Decision, reasons, what to do, what was tested, with the picture of the speed that decides: the first thing that is
+/// seen.
+std::string answer_section(const view& shown, const job::result& result, const std::string& deciding_picture);
 
-/// Current against voltage, with the ladder of speeds and the table of currents.
+/// All that is to be done, and all conditions, in full words.
+std::string steps_section(const view& shown);
+
+/// What machine and visit this is, and by which instruments it was read.
+std::string facts_section(const view& shown, const job::result& result);
+
+/// The picture of the speed that stands behind the decision most; empty without one.
+std::string deciding_figure(const view& shown, const job::result& result, const job::pictures& plotted);
+
+/// The table of currents, the pictures of the other speeds, the ladder of speeds.
 std::string draw_section(const view& shown, const job::result& result, const job::pictures& plotted);
 
-std::string insulation_section_of(const job::result& result, const job::pictures& plotted);
-
-/// Heat run and coast-down.
-std::string running_section(const job::result& result, const job::pictures& plotted);
+/// Insulation, heat run and coast-down.
+std::string other_pictures_section(const job::result& result, const job::pictures& plotted);
 
 std::string causes_section(const view& shown);
 
@@ -30,6 +38,9 @@ std::string findings_section(const view& shown);
 std::string readings_section(const job::pictures& plotted);
 
 std::string cautions_section(const view& shown);
+
+/// The cautions of a line or two that stand on the shop's sheet.
+std::string short_cautions(const view& shown);
 
 /// The page for the owner: no trade words.
 std::string owner_section(const view& shown, const job::result& result);

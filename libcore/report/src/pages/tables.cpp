@@ -63,6 +63,12 @@ std::string readings_section(const job::pictures& plotted) {
   return tables.empty() ? "" : "<section><h2>Readings</h2>" + element("div", "tables", tables) + "</section>";
 }
 
+std::string short_cautions(const view& shown) {
+  std::string out;
+  for (const auto& text : shown.brief.cautions) out += (out.empty() ? "" : " ") + text;
+  return text_element("p", "caution", out + " All cautions stand in the annex.");
+}
+
 std::string cautions_section(const view& shown) {
   return "<section class=\"cautions\"><h2>Cautions</h2>" + text_list(shown.cautions, false) + "</section>";
 }

@@ -72,6 +72,33 @@ std::string listed(const std::string& head, const std::vector<std::string>& item
   return out + "\n";
 }
 
+std::vector<std::string> table_lines(const std::vector<std::vector<std::string>>& rows) {
+  constexpr std::size_t between = 2;
+  constexpr std::size_t least_first = 8;
+  std::vector<std::size_t> widths;
+  for (const auto& row : rows) {
+    widths.resize(std::max(widths.size(), row.size()));
+    for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], columns(row[i]));
+  }
+  std::size_t others = 0;
+  for (std::size_t i = 1; i < widths.size(); ++i) others += between + widths[i];
+  widths[0] = std::min(widths[0], others + least_first < width ? width - others : least_first);
+  std::vector<std::string> out;
+  for (const auto& row : rows) {
+    std::string first = harmless(row[0]);
+    std::string line;
+    for (bool rest = false; !first.empty() || !rest; rest = true) {
+      const auto fits = cut_after(first, widths[0]);
+      line = cell(std::string_view(first).substr(0, fits), widths[0]);
+      first.erase(0, fits);
+      for (std::size_t i = 1; !rest && i < row.size(); ++i) line += std::string(between, ' ') + cell(row[i], widths[i]);
+      line.erase(line.find_last_not_of(' ') + 1);
+      out.push_back(line);
+    }
+  }
+  return out;
+}
+
 std::string cell(std::string_view text, std::size_t size) {
   std::string out = harmless(text);
   if (columns(out) > size) out = out.substr(0, cut_after(out, size - 1)) + "~";

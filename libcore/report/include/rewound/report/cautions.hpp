@@ -27,4 +27,9 @@ inline constexpr std::string_view advice_only =
     "This is advice from the readings entered; local codes and a licensed person decide. It says what was tested and "
     "what that showed, no more.";
 
+/// The same where there is room for a line: the whole list stands in the full report.
+inline constexpr std::string_view shortly = "Unplug and prove it dead before touching; local codes decide.";
+inline constexpr std::string_view live_shortly =
+    "Live tests only fused, behind a residual-current device, guards on, hands off.";
+
 }  // namespace rewound::report::cautions

@@ -34,6 +34,16 @@ struct view_test {
   verdict::outcome outcome;
 };
 
+/// The answer where there is room for a line or two each.
+struct short_answer {
+  std::vector<std::string> reasons;     ///< at most three; findings that say the same are told together
+  std::string likely;                   ///< the likeliest cause; empty where nothing asks for one
+  std::vector<std::string> next;        ///< at most three
+  std::size_t more_next = 0;            ///< steps beyond those
+  std::vector<std::string> conditions;  ///< of a release; empty otherwise
+  std::vector<std::string> cautions;    ///< one line, and one more where a step under power is to come
+};
+
 /// Everything that a person is shown, worded and rounded once: text, JSON and pages are made from it.
 struct view {
   std::string title;                    ///< machine and what it is
@@ -55,6 +65,10 @@ struct view {
   std::vector<std::string> not_tested;   ///< checks without a judgement, by their headings
   std::vector<std::string> instruments;  ///< as recorded, with their accuracy
   std::vector<std::string> cautions;
+  short_answer brief;
+  std::string rated;     ///< "230 V"
+  std::string mains;     ///< the same of today's mains; empty where it is not known or the rated one
+  std::string deciding;  ///< the speed whose current stands behind the decision most; empty without a run-up
 };
 
 /// "as found", "after repair" or "recheck".

@@ -26,8 +26,20 @@ std::string sentence(const verdict::finding& finding);
 std::string advice(const verdict::finding& finding);
 std::string condition(const verdict::finding& finding);
 
+/// The same where there is room for a line or two (src/words/short_sentences.hpp): one clause each.
+///
+/// @param then  the earlier visit that the finding compares with, such as "in May 2025"
+std::string short_sentence(const verdict::finding& finding, std::string_view then);
+std::string short_advice(const verdict::finding& finding, std::string_view then);
+
+/// A sentence up to its first clause's end; whole where that is short anyway.
+std::string first_clause(std::string_view text);
+
 /// What a check is called: "Speed steps".
 std::string_view heading(verdict::check which);
+
+/// What a check looks at, in words for a list: "speed steps".
+std::string check_words(verdict::check which);
 
 /// An outcome in words: "not tested" of not_tested.
 std::string outcome_words(verdict::outcome value);
