@@ -17,6 +17,7 @@ struct judging_options {
   std::string earlier;
   std::string reference;
   std::string policy;
+  std::string spread;
 };
 
 /// The same, read.
@@ -32,8 +33,9 @@ void add_judging(CLI::App& command, judging_options& asked, const char* record =
 /// What a record is judged beside. @throws base::error for a file that cannot be read
 job::sources load_sources(const judging_options& asked);
 
-/// The policy asked for, or the default one. @throws base::error for a file that cannot be read
-verdict::policy load_policy(const std::string& file);
+/// The policy asked for, or the default one, with a learnt spread laid over it where one is named. @throws base::error
+/// for a file that cannot be read
+verdict::policy load_policy(const std::string& file, const std::string& spread = {});
 
 /// @throws base::error for a file that cannot be read
 judging load(const judging_options& asked);

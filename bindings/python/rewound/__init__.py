@@ -24,7 +24,7 @@ from ._bench import (
     unbalance_percent,
 )
 from ._coasting import CoastDown, fit_coast_down
-from ._core import Record, Reference, __version__
+from ._core import Record, Reference, Spread, __version__
 from ._draw import DrawFit, fit_draw
 from ._errors import InputError, MissingPackageError, PreconditionError, RewoundError
 from ._frames import frame_from_records, records_from_frame
@@ -37,7 +37,7 @@ from ._heating import (
 )
 from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
 from ._judge_frame import judge_frame
-from ._judging import Result, judge, learn, load_record, load_reference
+from ._judging import Result, judge, learn, learn_spread, load_record, load_reference, load_spread
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
 from ._simulation import WhatIf, machine_parameters, simulate, whatif
 from ._winding import WindingExplanation, expected_resistance, explain_resistance
@@ -61,6 +61,7 @@ __all__ = [
     "RolledLeads",
     "RunningPoints",
     "SpeedStep",
+    "Spread",
     "SwitchOff",
     "Trend",
     "WhatIf",
@@ -77,8 +78,10 @@ __all__ = [
     "judge",
     "judge_frame",
     "learn",
+    "learn_spread",
     "load_record",
     "load_reference",
+    "load_spread",
     "machine_parameters",
     "project_heat_run",
     "proven_starts",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, 
 from numpy.typing import ArrayLike
 
 from . import _core
-from ._core import Record, Reference
+from ._core import Record, Reference, Spread
 from ._errors import refuse
 from ._html import facts_and_lists, table
 from ._optional import pandas
@@ -220,6 +220,7 @@ def judge(
     reference: Optional[Reference] = None,
     earlier: Optional[Record] = None,
     policy: Union[None, AnyPath, Mapping[str, Any]] = None,
+    spread: Optional[Spread] = None,
 ) -> Result:
     """Judge one visit's record: release, hold, or undecided.
 
@@ -234,6 +235,8 @@ def judge(
     policy : str, bytes, os.PathLike or dict, optional
         The shop's own policy: a file of format ``rewound-policy/1``, or a dict with that file's keys
         (``format`` included). Keys it leaves out keep the default policy's values.
+    spread : Spread, optional
+        How good machines of any model differ, in place of the policy's own belief.
 
     Returns
     -------
@@ -246,17 +249,23 @@ def judge(
     TypeError
         ``record`` or ``earlier`` is not a Record.
     """
-    rules = _rules(policy)
+    rules = _rules(policy, spread)
     return Result(_core.judge(record, reference, earlier, rules), record, reference, earlier, rules)
 
 
-def _rules(policy: Union[None, AnyPath, Mapping[str, Any]]) -> Any:
+def _rules(policy: Union[None, AnyPath, Mapping[str, Any]], spread: Optional[Spread] = None) -> Any:
+    if spread is not None:
+        return (_rules(policy), spread)
     if isinstance(policy, Mapping):
         return dict(policy)
     return None if policy is None else os.fsencode(policy)
 
 
-def learn(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, Any]] = None) -> Reference:
+def learn(
+    records: Iterable[Record],
+    policy: Union[None, AnyPath, Mapping[str, Any]] = None,
+    spread: Optional[Spread] = None,
+) -> Reference:
     """Learn what good machines of one model draw.
 
     Parameters
@@ -266,6 +275,8 @@ def learn(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, A
         improbable beside the others is set aside and named in ``set_aside``.
     policy : str, bytes, os.PathLike or dict, optional
         As in :func:`judge`; its ``reference_...`` limits are the spread believed in beforehand.
+    spread : Spread, optional
+        How good machines of any model differ, believed in instead.
 
     Returns
     -------
@@ -276,7 +287,64 @@ def learn(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, A
     InputError
         No record, or records of different models, ratings or shaft conditions, or one visit twice.
     """
-    return _core.learn(list(records), _rules(policy))
+    return _core.learn(list(records), _rules(policy, spread))
+
+
+def learn_spread(references: Iterable[Reference], policy: Union[None, AnyPath, Mapping[str, Any]] = None) -> Spread:
+    """Learn from references of several models how good machines of any model differ.
+
+    Parameters
+    ----------
+    references : iterable of Reference
+        Those of one machine say nothing of it and are passed over.
+    policy : str, bytes, os.PathLike or dict, optional
+        As in :func:`judge`; its ``reference_...`` limits count as a few machines.
+
+    Returns
+    -------
+    Spread
+
+    Raises
+    ------
+    InputError
+        No reference, or none of two machines or more.
+    """
+    return _core.learn_spread(list(references), _rules(policy))
+
+
+def load_spread(path: AnyPath) -> Spread:
+    """Read a spread file, as :meth:`Spread.save` writes it.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+        A TOML file of format ``rewound-spread/1``.
+
+    Returns
+    -------
+    Spread
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, or a key or value in it cannot be.
+    """
+    return _core.load_spread(os.fsencode(path))
+
+
+def _save_spread(self: Spread, path: AnyPath) -> None:
+    """Write the spread to a file, whole or not at all.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    """
+    _core.save_spread(self, os.fsencode(path))
 
 
 def load_reference(path: AnyPath) -> Reference:
@@ -355,4 +423,7 @@ for _name, _method in (("save", _save), ("plot", _plot), ("_repr_html_", _html))
     _method.__name__ = _name
     _method.__qualname__ = f"Reference.{_name}"
     setattr(Reference, _name, _method)
+_save_spread.__name__ = "save"
+_save_spread.__qualname__ = "Spread.save"
+Spread.save = _save_spread  # type: ignore[method-assign]
 del _name, _method

@@ -11,6 +11,7 @@
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
+#include <rewound/job/spread.hpp>
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/record/record.hpp>
 #include <rewound/record/write_file.hpp>
@@ -25,6 +26,10 @@ namespace rewound::python {
 
 verdict::policy policy_from_python(const py::object& policy) {
   if (policy.is_none()) return job::default_policy();
+  if (py::isinstance<py::tuple>(policy)) {
+    const auto both = policy.cast<py::tuple>();
+    return job::with_spread(policy_from_python(both[0]), both[1].cast<job::machine_spread>());
+  }
   if (py::isinstance<verdict::policy>(policy)) return policy.cast<verdict::policy>();
   if (py::isinstance<py::dict>(policy)) return job::policy_from(document_from(policy));
   return job::load_policy(policy.cast<std::string>());
@@ -179,6 +184,51 @@ str
       py::arg("reference"), py::arg("path"));
 }
 
+void register_spread(py::module_& module) {
+  py::class_<job::machine_spread>(module, "Spread",
+                                  R"(How good machines of any model differ, as :func:`learn_spread` finds it.
+
+It goes into :func:`learn` and :func:`judge` in place of the default policy's own belief.)")
+      .def_readonly(
+          "level_percent", &job::machine_spread::level_percent,
+          "Standard deviation of the current at rated voltage between good machines of one model [%] (float).")
+      .def_readonly("level_uncertainty_percent", &job::machine_spread::level_uncertainty_percent,
+                    "Standard uncertainty of ``level_percent`` [%] (float).")
+      .def_readonly("exponent", &job::machine_spread::exponent,
+                    "Standard deviation of the current's exponent [1] (float).")
+      .def_readonly("curvature", &job::machine_spread::curvature,
+                    "Standard deviation of its change with the logarithm of the voltage [1] (float).")
+      .def_readonly("references", &job::machine_spread::references, "References with two machines or more (int).")
+      .def_readonly("machines", &job::machine_spread::machines, "Machines in these (int).")
+      .def("to_text", &job::spread_text, R"(The spread as the text of its file.
+
+Returns
+-------
+str
+    TOML, format ``rewound-spread/1``.)")
+      .def(py::pickle([](const job::machine_spread& self) { return py::str(job::spread_text(self)); },
+                      [](const py::str& text) { return job::spread_from(record::read_toml_text(std::string(text), "")); }))
+      .def("__repr__", [](const job::machine_spread& self) {
+        return "<rewound.Spread of " + std::to_string(self.machines) + " machines, " + std::to_string(self.references) +
+               " references>";
+      });
+  module.def(
+      "learn_spread",
+      [](const std::vector<job::reference>& references, const py::object& policy) {
+        const auto rules = policy_from_python(policy);
+        const py::gil_scoped_release unlocked;
+        return job::learn_spread(references, rules);
+      },
+      py::arg("references"), py::arg("policy").none(true));
+  module.def("load_spread", &job::load_spread, py::arg("path"));
+  module.def(
+      "save_spread",
+      [](const job::machine_spread& spread, const std::string& path) {
+        record::write_whole_file(path, job::spread_text(spread));
+      },
+      py::arg("spread"), py::arg("path"));
+}
+
 }  // namespace
 
 void register_job(py::module_& module) {
@@ -192,6 +242,7 @@ void register_job(py::module_& module) {
           },
           py::arg("full") = false, unlocked());
   register_reference(module);
+  register_spread(module);
   py::class_<verdict::policy>(module, "Policy", "A policy as read.");
   module.def("read_policy", &policy_from_python, py::arg("policy").none(true));
   module.def("judge", &judge, py::arg("record"), py::arg("reference").none(true), py::arg("earlier").none(true),

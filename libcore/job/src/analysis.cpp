@@ -63,10 +63,9 @@ std::optional<measurement::uncertain<double>> current_by_winding(const record::v
   return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
 }
 
-/// Twenty healthy machines as odd are enough: p is then 0.03 or more, far from any alarm (project's choice).
 double p_value_of(const electrical_evidence& evidence) {
-  constexpr std::size_t draws = 600, enough = 20;
-  return checks::fault_likelihood({evidence.observed, evidence.model, draws, enough}).p_value;
+  constexpr std::size_t draws = 600, first = 60;
+  return checks::fault_likelihood({evidence.observed, evidence.model, draws, first}).p_value;
 }
 
 /// The run-ups beside the population, or else beside designs scaled to the nameplate.

@@ -7,6 +7,7 @@
 #include <Eigen/Cholesky>
 
 #include <rewound/checks/fault_signatures.hpp>
+#include <rewound/job/spread.hpp>
 #include <rewound/verdict/cause.hpp>
 
 #include "machine_kind_of.hpp"
@@ -67,6 +68,44 @@ double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
 /// warmth, the air (common practice, no source).
 constexpr double share_of_drift = 0.2;
 
+/// The designs' spread as wide as the shop has found its machines to spread: level, slope and curvature each. What the
+/// designs themselves spread by, on the mean over kinds and speeds, is theirs.
+Eigen::MatrixXd as_learnt(Eigen::MatrixXd spread, std::size_t blocks, const verdict::policy& policy) {
+  if (!has_own_spread(policy)) return spread;
+  constexpr double designs_level = 0.032, designs_slope = 0.045, designs_curvature = 0.065;
+  const auto found = between_machines(policy);
+  Eigen::VectorXd wider = Eigen::VectorXd::Constant(spread.rows(), found.level / designs_level);
+  for (std::size_t i = 0; i < blocks; ++i)
+    wider.segment<3>(static_cast<Eigen::Index>(3 * i)) << found.level / designs_level, found.exponent / designs_slope,
+        found.curvature / designs_curvature;
+  spread = wider.asDiagonal() * spread * wider.asDiagonal();
+  return spread;
+}
+
+/// What two visits to one machine differ by beside its own drift: all speeds' amperes and watts alike with the warmth,
+/// each speed by itself less, and the shapes of the curves hardly; rpm not at all.
+Eigen::MatrixXd between_readings(const std::vector<evidence_block>& blocks, const known_coefficients& known,
+                                 const verdict::policy& policy) {
+  const auto n = static_cast<Eigen::Index>(known.here.size());
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
+  const double common = policy.practice.repeatability_common_percent.value / 100.0;
+  const double single = policy.practice.repeatability_speed_percent.value / 100.0;
+  std::vector<channel> what;
+  for (const auto& block : blocks)
+    if (block.known) what.push_back(block.what);
+  for (std::size_t i = 0; i < what.size(); ++i) {
+    const auto row = static_cast<Eigen::Index>(3 * i);
+    const double share = fit::spread_over_current(what[i]);
+    out(row, row) += share * share * single * single;
+    out(row + 1, row + 1) += std::pow(share * policy.practice.repeatability_exponent.value, 2);
+    out(row + 2, row + 2) += std::pow(share * policy.practice.repeatability_curvature.value, 2);
+    if (what[i] == channel::rotation) continue;
+    for (std::size_t j = 0; j < what.size(); ++j)
+      if (what[j] != channel::rotation) out(row, static_cast<Eigen::Index>(3 * j)) += common * common;
+  }
+  return out;
+}
+
 void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
   for (std::size_t i = 0; i < at.size(); ++i)
     for (std::size_t j = 0; j < at.size(); ++j)
@@ -103,52 +142,59 @@ Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen
   return all * whole * all.transpose();
 }
 
-/// What is not known of the healthy values themselves: by how much they differ between the designs that agree.
-Eigen::MatrixXd between_designs(const std::vector<Eigen::VectorXd>& values, const std::vector<double>& weights,
-                                const std::vector<Eigen::Index>& known) {
-  double total = 0.0;
-  Eigen::VectorXd mean = Eigen::VectorXd::Zero(values.front().size());
-  for (std::size_t i = 0; i < values.size(); ++i) mean += weights[i] * values[i], total += weights[i];
-  mean /= total;
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(mean.size(), mean.size());
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    Eigen::VectorXd away = values[i] - mean;
-    for (const auto k : known) away[k] = 0.0;
-    away.tail(checks::resistance_entries).setZero();
-    out += weights[i] / total * away * away.transpose();
-  }
+/// What levels are relative to in the population: amperes to the fastest speed's, watts to its volt-amperes, rpm to
+/// synchronism.
+Eigen::VectorXd scales_of(const std::vector<evidence_block>& blocks, const machine::machine_kind& kind,
+                          double log_current) {
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(3 * blocks.size()));
+  constexpr int usual_poles = 4;
+  for (std::size_t i = 0; i < blocks.size(); ++i)
+    out[static_cast<Eigen::Index>(3 * i)] =
+        blocks[i].what == channel::current ? log_current
+        : blocks[i].what == channel::power
+            ? log_current + std::log(kind.rated_voltage_V)
+            : std::log(120.0 * kind.rated_frequency_Hz / kind.poles.value_or(usual_poles));
   return out;
 }
 
-/// Currents of the speeds at the rated voltage, by what they are compared with; 1 where a speed is not known.
-std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const pooled_reference& model,
-                                std::size_t speeds) {
-  std::vector<double> out(speeds, 1.0);
-  for (const auto& block : blocks)
-    if (block.what == channel::current && block.known)
-      out[block.step] = std::exp(model.population.mean[static_cast<Eigen::Index>(3 * *block.known)]);
-  return out;
-}
-
-/// How machines of a nameplate spread, from how designs do that are all scaled to its current: what a parameter does to
-/// the fastest speed's current, the scale takes back from amperes and watts of every speed. How far real machines lie
-/// from the marked current is common practice, and so is how far a speed's step may lie from a usual one.
-Eigen::MatrixXd about_marked_current(const std::vector<evidence_block>& blocks, const Eigen::MatrixXd& designs,
-                                     const verdict::policy& policy) {
-  const double marked = policy.practice.nameplate_spread_percent.value / 100.0;
-  const double step = policy.practice.nameplate_step_spread.value;
-  Eigen::MatrixXd scaled = Eigen::MatrixXd::Identity(designs.rows(), designs.cols());
-  Eigen::MatrixXd levels = Eigen::MatrixXd::Zero(designs.rows(), designs.cols());
+/// What the mean of what is compared with shows, in the population's coefficients.
+known_model known_model_of(const visit_facts& now, const std::vector<evidence_block>& blocks,
+                           const pooled_reference& model) {
+  known_model out{machine_kind_of(now.in), probes_of(blocks, false), {}, {}, {}};
+  const auto known = probes_of(blocks, true);
+  const Eigen::VectorXd coefficients = checks::detail::coefficients_of(known_values(blocks, model, known), known);
+  out.values = out.uncertainty = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(3 * blocks.size()));
+  Eigen::Index at = 0;
   for (std::size_t i = 0; i < blocks.size(); ++i) {
-    if (blocks[i].what == channel::rotation) continue;
-    const auto row = static_cast<Eigen::Index>(3 * i);
-    scaled(row, 0) -= 1.0;
-    for (std::size_t j = 0; j < blocks.size(); ++j)
-      if (blocks[j].what != channel::rotation)
-        levels(row, static_cast<Eigen::Index>(3 * j)) =
-            marked * marked + step * step * static_cast<double>(std::min(blocks[i].step, blocks[j].step));
+    out.known.push_back(blocks[i].known.has_value());
+    if (!blocks[i].known) continue;
+    const auto here = static_cast<Eigen::Index>(3 * i), there = static_cast<Eigen::Index>(3 * *blocks[i].known);
+    out.values.segment<3>(here) = coefficients.segment<3>(at);
+    out.uncertainty.segment<3>(here) =
+        model.population.mean_covariance.diagonal().segment<3>(there).cwiseMax(0.0).cwiseSqrt();
+    out.uncertainty[here] += model_misfit(blocks[i].what);
+    at += 3;
   }
-  return scaled * designs * scaled.transpose() + levels;
+  out.values -= scales_of(blocks, out.kind, out.values[0]);
+  return out;
+}
+
+/// How machines of a nameplate spread about the population: how far the mark may be off, and by how much machines
+/// differ that are in nobody's population.
+Eigen::MatrixXd about_nameplate(const std::vector<evidence_block>& blocks, Eigen::MatrixXd spread,
+                                const verdict::policy& policy) {
+  const double marked = policy.practice.nameplate_spread_percent.value / 100.0;
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    const auto row = static_cast<Eigen::Index>(3 * i);
+    const auto& misfit = nameplate_misfit(blocks[i].what);
+    for (Eigen::Index k = 0; k < 3; ++k)
+      if (i > 0 || k > 0)
+        spread(row + k, row + k) += misfit[static_cast<std::size_t>(k)] * misfit[static_cast<std::size_t>(k)];
+    if (blocks[i].what == channel::rotation) continue;
+    for (std::size_t j = 0; j < blocks.size(); ++j)
+      if (blocks[j].what != channel::rotation) spread(row, static_cast<Eigen::Index>(3 * j)) += marked * marked;
+  }
+  return spread;
 }
 
 checks::fault_model finished(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
@@ -167,14 +213,10 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
   // The fastest speed's current sets the scale of the designs.
   if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
-  const auto probes = probes_of(out.blocks, true);
-  auto [values, uncertainty] = known_values(out.blocks, model, probes);
-  const auto prepared = designs_beside(
-      {machine_kind_of(now.in), currents_of(out.blocks, model, now.in.machine.speeds.size()), probes,
-       probes_of(out.blocks, false), std::move(values), std::move(uncertainty), main_winding_ohm(now.in)});
+  const auto prepared = designs_beside(known_model_of(now, out.blocks, model));
   out.misfit = prepared->misfit;
   if (prepared->faulty.empty()) return std::nullopt;
-  const auto& spread = prepared->healthy_covariance;
+  const Eigen::MatrixXd spread = as_learnt(prepared->healthy_covariance, out.blocks.size(), policy);
   const known_coefficients known(out.blocks);
   pooled_reference about = model;
   // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
@@ -182,8 +224,15 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   if (what == compared_with::good_machines)
     put_in(about.population, known,
            population_with_spread(good, model, known.places, picked(spread, known.here), policy));
-  if (what == compared_with::earlier_visit)
-    add_at(about.population.between, known.there, share_of_drift * share_of_drift * picked(spread, known.here));
+  if (what == compared_with::earlier_visit) {
+    // Of the earlier visit only what its readings leave open is uncertain: what two visits differ by comes on top once.
+    const Eigen::MatrixXd differ =
+        share_of_drift * share_of_drift * picked(spread, known.here) + between_readings(out.blocks, known, policy);
+    constexpr double next_to_nothing = 1e-3;
+    auto part = population_with_spread(good, model, known.places, next_to_nothing * differ, policy);
+    part.between = differ;
+    put_in(about.population, known, part);
+  }
   checks::fault_model faults{with_known(spread, known.here, picked(about.population.between, known.there)),
                              doubt_of_spread(good.machines.size(), policy),
                              prepared->healthy,
@@ -191,7 +240,7 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
                              {},
                              0.0,
                              0};
-  faults.covariance += between_designs(prepared->healthy_values, prepared->weights, known.here);
+  faults.covariance += prepared->unknown;
   add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
   out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, about, good.machines, checks::resistance_entries);
@@ -206,15 +255,15 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   const auto model = unknown_population(machine);
   electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
   if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
-  std::vector<double> currents;
-  for (std::size_t i = 0; i < machine.speeds.size(); ++i)
-    currents.push_back(*machine.rated_current_A *
-                       std::exp(-policy.practice.nameplate_step.value * static_cast<double>(i)));
-  const auto prepared =
-      designs_by_nameplate({machine_kind_of(now.in), std::move(currents), probes_of(out.blocks, false),
-                            *machine.rated_current_A, machine.rated_power_W});
+  const auto kind = machine_kind_of(now.in);
+  const auto prepared = designs_by_nameplate({kind, probes_of(out.blocks, false)});
   if (prepared->faulty.empty()) return std::nullopt;
-  checks::fault_model faults{about_marked_current(out.blocks, prepared->healthy_covariance, policy),
+  auto about = model;
+  const Eigen::VectorXd scales = scales_of(out.blocks, kind, std::log(*machine.rated_current_A));
+  for (std::size_t i = 0; i < out.blocks.size(); ++i)
+    about.population.mean[static_cast<Eigen::Index>(3 * *out.blocks[i].known)] =
+        scales[static_cast<Eigen::Index>(3 * i)];
+  checks::fault_model faults{about_nameplate(out.blocks, prepared->healthy_covariance, policy),
                              doubt_of_spread(1, policy),
                              prepared->healthy,
                              prepared->faulty,
@@ -222,7 +271,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
                              0.0,
                              0};
   out.model = finished(out.blocks, policy, std::move(faults));
-  out.observed = observe(now, out.blocks, model, {}, checks::resistance_entries);
+  out.observed = observe(now, out.blocks, about, {}, checks::resistance_entries);
   return out;
 }
 

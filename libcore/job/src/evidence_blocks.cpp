@@ -104,11 +104,9 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
   return out;
 }
 
-std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evidence_block>& blocks,
-                                                         const pooled_reference& model,
-                                                         const std::vector<checks::curve_probe>& probes) {
-  const auto count = checks::value_count(probes);
-  std::pair<Eigen::VectorXd, Eigen::VectorXd> out{Eigen::VectorXd(count), Eigen::VectorXd(count)};
+Eigen::VectorXd known_values(const std::vector<evidence_block>& blocks, const pooled_reference& model,
+                             const std::vector<checks::curve_probe>& probes) {
+  Eigen::VectorXd out(checks::value_count(probes));
   Eigen::Index at = 0;
   for (const auto& probe : probes)
     for (const auto what : probe.channels)
@@ -116,13 +114,16 @@ std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evide
         const auto block = std::find_if(blocks.begin(), blocks.end(),
                                         [&](const auto& each) { return each.step == probe.step && each.what == what; });
         const auto place = static_cast<Eigen::Index>(3 * *block->known);
-        const auto expected =
-            checks::expected_current({model.population, model.shapes[*block->known], place, std::exp(z)});
-        out.first[at] = expected.log_value;
-        const double mean = std::sqrt(model.population.mean_covariance(place, place));
-        out.second[at++] = std::hypot(model_misfit(what), std::min(mean, 0.05));
+        out[at++] =
+            checks::expected_current({model.population, model.shapes[*block->known], place, std::exp(z)}).log_value;
       }
   return out;
+}
+
+const std::array<double, 3>& nameplate_misfit(channel what) {
+  // Level, slope and curvature of amperes, watts over volt-amperes, rpm (common practice, no source).
+  static constexpr std::array<std::array<double, 3>, 3> misfit{{{0.15, 0.2, 0.3}, {0.2, 0.25, 0.3}, {0.05, 0.10, 0.3}}};
+  return misfit[static_cast<std::size_t>(what)];
 }
 
 double reading_uncertainty(const visit_facts& now, channel what) {

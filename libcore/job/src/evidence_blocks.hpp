@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <optional>
 #include <string>
@@ -41,10 +42,13 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
                                     const pooled_reference& model, const std::vector<reference_machine>& machines,
                                     Eigen::Index rest);
 
-/// ln of what the mean shows at the known probes, and how far a model machine may miss it.
-std::pair<Eigen::VectorXd, Eigen::VectorXd> known_values(const std::vector<evidence_block>& blocks,
-                                                         const pooled_reference& model,
-                                                         const std::vector<checks::curve_probe>& probes);
+/// ln of what the mean shows at the known probes.
+Eigen::VectorXd known_values(const std::vector<evidence_block>& blocks, const pooled_reference& model,
+                             const std::vector<checks::curve_probe>& probes);
+
+/// By how much level, slope and curvature of real machines differ beyond the population, where a nameplate is all that
+/// is known.
+const std::array<double, 3>& nameplate_misfit(fit::channel what);
 
 /// Standard uncertainty of one reading of a channel at the rated voltage as a relative one, gain included, on this
 /// bench; of an assumed meter where none is named.

@@ -33,7 +33,9 @@ double remaining_gain(const std::vector<reference_machine>& machines, const char
     const auto read_by = machine.meters.find(kind);
     if (read_by == machine.meters.end()) continue;
     const auto& [name, gain] = read_by->second;
-    if (!meter.name.empty() && name == meter.name) own_weight += each;
+    // A meter of the same name whose accuracy is written otherwise is another meter.
+    const bool same_accuracy = std::abs(gain - meter.gain_uncertainty) <= 1e-6 * meter.gain_uncertainty;
+    if (!meter.name.empty() && name == meter.name && same_accuracy) own_weight += each;
     else if (name.empty()) square += each * each * gain * gain;
     else {
       others[name].first += each;

@@ -3,8 +3,7 @@
 
 #include <cmath>
 
-#include <rewound/checks/design_match.hpp>
-#include <rewound/machine/running_point.hpp>
+#include <rewound/checks/design_population.hpp>
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 
@@ -95,89 +94,126 @@ void add_meter_ranges(const std::vector<checks::curve_probe>& probes, const std:
     }
 }
 
-/// Readings that no fan shows may be matched best by a design that stalls; its faults have no meaning.
-bool runs_when_rated(const machine::fan_design& design) {
-  const auto rated = machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V));
-  return rated.state == machine::running_state::runs;
+/// A population takes some hundred milliseconds and some megabytes; a shop's kinds of machine are few.
+kept_values<checks::solved_population>& kept_populations() {
+  static kept_values<checks::solved_population> kept(12);
+  return kept;
 }
 
-/// What was solved, with readings on a wrong range added to the faults.
-void keep_solved(const std::vector<checks::curve_probe>& looked_at, std::vector<checks::alternative> healthy,
-                 checks::fault_signatures_result signatures, prepared_designs& out) {
-  add_meter_ranges(looked_at, healthy, signatures.faulty);
-  out.healthy = std::move(healthy);
-  out.faulty = std::move(signatures.faulty);
-  out.healthy_covariance = std::move(signatures.healthy_covariance);
-  out.healthy_values = std::move(signatures.healthy_values);
+kept_values<checks::population_regression>& kept_regressions() {
+  static kept_values<checks::population_regression> kept(most_prepared);
+  return kept;
+}
+
+/// What members show is relative to rated voltage, poles and current: kinds that differ in these share a population.
+std::vector<double> population_key(const machine::machine_kind& kind) {
+  return design_key({kind.circuit, kind.control, kind.phases, 1.0, kind.rated_frequency_Hz, std::nullopt, kind.fan_on,
+                     kind.speeds},
+                    {})
+      .numbers();
+}
+
+std::shared_ptr<const checks::population_regression> regression_for(const machine::machine_kind& kind,
+                                                                    const std::vector<checks::curve_probe>& probes,
+                                                                    const std::vector<bool>& known) {
+  auto whole = kind;
+  whole.rated_voltage_V = 1.0;
+  whole.poles.reset();
+  design_key key(whole, {});
+  key.add(probes);
+  for (const bool each : known) key.add(each ? 1.0 : 0.0);
+  return kept_regressions().get(key.numbers(), [&] {
+    const auto population = kept_populations().get(population_key(kind), [&] {
+      return checks::solve_population(
+          {kind, faults_for(kind), checks::healthy_spreads(), checks::population_spreads()});
+    });
+    return checks::regress_population({*population, probes, known});
+  });
 }
 
 prepared_designs prepare_beside(const known_model& in) {
   prepared_designs out;
-  const auto matched = checks::design_match(
-      {machine::fan_population(in.kind, in.currents), in.known, in.log_values, in.uncertainty, in.main_resistance_ohm});
-  if (matched.empty()) return out;
-  out.misfit = matched.front().misfit;
-  std::vector<machine::fan_design> designs;
-  constexpr double worth_weighing =
-      0.03;  // of a design's share, since each costs some hundred solves (project's choice)
-  for (const auto& each : matched) {
-    if (each.weight < worth_weighing || !runs_when_rated(each.design)) continue;
-    designs.push_back(each.design);
-    out.weights.push_back(each.weight);
-  }
-  if (designs.empty()) return out;
-  auto signatures = checks::fault_signatures(
-      {designs, out.weights, in.looked_at, faults_for(in.kind), checks::healthy_spreads(), out.misfit, in.kind.fan_on});
-  std::vector<checks::alternative> healthy{{0, 1.0, Eigen::VectorXd::Zero(signatures.healthy_covariance.rows())}};
-  keep_solved(in.looked_at, std::move(healthy), std::move(signatures), out);
+  const auto regression = regression_for(in.kind, in.looked_at, in.known);
+  auto found = checks::predict_signatures(*regression, {in.values, in.uncertainty});
+  if (found.signatures.faulty.empty()) return out;
+  out.misfit = found.misfit;
+  out.healthy_covariance = std::move(found.signatures.healthy_covariance);
+  const Eigen::Index n = out.healthy_covariance.rows();
+  out.unknown = Eigen::MatrixXd::Zero(n, n);
+  out.unknown.topLeftCorner(regression->coefficients, regression->coefficients) = regression->unknown;
+  std::vector<checks::alternative> healthy{{0, 1.0, Eigen::VectorXd::Zero(n)}};
+  add_meter_ranges(in.looked_at, healthy, found.signatures.faulty);
+  out.healthy = std::move(healthy);
+  out.faulty = std::move(found.signatures.faulty);
   return out;
 }
 
+/// Beside a nameplate the machine may be like any member: some of them stand for all, each with a share of the members'
+/// spread about it, so that together they have their mean and spread.
 prepared_designs prepare_by_nameplate(const known_nameplate& in) {
   prepared_designs out;
-  auto designs = checks::scaled_designs(
-      {machine::fan_population(in.kind, in.currents), in.rated_current_A, in.rated_power_W, in.kind.fan_on});
-  if (designs.empty()) return out;
-  out.weights.assign(designs.size(), 1.0 / static_cast<double>(designs.size()));
-  auto signatures = checks::fault_signatures({std::move(designs), out.weights, in.looked_at, faults_for(in.kind),
-                                              checks::population_spreads(), 1.0, in.kind.fan_on});
-  std::vector<checks::alternative> healthy;
-  for (auto& values : signatures.healthy_values) {
-    values.tail(checks::resistance_entries).setZero();
-    healthy.push_back({0, 1.0, values});
+  std::vector<bool> known;
+  for (const auto& probe : in.looked_at) known.insert(known.end(), probe.channels.size(), true);
+  const auto regression = regression_for(in.kind, in.looked_at, known);
+  if (regression->values.empty()) return out;
+  constexpr double width = 0.7;  // of the spread about each, as a share (project's choice)
+  constexpr std::size_t most = 20;
+  const auto& values = regression->values;
+  const double count = static_cast<double>(values.size());
+  Eigen::VectorXd mean = Eigen::VectorXd::Zero(regression->coefficients);
+  for (const auto& each : values) mean += each / count;
+  Eigen::MatrixXd between = Eigen::MatrixXd::Zero(mean.size(), mean.size());
+  for (const auto& each : values) between += (each - mean) * (each - mean).transpose() / count;
+  const Eigen::Index n = mean.size() + checks::resistance_entries;
+  std::vector<checks::alternative> healthy, faulty;
+  const auto shown = [&](const Eigen::VectorXd& member) {
+    Eigen::VectorXd all = Eigen::VectorXd::Zero(n);
+    all.head(mean.size()) = mean + std::sqrt(1.0 - width * width) * (member - mean);
+    return all;
+  };
+  const Eigen::VectorXd exact = Eigen::VectorXd::Zero(mean.size());
+  const std::size_t stride = std::max<std::size_t>(1, values.size() / most);
+  for (std::size_t i = 0; i < values.size() && healthy.size() < most; i += stride) {
+    const Eigen::VectorXd about = shown(values[i]);
+    auto found = checks::predict_signatures(*regression, {about.head(mean.size()), exact});
+    if (found.signatures.faulty.empty()) return out;
+    if (healthy.empty()) out.healthy_covariance = Eigen::MatrixXd::Zero(n, n);
+    out.healthy_covariance += found.signatures.healthy_covariance;
+    healthy.push_back({0, 1.0, about});
+    for (const auto& each : found.signatures.faulty)
+      faulty.push_back({each.cause, each.weight, each.mean + about, healthy.size() - 1});
   }
-  // A signature is a deviation from its own design.
-  for (auto& each : signatures.faulty) each.mean += signatures.healthy_values[each.design];
-  keep_solved(in.looked_at, std::move(healthy), std::move(signatures), out);
+  out.healthy_covariance /= static_cast<double>(healthy.size());
+  out.healthy_covariance.topLeftCorner(mean.size(), mean.size()) += width * width * between;
+  out.unknown = Eigen::MatrixXd::Zero(n, n);
+  add_meter_ranges(in.looked_at, healthy, faulty);
+  out.healthy = std::move(healthy);
+  out.faulty = std::move(faulty);
   return out;
 }
 
 }  // namespace
 
-std::shared_ptr<const prepared_designs> designs_beside(known_model in) {
-  constexpr double steps_per_log = 50.0;  // moves a reading that is trusted to 8 % by 1 % at most (project's choice)
-  if (in.main_resistance_ohm)
-    in.main_resistance_ohm = std::exp(std::round(steps_per_log * std::log(*in.main_resistance_ohm)) / steps_per_log);
-  design_key key(in.kind, in.currents);
-  key.add(in.known);
+std::shared_ptr<const prepared_designs> designs_beside(const known_model& in) {
+  design_key key(in.kind, {});
   key.add(in.looked_at);
-  key.add(in.log_values);
+  for (const bool each : in.known) key.add(each ? 1.0 : 0.0);
+  key.add(in.values);
   key.add(in.uncertainty);
-  key.add(in.main_resistance_ohm);
   return kept_by_model().get(key.numbers(), [&] { return prepare_beside(in); });
 }
 
 std::shared_ptr<const prepared_designs> designs_by_nameplate(const known_nameplate& in) {
-  design_key key(in.kind, in.currents);
+  design_key key(in.kind, {});
   key.add(in.looked_at);
-  key.add(in.rated_current_A);
-  key.add(in.rated_power_W);
   return kept_by_nameplate().get(key.numbers(), [&] { return prepare_by_nameplate(in); });
 }
 
 void forget_prepared_designs() {
   kept_by_model().clear();
   kept_by_nameplate().clear();
+  kept_regressions().clear();
+  kept_populations().clear();
 }
 
 }  // namespace rewound::job

@@ -30,6 +30,7 @@ struct batch_options {
   std::string input;
   std::vector<std::string> references;
   std::string policy;
+  std::string spread;
   std::string out;
   std::string format = "csv";
   unsigned threads = 1;
@@ -47,7 +48,8 @@ std::uint64_t run_of(const batch_options& options, const record::batch_source& s
   auto out = base::checksum_of(REWOUND_VERSION ";" + options.format + ";" +
                                std::to_string(source.fingerprint(options.out)) + ";");
   for (const auto& file : options.references) out = with_content(file, out);
-  return options.policy.empty() ? out : with_content(options.policy, base::checksum_of("policy;", out));
+  if (!options.policy.empty()) out = with_content(options.policy, base::checksum_of("policy;", out));
+  return options.spread.empty() ? out : with_content(options.spread, base::checksum_of("spread;", out));
 }
 
 void expect_no_input(const batch_options& options) {
@@ -95,7 +97,7 @@ void keep_freed_memory() {
 int batch(const batch_options& options) {
   keep_freed_memory();
   expect_no_input(options);
-  batch_standards standards{{}, load_policy(options.policy)};
+  batch_standards standards{{}, load_policy(options.policy, options.spread)};
   for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));
   const auto source = record::open_batch(options.input);
   const bool pages = options.format == "html";
@@ -131,6 +133,8 @@ void add_batch(CLI::App& app, action& chosen) {
       ->expected(1)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
+  command->add_option("--spread", options->spread,
+                      "How good machines of any model differ, as learn --spread writes it");
   command
       ->add_option("--format", options->format,
                    "csv; json: one result a line; html: a folder with a page a machine and an index")

@@ -1,12 +1,18 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
 #include <iostream>
 #include <memory>
+#include <string>
+#include <string_view>
 #include <vector>
 
 #include <CLI/CLI.hpp>
 
+#include <rewound/base/error.hpp>
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
+#include <rewound/job/spread.hpp>
 #include <rewound/report/wording.hpp>
 
 #include "command.hpp"
@@ -23,15 +29,16 @@ struct learn_options {
   std::vector<std::string> files;
   std::string policy;
   std::string out;
+  std::vector<std::string> spread;  ///< a spread to believe in, or references to learn one from
 };
 
-/// A file is a reference or a record, as its format line says.
-bool is_reference(const record::node& document) {
+/// A file is a reference, a spread or a record, as its format line says.
+bool has_format(const record::node& document, std::string_view format) {
   const auto* table = std::get_if<record::node_table>(&document.value);
   if (table == nullptr) return false;
   for (const auto& [key, value] : *table)
     if (const auto* text = std::get_if<std::string>(&value.value))
-      if (key == "format" && text->starts_with("rewound-reference/")) return true;
+      if (key == "format" && text->starts_with(format)) return true;
   return false;
 }
 
@@ -49,14 +56,49 @@ void tell_doubts(const std::string& file, const record::visit_record& record, co
   }
 }
 
-int learn(const learn_options& options) {
-  const auto policy = load_policy(options.policy);
+/// A spread named before the records takes them along: its own file is the one with its format.
+learn_options sorted_out(learn_options options) {
+  const auto its_own = std::find_if(options.spread.begin(), options.spread.end(), [](const auto& file) {
+    return has_format(record::read_toml_file(file), "rewound-spread/");
+  });
+  if (its_own == options.spread.end()) {
+    if (!options.files.empty() && !options.spread.empty())
+      throw base::error(base::error_code::usage, {"", 0, "--spread"}, options.spread.front(),
+                        "a file that learn --spread has written, beside records");
+    if (options.files.empty() && options.spread.empty())
+      throw base::error(base::error_code::usage, {"", 0, "good"}, "nothing", "records, references, or --spread");
+    return options;
+  }
+  const std::string spread = *its_own;
+  options.spread.erase(its_own);
+  options.files.insert(options.files.end(), options.spread.begin(), options.spread.end());
+  options.spread = {spread};
+  if (options.files.empty())
+    throw base::error(base::error_code::usage, {"", 0, "good"}, "nothing", "records or references to learn from");
+  return options;
+}
+
+/// Of references, one a model: how good machines of any model differ.
+int learn_spread_of(const learn_options& options) {
+  std::vector<job::reference> references;
+  for (const auto& file : options.spread) references.push_back(job::load_reference(file));
+  const auto learnt = job::learn_spread(references, load_policy(options.policy));
+  write_out(options.out, job::spread_text(learnt));
+  std::cerr << "learnt how " << learnt.machines << " good machines of " << learnt.references
+            << " references differ: " << std::round(10.0 * learnt.level_percent) / 10.0 << " % of the current\n";
+  return released;
+}
+
+int learn(const learn_options& asked) {
+  const auto options = sorted_out(asked);
+  if (options.files.empty()) return learn_spread_of(options);
+  const auto policy = load_policy(options.policy, options.spread.empty() ? std::string() : options.spread.front());
   std::vector<job::reference> parts;
   terminal_progress progress("files read");
   for (const auto& file : options.files) {
     progress.show(parts.size());
     const auto document = record::read_toml_file(file);
-    if (is_reference(document)) {
+    if (has_format(document, "rewound-reference/")) {
       parts.push_back(job::reference_from(document));
       continue;
     }
@@ -82,7 +124,13 @@ int learn(const learn_options& options) {
 void add_learn(CLI::App& app, action& chosen) {
   auto options = std::make_shared<learn_options>();
   auto* command = app.add_subcommand("learn", "Learn what good machines of one model draw, from records or references");
-  command->add_option("good", options->files, "Records of good machines, or references to merge")->required();
+  command->add_option("good", options->files, "Records of good machines, or references to merge");
+  command
+      ->add_option(
+          "--spread", options->spread,
+          "References of several models: learn how good machines of any model differ. Beside records: what that "
+          "wrote, to be believed in")
+      ->expected(1, 100000);
   command->add_option("--policy", options->policy, "The shop's own policy, a TOML file");
   command->add_option("--out", options->out, "Write to this file instead of standard output");
   command->callback([options, &chosen] { chosen = [options] { return learn(*options); }; });

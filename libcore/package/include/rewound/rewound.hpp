@@ -11,6 +11,7 @@
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/cord.hpp>
 #include <rewound/checks/design_match.hpp>
+#include <rewound/checks/design_population.hpp>
 #include <rewound/checks/dew_point.hpp>
 #include <rewound/checks/draw.hpp>
 #include <rewound/checks/earth.hpp>

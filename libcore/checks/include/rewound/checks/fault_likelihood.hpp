@@ -13,9 +13,9 @@ struct fault_likelihood_input {
   observed_deviations observed;
   fault_model model;
   std::size_t draws = 600;  ///< healthy machines drawn for the p-value; 0: none is found
-  /// So many drawn machines with a ratio as large are enough: fewer machines are drawn where they come soon. 0: all are
-  /// drawn.
-  std::size_t enough = 0;
+  /// So many of them tell whether the others are needed: not where a third of healthy machines look as faulty. 0: all
+  /// are drawn.
+  std::size_t first = 0;
 };
 
 struct fault_likelihood_result {

@@ -8,6 +8,7 @@
 #include <limits>
 #include <memory>
 #include <mutex>
+#include <numbers>
 #include <vector>
 
 #include <Eigen/Cholesky>
@@ -81,23 +82,37 @@ class healthy_draws {
   Eigen::Index drawn_ = 0;
 };
 
-/// Share of the drawn ratios at or above `seen`. Beyond the highest tenth the tail is taken to fall exponentially, as
-/// the drawn ones do: slower than 1 / ratio where the faults lie far from health. That bound holds for the share itself
-/// (A. Markov's inequality).
+/// 0 at and below `from`, 1 at and above `to`, smooth between.
+inline double blend(double value, double from, double to) {
+  const double share = std::clamp((value - from) / (to - from), 0.0, 1.0);
+  return share * share * (3.0 - 2.0 * share);
+}
+
+/// Share of the drawn ratios above `seen`, each spread a little so that the share moves smoothly with what is seen.
+inline double smooth_share(const std::vector<double>& drawn, double seen) {
+  constexpr double width = 0.05;  // of ln ratio, far below what decides anything (project's choice)
+  double sum = 0.0;
+  for (const double ratio : drawn) sum += 0.5 * std::erfc((seen - ratio) / (width * std::numbers::sqrt2));
+  return sum / static_cast<double>(drawn.size());
+}
+
+/// Share of healthy machines whose ratio is above `seen`. Beyond the highest tenth of the drawn ones the tail is taken
+/// to fall exponentially, as the drawn ones do: slower than 1 / ratio where the faults lie far from health. That bound
+/// holds for the share itself (A. Markov's inequality).
 inline double tail_share(std::vector<double> drawn, double seen) {
   std::sort(drawn.begin(), drawn.end());
-  const auto tail = drawn.size() - drawn.size() / 10;
+  const auto tail = drawn.size() - std::max<std::size_t>(1, drawn.size() / 10);
   const double start = drawn[tail];
-  const double count = static_cast<double>(drawn.size());
-  if (seen <= start) {
-    const auto above = static_cast<double>(drawn.end() - std::lower_bound(drawn.begin(), drawn.end(), seen));
-    return std::min(1.0, (above + 1.0) / (count + 1.0));
-  }
+  const double inside = smooth_share(drawn, seen);
   double excess = 0.0;
   for (auto i = tail; i < drawn.size(); ++i) excess += drawn[i] - start;
   const double rate = static_cast<double>(drawn.size() - tail) / std::max(excess, 1e-12);
-  const double share = static_cast<double>(drawn.size() - tail) / count;
-  return std::min(share * std::exp(-rate * (seen - start)), std::exp(-seen));
+  const double share = static_cast<double>(drawn.size() - tail) / static_cast<double>(drawn.size());
+  // Only here is the bound needed; below it the drawn ones tell enough.
+  const double log_beyond = std::min(std::log(share) - rate * (seen - start), -seen);
+  const double beyond = blend(seen, start, start + 1.0 / rate);
+  const double log_inside = std::log(std::max(inside, 1e-300));
+  return std::min(1.0, std::exp((1.0 - beyond) * log_inside + beyond * log_beyond));
 }
 
 /// Healthy, faulty and unknown alternatives in the whitened coordinates of what is observed.
@@ -159,25 +174,26 @@ struct mixtures {
   }
 };
 
-/// How rarely a healthy machine's ratio is as large as the one seen. Where `enough` of those drawn are, it is their
-/// number over how many were drawn until then; their share of all draws is never below that bound, and small shares are
-/// not touched.
-///
-/// Source: J. Besag, P. Clifford, Biometrika 78 (1991) 301-304 (sequential Monte Carlo p-values); from memory,
-/// unverified.
-inline double healthy_share_above(const mixtures& all, double seen, std::size_t draws, std::size_t enough) {
-  constexpr std::size_t at_a_time = 20;
+/// How rarely a healthy machine's ratio is as large as the one seen. Where the first few drawn machines already show
+/// that it is no rarity, the others are not drawn; between, both shares count, so that the answer has no step.
+inline double healthy_share_above(const mixtures& all, double seen, std::size_t draws, std::size_t first) {
+  constexpr double no_rarity = 0.25, surely_none = 0.35;
   healthy_draws random(all.healthy, draws);
   std::vector<double> drawn;
-  std::size_t above = 0;
-  while (drawn.size() < draws) {
-    const Eigen::ArrayXd ratios = all.log_ratio(random.next(std::min(at_a_time, draws - drawn.size())));
-    for (const double ratio : ratios) {
-      drawn.push_back(ratio);
-      if (ratio >= seen && ++above == enough) return static_cast<double>(above) / static_cast<double>(drawn.size());
-    }
+  const auto draw = [&](std::size_t count) {
+    const Eigen::ArrayXd ratios = all.log_ratio(random.next(count));
+    drawn.insert(drawn.end(), ratios.begin(), ratios.end());
+  };
+  if (first == 0 || first >= draws) {
+    draw(draws);
+    return tail_share(std::move(drawn), seen);
   }
-  return tail_share(std::move(drawn), seen);
+  draw(first);
+  const double quick = smooth_share(drawn, seen);
+  const double enough = blend(quick, no_rarity, surely_none);
+  if (enough >= 1.0) return quick;
+  draw(draws - first);
+  return enough * quick + (1.0 - enough) * tail_share(std::move(drawn), seen);
 }
 
 }  // namespace detail
@@ -192,7 +208,7 @@ REWOUND_INLINE fault_likelihood_result fault_likelihood(const fault_likelihood_i
   if (model.faulty.empty() && model.unknown_share <= 0.0) return out;
   out.log_ratio = all.log_ratio(seen)[0];
   if (in.draws == 0) return out;
-  out.p_value = detail::healthy_share_above(all, out.log_ratio, in.draws, in.enough);
+  out.p_value = detail::healthy_share_above(all, out.log_ratio, in.draws, in.first);
   return out;
 }
 
