@@ -171,6 +171,7 @@ enum class statement {
   heat_run_switch_off,
   heat_run_not_cooling,
   heat_run_falling,
+  heat_run_not_moving,
   heat_run_too_few,
   coast_down_terms,
   coast_down_torque,
