@@ -7,7 +7,7 @@ namespace rewound::job {
 
 void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
                 result& out) {
-  judge_insulation(now, policy, out);
+  judge_insulation(now, before, policy, out);
   judge_resistance(now, before, policy, out);
   judge_starting(now, policy, out);
   judge_touch(now, before, policy, out);

@@ -86,13 +86,14 @@ double joint_p_value(const electrical_evidence& evidence) {
   return checks::fault_likelihood({evidence.observed, evidence.model, draws, enough}).p_value;
 }
 
-void judge_readings(const visit_facts& now, const run_up_analysis& today, result& out) {
+void judge_readings(const visit_facts& now, const run_up_analysis& today, const verdict::policy& policy, result& out) {
   verdict::rules::readings_facts facts;
   for (const auto& suspect : today.suspects.readings)
     facts.suspects.push_back({today.as_read[suspect.run].speed, suspect});
   for (const auto& run : today.as_read)
     for (const auto& reading : run.readings) facts.stalled += reading.turning ? 0 : 1;
   facts.watts = impossible_watts_of(now);
+  facts.contradictions = contradictions_of(now.in, policy);
   facts.assumed_instruments = now.instruments.assumed;
   out.suspects = facts.suspects;
   append(out.findings, verdict::rules::readings(facts));
@@ -153,7 +154,7 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
   // Where no design is like the machine, the distance from good ones alone is the test.
   if (evidence && evidence->designs_agree()) facts.joint_p_value = joint_p_value(*evidence);
   if (!model && !then && !facts.rated_current_A) facts.log_current_by_winding = current_by_winding(now.in);
-  judge_readings(now, today, out);
+  judge_readings(now, today, policy, out);
   append(out.findings, verdict::rules::draw(facts, policy));
   if (auto power = power_finding(now, channels, policy)) out.findings.push_back(std::move(*power));
   out.draw = facts.rows;

@@ -33,7 +33,8 @@ void judge_running(const visit_facts& now, const std::optional<visit_facts>& bef
 void judge_causes(const visit_facts& now, std::optional<electrical_evidence> evidence, result& out);
 
 /// Insulation: one circuit after another.
-void judge_insulation(const visit_facts& now, const verdict::policy& policy, result& out);
+void judge_insulation(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
+                      result& out);
 
 /// Insulation, winding resistance, leakage and earth, starts, bench checks: appends findings.
 void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
@@ -57,6 +58,10 @@ bool watts_possible(const visit_facts& visit, const record::run_up_section& run,
 
 /// Each speed with watts that cannot be.
 std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_facts& now);
+
+/// Entries of one record that cannot both be true, or that nothing real is like.
+std::vector<verdict::rules::contradiction> contradictions_of(const record::visit_record& in,
+                                                             const verdict::policy& policy);
 
 /// Withstand, leakage, earth and cord: appends findings.
 void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,

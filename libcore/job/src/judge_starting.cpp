@@ -65,11 +65,12 @@ void judge_starting(const visit_facts& now, const verdict::policy& policy, resul
       append(out.findings, verdict::rules::starting_voltage(
                                {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
                                 checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
-                               now.in.machine.rated_voltage_V, policy));
+                               now.in.machine.rated_voltage_V, now.in.visit.supply_voltage_V, policy));
     }
     if (!one.to_speed_s.empty())
       append(out.findings, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,
-                                                          checks::repeated_tries({one.to_speed_s, stopwatch_s})}));
+                                                          checks::repeated_tries({one.to_speed_s, stopwatch_s})},
+                                                         policy));
   }
 }
 

@@ -37,7 +37,7 @@ outcome judged(const checks::heat_run_result& heating) {
   rules::heat_run_facts facts;
   facts.heating = heating;
   facts.common_uncertainty = 0.3;
-  facts.insulation_class = rewound::machine::insulation_class::class_130;
+  facts.insulation_class = rewound::record::insulation_class::class_130;
   facts.appliance = true;
   facts.ambient_C = 22.0;
   facts.rated_V = 230.0;

@@ -36,9 +36,16 @@ inline constexpr std::array<std::string_view, 9> layable_tables{
     "withstand_factor", "resistance_balance",       "cord_minimum_area",
     "cord_ampacity",    "earth_grounding_maximum",  "heat_rise"};
 
+/// The market that a machine is repaired for: whose standards decide where those of the two differ.
+enum class market {
+  by_frequency,  ///< UL and NEMA for machines of 60 Hz, IEC for all others (common practice, no source)
+  iec,
+  north_america  ///< UL and NEMA
+};
+
 /// Whose withstand voltage decides where IEC 60034-1 and NEMA MG 1 (with AR100) differ.
 enum class withstand_standard {
-  by_frequency,  ///< NEMA for machines of 60 Hz, IEC for all others
+  by_frequency,  ///< that of the market, which is by frequency unless the policy says otherwise
   iec,
   nema,
   stricter  ///< the higher of the two
@@ -63,8 +70,9 @@ struct own_number {
 struct policy {
   std::string name = "default";
   std::vector<check> needed;
-  std::vector<std::string> required_checks;      ///< keys of the record's [checks] that must be true
-  bool polarization_index_informs_only = false;  ///< on random-wound machines
+  std::vector<std::string> required_checks;     ///< keys of the record's [checks] that must be true
+  bool polarization_index_informs_only = true;  ///< on random-wound machines, unless it is needed
+  market sold_in = market::by_frequency;
   withstand_standard withstand_by = withstand_standard::by_frequency;
   bool leakage_all_combinations = false;  ///< both polarities, switch on and off, or leakage stays undecided
   std::map<std::string, double, std::less<>> own_limits;
@@ -75,6 +83,12 @@ struct policy {
     for (const check n : needed)
       if (n == c) return true;
     return false;
+  }
+
+  /// The one place that says whose standards apply: iec or north_america.
+  market market_of(double rated_frequency_Hz) const {
+    if (sold_in != market::by_frequency) return sold_in;
+    return rated_frequency_Hz == 60.0 ? market::north_america : market::iec;
   }
 
   /// The shop's own value for a standard's limit, when it has one.

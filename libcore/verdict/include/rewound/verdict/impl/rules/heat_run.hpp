@@ -23,6 +23,7 @@ namespace detail {
 
 struct rise_limit {
   double kelvins;
+  double thermometer_less_K;
   double base_C;  ///< air that the limit is written for
   std::string source;
   bool class_known;
@@ -35,7 +36,8 @@ inline rise_limit rise_limit_of(const heat_run_facts& facts, const policy& rules
   const double kelvins = facts.appliance ? row.appliance_K
                          : small         ? row.machine_below_600_W_K
                                          : row.machine_from_600_W_K;
-  return {kelvins, facts.appliance ? 25.0 : 40.0, std::string(row.source), facts.insulation_class.has_value()};
+  return {kelvins, row.thermometer_less_K, facts.appliance ? 25.0 : 40.0, std::string(row.source),
+          facts.insulation_class.has_value()};
 }
 
 /// The rise that is judged: projected, or that of the switch-off and what the projection adds to it.
@@ -107,7 +109,7 @@ inline std::string not_settled(const heat_run_facts& facts, const policy& rules)
 inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, const policy& rules) {
   const auto limit = rise_limit_of(facts, rules);
   const bool by_thermometer = !facts.by_resistance && !rise.from_cooling;
-  const double allowed = limit.kelvins - (by_thermometer ? rules.practice("heat_thermometer_K").value : 0.0);
+  const double allowed = limit.kelvins - (by_thermometer ? limit.thermometer_less_K : 0.0);
   auto f = heat_finding(statement::heat_run_final_rise, bearing::decides);
   set_rise(f, rise);
   f.limit_high = allowed;
