@@ -199,6 +199,8 @@ record::visit_record simulate(const simulated_machine& machine, const simulate_o
   out.machine.id =
       options.id.value_or(*machine.nameplate.model + "-" + std::to_string(options.unit.value_or(options.seed)));
   out.visit = visited(visit, random);
+  // No winding is younger than its test.
+  if (out.machine.wound_year) out.machine.wound_year = std::min(*out.machine.wound_year, out.visit.day.year);
   for (const auto& [kind, meter] : visit.meters) {
     const bool used = kind == "wattmeter"    ? options.watts
                       : kind == "tachometer" ? options.rpm || options.coast_down

@@ -59,7 +59,9 @@ inline void judge_index(finding& f, const insulation_facts& facts, const policy&
   } else {
     judge_without_class(f, index, u, rules);
   }
-  if (rules.polarization_index_informs_only && !rules.needs(check::polarization_index) && random_wound(facts)) {
+  // A shop that needs the index, or sets its own minimum, asks for it.
+  const bool asked = rules.needs(check::polarization_index) || rules.own("polarization_index_minimum");
+  if (rules.polarization_index_informs_only && !asked && random_wound(facts)) {
     f.says = statement::polarization_information;
     f.bearing = bearing::informs;
     f.outcome = outcome::not_tested;

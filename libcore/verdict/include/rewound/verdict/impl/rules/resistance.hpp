@@ -60,7 +60,9 @@ inline limit allowed_deviation(const resistance_facts& facts, const policy& rule
   const bool by_wire = facts.result.basis == checks::resistance_basis::wire;
   auto out = rules.practice(by_wire ? "resistance_wire_percent" : "resistance_percent");
   if (facts.result.basis != checks::resistance_basis::design || rules.own("resistance_percent")) return out;
-  out.value = std::hypot(out.value, 100.0 * measurement::coverage_95 * facts.design_uncertainty);
+  constexpr double tenths = 10.0;  // of a percent, as shown
+  out.value =
+      std::round(tenths * std::hypot(out.value, 100.0 * measurement::coverage_95 * facts.design_uncertainty)) / tenths;
   out.source += ", with the design value's own: wire (IEC 60317-0-1) and mean turn";
   return out;
 }
