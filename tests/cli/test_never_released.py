@@ -152,6 +152,8 @@ def test_a_policy_cannot_make_conformity_meaningless(rewound, altered, tmp_path)
     policy.write_text('format = "rewound-policy/1"\n[limits]\nconforming_probability = 0\n', encoding="utf-8")
     done = rewound("judge", altered(), "--policy", policy)
     assert done.returncode == 65 and "policy.toml:3: limits.conforming_probability" in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert "read 0" in done.stderr and "a number from 0.5 to 0.9999, ours is 0.95" in done.stderr
 
 
 @pytest.mark.parametrize("rpm", ["[1600, 1600, 1600, 1600, 1600, 1600]", "[0, 900, 1000, 1100, 1200, 1300]"])

@@ -14,7 +14,7 @@ import tempfile
 LONGEST_LINE = 120
 BANNED_IN_TESTS = "doctest" + "::Approx"
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]rewound/([^>"]+)[>"]', re.MULTILINE)
-FLOORS = ["base", "units", "measurement", "record", "fit", "curves", "machine", "checks", "verdict", "job", "report"]
+FLOORS = ["base", "units", "measurement", "record", "fit", "machine", "checks", "verdict", "job", "report"]
 
 
 def sources(folder):
@@ -90,7 +90,26 @@ def tables_sourced(root):
                     yield f"{path}: no source: {line}"
 
 
-RULES = [siblings_blind, fit_and_machine_blind, details_private, lines_short, approximate_banned, tables_sourced]
+def ranges_hold(root):
+    """Every number of practice lies in the range that a policy may set it to."""
+    for path in (root / "reference" / "limits").glob("practice.table"):
+        lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+        names = [column.split(":")[0].strip() for column in lines[0].split("|")]
+        for line in lines[1:]:
+            row = dict(zip(names, line.split("|")))
+            if not float(row["low"]) <= float(row["value"]) <= float(row["high"]):
+                yield f"{path}: out of its range: {line}"
+
+
+RULES = [
+    siblings_blind,
+    fit_and_machine_blind,
+    details_private,
+    lines_short,
+    approximate_banned,
+    tables_sourced,
+    ranges_hold,
+]
 
 
 def check(root):
@@ -107,6 +126,10 @@ PLANTED = {
     details_private: ("libcore/job/src/a.cpp", '  #include "rewound/checks/detail/a.hpp"\n'),
     lines_short: ("tools/rewound/a.cpp", "/" * (LONGEST_LINE + 1) + "\n"),
     tables_sourced: ("reference/causes/a.table", "cause:text | prior:number | source:text\nnone | 0.9 |\n"),
+    ranges_hold: (
+        "reference/limits/practice.table",
+        "name:text | value:number | low:number | high:number | unit:text | source:text\nshare | 2 | 0 | 1 | 1 | x\n",
+    ),
     approximate_banned: ("tests/unit/test_a.cpp", f"CHECK(a == {BANNED_IN_TESTS}(b));\n"),
 }
 

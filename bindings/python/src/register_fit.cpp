@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <cmath>
 #include <cstdint>
 #include <map>
 #include <optional>
@@ -8,14 +7,16 @@
 #include <vector>
 
 #include <rewound/base/expect.hpp>
-#include <rewound/curves/batch_prediction.hpp>
+#include <rewound/fit/fit_curves.hpp>
 
-#include "draw_fit.hpp"
+#include "pybind.hpp"
 #include "registers.hpp"
 
 namespace rewound::python {
 
 namespace {
+
+using table = py::array_t<double, py::array::c_style>;
 
 struct named_family {
   const char* name;
@@ -42,70 +43,83 @@ const char* name_of(fit::curve_family family) {
   return "unknown";
 }
 
-std::optional<curves::instruction_set> set_named(const std::optional<std::string>& wanted) {
+std::optional<fit::instruction_set> set_named(const std::optional<std::string>& wanted) {
   if (!wanted) return std::nullopt;
   std::string allowed = "one of";
-  for (const auto set : curves::instruction_sets()) {
-    if (*wanted == curves::name(set)) return set;
-    allowed += " " + std::string(curves::name(set));
+  for (const auto set : fit::instruction_sets()) {
+    if (*wanted == fit::name(set)) return set;
+    allowed += " " + std::string(fit::name(set));
   }
   throw base::error(base::error_code::not_a_choice, {"", 0, "instruction_set"}, "\"" + *wanted + "\"", allowed);
 }
 
 py::list set_names() {
   py::list out;
-  for (const auto set : curves::instruction_sets()) out.append(std::string(curves::name(set)));
+  for (const auto set : fit::instruction_sets()) out.append(std::string(fit::name(set)));
   return out;
 }
 
-/// Most parameters of any curve: shorter ones are filled up with NaN.
-py::ssize_t width_of(const fitted_curves& fitted) {
-  Eigen::Index width = 1;
-  for (const auto& curve : fitted.each) width = std::max(width, curve.parameters.size());
-  return width;
+/// All arrays of a call: (n_curves, n_readings) each, the rated voltages (n_curves).
+struct draw_arrays {
+  table voltage;
+  table current;
+  table rated_voltage;
+  std::optional<table> voltage_u;
+  std::optional<table> current_u;
+  std::optional<table> weights;
+};
+
+std::string shape_of(const table& array) {
+  std::string out = "shape (";
+  for (py::ssize_t i = 0; i < array.ndim(); ++i) out += (i > 0 ? ", " : "") + std::to_string(array.shape(i));
+  return out + ")";
 }
 
-/// A table of a batch as an array of its own.
-table copied(const std::vector<double>& from, std::vector<py::ssize_t> shape) {
-  table out(std::move(shape));
+void expect_same_shape(const std::optional<table>& array, const table& voltage, const char* name) {
+  if (!array) return;
+  const bool same = array->ndim() == 2 && array->shape(0) == voltage.shape(0) && array->shape(1) == voltage.shape(1);
+  base::expect(same, name, shape_of(*array), ("the voltage's " + shape_of(voltage)).c_str());
+}
+
+void expect_shapes(const draw_arrays& in) {
+  base::expect(in.voltage.ndim() == 2, "voltage", shape_of(in.voltage), "one dimension, or two for a batch");
+  expect_same_shape(in.current, in.voltage, "current");
+  expect_same_shape(in.voltage_u, in.voltage, "voltage_u");
+  expect_same_shape(in.current_u, in.voltage, "current_u");
+  expect_same_shape(in.weights, in.voltage, "weights");
+  const bool one_each = in.rated_voltage.ndim() == 1 && in.rated_voltage.shape(0) == in.voltage.shape(0);
+  base::expect(one_each, "rated_voltage", shape_of(in.rated_voltage), "one number, or one per curve");
+}
+
+const double* numbers_in(const std::optional<table>& array) { return array ? array->data() : nullptr; }
+
+/// @param batch  a batch may lack readings, a single curve may not
+fit::curve_table table_of(const draw_arrays& in, bool batch) {
+  expect_shapes(in);
+  return {.curves = static_cast<std::size_t>(in.voltage.shape(0)),
+          .readings = static_cast<std::size_t>(in.voltage.shape(1)),
+          .voltage_V = in.voltage.data(),
+          .current_A = in.current.data(),
+          .weight = numbers_in(in.weights),
+          .rated_voltage_V = in.rated_voltage.data(),
+          .voltage_u_V = numbers_in(in.voltage_u),
+          .current_u_A = numbers_in(in.current_u),
+          .may_lack = batch};
+}
+
+template <class Number>
+py::array_t<Number> copied(const std::vector<Number>& from, std::vector<py::ssize_t> shape) {
+  py::array_t<Number> out(std::move(shape));
   std::copy(from.begin(), from.end(), out.mutable_data());
   return out;
 }
 
-table parameters_of(const fitted_curves& fitted) {
-  const auto count = static_cast<py::ssize_t>(fitted.size());
-  if (fitted.batch)
-    return copied(fitted.batch->parameters, {count, static_cast<py::ssize_t>(fitted.batch->parameters_each())});
-  table out({count, width_of(fitted)});
-  auto cell = out.mutable_unchecked<2>();
-  for (py::ssize_t i = 0; i < cell.shape(0); ++i) {
-    const auto& from = fitted.each[static_cast<std::size_t>(i)].parameters;
-    for (py::ssize_t j = 0; j < cell.shape(1); ++j) cell(i, j) = j < from.size() ? from[j] : std::nan("");
-  }
-  return out;
-}
-
-table covariances_of(const fitted_curves& fitted) {
-  const auto count = static_cast<py::ssize_t>(fitted.size());
-  if (fitted.batch) {
-    const auto p = static_cast<py::ssize_t>(fitted.batch->parameters_each());
-    return copied(fitted.batch->covariance, {count, p, p});
-  }
-  const auto width = width_of(fitted);
-  table out({count, width, width});
-  auto cell = out.mutable_unchecked<3>();
-  for (py::ssize_t i = 0; i < cell.shape(0); ++i) {
-    const auto& from = fitted.each[static_cast<std::size_t>(i)].covariance;
-    for (py::ssize_t j = 0; j < width; ++j)
-      for (py::ssize_t k = 0; k < width; ++k)
-        cell(i, j, k) = j < from.rows() && k < from.cols() ? from(j, k) : std::nan("");
-  }
-  return out;
-}
+py::ssize_t count_of(const fit::fitted_table& fitted) { return static_cast<py::ssize_t>(fitted.size()); }
+py::ssize_t width_of(const fit::fitted_table& fitted) { return static_cast<py::ssize_t>(fitted.width); }
 
 /// The words of all curves, each made once.
 template <class Word, class Take>
-py::list words_of(const fitted_curves& fitted, const Word& word, const Take& take) {
+py::list words_of(const fit::fitted_table& fitted, const Word& word, const Take& take) {
   using value = decltype(take(std::size_t{}));
   std::map<value, py::str> made;
   py::list out(fitted.size());
@@ -118,82 +132,47 @@ py::list words_of(const fitted_curves& fitted, const Word& word, const Take& tak
   return out;
 }
 
-py::list status_of(const fitted_curves& fitted) {
+py::list status_of(const fit::fitted_table& fitted) {
   return words_of(
       fitted, [](fit::least_squares_status status) { return fit::name(status); },
-      [&](std::size_t i) { return fitted.batch ? fitted.batch->status[i] : fitted.each[i].status; });
+      [&](std::size_t i) { return fitted.status[i]; });
 }
 
-py::list models_of(const fitted_curves& fitted) {
-  return words_of(fitted, &name_of,
-                  [&](std::size_t i) { return fitted.batch ? fitted.batch->family : fitted.each[i].family; });
+py::list models_of(const fit::fitted_table& fitted) {
+  return words_of(fitted, &name_of, [&](std::size_t i) { return fitted.family_of(i); });
 }
 
-/// One number of each curve.
-template <class Number, class Take>
-py::array_t<Number> numbers_of(const fitted_curves& fitted, const Take& take) {
-  py::array_t<Number> out(static_cast<py::ssize_t>(fitted.size()));
-  Number* to = out.mutable_data();
-  for (std::size_t i = 0; i < fitted.size(); ++i) to[i] = static_cast<Number>(take(i));
-  return out;
-}
-
-py::array_t<double> chi2_of(const fitted_curves& fitted) {
-  return numbers_of<double>(fitted,
-                            [&](std::size_t i) { return fitted.batch ? fitted.batch->chi2[i] : fitted.each[i].chi2; });
-}
-
-py::array_t<std::int64_t> degrees_of(const fitted_curves& fitted) {
-  return numbers_of<std::int64_t>(fitted, [&](std::size_t i) -> std::int64_t {
-    return fitted.batch ? fitted.batch->degrees_of_freedom[i] : fitted.each[i].degrees_of_freedom;
-  });
-}
-
-void predict_each(const fitted_curves& fitted, const table& voltage, double level, bool new_reading, table& out) {
-  auto cell = out.mutable_unchecked<3>();
-  for (py::ssize_t i = 0; i < cell.shape(1); ++i) {
-    const auto& curve = fitted.each[static_cast<std::size_t>(i)];
-    const double rated = fitted.rated_voltage_V[static_cast<std::size_t>(i)];
-    for (py::ssize_t j = 0; j < cell.shape(2); ++j) {
-      const auto here = predict(curve, voltage.at(i, j) / rated, level, new_reading);
-      cell(0, i, j) = here.value;
-      cell(1, i, j) = here.low;
-      cell(2, i, j) = here.high;
-    }
-  }
-}
-
-void predict_in_batch(fitted_curves& fitted, const table& voltage, double level, bool new_reading, table& out) {
-  const auto points = static_cast<std::size_t>(voltage.shape(1));
-  const std::size_t size = fitted.size() * points;
-  const curves::prediction_points at{voltage.data(), points, false, fitted.rated_voltage_V.data()};
-  double* to = out.mutable_data();
-  curves::predict_batch(fitted.batch->as_table(), fitted.batch->family, at, level, new_reading, 0, fitted.size(),
-                        {to, to + size, to + 2 * size});
+py::array_t<std::int64_t> degrees_of(const fit::fitted_table& fitted) {
+  return copied(std::vector<std::int64_t>(fitted.degrees_of_freedom.begin(), fitted.degrees_of_freedom.end()),
+                {count_of(fitted)});
 }
 
 /// Value, low and high, stacked: (3, n_curves, n_voltages).
-table predictions_of(fitted_curves& fitted, const table& voltage, double level, bool new_reading) {
-  base::expect(level > 0.0 && level < 1.0, "level", shown_digits(level), "a number between 0 and 1");
-  const auto count = static_cast<py::ssize_t>(fitted.size());
-  const bool fits = voltage.ndim() == 2 && voltage.shape(0) == count;
+table predictions_of(const fit::fitted_table& fitted, const table& voltage, double level, bool new_reading) {
+  const bool fits = voltage.ndim() == 2 && voltage.shape(0) == count_of(fitted);
   base::expect(fits, "voltage", shape_of(voltage), "one number, one dimension, or two with one row per curve");
-  for (const double* at = voltage.data(); at != voltage.data() + voltage.size(); ++at)
-    if (!(std::isfinite(*at) && *at > 0.0))  // the text takes longer than the prediction
-      base::expect(false, "voltage", shown_digits(*at), "finite numbers above 0");
-  table out({py::ssize_t{3}, count, voltage.shape(1)});
-  if (fitted.batch) predict_in_batch(fitted, voltage, level, new_reading, out);
-  else predict_each(fitted, voltage, level, new_reading, out);
+  table out({py::ssize_t{3}, voltage.shape(0), voltage.shape(1)});
+  double* const to = out.mutable_data();
+  const auto size = voltage.size();
+  fit::predict(fitted, voltage.data(), static_cast<std::size_t>(voltage.shape(1)), level, new_reading,
+               {to, to + size, to + 2 * size});
   return out;
 }
 
 }  // namespace
 
 void register_fit(py::module_& module) {
-  py::class_<fitted_curves>(module, "FittedCurves", "Curves as fitted; rewound.DrawFit shows them.")
-      .def_property_readonly("params", &parameters_of)
-      .def_property_readonly("covariance", &covariances_of)
-      .def_property_readonly("chi2", &chi2_of)
+  using fitted = fit::fitted_table;
+  py::class_<fitted>(module, "FittedCurves", "Curves as fitted; rewound.DrawFit shows them.")
+      .def_property_readonly("params",
+                             [](const fitted& of) {
+                               return copied(of.parameters, {count_of(of), width_of(of)});
+                             })
+      .def_property_readonly("covariance",
+                             [](const fitted& of) {
+                               return copied(of.covariance, {count_of(of), width_of(of), width_of(of)});
+                             })
+      .def_property_readonly("chi2", [](const fitted& of) { return copied(of.chi2, {count_of(of)}); })
       .def_property_readonly("degrees_of_freedom", &degrees_of)
       .def_property_readonly("status", &status_of)
       .def_property_readonly("models", &models_of)
@@ -203,8 +182,12 @@ void register_fit(py::module_& module) {
       [](table voltage, table current, table rated_voltage, std::optional<table> voltage_u,
          std::optional<table> current_u, std::optional<table> weights, bool batch, const std::string& model,
          bool robust, int threads, const std::optional<std::string>& instruction_set) {
-        const draw_arrays in{voltage, current, rated_voltage, voltage_u, current_u, weights, batch};
-        return fit_draw(in, family_named(model), robust, threads, set_named(instruction_set));
+        const draw_arrays in{voltage, current, rated_voltage, voltage_u, current_u, weights};
+        fit::table_options options{.family = family_named(model), .robust = robust, .threads = threads};
+        if (const auto set = set_named(instruction_set)) options.set = *set;
+        const auto readings = table_of(in, batch);
+        const py::gil_scoped_release unlocked;
+        return fit::fit_curves(readings, options);
       },
       py::arg("voltage"), py::arg("current"), py::arg("rated_voltage"), py::kw_only(), py::arg("voltage_u"),
       py::arg("current_u"), py::arg("weights"), py::arg("batch"), py::arg("model"), py::arg("robust"),

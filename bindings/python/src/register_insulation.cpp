@@ -5,13 +5,13 @@
 #include <string>
 #include <vector>
 
+#include <rewound/base/parallel.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/absorption.hpp>
 #include <rewound/job/trend.hpp>
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/report/trend.hpp>
 
-#include "parallel.hpp"
 #include "judging_from_python.hpp"
 #include "registers.hpp"
 
@@ -66,7 +66,7 @@ absorption_curves fit_all(const table& time, const table& resistance, const tabl
   absorption_curves out;
   out.curves.resize(inputs.size());
   const py::gil_scoped_release unlocked;
-  for_each_index(inputs.size(), threads, [&](std::size_t i) { out.curves[i] = checks::absorption(inputs[i]); });
+  base::for_each_index(inputs.size(), threads, [&](std::size_t i) { out.curves[i] = checks::absorption(inputs[i]); });
   return out;
 }
 

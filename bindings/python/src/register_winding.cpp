@@ -71,8 +71,8 @@ void register_winding(py::module_& module) {
              }));
   module.def("wire_limits", [] {
     const auto policy = job::default_policy();
-    return std::pair{policy.practice("wire_resistance_percent").value / 100.0,
-                     policy.practice("mean_turn_percent").value / 100.0};
+    return std::pair{policy.practice.wire_resistance_percent.value / 100.0,
+                     policy.practice.mean_turn_percent.value / 100.0};
   });
   module.def("wire_uncertainty", &machine::wound_resistance_uncertainty);
 }

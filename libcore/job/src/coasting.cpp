@@ -12,7 +12,7 @@ checks::coast_down_input coasting_of(const visit_facts& visit, double compare_at
   const auto& section = *visit.in.coast_down;
   checks::coast_down_input out{{},
                                units::rpm(visit.instruments.tachometer.digit_uncertainty().value()),
-                               units::seconds(policy.practice("coast_down_time_s").value / std::numbers::sqrt3),
+                               units::seconds(policy.practice.coast_down_time_s.value / std::numbers::sqrt3),
                                units::rpm(compare_at_rpm)};
   for (std::size_t i = 0; i < section.time_s.size(); ++i)
     out.readings.push_back({units::seconds(section.time_s[i]), units::rpm(section.speed_rpm[i])});

@@ -21,14 +21,14 @@ using fit::channel;
 /// What a fault outside the list may do to level, slope and curvature, and its share of faults.
 void add_unknown_fault(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
                        checks::fault_model& model) {
-  const double level = policy.practice("fault_spread_percent").value / 100.0;
-  const double slope = policy.practice("unknown_fault_exponent").value;
-  const double curvature = policy.practice("unknown_fault_curvature").value;
+  const double level = policy.practice.fault_spread_percent.value / 100.0;
+  const double slope = policy.practice.unknown_fault_exponent.value;
+  const double curvature = policy.practice.unknown_fault_curvature.value;
   Eigen::VectorXd spread = Eigen::VectorXd::Zero(model.covariance.rows());
   for (std::size_t i = 0; i < blocks.size(); ++i)
     spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << level, slope, curvature;
   model.unknown = spread.array().square().matrix().asDiagonal();
-  model.unknown_share = policy.practice("unknown_fault_share").value;
+  model.unknown_share = policy.practice.unknown_fault_share.value;
 }
 
 Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at) {
@@ -59,8 +59,8 @@ struct known_coefficients {
 
 /// Probability that machines of a model spread wider than is believed; good machines that do not, lower it.
 double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
-  const double weight = policy.practice("reference_prior_weight").value;
-  return policy.practice("wider_spread_probability").value * weight / (weight + static_cast<double>(machines) - 1.0);
+  const double weight = policy.practice.reference_prior_weight.value;
+  return policy.practice.wider_spread_probability.value * weight / (weight + static_cast<double>(machines) - 1.0);
 }
 
 /// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings,
@@ -135,8 +135,8 @@ std::vector<double> currents_of(const std::vector<evidence_block>& blocks, const
 /// from the marked current is common practice, and so is how far a speed's step may lie from a usual one.
 Eigen::MatrixXd about_marked_current(const std::vector<evidence_block>& blocks, const Eigen::MatrixXd& designs,
                                      const verdict::policy& policy) {
-  const double marked = policy.practice("nameplate_spread_percent").value / 100.0;
-  const double step = policy.practice("nameplate_step_spread").value;
+  const double marked = policy.practice.nameplate_spread_percent.value / 100.0;
+  const double step = policy.practice.nameplate_step_spread.value;
   Eigen::MatrixXd scaled = Eigen::MatrixXd::Identity(designs.rows(), designs.cols());
   Eigen::MatrixXd levels = Eigen::MatrixXd::Zero(designs.rows(), designs.cols());
   for (std::size_t i = 0; i < blocks.size(); ++i) {
@@ -209,7 +209,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   std::vector<double> currents;
   for (std::size_t i = 0; i < machine.speeds.size(); ++i)
     currents.push_back(*machine.rated_current_A *
-                       std::exp(-policy.practice("nameplate_step").value * static_cast<double>(i)));
+                       std::exp(-policy.practice.nameplate_step.value * static_cast<double>(i)));
   const auto prepared =
       designs_by_nameplate({machine_kind_of(now.in), std::move(currents), probes_of(out.blocks, false),
                             *machine.rated_current_A, machine.rated_power_W});

@@ -41,8 +41,7 @@ expected_reading at(checks::expected_current_input input, const running_populati
     return std::exp(measurement::coverage_factor(level, full.degrees_of_freedom) * full.log_uncertainty);
   };
   const double usual = factor(0.95);
-  return {beside.by, mean, mean / usual, mean * usual,
-          mean * factor(policy.practice("bench_band_percent").value / 100.0)};
+  return {beside.by, mean, mean / usual, mean * usual, mean * factor(policy.practice.bench_band_percent.value / 100.0)};
 }
 
 }  // namespace

@@ -14,7 +14,7 @@ namespace {
 units::temperature_difference temperature_uncertainty(const bench_instruments& instruments, double celsius,
                                                       bool from_air, const verdict::policy& policy) {
   const double read = units::in_kelvins(instruments.thermometer.standard_uncertainty(units::kelvins(celsius)));
-  const double stands_in = from_air ? policy.practice("ambient_as_winding_K").value / std::numbers::sqrt3 : 0.0;
+  const double stands_in = from_air ? policy.practice.ambient_as_winding_K.value / std::numbers::sqrt3 : 0.0;
   return units::kelvins(std::hypot(read, stands_in));
 }
 
@@ -26,9 +26,9 @@ checks::insulation_input input_of(const bench_instruments& instruments, const re
   checks::insulation_input out{{}, units::celsius(winding_C), winding_u, instruments.insulation_tester};
   if (out.tester.assumed) {
     out.tester.resolution = units::ohms(0.0);
-    out.reading_spread = policy.practice("insulation_reading_percent").value / 100.0 / std::numbers::sqrt3;
+    out.reading_spread = policy.practice.insulation_reading_percent.value / 100.0 / std::numbers::sqrt3;
   }
-  out.time_limit = units::seconds(policy.practice("insulation_time_s").value);
+  out.time_limit = units::seconds(policy.practice.insulation_time_s.value);
   out.divisor = verdict::rules::connection_divisor(entry.connection);
   for (std::size_t i = 0; i < entry.time_s.size(); ++i)
     out.readings.push_back({units::seconds(entry.time_s[i]), units::megohms(entry.resistance_Mohm[i])});
@@ -98,7 +98,7 @@ std::optional<checks::dew_point_result> dew_point_of(const record::visit_record&
                                                      const checks::insulation_input& input,
                                                      const verdict::policy& policy) {
   if (!in.visit.ambient_C || !in.visit.humidity_percent || *in.visit.humidity_percent <= 0.0) return std::nullopt;
-  const double humidity_u = policy.practice("hygrometer_percent").value / 100.0 / std::numbers::sqrt3;
+  const double humidity_u = policy.practice.hygrometer_percent.value / 100.0 / std::numbers::sqrt3;
   return checks::dew_point({units::celsius(*in.visit.ambient_C),
                             instruments.thermometer.standard_uncertainty(units::kelvins(*in.visit.ambient_C)),
                             *in.visit.humidity_percent / 100.0, humidity_u, input.winding, input.winding_uncertainty});
@@ -122,7 +122,7 @@ void tell_if_at_air(const record::visit_record& in, checks::insulation_input inp
   if (!facts.result.at_one_minute || facts.winding_from_air) return;
   constexpr double usual_room_C = 20.0;
   const double air_C = facts.air_C.value_or(usual_room_C);
-  if (facts.winding_C - air_C <= policy.practice("insulation_off_air_K").value) return;
+  if (facts.winding_C - air_C <= policy.practice.insulation_off_air_K.value) return;
   const bool setting = verdict::rules::deciding_system(facts) == record::insulation_system::thermosetting;
   input.winding = units::celsius(air_C);
   const auto there = checks::insulation(input);
@@ -168,7 +168,7 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
                                          .late_ratio = late_ratio_of(entry),
                                          .dew_point = dew_point_of(in, instruments, input, policy)};
   if (facts.split) predict(entry, input, facts);
-  checks::insulation_curve_input curve{{}, policy.practice("curve_certainty").value};
+  checks::insulation_curve_input curve{{}, policy.practice.curve_certainty.value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)
     curve.readings.push_back({input.readings[i].time, input.readings[i].resistance,
                               std::max(1e-6, checks::independent_uncertainty(input, i))});

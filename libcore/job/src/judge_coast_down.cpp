@@ -31,10 +31,10 @@ std::optional<checks::friction_level_result> beside_good(const checks::coast_dow
   checks::friction_level_input in{{},
                                   {now.deceleration, now.parts[0], now.parts[1], now.parts[2]},
                                   now.compare_at,
-                                  policy.practice("friction_spread_percent").value / 100.0,
-                                  policy.practice("friction_term_spread_percent").value / 100.0,
-                                  policy.practice("reference_prior_weight").value,
-                                  policy.practice("false_alarm_percent").value / 100.0};
+                                  policy.practice.friction_spread_percent.value / 100.0,
+                                  policy.practice.friction_term_spread_percent.value / 100.0,
+                                  policy.practice.reference_prior_weight.value,
+                                  policy.practice.false_alarm_percent.value / 100.0};
   for (const auto& machine : good) in.good.push_back(machine.friction);
   return checks::friction_level(in);
 }

@@ -32,10 +32,9 @@ std::optional<measurement::uncertain<units::resistance>> earlier_value(const ver
   return std::nullopt;
 }
 
-double assumed_percent(std::string_view name) {
-  for (const auto& row : verdict::tables::assumed_accuracy)
-    if (row.instrument == name) return row.reading_percent;
-  return 0.0;
+double assumed_tester_percent() {
+  using key = verdict::tables::assumed_accuracy_key;
+  return verdict::tables::assumed_accuracy[static_cast<std::size_t>(key::insulation_tester)].reading_percent;
 }
 
 }  // namespace
@@ -59,7 +58,7 @@ void judge_insulation(const visit_facts& now, const std::optional<visit_facts>& 
   const bool thermometer = was_assumed(now.instruments, "thermometer");
   if (tester || thermometer)
     out.findings.push_back(verdict::rules::insulation_accuracy_assumed(
-        assumed_percent("insulation_tester"), policy.practice("insulation_reading_percent").value, tester, thermometer,
+        assumed_tester_percent(), policy.practice.insulation_reading_percent.value, tester, thermometer,
         units::in_kelvins(now.instruments.thermometer.limit(units::kelvins(0.0)))));
 }
 

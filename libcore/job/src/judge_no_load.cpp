@@ -42,11 +42,11 @@ loss_resistance warm(const visit_facts& now, const record::resistance_section& s
   const double read = section.resistance_ohm - section.lead_resistance_ohm.value_or(0.0);
   const double meter_u = now.instruments.ohmmeter.standard_uncertainty(units::ohms(read)).value() / read;
   if (!run.winding_C) {
-    const double limit = policy.practice("no_load_resistance_percent").value / 100.0;
+    const double limit = policy.practice.no_load_resistance_percent.value / 100.0;
     return {read, std::hypot(meter_u, limit / std::sqrt(3.0))};
   }
   const auto at = units::celsius(*run.winding_C);
-  const double copper_K = policy.practice("copper_constant_K").value;
+  const double copper_K = policy.practice.copper_constant_K.value;
   const double u_K = winding_uncertainty(now, *run.winding_C).value();
   return {machine::at_temperature(units::ohms(read), units::celsius(section.winding_C), at, section.material, copper_K)
               .value(),
@@ -83,10 +83,10 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const record::run
                             .loss_resistance = units::ohms(loss.ohm),
                             .loss_uncertainty = std::hypot(loss.relative_u, 2.0 * meters.ammeter.gain_uncertainty()),
                             .power_gain_uncertainty = meters.wattmeter.gain_uncertainty(),
-                            .straight_to = policy.practice("no_load_straight_percent").value / 100.0,
-                            .near_rating = policy.practice("near_rating_percent").value / 100.0,
-                            .exponent_low = policy.practice("core_exponent_low").value,
-                            .exponent_high = policy.practice("core_exponent_high").value};
+                            .straight_to = policy.practice.no_load_straight_percent.value / 100.0,
+                            .near_rating = policy.practice.near_rating_percent.value / 100.0,
+                            .exponent_low = policy.practice.core_exponent_low.value,
+                            .exponent_high = policy.practice.core_exponent_high.value};
   for (std::size_t i = 0; i < run.power_W.size(); ++i)
     if (turned(run, i) && run.voltage_V[i] > 0.0 && watts_possible(now, run, i))
       out.readings.push_back({units::volts(run.voltage_V[i]), units::amperes(run.current_A[i]),
@@ -113,7 +113,7 @@ void judge_losses(const visit_facts& now, const record::run_up_section& run, con
 void judge_power_factor(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy,
                         result& out) {
   const double rated = now.in.machine.rated_voltage_V;
-  const double near = policy.practice("near_rating_percent").value / 100.0;
+  const double near = policy.practice.near_rating_percent.value / 100.0;
   std::optional<std::size_t> nearest;
   for (std::size_t i = 0; i < run.power_W.size(); ++i) {
     const double off = std::abs(run.voltage_V[i] - rated);

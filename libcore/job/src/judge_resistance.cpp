@@ -20,8 +20,8 @@ namespace {
 /// reading where that is less. Absent where they are stated, or small beside the reading.
 std::optional<double> assumed_leads_ohm(const record::resistance_section& entry, const verdict::policy& policy) {
   if (entry.four_wire || entry.lead_resistance_ohm) return std::nullopt;
-  if (entry.resistance_ohm >= policy.practice("low_ohmic_ohm").value) return std::nullopt;
-  return std::min(policy.practice("lead_resistance_ohm").value, entry.resistance_ohm);
+  if (entry.resistance_ohm >= policy.practice.low_ohmic_ohm.value) return std::nullopt;
+  return std::min(policy.practice.lead_resistance_ohm.value, entry.resistance_ohm);
 }
 
 /// Stated leads are taken off as they are. Of assumed ones anything from nothing to their most may be in the reading:
@@ -53,8 +53,8 @@ machine::wound_wire wire_of(const record::resistance_section& entry) {
 }
 
 double wire_uncertainty(const verdict::policy& policy) {
-  return machine::wound_resistance_uncertainty(policy.practice("wire_resistance_percent").value / 100.0,
-                                               policy.practice("mean_turn_percent").value / 100.0);
+  return machine::wound_resistance_uncertainty(policy.practice.wire_resistance_percent.value / 100.0,
+                                               policy.practice.mean_turn_percent.value / 100.0);
 }
 
 bool wire_stated(const record::resistance_section& entry) { return entry.wire_diameter_mm || entry.wire_awg; }
@@ -112,8 +112,8 @@ void tell_bounds(const visit_facts& now, const result& out, const record::resist
   if (!amperes) return;
   const double impedance = now.in.machine.rated_voltage_V / *amperes;
   const bool main = now.in.machine.phases == 1 && carries_the_line(entry.section);
-  facts.most_ohm = main ? policy.practice("resistance_drop_percent").value / 100.0 * impedance : 2.0 * impedance;
-  if (main) facts.least_ohm = policy.practice("resistance_least_percent").value / 100.0 * impedance;
+  facts.most_ohm = main ? policy.practice.resistance_drop_percent.value / 100.0 * impedance : 2.0 * impedance;
+  if (main) facts.least_ohm = policy.practice.resistance_least_percent.value / 100.0 * impedance;
 }
 
 /// A section at 20 degC with the uncertainty of what differs from reading to reading: the digits, and the temperature
@@ -139,7 +139,7 @@ bool at_one_temperature(const record::visit_record& in, const section_list& plac
 std::vector<measurement::uncertain<units::resistance>> values_of(
     const visit_facts& now, const section_list& places, const std::vector<verdict::rules::resistance_facts>& facts,
     const verdict::policy& policy) {
-  const double copper_K = policy.practice("copper_constant_K").value;
+  const double copper_K = policy.practice.copper_constant_K.value;
   const bool one = at_one_temperature(now.in, places);
   std::vector<measurement::uncertain<units::resistance>> out;
   for (const auto i : places) out.push_back(apart(now, now.in.resistance[i], facts[i].result, one, copper_K));
@@ -195,7 +195,7 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
                                    .expected = {},
                                    .expected_at = units::celsius(entry.expected_C),
                                    .material = entry.material,
-                                   .copper_K = policy.practice("copper_constant_K").value,
+                                   .copper_K = policy.practice.copper_constant_K.value,
                                    .from_wire = expected_from_wire(entry, policy)};
     if (entry.expected_ohm) input.expected = units::ohms(*entry.expected_ohm);
     if (before)

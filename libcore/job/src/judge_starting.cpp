@@ -49,8 +49,8 @@ std::vector<verdict::rules::stall_facts> stalls_of(const record::visit_record& i
 
 void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out) {
   const auto tries = by_position(now.in.starts);
-  const double confidence = policy.practice("starting_confidence").value;
-  const double claimed = policy.practice("starting_reliability").value;
+  const double confidence = policy.practice.starting_confidence.value;
+  const double claimed = policy.practice.starting_reliability.value;
   std::vector<verdict::rules::starts_facts> positions;
   for (const auto& one : tries)
     positions.push_back({one.position, one.attempts, one.successes,
@@ -58,7 +58,7 @@ void judge_starting(const visit_facts& now, const verdict::policy& policy, resul
   append(out.findings, verdict::rules::starting(positions, stalls_of(now.in), policy));
   append(out.findings, verdict::rules::start_positions(positions, policy));
   const auto& meter = now.instruments.voltmeter;
-  const double stopwatch_s = policy.practice("stopwatch_s").value / std::numbers::sqrt3;  // rectangular
+  const double stopwatch_s = policy.practice.stopwatch_s.value / std::numbers::sqrt3;  // rectangular
   for (const auto& one : tries) {
     if (!one.lowest_V.empty()) {
       const double highest = *std::max_element(one.lowest_V.begin(), one.lowest_V.end());

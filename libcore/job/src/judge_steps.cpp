@@ -32,8 +32,8 @@ double common_x(const std::vector<const curve*>& curves) {
 void compare_currents(const std::vector<const curve*>& curves, double x, const verdict::policy& policy,
                       verdict::rules::steps_facts& facts) {
   checks::steps_input input{
-      {}, policy.practice("step_merged_percent").value / 100.0, policy.practice("conforming_probability").value};
-  const double drift = policy.practice("repeatability_within_percent").value / 100.0;
+      {}, policy.practice.step_merged_percent.value / 100.0, policy.practice.conforming_probability.value};
+  const double drift = policy.practice.repeatability_within_percent.value / 100.0;
   for (std::size_t i = 0; i < curves.size(); ++i) {
     const auto log = fit::log_current(*curves[i], x);
     input.speeds.push_back({facts.speeds[i], log.value, std::hypot(log.standard_uncertainty, drift)});

@@ -75,7 +75,7 @@ std::optional<double> core_ohm_per_m(const std::optional<record::cord_section>& 
 }
 
 void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict::rules::touch_facts& facts) {
-  facts.full_voltage_V = policy.practice("leakage_voltage_factor").value * now.in.machine.rated_voltage_V;
+  facts.full_voltage_V = policy.practice.leakage_voltage_factor.value * now.in.machine.rated_voltage_V;
   checks::leakage_input input{{}, units::volts(facts.full_voltage_V), units::hertz(now.in.machine.rated_frequency_Hz)};
   facts.conditions_stated = false;
   for (const auto& entry : now.in.leakage) {
@@ -94,7 +94,7 @@ void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict
     facts.leakage[i].capacitance_nF = result.capacitance_nF[i];
     const double volts = now.in.leakage[i].voltage_V.value_or(now.in.machine.rated_voltage_V);
     facts.leakage[i].least_mA = 2.0 * std::numbers::pi * now.in.machine.rated_frequency_Hz * volts * 1e-9 *
-                                policy.practice("leakage_least_pF").value;  // pF to mA
+                                policy.practice.leakage_least_pF.value;  // pF to mA
   }
 }
 

@@ -70,7 +70,7 @@ void judge_unbalance(const visit_facts& now, const verdict::policy& policy, resu
       if (mean_of(volts) > 0.0)
         facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
     }
-    compare_rolled(now, run, top, policy.practice("rolled_voltage_percent").value / 100.0, facts);
+    compare_rolled(now, run, top, policy.practice.rolled_voltage_percent.value / 100.0, facts);
     append(out.findings, verdict::rules::unbalance(facts, policy));
   }
 }

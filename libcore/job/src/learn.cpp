@@ -175,7 +175,7 @@ double probability_beside(const std::vector<reference_machine>& machines, std::s
 
 /// Takes out the most improbable machine while it lies beyond the limit; at least three quarters stay.
 void set_odd_ones_aside(reference& out, const verdict::policy& policy) {
-  const double limit = policy.practice("reference_odd_machine").value;
+  const double limit = policy.practice.reference_odd_machine.value;
   const std::size_t most = out.machines.size() / 4;
   while (out.machines.size() >= 4 && out.set_aside.size() < most) {
     std::size_t worst = 0;
@@ -229,7 +229,7 @@ std::vector<std::string> kept_though_unlike(const reference& in, const verdict::
   const std::size_t count = in.machines.size();
   if (count < 2 || count > 3) return out;
   for (std::size_t i = 0; i < count; ++i)
-    if (probability_beside(in.machines, i, policy) < policy.practice("false_alarm_percent").value / 100.0)
+    if (probability_beside(in.machines, i, policy) < policy.practice.false_alarm_percent.value / 100.0)
       out.push_back(in.machines[i].visit_name());
   return out;
 }
@@ -311,16 +311,16 @@ pooled_reference unknown_population(const record::machine_section& machine) {
 }
 
 curve_spread between_machines(const verdict::policy& policy) {
-  return {policy.practice("reference_level_percent").value / 100.0, policy.practice("reference_exponent").value,
-          policy.practice("reference_curvature").value, policy.practice("reference_prior_weight").value};
+  return {policy.practice.reference_level_percent.value / 100.0, policy.practice.reference_exponent.value,
+          policy.practice.reference_curvature.value, policy.practice.reference_prior_weight.value};
 }
 
 curve_spread between_visits(const verdict::policy& policy) {
   // Drift alike on all speeds and drift of each by itself: together they go with the correlation of prior_for.
-  const double common = policy.practice("repeatability_common_percent").value;
-  const double single = policy.practice("repeatability_speed_percent").value;
-  return {std::hypot(common, single) / 100.0, policy.practice("repeatability_exponent").value,
-          policy.practice("repeatability_curvature").value, policy.practice("reference_prior_weight").value};
+  const double common = policy.practice.repeatability_common_percent.value;
+  const double single = policy.practice.repeatability_speed_percent.value;
+  return {std::hypot(common, single) / 100.0, policy.practice.repeatability_exponent.value,
+          policy.practice.repeatability_curvature.value, policy.practice.reference_prior_weight.value};
 }
 
 }  // namespace rewound::job

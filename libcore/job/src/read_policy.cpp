@@ -30,43 +30,30 @@ std::vector<verdict::check> read_needed(record::fields& in) {
   return out;
 }
 
-/// What a limit may be: probabilities have to leave room between conforming and failing.
-record::range limit_range(std::string_view name) {
-  if (name == "conforming_probability") return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
-  if (name == "failing_probability") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
-  if (name == "false_alarm_percent") return {0.001, 50.0, "a percentage from 0.001 to 50"};
-  if (name == "copper_constant_K") return {230.0, 240.0, "a constant from 230 to 240 K, 234.5 or 235 by convention"};
-  if (name == "leakage_voltage_factor") return {1.0, 2.0, "a factor from 1 to 2"};
-  if (name == "minimum_starts") return {1.0, 100000.0, "a count of 1 or more"};
-  for (const auto spread :
-       {"reference_level_percent", "reference_exponent", "reference_curvature", "reference_prior_weight",
-        "repeatability_common_percent", "repeatability_speed_percent", "repeatability_exponent",
-        "repeatability_curvature", "nameplate_spread_percent", "nameplate_step_spread", "fault_spread_percent",
-        "unknown_fault_exponent", "unknown_fault_curvature", "friction_spread_percent", "friction_term_spread_percent"})
-    if (name == spread) return record::above_zero;
-  if (name == "healthy_share") return {0.01, 0.999, "a share from 0.01 to 0.999"};
-  if (name == "unknown_fault_share" || name == "wider_spread_probability") return {0.0, 0.9, "a share from 0 to 0.9"};
-  if (name == "starting_reliability" || name == "starting_confidence")
-    return {0.5, 0.9999, "a probability from 0.5 to 0.9999"};
-  if (name == "core_exponent_low" || name == "core_exponent_high") return {1.0, 3.0, "an exponent from 1 to 3"};
-  if (name == "no_load_straight_percent") return {10.0, 150.0, "a percentage from 10 to 150"};
-  if (name == "starting_difference") return {0.0001, 0.5, "a probability from 0.0001 to 0.5"};
-  return record::not_negative;
+/// "from 1 to 100000 starts", and what it is where no policy says otherwise.
+std::string range_words(double low, double high, std::string_view unit, std::optional<double> ours) {
+  std::string out = "a number from " + record::shown_number(low) + " to " + record::shown_number(high);
+  if (unit != "1") out += " " + std::string(unit);
+  if (ours) out += ", ours is " + record::shown_number(*ours);
+  return out;
 }
 
+struct own_limit {
+  double value;
+  std::string source;  ///< empty where none is stated
+};
+
 /// A number, or a number with where it comes from: name = 8 or name = { value = 8, source = "..." }.
-void read_own_limit(record::fields& in, std::string_view name, verdict::policy& out) {
+std::optional<own_limit> read_own_limit(record::fields& in, std::string_view name, const record::range& allowed) {
   const std::string key(name);
-  std::optional<double> value;
-  if (in.holds_table(key.c_str())) {
-    auto entry = in.table(key.c_str());
-    value = entry.number("value", limit_range(name));
-    out.own_sources.insert_or_assign(key, entry.text("source"));
-    entry.finish();
-  } else {
-    value = in.optional_number(key.c_str(), limit_range(name));
+  if (!in.holds_table(key.c_str())) {
+    const auto value = in.optional_number(key.c_str(), allowed);
+    return value ? std::optional(own_limit{*value, ""}) : std::nullopt;
   }
-  if (value) out.own_limits.insert_or_assign(key, *value);
+  auto entry = in.table(key.c_str());
+  own_limit out{entry.number("value", allowed), entry.text("source")};
+  entry.finish();
+  return out;
 }
 
 /// [limits.TABLE.ROW]: columns of numbers, and the source of them all.
@@ -75,8 +62,8 @@ void read_own_rows(record::fields& limits, const std::array<Row, N>& ours, verdi
   using about = verdict::tables::table_of<Row>;
   const std::string name(about::name);
   if (!limits.has(name.c_str())) return;
-  const auto& names = verdict::replaceable_limits;
-  if (std::find(names.begin(), names.end(), about::name) != names.end()) return;  // a limit that bears a table's name
+  for (const auto& over : verdict::replaceable_limits)
+    if (over.name == about::name) return;  // a limit that bears a table's name
   if (std::find(verdict::layable_tables.begin(), verdict::layable_tables.end(), about::name) ==
       verdict::layable_tables.end()) {
     std::string listed;
@@ -105,8 +92,17 @@ void read_own_rows(record::fields& limits, const std::array<Row, N>& ours, verdi
 }
 
 void read_limits(record::fields& in, verdict::policy& out) {
-  for (const auto name : verdict::replaceable_limits) read_own_limit(in, name, out);
-  for (const auto& row : verdict::tables::practice) read_own_limit(in, row.name, out);
+  for (const auto& over : verdict::replaceable_limits) {
+    const auto words = range_words(over.low, over.high, over.unit, std::nullopt);
+    if (const auto own = read_own_limit(in, over.name, {over.low, over.high, words.c_str()}))
+      out.lay(over, own->value, own->source);
+  }
+  for (const auto& number : verdict::practice_list) {
+    const auto& row = number.row;
+    const auto words = range_words(row.low, row.high, row.unit, row.value);
+    if (const auto own = read_own_limit(in, row.name, {row.low, row.high, words.c_str()}))
+      out.lay(number, own->value, own->source);
+  }
   for (const auto name : verdict::layable_tables) in.skip(std::string(name).c_str());
   verdict::tables::for_each_table([&](const auto& table) { read_own_rows(in, table, out); });
   in.finish();

@@ -119,10 +119,10 @@ checks::trend_input line_input(const std::vector<const measured_circuit*>& line,
                                double minimum_Mohm, const verdict::policy& policy) {
   checks::trend_input out;
   out.minimum = minimum_Mohm;
-  out.horizon_years = policy.practice("trend_horizon_years").value;
-  out.step_certainty = policy.practice("trend_step_certainty").value;
-  out.step_factor = policy.practice("trend_step_factor").value;
-  const double repeat = policy.practice("trend_repeat_percent").value / 100.0;
+  out.horizon_years = policy.practice.trend_horizon_years.value;
+  out.step_certainty = policy.practice.trend_step_certainty.value;
+  out.step_factor = policy.practice.trend_step_factor.value;
+  const double repeat = policy.practice.trend_repeat_percent.value / 100.0;
   const bool same = one_tester(line);
   for (const auto* at : line) {
     const auto& result = at->facts.result;
@@ -196,7 +196,7 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
                                     .years = input.points.back().years - input.points.front().years,
                                     .minimum = out.minimum,
                                     .horizon_years = input.horizon_years,
-                                    .repeat_percent = policy.practice("trend_repeat_percent").value,
+                                    .repeat_percent = policy.practice.trend_repeat_percent.value,
                                     .system = stated ? "stated" : "unknown_" + out.system,
                                     .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
                                     .voltages = differing_voltages(line),
@@ -218,7 +218,7 @@ trend_result trend(const std::vector<record::visit_record>& records, const verdi
   trend_result out;
   out.machine = visits.front()->machine.id;
   for (const auto* visit : visits) out.visits.push_back(visit->visit.day);
-  out.horizon_years = policy.practice("trend_horizon_years").value;
+  out.horizon_years = policy.practice.trend_horizon_years.value;
   for (const auto& circuit : circuits_of(visits)) {
     const auto all = measured(visits, circuit, policy);
     if (!all.empty()) out.circuits.push_back(trend_of(circuit, all, policy));

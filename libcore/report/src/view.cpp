@@ -7,7 +7,7 @@
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/wording.hpp>
-#include <rewound/verdict/limit_tables.hpp>
+#include <rewound/verdict/practice_numbers.hpp>
 
 #include "cause_words.hpp"
 
@@ -23,9 +23,7 @@ std::string state_words(record::visit_state state) {
 }
 
 std::string discharge_caution(double applied_s) {
-  double factor = 4.0;
-  for (const auto& row : verdict::tables::practice)
-    if (row.name == "discharge_factor") factor = row.value;
+  const double factor = verdict::practice_numbers{}.discharge_factor.value;
   const auto minutes = [&](double seconds) { return number_text(std::ceil(factor * seconds / 60.0)); };
   const std::string rule = "at least " + number_text(factor) + " times as long as the test voltage was on";
   if (applied_s <= 0.0)

@@ -14,5 +14,5 @@ int main() {
   std::printf("120 V on 110 V: %.1f %%, 10 ohm at 31 degC is %.3f ohm at 25 degC\n", mains.voltage_percent,
               units::in_ohms(at_25));
   const verdict::policy rules;
-  return rules.practice("minimum_starts").value == 5.0 ? 0 : 1;
+  return rules.practice.minimum_starts.value == 5.0 ? 0 : 1;
 }

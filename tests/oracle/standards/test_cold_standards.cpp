@@ -175,7 +175,7 @@ TEST_CASE("leakage, earth, cord and balance: every row of the oracle table is me
        {"touch_mA", leakage_limit(false, leakage_kind::touch)},
        {"protective_conductor_mA", leakage_limit({}, leakage_kind::protective_conductor)},
        {"leakage_test_V",
-        [](const inputs& in) { return verdict::policy{}.practice("leakage_voltage_factor").value * in("U"); }},
+        [](const inputs& in) { return verdict::policy{}.practice.leakage_voltage_factor.value * in("U"); }},
        {"capacitance_nF",
         [](const inputs& in) {
           return checks::leaking_capacitance_nF(units::milliamperes(in("mA")), units::volts(in("U")),

@@ -171,7 +171,7 @@ rewound::testing::oracle_quantities insulation_quantities() {
              return index(100.0, in("PI"), 130.0).says == verdict::statement::polarization_high ? 1.0 : 0.0;
            }},
           {"discharge_s",
-           [](const inputs& in) { return verdict::policy{}.practice("discharge_factor").value * in("applied_s"); }},
+           [](const inputs& in) { return verdict::policy{}.practice.discharge_factor.value * in("applied_s"); }},
           {"model_one_minute_Mohm", [](const inputs& in) { return model_value(in, "insulation_at_40_C"); }},
           {"model_index", [](const inputs& in) { return model_value(in, "polarization_index"); }},
           {"model_absorption_ratio", [](const inputs& in) { return model_value(in, "absorption_ratio"); }},

@@ -102,7 +102,8 @@ const std::vector<defect> of_policies{
      "no policy lays over", "leakage_maximum"},
     {"[limits]\nresistance_percent = { value = 8 }", error_code::missing_key, "limits.resistance_percent.source",
      "nothing", "required"},
-    {"[limits]\ncopper_constant_K = 250", error_code::out_of_range, "limits.copper_constant_K", "250", "234.5 or 235"},
+    {"[limits]\ncopper_constant_K = 250", error_code::out_of_range, "limits.copper_constant_K", "250",
+     "from 230 to 240 K, ours is 234.5"},
 };
 
 }  // namespace

@@ -249,7 +249,7 @@ TEST_CASE("the shop's own row lies over ours, only where it says so, and its sou
   facts.appliance_class = class_0I;
   CHECK(rules::leakage(facts, shop).front().outcome == outcome::conforms);
   CHECK(shop.own_numbers().size() == 2);
-  CHECK_THROWS_AS(shop.row(tables::leakage_maximum, "class_9"), rewound::base::error);
+  CHECK_THROWS_AS(shop.row(tables::heat_rise, "90"), rewound::base::error);
 }
 
 TEST_CASE("every table that may be laid over is one of reference/limits") {

@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include <rewound/curves/batch_fit.hpp>
-#include <rewound/curves/batch_prediction.hpp>
+#include <rewound/fit/batch_fit.hpp>
+#include <rewound/fit/batch_prediction.hpp>
 
 #include "rivals.hpp"
 
@@ -173,20 +173,20 @@ void fit_all(rival& solver, const arrays& in, task kind) {
 }
 
 /// Our own, `step` curves a call: many, or each for itself.
-void fit_ours(const arrays& in, task kind, std::size_t step, curves::instruction_set set) {
+void fit_ours(const arrays& in, task kind, std::size_t step, fit::instruction_set set) {
   const auto family = kind == task::magnetising ? fit::curve_family::magnetising : fit::curve_family::power;
-  const curves::curve_table table{in.curves, in.readings, in.voltage, in.current, in.weight, in.rated};
+  const fit::curve_table table{in.curves, in.readings, in.voltage, in.current, in.weight, in.rated};
   static std::vector<int> degrees;
   static std::vector<unsigned char> certified;
   degrees.resize(in.curves);
   certified.resize(in.curves);
-  const curves::fit_table fits{in.parameters, in.covariance, in.chi2, degrees.data(), certified.data()};
-  const curves::prediction_points at{in.at, 2, true, in.rated};
-  const curves::prediction_table to{in.predicted, in.predicted + 2 * in.curves, in.predicted + 4 * in.curves};
+  const fit::fit_table fits{in.parameters, in.covariance, in.chi2, degrees.data(), certified.data()};
+  const fit::prediction_points at{in.at, 2, true, in.rated};
+  const fit::prediction_table to{in.predicted, in.predicted + 2 * in.curves, in.predicted + 4 * in.curves};
   for (std::size_t row = 0; row < in.curves; row += step) {
     const std::size_t last = std::min(in.curves, row + step);
-    curves::fit_batch(table, family, kind == task::robust_power, row, last, fits, set);
-    curves::predict_batch(fits, family, at, 0.95, true, row, last, to, set);
+    fit::fit_batch(table, family, kind == task::robust_power, row, last, fits, set);
+    fit::predict_batch(fits, family, at, 0.95, true, row, last, to, set);
   }
   for (std::size_t row = 0; row < in.curves; ++row)
     if (!certified[row]) in.chi2[row] = -1.0;  // the table counts these as not agreeing
@@ -220,9 +220,9 @@ extern "C" double rewound_fit_loop(const char* solver, int kind, const rewound::
   const auto rival = bench::rival_named(name);
   const bool batch = name.starts_with("batch");
   if (!rival && !batch && !name.starts_with("single")) return -1.0;
-  auto set = curves::instruction_sets().back();
-  for (const auto one : curves::instruction_sets())
-    if (name.ends_with(curves::name(one))) set = one;
+  auto set = fit::instruction_sets().back();
+  for (const auto one : fit::instruction_sets())
+    if (name.ends_with(fit::name(one))) set = one;
   double best = 1e300;
   for (int k = 0; k < repeats; ++k) {
     const double begin = bench::thread_seconds();

@@ -133,7 +133,7 @@ void keep_over_range(session& at, const insulation_test& of, double seconds, dou
                         "a range that holds the " + number_text(most) + " Mohm read before");
   }
   const over_range_note note{of.circuit, seconds, number_text(at_least)};
-  const bool judged = std::abs(seconds - one_minute) <= at.by().policy.practice("insulation_time_s").value;
+  const bool judged = std::abs(seconds - one_minute) <= at.by().policy.practice.insulation_time_s.value;
   if (judged) add_reading(changed, of, seconds, at_least);
   changed.checks[note.key()] = true;
   const auto what = over_range_words(note);

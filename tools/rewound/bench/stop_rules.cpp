@@ -21,8 +21,8 @@ constexpr double gross_share = 3.0;
 /// rated voltage only a gross excess stops: a moderate one is for the judgement.
 std::optional<stop> far_above(const reading_facts& facts, const verdict::policy& policy) {
   if (!facts.turning) return std::nullopt;
-  const bool low = facts.voltage_V < policy.practice("bench_low_voltage_percent").value / 100.0 * facts.rated_V;
-  const double share = low ? 1.0 + policy.practice("bench_far_above_percent").value / 100.0 : gross_share;
+  const bool low = facts.voltage_V < policy.practice.bench_low_voltage_percent.value / 100.0 * facts.rated_V;
+  const double share = low ? 1.0 + policy.practice.bench_far_above_percent.value / 100.0 : gross_share;
   std::string beside;
   if (facts.expected) {
     const double expected = units::in_amperes(facts.expected->value);
@@ -47,7 +47,7 @@ std::optional<stop> not_following(const reading_facts& facts, const verdict::pol
   constexpr double smallest_step = 0.02;  // a smaller change of voltage leaves the exponent to the meters' digits
   if (rise < smallest_step) return std::nullopt;
   const double exponent = std::log(facts.current_A / *facts.before_A) / rise;
-  if (exponent <= policy.practice("bench_exponent_high").value) return std::nullopt;
+  if (exponent <= policy.practice.bench_exponent_high.value) return std::nullopt;
   return stop{stop_reason::not_following,
               "the current no longer follows the voltage: " + number_text(*facts.before_A) + " A at " +
                   number_text(*facts.before_V) + " V, now " + number_text(facts.current_A) + " A at " +

@@ -5,6 +5,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/base/lanes.hpp>
+#include <rewound/base/parallel.hpp>
 #include <rewound/checks/absorption.hpp>
 #include <rewound/checks/coast_down.hpp>
 #include <rewound/checks/cooling.hpp>
@@ -44,6 +45,7 @@
 #include <rewound/fit/current_interval.hpp>
 #include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/effective_variance.hpp>
+#include <rewound/fit/fit_curve.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/fit/mean_shape.hpp>

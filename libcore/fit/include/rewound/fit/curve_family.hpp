@@ -25,6 +25,11 @@ constexpr int parameter_count(curve_family family) {
   return 0;
 }
 
+/// The families whose parameters have bounds when they are fitted.
+constexpr bool magnetising_kind(curve_family family) {
+  return family == curve_family::magnetising || family == curve_family::magnetising_load;
+}
+
 /// A family's curve at one point: ln I, the local exponent d ln I / d ln x, and the gradient of ln I with
 /// respect to the parameters.
 struct log_curve_point {
@@ -37,6 +42,20 @@ struct log_curve_point {
 ///
 /// @param with_gradient  whether log_gradient is wanted; otherwise it is left empty
 log_curve_point evaluate(curve_family family, const Eigen::VectorXd& parameters, double x, bool with_gradient = true);
+
+/// The gradient of the local exponent at x with respect to the parameters.
+///
+/// @param exponent  as evaluate() gives it
+Eigen::VectorXd exponent_gradient(curve_family family, const Eigen::VectorXd& parameters, double x, double exponent);
+
+/// A curve at one x: the current and its gradient with respect to the parameters.
+struct current_point {
+  double value;
+  Eigen::VectorXd gradient;
+};
+
+/// The current itself. Defined for any sign of a and b, and then perhaps not above 0.
+current_point current_at(curve_family family, const Eigen::VectorXd& parameters, double x);
 
 }  // namespace rewound::fit
 

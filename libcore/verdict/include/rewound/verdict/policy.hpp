@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -12,22 +14,40 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/measurement/conformity.hpp>
 #include <rewound/verdict/check.hpp>
+#include <rewound/verdict/limit.hpp>
 #include <rewound/verdict/limit_tables.hpp>
 #include <rewound/verdict/outcome.hpp>
+#include <rewound/verdict/practice_numbers.hpp>
 
 namespace rewound::verdict {
 
-/// A number that findings are judged by, and where it comes from.
-struct limit {
-  double value;
-  std::string source;
+/// Standards' limits that a shop may replace, where it has. Those of reference/limits/practice.table may be replaced as
+/// well.
+struct replaced_limits {
+  std::optional<limit> nameplate_upper_percent;
+  std::optional<limit> insulation_minimum_Mohm;
+  std::optional<limit> polarization_index_minimum;
+  std::optional<limit> leakage_maximum_mA;
+  std::optional<limit> earth_maximum_ohm;
 };
 
-/// Names of standards' limits that a shop may replace; those of reference/limits/practice.table may be replaced as
-/// well.
-inline constexpr std::array<std::string_view, 5> replaceable_limits{
-    "nameplate_upper_percent", "insulation_minimum_Mohm", "polarization_index_minimum", "leakage_maximum_mA",
-    "earth_maximum_ohm"};
+/// One of them by its name in policy files, and what it may be replaced by (project's choice, wide enough for any
+/// bench).
+struct replaceable_limit {
+  std::string_view name;
+  std::optional<limit> replaced_limits::*member;
+  double low;
+  double high;
+  std::string_view unit;
+};
+
+inline constexpr std::array<replaceable_limit, 5> replaceable_limits{{
+    {"nameplate_upper_percent", &replaced_limits::nameplate_upper_percent, 0.0, 1000.0, "%"},
+    {"insulation_minimum_Mohm", &replaced_limits::insulation_minimum_Mohm, 0.0, 1e6, "Mohm"},
+    {"polarization_index_minimum", &replaced_limits::polarization_index_minimum, 0.0, 100.0, "1"},
+    {"leakage_maximum_mA", &replaced_limits::leakage_maximum_mA, 0.0, 1000.0, "mA"},
+    {"earth_maximum_ohm", &replaced_limits::earth_maximum_ohm, 0.0, 1000.0, "ohm"},
+}};
 
 /// Tables of reference/limits/ whose rows a shop may lay its own numbers over: those that rules read through
 /// policy::laid. The others stand as they are, or are replaced by the names above.
@@ -75,8 +95,8 @@ struct policy {
   market sold_in = market::by_frequency;
   withstand_standard withstand_by = withstand_standard::by_frequency;
   bool leakage_all_combinations = false;  ///< both polarities, switch on and off, or leakage stays undecided
-  std::map<std::string, double, std::less<>> own_limits;
-  std::map<std::string, std::string, std::less<>> own_sources;  ///< of own_limits, where the shop states one
+  practice_numbers practice;              ///< the table's, with the shop's own laid over them by lay()
+  replaced_limits replaced;
   std::vector<own_row> own_rows;
 
   bool needs(check c) const {
@@ -91,13 +111,21 @@ struct policy {
     return rated_frequency_Hz == 60.0 ? market::north_america : market::iec;
   }
 
-  /// The shop's own value for a standard's limit, when it has one.
-  std::optional<limit> own(std::string_view key) const {
-    const auto found = own_limits.find(key);
-    if (found == own_limits.end()) return std::nullopt;
-    const auto stated = own_sources.find(key);
-    return limit{found->second,
-                 "the shop's own limit " + (stated == own_sources.end() ? found->first : stated->second)};
+  /// Lays the shop's own value over one of reference/limits/practice.table.
+  ///
+  /// @param source  where the shop has it from; the number's name where it does not say
+  /// @throws base::error (precondition) for a value outside of the table's range
+  void lay(const practice_number& over, double value, std::string_view source = {}) {
+    base::expect(over.row.low <= value && value <= over.row.high, over.row.name.data(), value,
+                 "a number from low to high of its row in reference/limits/practice.table");
+    own_texts_.push_back(std::make_shared<const std::string>(own_source(over.row.name, source)));
+    practice.*over.member = {value, *own_texts_.back()};
+  }
+
+  /// The same over a standard's limit.
+  void lay(const replaceable_limit& over, double value, std::string_view source = {}) {
+    base::expect(over.low <= value && value <= over.high, over.name.data(), value, "a number in the limit's range");
+    replaced.*over.member = limit{value, own_source(over.name, source)};
   }
 
   /// A table of reference/limits/ with the shop's own numbers laid over it, their source with them. The sources of
@@ -119,7 +147,13 @@ struct policy {
     return out;
   }
 
-  /// The row of a table whose first cell has this text, with the shop's own numbers laid over it.
+  /// A row of a table, with the shop's own numbers laid over it.
+  template <class Row, std::size_t N>
+  Row row(const std::array<Row, N>& table, typename tables::table_of<Row>::key key) const {
+    return laid(table)[static_cast<std::size_t>(key)];
+  }
+
+  /// The same of a table whose rows are named by what a record says: the row whose first cell has this text.
   ///
   /// @throws base::error (precondition) for a name that the table does not have
   template <class Row, std::size_t N>
@@ -131,32 +165,39 @@ struct policy {
     return rows.front();
   }
 
-  /// Every number that the shop has laid over ours.
+  /// Whether a number with this source is one that the shop laid over ours.
+  static bool shops_own(std::string_view source) { return source.starts_with(own_words); }
+
+  /// Every number that the shop has laid over ours: limits by name, then rows of tables.
   std::vector<own_number> own_numbers() const {
     std::vector<own_number> out;
-    for (const auto& [key, value] : own_limits) out.push_back({key, value, own(key)->source});
+    for (const auto& number : practice_list) {
+      const auto& [value, source] = practice.*number.member;
+      if (value != number.row.value || source != number.row.source)
+        out.push_back({std::string(number.row.name), value, std::string(source)});
+    }
+    for (const auto& over : replaceable_limits)
+      if (const auto& own = replaced.*over.member) out.push_back({std::string(over.name), own->value, own->source});
+    std::sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
     for (const auto& own : own_rows)
       for (const auto& [column, value] : own.values)
         out.push_back({own.table + "." + own.row + "." + column, value, own.source});
     return out;
   }
 
-  /// The shop's own value, or else the one of reference/limits/practice.table.
-  ///
-  /// @throws base::error (precondition) for a name that the table does not have
-  limit practice(std::string_view key) const {
-    if (const auto replaced = own(key)) return *replaced;
-    for (const auto& row : tables::practice)
-      if (row.name == key) return {row.value, std::string(row.source)};
-    base::expect(false, "limit", std::string(key), "a name of reference/limits/practice.table");
-    return {};
-  }
-
   /// Outcome of a value with a normal standard uncertainty against a tolerance (JCGM 106:2012).
   outcome judge(double value, double standard_uncertainty, const measurement::tolerance& limits) const {
     return by_probability(measurement::conformity_probability(value, standard_uncertainty, limits),
-                          practice("conforming_probability").value, practice("failing_probability").value);
+                          practice.conforming_probability.value, practice.failing_probability.value);
   }
+
+ private:
+  static constexpr std::string_view own_words = "the shop's own limit ";
+  static std::string own_source(std::string_view name, std::string_view stated) {
+    return std::string(own_words) + std::string(stated.empty() ? name : stated);
+  }
+
+  std::vector<std::shared_ptr<const std::string>> own_texts_;  ///< sources that `practice` names, shared with copies
 };
 
 }  // namespace rewound::verdict

@@ -12,8 +12,9 @@
 
 #include <Eigen/Core>
 
+#include <rewound/base/lanes.hpp>
 #include <rewound/base/expect.hpp>
-#include <rewound/checks/detail/mixture_kernel.hpp>
+#include <rewound/checks/detail/laned_numbers.hpp>
 
 namespace rewound::checks {
 

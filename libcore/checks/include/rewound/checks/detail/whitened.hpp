@@ -10,6 +10,7 @@
 #include <Eigen/Cholesky>
 #include <Eigen/Core>
 
+#include <rewound/checks/detail/mixture_kernel.hpp>
 #include <rewound/checks/detail/fault_model.hpp>
 
 namespace rewound::checks::detail {

@@ -11,7 +11,7 @@
 #include <rewound/fit/current_curve.hpp>
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_reading.hpp>
-#include <rewound/fit/detail/curve_search.hpp>
+#include <rewound/fit/detail/free_parameters.hpp>
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/measurement/uncertain.hpp>
 

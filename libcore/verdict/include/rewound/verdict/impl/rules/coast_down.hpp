@@ -70,7 +70,7 @@ inline bool untold(std::string_view term, double u_percent, double limit_percent
 /// What one term, or all together, grew by, in percent of the earlier total.
 inline finding growth(const coast_down_facts& facts, std::string_view term, const measurement::uncertain<double>& now,
                       const measurement::uncertain<double>& before, const policy& rules) {
-  const auto limit = rules.practice("coast_down_growth_percent");
+  const auto limit = rules.practice.coast_down_growth_percent;
   const double total = facts.earlier->deceleration.value;
   const double percent = 100.0 * (now.value - before.value) / total;
   const double u = 100.0 * std::hypot(now.standard_uncertainty, before.standard_uncertainty) / total;
@@ -105,8 +105,9 @@ inline finding beside_good(const coast_down_facts& facts, std::string_view term,
   f.quantity = "friction_beside_good_machines";
   set_value(f, 100.0 * excess.value, u, "%");
   f.limit_high = 100.0 * excess.limit;
-  f.source = "spread of the good machines; " +
-             rules.practice(term == "total" ? "friction_spread_percent" : "friction_term_spread_percent").source;
+  const auto& spread =
+      term == "total" ? rules.practice.friction_spread_percent : rules.practice.friction_term_spread_percent;
+  f.source = "spread of the good machines; " + std::string(spread.source);
   f.numbers = {{"machines", static_cast<double>(facts.good_machines), 1.0}};
   f.texts = {{"friction_term", std::string(term)}};
   const auto judged = rules.judge(*f.value, u, {{}, f.limit_high});

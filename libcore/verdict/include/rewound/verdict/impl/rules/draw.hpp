@@ -21,7 +21,8 @@ namespace detail {
 
 /// Largest input allowed over the marked one: the shop's own percentage, or the standard's table.
 inline limit nameplate_ceiling(std::string_view quantity, double marked, const policy& rules) {
-  if (const auto own = rules.own("nameplate_upper_percent")) return {marked * (1.0 + own->value / 100.0), own->source};
+  if (const auto& own = rules.replaced.nameplate_upper_percent)
+    return {marked * (1.0 + own->value / 100.0), own->source};
   for (const auto& row : tables::nameplate_deviation)
     if (row.quantity == quantity && marked > row.above && marked <= row.up_to)
       return {std::max(marked * (1.0 + row.upper_percent / 100.0), marked + row.or_at_least), std::string(row.source)};
@@ -64,7 +65,7 @@ inline finding against_nameplate(draw_row& row, double marked, bool fastest, con
   if (fastest) {
     row.expected_at_rated = units::amperes(marked);
     row.level_percent = {100.0 * (*f.value / marked - 1.0), 100.0 * u / marked};
-    const auto low = rules.practice("nameplate_low_percent");
+    const auto low = rules.practice.nameplate_low_percent;
     if (rules.judge(*f.value, u, {marked * (1.0 - low.value / 100.0), {}}) == outcome::fails) {
       f.says = statement::draw_far_below_nameplate;
       f.limit_low = marked * (1.0 - low.value / 100.0);
@@ -79,7 +80,7 @@ inline finding against_nameplate(draw_row& row, double marked, bool fastest, con
 
 /// A slower speed under the ceiling may still draw next to nothing: an open tap passes every upper limit.
 inline void look_into_small(finding& f, draw_row& row, const draw_row& faster, const policy& rules) {
-  const auto least = rules.practice("slower_low_percent");
+  const auto least = rules.practice.slower_low_percent;
   const double reach = least.value / 100.0 * units::in_amperes(faster.at_rated->value);
   const double u = units::in_amperes(row.at_rated->standard_uncertainty);
   if (rules.judge(*f.value, u, {reach, {}}) == outcome::conforms) return;
@@ -104,7 +105,7 @@ inline void tell_what_settles(finding& f, const draw_row& row, const measurement
   const auto& parts = *row.uncertainty;
   const double away =
       std::min(std::abs(row.level_percent->value - *limits.low), std::abs(row.level_percent->value - *limits.high));
-  const double enough = away / measurement::normal_quantile(rules.practice("conforming_probability").value);
+  const double enough = away / measurement::normal_quantile(rules.practice.conforming_probability.value);
   const auto rest = [enough](double a, double b) { return std::sqrt(std::max(0.0, enough * enough - a * a - b * b)); };
   constexpr double most_readings = 30.0;  // beyond that nobody reads on
   const double needed = rest(parts.gain, parts.expectation) > 0.0
@@ -134,26 +135,30 @@ inline void tell_what_settles(finding& f, const draw_row& row, const measurement
 inline outcome beside_good(const measurement::uncertain<double>& percent, double healthy_spread,
                            const measurement::tolerance& limits, const policy& rules) {
   const double u = percent.standard_uncertainty;
-  const double share = rules.practice("healthy_share").value;
+  const double share = rules.practice.healthy_share.value;
   double within = 0.0;
   double all = 0.0;
   for (const auto& [spread, weight] :
-       {std::pair{healthy_spread, share}, std::pair{rules.practice("fault_spread_percent").value, 1.0 - share}}) {
+       {std::pair{healthy_spread, share}, std::pair{rules.practice.fault_spread_percent.value, 1.0 - share}}) {
     const double total = spread * spread + u * u;
     const double density = weight * std::exp(-0.5 * percent.value * percent.value / total) / std::sqrt(total);
     const double kept = spread * spread / total;
     all += density;
     within += density * measurement::conformity_probability(kept * percent.value, std::sqrt(kept) * u, limits);
   }
-  return by_probability(within / all, rules.practice("conforming_probability").value,
-                        rules.practice("failing_probability").value);
+  return by_probability(within / all, rules.practice.conforming_probability.value,
+                        rules.practice.failing_probability.value);
 }
 
 inline finding against_curve(draw_row& row, const policy& rules) {
-  const auto allowed = rules.practice("level_percent");
+  const auto allowed = rules.practice.level_percent;
   const auto says =
       row.judged_by == expectation::reference ? statement::draw_against_reference : statement::draw_against_earlier;
-  finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
+  finding f{.check = check::draw,
+            .subject = row.speed,
+            .says = says,
+            .quantity = "level",
+            .source = std::string(allowed.source)};
   const auto& level = *row.level_percent;
   set_value(f, level.value, level.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
@@ -177,13 +182,13 @@ inline finding against_curve(draw_row& row, const policy& rules) {
 
 /// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
 inline finding joint(draw_facts& facts, const policy& rules) {
-  const auto alarm = rules.practice("false_alarm_percent");
+  const auto alarm = rules.practice.false_alarm_percent;
   finding f{.check = check::draw,
             .subject = "all speeds",
             .says = facts.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
             .quantity = "joint_p_value",
             .unit = "1",
-            .source = alarm.source};
+            .source = std::string(alarm.source)};
   f.value = *facts.joint_p_value;
   if (facts.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(facts.good_machines), 1.0});
   f.limit_low = alarm.value / 100.0;
@@ -291,12 +296,12 @@ REWOUND_INLINE std::vector<finding> draw(draw_facts& facts, const policy& rules)
 }
 
 REWOUND_INLINE finding step_size(const step_ratio& step, const policy& rules) {
-  const auto allowed = rules.practice("step_ratio_percent");
+  const auto allowed = rules.practice.step_ratio_percent;
   finding f{.check = check::steps,
             .subject = step.faster + " to " + step.slower,
             .says = statement::step_against_expected,
             .quantity = "step_ratio",
-            .source = allowed.source};
+            .source = std::string(allowed.source)};
   set_value(f, step.percent.value, step.percent.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
   f.limit_high = allowed.value;

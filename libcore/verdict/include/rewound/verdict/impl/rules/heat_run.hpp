@@ -32,7 +32,7 @@ struct rise_limit {
 inline rise_limit rise_limit_of(const heat_run_facts& facts, const policy& rules) {
   const int wanted = facts.insulation_class ? static_cast<int>(*facts.insulation_class) : 105;
   const auto row = rules.row(tables::heat_rise, std::to_string(wanted));
-  const bool small = !facts.rated_power_W || *facts.rated_power_W < rules.practice("heat_boundary_W").value;
+  const bool small = !facts.rated_power_W || *facts.rated_power_W < rules.practice.heat_boundary_W.value;
   const double kelvins = facts.appliance ? row.appliance_K
                          : small         ? row.machine_below_600_W_K
                                          : row.machine_from_600_W_K;
@@ -82,7 +82,7 @@ inline double minutes_of(const std::optional<units::duration>& more) {
 /// The limit is meant at the rated voltage: a run well below it cannot conform, one well above it cannot fail.
 inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, outcome found) {
   if (!facts.run_V) return false;
-  const double near = rules.practice("near_rating_percent").value / 100.0 * facts.rated_V;
+  const double near = rules.practice.near_rating_percent.value / 100.0 * facts.rated_V;
   return (found == outcome::conforms && *facts.run_V < facts.rated_V - near) ||
          (found == outcome::fails && *facts.run_V > facts.rated_V + near);
 }
@@ -90,12 +90,12 @@ inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, o
 /// Minutes still to run until the slow body has shown itself; 0 when it has.
 inline double minutes_short(const heat_run_facts& facts, const policy& rules) {
   if (facts.heating.status != checks::heat_run_status::projected) return 0.0;
-  const double asked = rules.practice("heat_run_length").value * units::in_seconds(facts.heating.slow_time_constant);
+  const double asked = rules.practice.heat_run_length.value * units::in_seconds(facts.heating.slow_time_constant);
   return std::ceil(std::max(0.0, asked - units::in_seconds(facts.heating.length)) / 60.0);
 }
 
 inline bool few_readings(const heat_run_facts& facts, const policy& rules) {
-  return static_cast<double>(facts.heating.readings) < rules.practice("heat_run_readings").value;
+  return static_cast<double>(facts.heating.readings) < rules.practice.heat_run_readings.value;
 }
 
 /// Why a rise that looks allowed is not taken for it yet; empty when it may be.
@@ -114,9 +114,8 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
   set_rise(f, rise);
   f.limit_high = allowed;
   f.source = limit.source;
-  f.outcome =
-      by_probability(rise.distribution.probability_below(allowed, rise.further),
-                     rules.practice("conforming_probability").value, rules.practice("failing_probability").value);
+  f.outcome = by_probability(rise.distribution.probability_below(allowed, rise.further),
+                             rules.practice.conforming_probability.value, rules.practice.failing_probability.value);
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
   const bool elsewhere = away_from_rating(facts, rules, f.outcome);
   if (elsewhere) f.outcome = outcome::undecided;
@@ -125,7 +124,7 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
   const bool run_on = facts.heating.known_after && facts.heating.known_after->value() > 0.0;
   f.numbers = {{"base", limit.base_C},
                {"more", std::max(minutes_of(facts.heating.known_after), minutes_short(facts, rules))},
-               {"least_readings", rules.practice("heat_run_readings").value},
+               {"least_readings", rules.practice.heat_run_readings.value},
                {"slow", units::in_seconds(facts.heating.slow_time_constant) / 60.0},
                {"class_C", facts.insulation_class ? static_cast<double>(*facts.insulation_class) : 105.0}};
   f.texts = {{"rise_from", rise.from_cooling ? "switch_off"
@@ -169,14 +168,14 @@ inline finding course(const heat_run_facts& facts, const policy& rules) {
   f.quantity = "change_in_30_min";
   f.value = units::in_kelvins(heating.change_in_30_min);
   f.unit = "K";
-  f.limit_high = rules.practice("heat_steady_K").value;
-  f.source = rules.practice("heat_steady_K").source;
+  f.limit_high = rules.practice.heat_steady_K.value;
+  f.source = rules.practice.heat_steady_K.source;
   f.numbers = {{"tau", units::in_seconds(heating.time_constants.front()) / 60.0},
                {"change", units::in_kelvins(heating.change_in_30_min), 0.05},
                {"tau_fast", units::in_seconds(heating.time_constants.back()) / 60.0},
                {"until_steady", minutes_of(heating.steady_after)},
                {"until_known", minutes_of(heating.known_after)},
-               {"known_K", rules.practice("heat_known_K").value}};
+               {"known_K", rules.practice.heat_known_K.value}};
   f.texts = {{"heat_parts", heating.time_constants.size() > 1 ? "two" : "one"},
              {"steady", minutes_more(heating.steady_after)},
              {"known", minutes_more(heating.known_after)}};

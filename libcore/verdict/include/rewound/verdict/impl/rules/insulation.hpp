@@ -19,14 +19,14 @@ inline void tell_assumptions(finding& f, const insulation_facts& facts, const po
                                  : *facts.system == record::insulation_system::thermosetting ? "thermosetting"
                                                                                              : "thermoplastic");
   const bool year_matters = !facts.wound_year && facts.kind != record::winding_kind::field;
-  f.texts.emplace_back("era", rules.own("insulation_minimum_Mohm")           ? "own"
+  f.texts.emplace_back("era", rules.replaced.insulation_minimum_Mohm         ? "own"
                               : year_matters                                 ? "unstated"
                               : facts.kind == record::winding_kind::armature ? "armature"
                                                                              : "stated");
   f.texts.emplace_back("connection", std::string(name(facts.connection)));
   f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
   f.texts.emplace_back("borrowed",
-                       facts.rated_power_W.value_or(0.0) < rules.practice("insulation_scope_W").value ? "yes" : "no");
+                       facts.rated_power_W.value_or(0.0) < rules.practice.insulation_scope_W.value ? "yes" : "no");
 }
 
 /// Outside 10 to 85 degC the thermosetting formula says nothing, but resistance falls with temperature: of a winding
@@ -43,7 +43,7 @@ inline void judge_outside(finding& f, const insulation_facts& facts, const polic
 /// What no reading of a winding is like, and what only holds if an entry does: neither may conform.
 inline void doubt_insulation(finding& f, const insulation_facts& facts, const policy& rules) {
   const double read = units::in_megohms(facts.result.at_one_minute->value) * connection_divisor(facts.connection);
-  const auto most = rules.practice("insulation_most_Mohm");
+  const auto most = rules.practice.insulation_most_Mohm;
   if (read > most.value) {
     f.says = statement::insulation_impossible;
     f.limit_high = most.value;
@@ -108,20 +108,20 @@ inline std::optional<finding> fall_finding(const insulation_facts& facts, const 
   const auto now = deciding_value(facts);
   const double factor = (facts.earlier_at_40->value / now.value).value();
   const double u = std::hypot(relative_u(now), relative_u(*facts.earlier_at_40));
-  const auto least = rules.practice("trend_step_factor");
+  const auto least = rules.practice.trend_step_factor;
   if (std::log(factor / least.value) < measurement::coverage_95 * u) return std::nullopt;
   finding f{.check = check::insulation,
             .subject = facts.circuit,
             .bearing = bearing::informs,
             .says = statement::insulation_fell,
             .quantity = "fall_since_earlier",
-            .source = least.source};
+            .source = std::string(least.source)};
   set_factor_value(f, factor, u, "1");
   f.numbers = {{"earlier", units::in_megohms(facts.earlier_at_40->value),
                 units::in_megohms(facts.earlier_at_40->standard_uncertainty)},
                {"now", units::in_megohms(now.value), units::in_megohms(now.standard_uncertainty)}};
-  const auto most = rules.practice("insulation_fall_factor");
-  if (factor > most.value && units::in_megohms(now.value) < rules.practice("insulation_fall_matters_Mohm").value) {
+  const auto most = rules.practice.insulation_fall_factor;
+  if (factor > most.value && units::in_megohms(now.value) < rules.practice.insulation_fall_matters_Mohm.value) {
     f.bearing = bearing::decides;
     f.outcome = outcome::undecided;
     f.limit_high = most.value;
@@ -152,12 +152,12 @@ inline finding test_voltage_finding(const insulation_facts& facts, const policy&
   } else if (f.limit_high && facts.test_voltage_V > *f.limit_high) {
     f.says = statement::insulation_test_voltage_high;
     f.outcome = outcome::not_tested;
-    if (const auto over = rules.practice("insulation_overvoltage"); facts.test_voltage_V > over.value * *f.limit_high) {
+    if (const auto over = rules.practice.insulation_overvoltage; facts.test_voltage_V > over.value * *f.limit_high) {
       f.says = statement::insulation_test_voltage_impossible;
       f.outcome = outcome::undecided;
       f.bearing = bearing::decides;
       f.limit_high = over.value * *f.limit_high;
-      f.source += "; " + over.source;
+      f.source += "; " + std::string(over.source);
     }
   }
   return f;
@@ -211,7 +211,7 @@ inline std::optional<finding> curve_finding(const insulation_facts& facts, const
     case insulation_curve_shape::erratic: f.says = statement::insulation_curve_erratic; break;
     case insulation_curve_shape::steep: f.says = statement::insulation_curve_steep; break;
   }
-  const auto least = rules.practice("insulation_curve_percent");
+  const auto least = rules.practice.insulation_curve_percent;
   if (std::abs(facts.curve.change - 1.0) < least.value / 100.0) return std::nullopt;
   f.value = 100.0 * (facts.curve.change - 1.0);
   f.unit = "%";

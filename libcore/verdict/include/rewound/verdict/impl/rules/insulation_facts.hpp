@@ -83,19 +83,17 @@ REWOUND_INLINE double connection_divisor(record::winding_connection connection) 
 }
 
 REWOUND_INLINE limit insulation_minimum(const insulation_facts& facts, const policy& rules) {
-  if (const auto own = rules.own("insulation_minimum_Mohm")) return *own;
+  if (const auto& own = rules.replaced.insulation_minimum_Mohm) return *own;
   const bool high_voltage = facts.rated_voltage_V >= 1000.0;
-  std::string_view which = "random_wound";
+  using key = tables::insulation_minimum_key;
+  key which = key::random_wound;
   if (facts.kind == record::winding_kind::field || facts.wound_year.value_or(9999) < 1970)
-    which = "before_1970_or_field";
-  else if (facts.kind == record::winding_kind::armature) which = "armature";
+    which = key::before_1970_or_field;
+  else if (facts.kind == record::winding_kind::armature) which = key::armature;
   else if (high_voltage && facts.kind.value_or(record::winding_kind::form_wound) == record::winding_kind::form_wound)
-    which = "form_wound_above_1kV";
-  for (const auto& row : tables::insulation_minimum)
-    if (row.case_ == which)
-      return {row.constant_Mohm + row.per_kV_Mohm * facts.rated_voltage_V / 1000.0, std::string(row.source)};
-  base::expect(false, "case", std::string(which), "a row of reference/limits/insulation_minimum.table");
-  return {};
+    which = key::form_wound_above_1kV;
+  const auto& row = tables::insulation_minimum[static_cast<std::size_t>(which)];
+  return {row.constant_Mohm + row.per_kV_Mohm * facts.rated_voltage_V / 1000.0, std::string(row.source)};
 }
 
 }  // namespace rewound::verdict::rules

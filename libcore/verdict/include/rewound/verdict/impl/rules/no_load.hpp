@@ -44,7 +44,7 @@ inline std::string why_not(const no_load_facts& facts) {
 
 REWOUND_INLINE std::vector<finding> no_load(const no_load_facts& facts, const policy& rules) {
   const auto& result = facts.result;
-  const auto highest = rules.practice("no_load_straight_percent").value;
+  const auto highest = rules.practice.no_load_straight_percent.value;
   if (!facts.resistance_known || result.status != checks::no_load_status::separated) {
     auto f = detail::no_load_finding(facts, statement::no_load_not_separated, "friction_and_windage");
     if (facts.resistance_known && result.status != checks::no_load_status::too_few) {

@@ -13,7 +13,7 @@ namespace rewound::verdict::rules {
 namespace detail {
 
 inline std::optional<limit> polarization_minimum(const insulation_facts& facts, const policy& rules) {
-  if (const auto own = rules.own("polarization_index_minimum")) return own;
+  if (const auto& own = rules.replaced.polarization_index_minimum) return own;
   if (!facts.thermal_class) return std::nullopt;
   for (const auto& row : tables::polarization_index_minimum)
     if (static_cast<int>(row.class_C) == static_cast<int>(*facts.thermal_class))
@@ -40,7 +40,7 @@ inline void judge_without_class(finding& f, double index, double u, const policy
 inline void judge_index(finding& f, const insulation_facts& facts, const policy& rules) {
   const double index = facts.result.polarization->value;
   const double u = facts.result.polarization->standard_uncertainty;
-  const auto high = rules.practice("polarization_index_high");
+  const auto high = rules.practice.polarization_index_high;
   const auto minimum = polarization_minimum(facts, rules);
   if (may_be_brittle(facts) && rules.judge(index, u, {{}, high.value}) == outcome::fails) {
     f.says = statement::polarization_high;
@@ -60,7 +60,7 @@ inline void judge_index(finding& f, const insulation_facts& facts, const policy&
     judge_without_class(f, index, u, rules);
   }
   // A shop that needs the index, or sets its own minimum, asks for it.
-  const bool asked = rules.needs(check::polarization_index) || rules.own("polarization_index_minimum");
+  const bool asked = rules.needs(check::polarization_index) || rules.replaced.polarization_index_minimum;
   if (rules.polarization_index_informs_only && !asked && random_wound(facts)) {
     f.says = statement::polarization_information;
     f.bearing = bearing::informs;
@@ -95,15 +95,15 @@ inline void predict_index(finding& f, const insulation_facts& facts, const polic
 /// on sound insulation. Evidence is asked for both: that it was there (60 s over 10, 15 or 30 s at least what small
 /// motors are asked over 10 s) and that it had gone.
 inline bool absorption_died(const insulation_facts& facts, const policy& rules) {
-  const bool small = facts.rated_power_W && *facts.rated_power_W < rules.practice("insulation_scope_W").value;
+  const bool small = facts.rated_power_W && *facts.rated_power_W < rules.practice.insulation_scope_W.value;
   if (!small || !random_wound(facts) || !facts.late_ratio) return false;
   const auto& early = facts.result.from_ten ? facts.result.from_ten : facts.result.absorption;
   if (!early) return false;
-  const double least = rules.practice("short_ratio_least_Mohm").value;
-  return judge_factor(rules, early->value, relative_u(*early), rules.practice("short_ratio_minimum").value) ==
+  const double least = rules.practice.short_ratio_least_Mohm.value;
+  return judge_factor(rules, early->value, relative_u(*early), rules.practice.short_ratio_minimum.value) ==
              outcome::conforms &&
          units::in_megohms(facts.result.at_one_minute->value) > least * early->value &&
-         *facts.late_ratio <= rules.practice("absorption_died_ratio").value;
+         *facts.late_ratio <= rules.practice.absorption_died_ratio.value;
 }
 
 inline finding polarization_finding(const insulation_facts& facts, const policy& rules) {
@@ -114,7 +114,7 @@ inline finding polarization_finding(const insulation_facts& facts, const policy&
     return f;
   }
   set_value(f, facts.result.polarization->value, facts.result.polarization->standard_uncertainty, "1");
-  const auto ends = rules.practice("polarization_index_ends_Mohm");
+  const auto ends = rules.practice.polarization_index_ends_Mohm;
   const double at_40 = units::in_megohms(deciding_value(facts).value);
   if (at_40 > ends.value) {
     f.says = statement::polarization_ends;
@@ -164,8 +164,8 @@ inline std::optional<finding> short_ratio_finding(const insulation_facts& facts,
             .bearing = bearing::informs,
             .says = statement::short_ratio,
             .quantity = "ratio_60_s_to_10_s"};
-  const auto minimum = rules.practice("short_ratio_minimum");
-  const auto least = rules.practice("short_ratio_least_Mohm");
+  const auto minimum = rules.practice.short_ratio_minimum;
+  const auto least = rules.practice.short_ratio_least_Mohm;
   set_factor_value(f, ratio->value, relative_u(*ratio), "1");
   f.limit_low = minimum.value;
   f.source = minimum.source;

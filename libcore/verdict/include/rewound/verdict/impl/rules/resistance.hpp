@@ -49,7 +49,7 @@ inline finding implausible_section(finding f, const resistance_facts& facts, con
   f.outcome = outcome::undecided;
   f.limit_low = facts.least_ohm;
   f.limit_high = facts.most_ohm;
-  f.source = rules.practice("resistance_drop_percent").source;
+  f.source = rules.practice.resistance_drop_percent.source;
   f.texts.emplace_back("bounds", facts.most_ohm && facts.least_ohm ? "both" : facts.most_ohm ? "most" : "none");
   return f;
 }
@@ -58,8 +58,9 @@ inline finding implausible_section(finding f, const resistance_facts& facts, con
 /// mean turn of a sound winding do to the value itself. A limit that the shop set itself stands as it is.
 inline limit allowed_deviation(const resistance_facts& facts, const policy& rules) {
   const bool by_wire = facts.result.basis == checks::resistance_basis::wire;
-  auto out = rules.practice(by_wire ? "resistance_wire_percent" : "resistance_percent");
-  if (facts.result.basis != checks::resistance_basis::design || rules.own("resistance_percent")) return out;
+  const auto& stated = by_wire ? rules.practice.resistance_wire_percent : rules.practice.resistance_percent;
+  limit out{stated.value, std::string(stated.source)};
+  if (facts.result.basis != checks::resistance_basis::design || policy::shops_own(out.source)) return out;
   constexpr double tenths = 10.0;  // of a percent, as shown
   out.value =
       std::round(tenths * std::hypot(out.value, 100.0 * measurement::coverage_95 * facts.design_uncertainty)) / tenths;
@@ -115,7 +116,7 @@ inline void tell_leads(const resistance_facts& facts, const policy& rules, std::
             .bearing = bearing::informs,
             .says = statement::resistance_leads_assumed,
             .quantity = "lead_resistance",
-            .source = rules.practice("lead_resistance_ohm").source};
+            .source = std::string(rules.practice.lead_resistance_ohm.source)};
   set_value(f, 0.5 * *facts.assumed_leads_ohm, 0.0, "ohm");
   f.numbers = {{"most", *facts.assumed_leads_ohm}, {"taken_off", 0.5 * *facts.assumed_leads_ohm}};
   out.push_back(std::move(f));

@@ -17,8 +17,9 @@
 namespace rewound::verdict::rules {
 
 REWOUND_INLINE finding resistance_balance(const balance_facts& facts, const policy& rules) {
+  using key = tables::resistance_balance_key;
   const bool form = facts.kind == record::winding_kind::form_wound;
-  const auto row = rules.row(tables::resistance_balance, form ? "form_wound" : "random_wound");
+  const auto row = rules.row(tables::resistance_balance, form ? key::form_wound : key::random_wound);
   const auto& deviation = facts.result.deviation_percent;
   finding f{.check = check::resistance,
             .subject = facts.group,

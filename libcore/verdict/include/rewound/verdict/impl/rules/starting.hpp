@@ -36,9 +36,12 @@ inline mentioned percent_short_of_certain(std::string key, double share) {
 inline mentioned counted(std::string key, int count) { return {std::move(key), static_cast<double>(count), 1.0}; }
 
 inline finding starts_in(const starts_facts& facts, int most_attempts, const policy& rules) {
-  const auto minimum = rules.practice("minimum_starts");
-  finding f{
-      .check = check::starting, .subject = facts.position, .quantity = "starts", .unit = "1", .source = minimum.source};
+  const auto minimum = rules.practice.minimum_starts;
+  finding f{.check = check::starting,
+            .subject = facts.position,
+            .quantity = "starts",
+            .unit = "1",
+            .source = std::string(minimum.source)};
   f.value = facts.result.share;
   f.low = facts.result.reliability_low;
   f.high = 1.0;
@@ -48,8 +51,8 @@ inline finding starts_in(const starts_facts& facts, int most_attempts, const pol
                percent_short_of_certain("reliability_percent", facts.result.reliability_low),
                percent_short_of_certain("low_percent", facts.result.reliability.low),
                percent_short_of_certain("high_percent", facts.result.reliability.high),
-               {"confidence_percent", 100.0 * rules.practice("starting_confidence").value},
-               {"claimed_percent", 100.0 * rules.practice("starting_reliability").value},
+               {"confidence_percent", 100.0 * rules.practice.starting_confidence.value},
+               {"claimed_percent", 100.0 * rules.practice.starting_reliability.value},
                {"minimum", minimum.value, 1.0},
                counted("needed", facts.result.clean_starts_needed)};
   const auto further = facts.result.further_starts;
@@ -98,7 +101,7 @@ REWOUND_INLINE std::vector<finding> starting(const std::vector<starts_facts>& po
     out.push_back({.check = check::starting,
                    .says = statement::starts_not_tried,
                    .quantity = "starts",
-                   .numbers = {{"minimum", rules.practice("minimum_starts").value, 1.0}}});
+                   .numbers = {{"minimum", rules.practice.minimum_starts.value, 1.0}}});
   for (const auto& stall : stalls) {
     finding f{.check = check::starting,
               .subject = stall.speed,
@@ -117,7 +120,7 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
   for (const auto& facts : positions) counts.push_back({facts.attempts, facts.successes});
   const auto compared = checks::start_positions(counts);
   if (!compared) return {};
-  const auto limit = rules.practice("starting_difference");
+  const auto limit = rules.practice.starting_difference;
   const auto& worst = positions[compared->worst];
   finding f{.check = check::starting,
             .subject = worst.position,
@@ -125,7 +128,7 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
             .says = compared->probability <= limit.value ? statement::starts_differ : statement::starts_no_difference,
             .quantity = "difference_between_positions",
             .unit = "1",
-            .source = "Fisher's exact test, times the positions compared; " + limit.source +
+            .source = "Fisher's exact test, times the positions compared; " + std::string(limit.source) +
                       "; interval of the difference: Newcombe 1998, method 10 (from memory)"};
   f.value = compared->probability;
   f.limit_low = limit.value;
@@ -136,7 +139,7 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
   const auto& others = compared->others;
   const double share = static_cast<double>(worst.successes) / worst.attempts;
   const double elsewhere = static_cast<double>(others.successes) / others.attempts;
-  const double confidence = rules.practice("starting_confidence").value;
+  const double confidence = rules.practice.starting_confidence.value;
   const auto between = measurement::difference_of_proportions(others.successes, others.attempts, worst.successes,
                                                               worst.attempts, confidence);
   const auto percent = [](std::string key, double of_one) { return mentioned{std::move(key), 100.0 * of_one, 1.0}; };
@@ -152,7 +155,7 @@ namespace detail {
 /// Where the test was made no lower voltage was tried: the entry bounds the lowest one and does not measure it.
 inline bool read_at_mains(double volts, double rated_voltage_V, const std::optional<double>& mains_V,
                           const policy& rules) {
-  const double near = rules.practice("starting_at_mains_percent").value / 100.0 * rated_voltage_V;
+  const double near = rules.practice.starting_at_mains_percent.value / 100.0 * rated_voltage_V;
   return std::abs(volts - rated_voltage_V) <= near || (mains_V && std::abs(volts - *mains_V) <= near);
 }
 
@@ -161,12 +164,12 @@ inline bool read_at_mains(double volts, double rated_voltage_V, const std::optio
 REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V,
                                                      const std::optional<double>& mains_V, const policy& rules) {
   const double highest = *std::max_element(facts.values.begin(), facts.values.end());
-  const auto limit = rules.practice("starting_voltage_percent");
+  const auto limit = rules.practice.starting_voltage_percent;
   finding f{.check = check::starting,
             .subject = facts.position,
             .says = statement::starting_voltage,
             .quantity = "lowest_starting_voltage",
-            .source = limit.source};
+            .source = std::string(limit.source)};
   const double percent = 100.0 / rated_voltage_V;
   set_value(f, percent * highest, percent * facts.standard_uncertainty, "%");
   f.limit_high = limit.value;
@@ -175,12 +178,12 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, d
   // where it is meant to run: told as a condition, since the starts themselves decide.
   const bool starts_at_rating =
       rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, 100.0}) == outcome::conforms;
-  const bool least = percent * highest < rules.practice("starting_voltage_least_percent").value;
+  const bool least = percent * highest < rules.practice.starting_voltage_least_percent.value;
   if (least) {
     f.says = statement::starting_voltage_impossible;
     f.outcome = outcome::undecided;
-    f.limit_low = rules.practice("starting_voltage_least_percent").value;
-    f.source = rules.practice("starting_voltage_least_percent").source;
+    f.limit_low = rules.practice.starting_voltage_least_percent.value;
+    f.source = rules.practice.starting_voltage_least_percent.source;
   } else if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
   else if (starts_at_rating || detail::read_at_mains(highest, rated_voltage_V, mains_V, rules)) {
     f.bearing = bearing::informs;
@@ -207,7 +210,7 @@ REWOUND_INLINE std::vector<finding> time_to_speed(const tries_facts& facts, cons
   f.value = *std::max_element(facts.values.begin(), facts.values.end());
   f.numbers = {detail::counted("tries", static_cast<int>(facts.values.size()))};
   f.texts.emplace_back("slowest", facts.values.size() == 1 ? "one" : "several");
-  if (const auto most = rules.practice("time_to_speed_most_s"); *f.value > most.value) {
+  if (const auto most = rules.practice.time_to_speed_most_s; *f.value > most.value) {
     f.says = statement::time_to_speed_long;
     f.bearing = bearing::decides;
     f.outcome = outcome::undecided;

@@ -129,7 +129,7 @@ REWOUND_INLINE steps_judgement steps(const steps_facts& facts, const policy& rul
     return {f, std::nullopt, {}};
   }
   if (!facts.without_curve.empty()) return detail::without_currents(facts, f);
-  const double certain = rules.practice("conforming_probability").value;
+  const double certain = rules.practice.conforming_probability.value;
   const auto told = detail::best_witness(facts, certain);
   f.says = told.says;
   if (told.flag == checks::step_flag::unclear) f.outcome = outcome::undecided;

@@ -51,41 +51,54 @@ inline std::string_view class_key(const std::optional<record::appliance_class>& 
   return "unknown";
 }
 
+inline tables::leakage_maximum_key leakage_key(const touch_facts& facts) {
+  using record::appliance_class;
+  using key = tables::leakage_maximum_key;
+  if (!facts.appliance_class) return key::unknown;
+  switch (*facts.appliance_class) {
+    case appliance_class::class_0: return key::class_0;
+    case appliance_class::class_0I: return key::class_0I;
+    case appliance_class::class_I:
+      if (!facts.portable) return key::class_I;
+      return *facts.portable ? key::class_I_portable : key::class_I_stationary;
+    case appliance_class::class_II: return key::class_II;
+    case appliance_class::class_III: return key::class_III;
+  }
+  return key::unknown;
+}
+
 struct leakage_limits {
   double strict;
   double lenient;
   std::string source;
 };
 
-inline leakage_limits leakage_row(std::string_view key, const policy& rules) {
+inline leakage_limits leakage_row(tables::leakage_maximum_key key, const policy& rules) {
   const auto row = rules.row(tables::leakage_maximum, key);
   return {std::min(row.strict_mA, row.lenient_mA), row.lenient_mA, std::string(row.source)};
 }
 
 /// With an earth conductor a machine is a three-wire one.
-inline std::string ul_key(const touch_facts& facts) {
+inline tables::leakage_maximum_key ul_key(const touch_facts& facts) {
+  using key = tables::leakage_maximum_key;
   const auto state = earthing_of(facts);
-  if (state == earthing::not_earthed) return "ul_two_wire";
-  std::string key = "ul_three_wire";
-  if (facts.portable && state != earthing::unknown) key += *facts.portable ? "_portable" : "_stationary";
-  return key;
+  if (state == earthing::not_earthed) return key::ul_two_wire;
+  if (!facts.portable || state == earthing::unknown) return key::ul_three_wire;
+  return *facts.portable ? key::ul_three_wire_portable : key::ul_three_wire_stationary;
 }
 
 inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind kind, const policy& rules) {
-  if (const auto own = rules.own("leakage_maximum_mA")) return {own->value, own->value, own->source};
+  if (const auto& own = rules.replaced.leakage_maximum_mA) return {own->value, own->value, own->source};
   // Without an earth conductor there is no current of one: what was read is held against the class's limit.
   const bool conductor = kind == leakage_kind::protective_conductor;
-  if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row("protective_conductor", rules);
-  if (kind != leakage_kind::touch && rules.market_of(facts.rated_frequency_Hz) == market::north_america &&
-      facts.appliance_class != record::appliance_class::class_III)
-    return leakage_row(ul_key(facts), rules);
-  std::string key(class_key(facts.appliance_class));
-  if (facts.appliance_class == record::appliance_class::class_I && facts.portable)
-    key += *facts.portable ? "_portable" : "_stationary";
-  const auto of_class = leakage_row(key, rules);
+  using key = tables::leakage_maximum_key;
+  if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row(key::protective_conductor, rules);
+  const bool ul = kind != leakage_kind::touch && facts.appliance_class != record::appliance_class::class_III &&
+                  rules.market_of(facts.rated_frequency_Hz) == market::north_america;
+  const auto of_class = leakage_row(ul ? ul_key(facts) : leakage_key(facts), rules);
   if (kind == leakage_kind::appliance || conductor) return of_class;
   // Two standards limit what a hand may meet; between the stricter and the after-repair one it is not settled.
-  const auto touch = leakage_row("touch", rules);
+  const auto touch = leakage_row(key::touch, rules);
   if (of_class.strict >= touch.strict) return touch;
   return {of_class.strict, touch.lenient, of_class.source + "; " + touch.source};
 }
@@ -94,7 +107,7 @@ inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind 
 inline void doubt_leakage(finding& f, const touch_facts& facts, const touch_facts::leakage_reading& reading,
                           const policy& rules) {
   if (f.outcome != outcome::conforms) return;
-  const auto share = rules.practice("leakage_least_voltage_percent");
+  const auto share = rules.practice.leakage_least_voltage_percent;
   const double least_V = share.value / 100.0 * facts.rated_voltage_V;
   if (reading.voltage_V && *reading.voltage_V < least_V) {
     f.says = statement::leakage_low_voltage;
@@ -109,7 +122,7 @@ inline void doubt_leakage(finding& f, const touch_facts& facts, const touch_fact
     f.says = statement::leakage_nothing_flows;
     f.outcome = outcome::undecided;
     f.limit_low = reading.least_mA;
-    f.source = rules.practice("leakage_least_pF").source;
+    f.source = rules.practice.leakage_least_pF.source;
     f.numbers.push_back({"read", reading.current_mA, reading.standard_uncertainty_mA});
   }
 }
@@ -242,7 +255,7 @@ namespace detail {
 /// The largest resistance for the length of the cord; the shortest is assumed where none is stated, and only whole
 /// steps of length are granted.
 inline limit earth_maximum(const touch_facts& facts, const policy& rules) {
-  if (const auto own = rules.own("earth_maximum_ohm")) return *own;
+  if (const auto& own = rules.replaced.earth_maximum_ohm) return *own;
   const auto row = rules.laid(tables::earth_continuity_maximum).front();
   const double beyond_m = std::max(facts.cord_m.value_or(0.0) - row.up_to_m, 0.0);
   constexpr double rounding = 1e-9;
@@ -282,13 +295,13 @@ inline bool has_no_earth(const touch_facts& facts) {
 REWOUND_INLINE std::vector<finding> earth(const touch_facts& facts, const policy& rules) {
   if (facts.cord_m && facts.other_cord_m) {
     const double apart = std::abs(*facts.cord_m - *facts.other_cord_m);
-    const auto allowed = rules.practice("cord_length_percent");
+    const auto allowed = rules.practice.cord_length_percent;
     if (apart > allowed.value / 100.0 * std::max(*facts.cord_m, *facts.other_cord_m)) {
       finding f{.check = check::earth,
                 .outcome = outcome::undecided,
                 .says = statement::earth_cord_contradiction,
                 .quantity = "cord_length",
-                .source = allowed.source,
+                .source = std::string(allowed.source),
                 .numbers = {{"length", *facts.cord_m}, {"cord_length", *facts.other_cord_m}}};
       set_value(f, *facts.cord_m, 0.0, "m");
       auto shorter = facts;  // the limit grows with the length: nothing is granted that only one of two entries says

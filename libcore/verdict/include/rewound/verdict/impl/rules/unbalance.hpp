@@ -70,13 +70,13 @@ inline std::string seat_of(const checks::rolled_leads_result& rolled) {
 
 /// With the leads rolled, what stays with the windings is the machine's own; what stays with the lines is not, but a
 /// large one leaves the machine unjudged.
-inline finding unbalance_of_winding(const unbalance_facts& facts, const limit& allowed, const policy& rules) {
+inline finding unbalance_of_winding(const unbalance_facts& facts, const practice_limit& allowed, const policy& rules) {
   const auto& rolled = *facts.rolled;
   finding f{.check = check::unbalance,
             .subject = facts.speed,
             .says = statement::unbalance_of_winding,
             .quantity = "winding_unbalance",
-            .source = allowed.source};
+            .source = std::string(allowed.source)};
   set_value(f, rolled.winding_percent.value, rolled.winding_percent.standard_uncertainty, "%");
   f.limit_high = allowed.value;
   f.outcome =
@@ -90,23 +90,23 @@ inline finding unbalance_of_winding(const unbalance_facts& facts, const limit& a
   return f;
 }
 
-inline finding unbalance_of_lines(const unbalance_facts& facts, const limit& allowed, const policy& rules) {
+inline finding unbalance_of_lines(const unbalance_facts& facts, const practice_limit& allowed, const policy& rules) {
   const auto& [percent, u] = facts.current_percent;
   finding f{.check = check::unbalance,
             .subject = facts.speed,
             .says = statement::unbalance_of_lines,
             .quantity = "current_unbalance",
-            .source = allowed.source};
+            .source = std::string(allowed.source)};
   set_value(f, percent, u, "%");
   f.limit_high = allowed.value;
   f.outcome = rules.judge(percent, u, {{}, allowed.value});
   if (f.outcome != outcome::fails || !facts.voltage_percent) return f;
-  const auto times = rules.practice("current_unbalance_per_voltage");
+  const auto times = rules.practice.current_unbalance_per_voltage;
   const double explained = times.value * facts.voltage_percent->value;
   if (percent > explained) return f;
   f.outcome = outcome::undecided;
   f.says = statement::unbalance_by_supply;
-  f.source += "; " + times.source;
+  f.source += "; " + std::string(times.source);
   f.numbers = {{"voltage", facts.voltage_percent->value, facts.voltage_percent->standard_uncertainty},
                {"explained", explained, times.value * facts.voltage_percent->standard_uncertainty}};
   return f;
@@ -115,7 +115,7 @@ inline finding unbalance_of_lines(const unbalance_facts& facts, const limit& all
 }  // namespace detail
 
 REWOUND_INLINE std::vector<finding> unbalance(const unbalance_facts& facts, const policy& rules) {
-  const auto allowed = rules.practice("current_unbalance_percent");
+  const auto allowed = rules.practice.current_unbalance_percent;
   std::vector<finding> out{facts.rolled ? detail::unbalance_of_winding(facts, allowed, rules)
                                         : detail::unbalance_of_lines(facts, allowed, rules)};
   if (facts.rolled_elsewhere)

@@ -19,12 +19,15 @@ namespace rewound::verdict::rules {
 
 namespace detail {
 
-inline withstand_demand full_demand(std::string_view key, const withstand_machine& of, const policy& rules) {
+using voltage_key = tables::withstand_voltage_key;
+using factor_key = tables::withstand_factor_key;
+
+inline withstand_demand full_demand(voltage_key key, const withstand_machine& of, const policy& rules) {
   const auto row = rules.row(tables::withstand_voltage, key);
   return {std::max(row.constant_V + row.per_V * of.rated_voltage_V, row.minimum_V), std::string(row.source)};
 }
 
-inline withstand_demand share_of(const withstand_demand& whole, std::string_view key, const policy& rules) {
+inline withstand_demand share_of(const withstand_demand& whole, factor_key key, const policy& rules) {
   const auto row = rules.row(tables::withstand_factor, key);
   return {row.factor * whole.volts, std::string(row.source) + " of " + whole.source};
 }
@@ -35,11 +38,14 @@ REWOUND_INLINE withstand_demand iec_withstand(const withstand_machine& of, recor
                                               const policy& rules) {
   using enum record::winding_state;
   const bool low = of.rated_voltage_V < 100.0;
-  if (state == overhauled) return detail::full_demand(low ? "iec_overhauled_below_100_V" : "iec_overhauled", of, rules);
+  if (state == overhauled)
+    return detail::full_demand(
+        low ? detail::voltage_key::iec_overhauled_below_100_V : detail::voltage_key::iec_overhauled, of, rules);
   const bool small = low && of.at_most_W && *of.at_most_W < 1000.0;
-  const auto whole = detail::full_demand(small ? "iec_new_below_100_V" : "iec_new", of, rules);
-  if (state == part_rewound) return detail::share_of(whole, "iec_part_rewound", rules);
-  if (state == repeat) return detail::share_of(whole, "iec_repeat", rules);
+  const auto whole =
+      detail::full_demand(small ? detail::voltage_key::iec_new_below_100_V : detail::voltage_key::iec_new, of, rules);
+  if (state == part_rewound) return detail::share_of(whole, detail::factor_key::iec_part_rewound, rules);
+  if (state == repeat) return detail::share_of(whole, detail::factor_key::iec_repeat, rules);
   return whole;
 }
 
@@ -49,13 +55,13 @@ REWOUND_INLINE withstand_demand nema_withstand(const withstand_machine& of, reco
   constexpr double half_horsepower_W = 373.0;
   const double small_up_to_V = of.kind == record::winding_kind::armature ? 240.0 : 250.0;
   const bool small = of.at_most_W && *of.at_most_W <= half_horsepower_W && of.rated_voltage_V <= small_up_to_V;
-  const auto whole = detail::full_demand(of.rated_voltage_V <= 35.0 ? "nema_new_up_to_35_V"
-                                         : small                    ? "nema_new_small"
-                                                                    : "nema_new",
+  const auto whole = detail::full_demand(of.rated_voltage_V <= 35.0 ? detail::voltage_key::nema_new_up_to_35_V
+                                         : small                    ? detail::voltage_key::nema_new_small
+                                                                    : detail::voltage_key::nema_new,
                                          of, rules);
-  if (state == part_rewound) return detail::share_of(whole, "nema_part_rewound", rules);
-  if (state == overhauled) return detail::share_of(whole, "nema_overhauled", rules);
-  if (state == repeat) return detail::share_of(whole, "nema_repeat", rules);
+  if (state == part_rewound) return detail::share_of(whole, detail::factor_key::nema_part_rewound, rules);
+  if (state == overhauled) return detail::share_of(whole, detail::factor_key::nema_overhauled, rules);
+  if (state == repeat) return detail::share_of(whole, detail::factor_key::nema_repeat, rules);
   return whole;
 }
 
@@ -94,9 +100,9 @@ inline withstand_facts as_it_was(withstand_facts test, const withstand_machine& 
 
 /// Current that flows under the test voltage, and a voltage far above what is asked: neither shows a sound winding.
 inline void doubt_withstand(finding& f, const withstand_facts& test, const policy& rules) {
-  const auto breakdown = rules.practice("withstand_breakdown_mA");
-  const auto usual = rules.practice("withstand_usual_mA");
-  const auto most = rules.practice("withstand_most_factor");
+  const auto breakdown = rules.practice.withstand_breakdown_mA;
+  const auto usual = rules.practice.withstand_usual_mA;
+  const auto most = rules.practice.withstand_most_factor;
   if (test.leakage_mA && *test.leakage_mA > usual.value) {
     const bool broke = *test.leakage_mA > breakdown.value;
     f.says = statement::withstand_current_high;
@@ -117,12 +123,13 @@ inline void doubt_withstand(finding& f, const withstand_facts& test, const polic
 
 /// Voltage, time and current of one test against what is asked.
 inline void judge_test(finding& f, const withstand_facts& test, const withstand_machine& of, const policy& rules) {
-  const auto direct = rules.row(tables::withstand_factor, "direct");
-  const auto minute = rules.row(tables::withstand_factor, "one_minute");
-  const auto second = rules.row(tables::withstand_factor, "one_second");
+  const auto direct = rules.row(tables::withstand_factor, factor_key::direct);
+  const auto minute = rules.row(tables::withstand_factor, factor_key::one_minute);
+  const auto second = rules.row(tables::withstand_factor, factor_key::one_second);
   const double factor = test.direct ? direct.factor : 1.0;
-  auto demand = test.component ? full_demand(test.direct ? "component_dc" : "component_ac", of, rules)
-                               : deciding_withstand(of, test.state, rules);
+  auto demand = test.component
+                    ? full_demand(test.direct ? voltage_key::component_dc : voltage_key::component_ac, of, rules)
+                    : deciding_withstand(of, test.state, rules);
   if (!test.component) demand.volts *= factor;
   const bool brief = test.duration_s < minute.seconds && test.duration_s >= second.seconds;
   const double asked = brief ? second.factor * demand.volts : demand.volts;

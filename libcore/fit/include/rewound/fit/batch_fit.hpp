@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+
+#include <rewound/fit/curve_table.hpp>
+#include <rewound/fit/instruction_set.hpp>
+#include <rewound/fit/curve_family.hpp>
+
+namespace rewound::fit {
+
+/// Whether fit_batch knows the family: power, log-quadratic and magnetising; robust only power.
+constexpr bool in_batches(curve_family family, bool robust) {
+  if (family == curve_family::power) return true;
+  return !robust && (family == curve_family::log_quadratic || family == curve_family::magnetising);
+}
+
+/// Weighted fits of many curves at once: sum of w (I - f)^2 at its lowest.
+///
+/// The level is linear, which leaves the exponent (of the log-quadratic curve two numbers) to a Newton search; several
+/// curves lie side by side in a register, and no memory is asked for. A magnetising curve has a and b of any sign and
+/// 1.2 <= m <= 12. Robust: Huber's k = 1.345 over the fixed scale 1.4826 median sqrt(w) |I - f| of the plain fit.
+///
+/// An answer is certified where the search ended and where nothing lower can be overlooked: power and log-quadratic
+/// curves must lie near their readings, since then the sum has one minimum; for a magnetising curve every m is
+/// scanned, more closely where the readings scatter. What is wrong (a reading not above 0), singular, scattered too
+/// far or has no reading to spare stays uncertified. A curve's answer does not depend on the curves beside it,
+/// and on the columns that its table has beyond its readings by rounding alone.
+///
+/// @param table  at most most_readings readings a curve
+/// @param first  the first curve to fit, and `last` the one after the last: calls on parts may run at the same time
+/// @throws base::error (precondition) on a family that in_batches refuses, or too many readings
+/// Source: variable projection, G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432; P. J. Huber, Robust
+/// Statistics (1981).
+void fit_batch(const curve_table& table, curve_family family, bool robust, std::size_t first, std::size_t last,
+               const fit_table& answers, instruction_set set = instruction_sets().back());
+
+/// All curves of the table.
+inline void fit_batch(const curve_table& table, curve_family family, bool robust, const fit_table& answers) {
+  fit_batch(table, family, robust, 0, table.curves, answers);
+}
+
+}  // namespace rewound::fit

@@ -1,0 +1,55 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <optional>
+
+#include <Eigen/Core>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/fit/curve_family.hpp>
+#include <rewound/fit/curve_readings.hpp>
+#include <rewound/fit/least_squares.hpp>
+
+namespace rewound::fit {
+
+/// A curve and what its readings say about it. All numbers are NaN unless usable().
+struct fitted_curve {
+  curve_family family = curve_family::proportional;
+  least_squares_status status = least_squares_status::too_few_points;
+  bool weighted = false;
+  Eigen::VectorXd parameters;
+  Eigen::MatrixXd covariance;  ///< scaled by chi2 / dof; NaN when dof is 0
+  double chi2 = 0.0;           ///< of a robust fit: with Huber's weights
+  Eigen::Index degrees_of_freedom = 0;
+  /// Of one new reading: absolute (A^2, unit weight) with weights, relative without.
+  double reading_variance = 0.0;
+
+  bool usable() const {
+    return status == least_squares_status::converged || status == least_squares_status::converged_at_rounding;
+  }
+};
+
+/// Value and interval at one point.
+struct predicted {
+  double value;
+  double low;
+  double high;
+};
+
+/// Fits one curve to the lowest sum of squares; without a family, the one that choose_family (curve_choice.hpp) names.
+///
+/// With weights sum w (I - f)^2, magnetising with a and b of any sign and 1.2 <= m <= 12, the lowest of all minima.
+/// Without: effective variance in log current (effective_variance.hpp), a, b, p, g >= 0 and 2 <= m <= 12.
+///
+/// @param robust  Huber's k = 1.345 over the fixed scale 1.4826 median |z| of the plain fit
+fitted_curve fit_curve(const curve_readings& readings, std::optional<curve_family> family = {}, bool robust = false);
+
+/// The curve at x with the interval of Student's t at the curve's degrees of freedom: in log current without weights,
+/// symmetric in the current with them.
+predicted predict(const fitted_curve& curve, double x, double level, bool new_reading);
+
+}  // namespace rewound::fit
+
+#ifndef REWOUND_COMPILED
+#include <rewound/fit/impl/fit_curve.hpp>
+#endif

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <vector>
+
+#include <rewound/fit/curve_family.hpp>
+#include <rewound/fit/curve_table.hpp>
+#include <rewound/fit/fit_curve.hpp>
+#include <rewound/fit/instruction_set.hpp>
+#include <rewound/fit/least_squares.hpp>
+#include <rewound/fit/prediction_table.hpp>
+
+// Tables of curves; link rewound::fit_tables. One curve alone: fit_curve.hpp, and as a judgement takes it, with the
+// accuracy of the meters known, curve_choice.hpp. All of them share the objective, the search and the choice of family.
+namespace rewound::fit {
+
+struct table_options {
+  std::optional<curve_family> family;  ///< none: the one that choose_family (curve_choice.hpp) names for each curve
+  bool robust = false;                 ///< Huber's weights; see fit_curve
+  int threads = 1;                     ///< the answers do not depend on it
+  /// What lanes of registers run on.
+  instruction_set set = instruction_sets().back();
+};
+
+/// Fitted curves in the order of their table. A row of parameters is as long as that of the curve that has most; what a
+/// curve lacks is NaN, and so are all numbers of a fit that failed.
+struct fitted_table {
+  std::vector<curve_family> family;  ///< one a curve, or one for all
+  std::size_t width = 1;             ///< parameters in a row
+  bool weighted = false;
+  std::vector<double> parameters;  ///< by rows
+  std::vector<double> covariance;  ///< width x width a curve, scaled by chi2 / dof; NaN when dof is 0
+  std::vector<double> chi2;
+  std::vector<int> degrees_of_freedom;
+  std::vector<least_squares_status> status;
+  std::vector<double> reading_variance;  ///< see fitted_curve; with weights empty, being chi2 / dof
+  std::vector<double> rated_voltage_V;
+
+  fitted_table() = default;
+  fitted_table(const curve_table& table, std::size_t parameters_each);
+
+  std::size_t size() const { return chi2.size(); }
+  curve_family family_of(std::size_t row) const { return family.size() == 1 ? family.front() : family[row]; }
+  /// One curve by itself.
+  fitted_curve curve(std::size_t row) const;
+  void put(std::size_t row, const fitted_curve& curve);
+  /// Where lanes of registers write and read.
+  fit_table in_place(unsigned char* certified = nullptr);
+};
+
+/// Fits every curve of the table: in lanes of registers (batch_fit.hpp) where they know the family, the curves that
+/// they do not certify and all others one by one as fit_curve does.
+///
+/// @throws base::error (precondition) naming the reading that cannot be: "current[2, 5]" of a table that may lack
+/// readings, "current[5]" of another
+fitted_table fit_curves(const curve_table& table, const table_options& options = {});
+
+/// Currents of fitted curves with their intervals, as predict() gives them one by one.
+///
+/// @param voltage_V  above 0: a row per curve and `count` columns
+/// @throws base::error (precondition) on a voltage or a level that cannot be
+void predict(const fitted_table& fitted, const double* voltage_V, std::size_t count, double level, bool new_reading,
+             const prediction_table& answers);
+
+}  // namespace rewound::fit

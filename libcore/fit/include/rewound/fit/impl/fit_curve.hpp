@@ -1,0 +1,124 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <utility>
+#include <vector>
+
+#include <rewound/base/compiled.hpp>
+#include <rewound/fit/curve_choice.hpp>
+#include <rewound/fit/detail/curve_search.hpp>
+#include <rewound/fit/fit_curve.hpp>
+#include <rewound/measurement/distribution.hpp>
+
+namespace rewound::fit {
+
+namespace detail {
+
+inline constexpr double not_a_number = std::numeric_limits<double>::quiet_NaN();
+
+inline double median(std::vector<double> values) {
+  std::sort(values.begin(), values.end());
+  const std::size_t half = values.size() / 2;
+  return values.size() % 2 == 1 ? values[half] : 0.5 * (values[half - 1] + values[half]);
+}
+
+inline Eigen::VectorXd huber_shares(const Eigen::VectorXd& deviations, double scale) {
+  constexpr double k = 1.345;  // 95 % efficient on normal errors (Huber, Robust Statistics, 1981)
+  return (k * scale / deviations.array().abs().max(std::numeric_limits<double>::min())).min(1.0);
+}
+
+/// A fit and the shares of the readings in it.
+struct shared_fit {
+  search_result found;
+  Eigen::VectorXd share;
+};
+
+/// Iterates Huber's weights from the plain fit until no parameter moves by more than 1e-10 of itself, or none of the
+/// deviations by more than 1e-10 of the scale: a parameter that hardly matters may go on moving.
+inline shared_fit fit_robust(const curve_readings& in, curve_family family, const search_result& plain) {
+  constexpr int iteration_limit = 1000;
+  constexpr double enough = 1e-10;
+  const Eigen::VectorXd ones = Eigen::VectorXd::Ones(in.x.size());
+  const curve_problem unshared(in, family, ones);
+  Eigen::VectorXd deviations = unshared.residuals(plain.parameters);
+  const Eigen::VectorXd sizes = deviations.cwiseAbs();
+  const double scale = 1.4826 * median({sizes.begin(), sizes.end()});
+  // Without a scale, or without readings to spare, nothing tells an outlier from the rest.
+  if (!(scale > 0.0) || in.x.size() <= parameter_count(family)) return {plain, ones};
+  shared_fit now{plain, ones};
+  for (int i = 0; i < iteration_limit; ++i) {
+    const Eigen::VectorXd share = huber_shares(deviations, scale);
+    auto next = search_curve_from(curve_problem(in, family, share), now.found.parameters);
+    if (!next.usable()) return {next, share};
+    const Eigen::VectorXd there = unshared.residuals(next.parameters);
+    const Eigen::ArrayXd step = (next.parameters - now.found.parameters).array().abs();
+    const bool still = (step <= enough * next.parameters.array().abs()).all() ||
+                       (there - deviations).cwiseAbs().maxCoeff() <= enough * scale;
+    deviations = there;
+    now = {std::move(next), share};
+    if (still) return now;
+  }
+  now.found.status = least_squares_status::iteration_limit;
+  return now;
+}
+
+/// Mean relative variance that the meters give a reading of this curve; with weights that of unit weight, 1.
+inline double unit_variance(const curve_readings& in, curve_family family, const Eigen::VectorXd& parameters) {
+  if (in.weighted()) return 1.0;
+  double sum = 0.0;
+  for (Eigen::Index i = 0; i < in.x.size(); ++i) {
+    const double exponent = evaluate(family, parameters, in.x[i]).exponent;
+    sum += std::pow(in.relative_u_current[i], 2) + std::pow(exponent * in.relative_u_x[i], 2);
+  }
+  return sum / static_cast<double>(in.x.size());
+}
+
+inline fitted_curve unusable_curve(const curve_readings& in, curve_family family, least_squares_status status) {
+  const Eigen::Index count = parameter_count(family);
+  return {.family = family,
+          .status = status,
+          .weighted = in.weighted(),
+          .parameters = Eigen::VectorXd::Constant(count, not_a_number),
+          .covariance = Eigen::MatrixXd::Constant(count, count, not_a_number),
+          .chi2 = not_a_number,
+          .degrees_of_freedom = std::max<Eigen::Index>(0, in.x.size() - count),
+          .reading_variance = not_a_number};
+}
+
+}  // namespace detail
+
+REWOUND_INLINE fitted_curve fit_curve(const curve_readings& readings, std::optional<curve_family> wanted, bool robust) {
+  const curve_family family = wanted ? *wanted : choose_family(readings);
+  const Eigen::VectorXd ones = Eigen::VectorXd::Ones(readings.x.size());
+  detail::shared_fit fitted{detail::search_curve(detail::curve_problem(readings, family, ones)), ones};
+  if (robust && fitted.found.usable()) fitted = detail::fit_robust(readings, family, fitted.found);
+  const auto& found = fitted.found;
+  fitted_curve out = detail::unusable_curve(readings, family, found.status);
+  if (!found.usable()) return out;
+  out.parameters = found.parameters;
+  out.chi2 = found.chi2;
+  if (out.degrees_of_freedom == 0) return out;
+  const double scale = found.chi2 / static_cast<double>(out.degrees_of_freedom);
+  out.covariance =
+      scale * detail::unscaled_covariance(detail::curve_problem(readings, family, fitted.share), found.parameters);
+  out.reading_variance = scale * detail::unit_variance(readings, family, found.parameters);
+  return out;
+}
+
+REWOUND_INLINE predicted predict(const fitted_curve& curve, double x, double level, bool new_reading) {
+  if (!curve.usable()) return {detail::not_a_number, detail::not_a_number, detail::not_a_number};
+  const auto at = current_at(curve.family, curve.parameters, x);
+  if (curve.degrees_of_freedom == 0) return {at.value, detail::not_a_number, detail::not_a_number};
+  const double of_curve = at.gradient.dot(curve.covariance * at.gradient);
+  const double relative = of_curve / (at.value * at.value);
+  const double half =
+      measurement::coverage_factor(level, static_cast<double>(curve.degrees_of_freedom)) *
+      std::sqrt(std::max(0.0, curve.weighted ? of_curve : relative) + (new_reading ? curve.reading_variance : 0.0));
+  if (curve.weighted) return {at.value, at.value - half, at.value + half};
+  return {at.value, at.value * std::exp(-half), at.value * std::exp(half)};
+}
+
+}  // namespace rewound::fit

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/fit/batch_fit.hpp>
+
+#include <algorithm>
+#include <array>
+#include <string>
+
+#include "kernel_choice.hpp"
+
+namespace rewound::fit {
+
+namespace {
+
+using kernel = void (*)(const fit_task&);
+
+/// First all curves the quick way, then those that it left the long way, gathered so that they lie side by side again.
+void fit_twice(kernel quick, kernel thorough, const fit_task& task) {
+  constexpr std::size_t chunk = 512;
+  std::array<std::size_t, chunk> left;
+  for (std::size_t start = task.first; start < task.last; start += chunk) {
+    fit_task part = task;
+    part.first = start;
+    part.last = std::min(task.last, start + chunk);
+    quick(part);
+    std::size_t count = 0;
+    for (std::size_t row = part.first; row < part.last; ++row)
+      if (!task.answers->certified[row]) left[count++] = row;
+    if (count == 0) continue;
+    part.first = 0;
+    part.last = count;
+    part.rows = left.data();
+    thorough(part);
+  }
+}
+
+}  // namespace
+
+void fit_batch(const curve_table& table, curve_family family, bool robust, std::size_t first, std::size_t last,
+               const fit_table& answers, instruction_set set) {
+  base::expect(in_batches(family, robust), "family", "one that is not fitted in batches",
+               "power, log_quadratic or magnetising; robust only power");
+  base::expect(table.readings <= most_readings, "readings", std::to_string(table.readings),
+               ("at most " + std::to_string(most_readings)).c_str());
+  base::expect(first <= last && last <= table.curves, "last", std::to_string(last), "a curve of the table");
+  const kernel_table& kernels = kernels_of(set);
+  const fit_task task{&table, &answers, first, last, nullptr};
+  if (family == curve_family::magnetising) fit_twice(kernels.fit_magnetising, kernels.scan_magnetising, task);
+  else if (family == curve_family::log_quadratic) kernels.fit_log_quadratic(task);
+  else if (robust) fit_twice(kernels.fit_robust_power, kernels.search_robust_power, task);
+  else kernels.fit_power(task);
+}
+
+}  // namespace rewound::fit

@@ -1,0 +1,221 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "power_kernel.hpp"
+
+namespace rewound::fit {
+namespace {
+
+REWOUND_IN_LANES void order(lanes& a, lanes& b) {
+  const lanes low = lesser(a, b);
+  b = greater(a, b);
+  a = low;
+}
+
+/// Sorts each lane. Source: merge exchange, D. E. Knuth, The Art of Computer Programming 3, 2nd ed., 5.2.2 M.
+REWOUND_IN_LANES void sort(lanes* values, int count) {
+  int top = 1;
+  while (2 * top < count) top *= 2;
+  for (int p = top; p > 0; p /= 2) {
+    int q = top;
+    int r = 0;
+    int d = p;
+    while (true) {
+      for (int i = 0; i < count - d; ++i)
+        if ((i & p) == r) order(values[i], values[i + d]);
+      if (q == p) break;
+      d = q - p;
+      q /= 2;
+      r = p;
+    }
+  }
+}
+
+/// Median of sqrt(w) |I - f| of each curve, from its squares.
+template <class Group>
+REWOUND_IN_LANES lanes median_deviation(const Group& g, const lanes* squares) {
+  lanes square[most];
+  for (int i = 0; i < g.readings; ++i) square[i] = choose(g.count > i, squares[i], 1e300);
+  sort(square, g.readings);
+  if (g.alike > 0) return 0.5 * (root(square[(g.alike - 1) / 2]) + root(square[g.alike / 2]));
+  lanes below{}, above{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes twice = 2.0 * i + 1.0;  // the middle of n is at 2 i + 1 = n, or between n - 1 and n + 1
+    below = choose((twice == g.count) | (twice == g.count - 1.0), square[i], below);
+    above = choose((twice == g.count) | (twice == g.count + 1.0), square[i], above);
+  }
+  return 0.5 * (root(below) + root(above));
+}
+
+/// Readings as Huber's sum sees them near a curve: those inside the bend count by their square as in a plain fit,
+/// those outside pull with constant force. For given sides the best level is linear again.
+struct huber_sides {
+  lanes bend;  ///< k times the scale
+  lanes root_weight[most];
+  lanes pull[most];
+  lanes weight[most];
+  lanes outside;  ///< which ones are outside, as the digits of a number, and how many, in steps of one_outside
+  flags many;     ///< more than two fifths are
+};
+
+constexpr double one_outside = 1 << (most + 8);  ///< all digits together are less than a hundredth of it
+
+REWOUND_IN_LANES lanes digit_of(int reading, flags outside) {
+  return choose(outside, one_outside + static_cast<double>(1 << reading), lanes{});
+}
+
+/// Weight of a reading outside the bend, whose deviation times the root of its weight has this size.
+REWOUND_IN_LANES lanes huber_weight(lanes weight, lanes size, lanes bend) { return weight * (bend * reciprocal(size)); }
+
+/// Sorts the readings by side. Careful curves take a reading outside at Huber's reduced weight, which leads downhill
+/// from anywhere and slowly; the others by the sum's own second derivative, which is quick where the sides are right.
+template <class Group>
+REWOUND_IN_LANES void take_sides(const Group& g, const power_state& at, lanes level, huber_sides& sides) {
+  sides.outside = lanes{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes z = sides.root_weight[i] * (g.current[i] - level * at.power[i]);
+    const flags outside = size_of(z) > sides.bend;
+    const lanes force = greater(lesser(z, sides.bend), -sides.bend) * sides.root_weight[i];
+    sides.outside += digit_of(i, outside);
+    sides.pull[i] = choose(outside, force, g.weight[i] * g.current[i]);
+    sides.weight[i] = choose(outside, lanes{}, g.weight[i]);
+  }
+  sides.many = sides.outside > one_outside * (0.4 * g.count + 0.01);
+}
+
+/// The readings outside at Huber's weights, where curves are careful.
+template <class Group>
+REWOUND_IN_LANES void take_carefully(const Group& g, const power_state& at, lanes level, flags careful,
+                                     huber_sides& sides) {
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes size = sides.root_weight[i] * size_of(g.current[i] - level * at.power[i]);
+    const flags here = careful & (size > sides.bend);
+    const lanes reduced = huber_weight(g.weight[i], size, sides.bend);
+    sides.pull[i] = choose(here, reduced * g.current[i], sides.pull[i]);
+    sides.weight[i] = choose(here, reduced, sides.weight[i]);
+  }
+}
+
+/// How long to search. A reading that a last step still takes across the bend is seen afterwards.
+struct huber_plan {
+  int most_tries;
+  double last_step;  ///< nearer than this the exponent rests
+};
+
+constexpr huber_plan quick_plan = {4, 2e-5};
+/// For the few curves whose readings take long to choose their side.
+constexpr huber_plan long_plan = {270, 1e-9};
+
+/// Steps until the exponent rests with the readings on the sides that the step began from. The last step leaves the
+/// powers behind; `level` is the one beside them, and the sums' own level is that of the end.
+template <class Group>
+REWOUND_IN_LANES flags search_huber(const Group& g, lanes per_total, const huber_plan& plan, power_state& at,
+                                    lanes& level, huber_sides& sides) {
+  constexpr int patience = 4;
+  flags searching = all_flags();
+  flags good = searching;
+  flags careful{};
+  lanes before = -1.0;
+  lanes end = level;
+  const auto pull = [&](int i) { return sides.pull[i]; };
+  const auto weight = [&](int i) { return sides.weight[i]; };
+  for (int k = 0; k < plan.most_tries; ++k) {
+    take_sides(g, at, level, sides);
+    // Where quick steps go to and fro between choices of sides, careful ones come in between, in ever longer rows.
+    const bool quick = (k & (k - 1)) == 0;
+    const flags changed = ~(sides.outside == before);
+    careful = k <= patience ? sides.many : quick ? flags{} : changed | careful;
+    careful &= searching;
+    before = sides.outside;
+    if (any(careful)) take_carefully(g, at, level, careful, sides);
+    power_sums sums = sums_of(g, at, pull, weight);
+    scale_sums(sums, per_total);
+    const auto step = step_of(sums);
+    good = choose(searching, step.towards_top & (size_of(step.by) < 2.0), good);
+    const lanes by = choose(searching & good, step.by, lanes{});
+    const flags last = searching & ~careful & (size_of(by) <= plan.last_step);
+    at.n += by;
+    at.rest = choose(last, by, at.rest);
+    rest_sums(choose(searching, by, at.rest), sums);
+    const lanes there = sums.s0 * reciprocal(sums.t0);
+    good &= (there > 0.0) & finite(there);
+    end = choose(searching, there, end);
+    searching &= good & ~last;
+    if (!any(searching)) break;
+    level = choose(searching, there, level);
+    move_powers(g, choose(searching, by, lanes{}), at);
+  }
+  level = end;
+  return good & ~searching;
+}
+
+/// Level, covariance and chi2 at the end, with Huber's shares of the weights; false where a reading has changed its
+/// side.
+template <class Group>
+REWOUND_IN_LANES flags finish_robust(const Group& g, const power_state& at, lanes level, const huber_sides& sides,
+                                     group_answers<2>& out) {
+  lanes t0{}, t1{}, chi2{}, sorted{};
+  lanes shared[most];
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes power = rested(at, g.z[i], i);
+    const lanes deviation = g.current[i] - level * power;
+    const lanes size = sides.root_weight[i] * size_of(deviation);
+    const flags outside = size > sides.bend;
+    sorted += digit_of(i, outside);
+    const lanes w = choose(outside, huber_weight(g.weight[i], size, sides.bend), g.weight[i]);
+    shared[i] = w * power * power;
+    t0 += shared[i];
+    t1 += shared[i] * g.z[i];
+    chi2 += w * deviation * deviation;
+  }
+  const lanes per_t0 = reciprocal(t0);
+  const lanes middle = t1 * per_t0;
+  lanes t2{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes off = g.z[i] - middle;
+    t2 += shared[i] * off * off;
+  }
+  tell_power(g, at, {level, per_t0, middle, reciprocal(level * level * t2)}, chi2, out);
+  return sorted == sides.outside;
+}
+
+template <class Group>
+REWOUND_IN_LANES void fit_robust_power_in(const huber_plan& plan, const Group& g, group_answers<2>& out) {
+  power_state at;
+  power_sums sums;
+  lanes total, per_total;
+  flags good = start_power(g, at, total, per_total);
+  good &= search_power(g, per_total, at, sums);
+  rest_sums(at.rest, sums);
+  lanes level = sums.s0 * reciprocal(sums.t0);
+  huber_sides sides;
+  lanes squares[most];
+  lanes chi2{};
+  for (int i = 0; i < g.readings; ++i) {
+    at.power[i] = rested(at, g.z[i], i);
+    const lanes deviation = g.current[i] - level * at.power[i];
+    squares[i] = g.weight[i] * deviation * deviation;
+    chi2 += squares[i];
+    sides.root_weight[i] = root(g.weight[i]);
+  }
+  at.rest = lanes{};
+  sides.bend = (1.345 * 1.4826) * median_deviation(g, squares);
+  // Where rounding is all that is left, the scale is none.
+  good &= (chi2 <= one_minimum * total) & (sides.bend * sides.bend > 1e-24 * total);
+  good &= search_huber(g, per_total, plan, at, level, sides);
+  good &= finish_robust(g, at, level, sides, out);
+  out.certified = good & g.sound & (g.count > 2.5) & finite(out.covariance[0]) & finite(out.covariance[3]);
+}
+
+template <class Group>
+REWOUND_IN_LANES void fit_robust_power_group(const Group& g, group_answers<2>& out) {
+  fit_robust_power_in(quick_plan, g, out);
+}
+
+template <class Group>
+REWOUND_IN_LANES void fit_robust_power_at_length(const Group& g, group_answers<2>& out) {
+  fit_robust_power_in(long_plan, g, out);
+}
+
+}  // namespace
+}  // namespace rewound::fit

@@ -1,0 +1,51 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include <cstddef>
+
+#include <rewound/fit/curve_table.hpp>
+#include <rewound/fit/prediction_table.hpp>
+
+// What each source file of an instruction set offers; plain structs, so that nothing of it is compiled with its flags.
+namespace rewound::fit {
+
+/// The rows first to last of a table to fit, or those of a list.
+struct fit_task {
+  const curve_table* table;
+  const fit_table* answers;
+  std::size_t first;
+  std::size_t last;
+  const std::size_t* rows;  ///< first and last count in this list; null: they count rows
+};
+
+/// As predict_batch, with Student's factor for each number of degrees of freedom.
+struct prediction_task {
+  const fitted_rows* fits;
+  const prediction_points* at;
+  const prediction_table* answers;
+  const double* factor;
+  int most_degrees_of_freedom;
+  bool new_reading;
+  std::size_t first;
+  std::size_t last;
+};
+
+struct kernel_table {
+  void (*fit_power)(const fit_task&);
+  void (*fit_robust_power)(const fit_task&);
+  void (*search_robust_power)(const fit_task&);  ///< more steps, where readings take long to choose their side
+  void (*fit_log_quadratic)(const fit_task&);
+  void (*fit_magnetising)(const fit_task&);
+  void (*scan_magnetising)(const fit_task&);  ///< closer steps, for readings that scatter
+  void (*predict_power)(const prediction_task&);
+  void (*predict_log_quadratic)(const prediction_task&);
+  void (*predict_magnetising)(const prediction_task&);
+};
+
+extern const kernel_table plain_kernels;
+#ifdef REWOUND_X86
+extern const kernel_table avx2_kernels;
+extern const kernel_table avx512_kernels;
+#endif
+
+}  // namespace rewound::fit

@@ -1,0 +1,11 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/base/registers.hpp>
+
+#define REWOUND_LANES lanes_2
+#include "kernels.hpp"
+
+namespace rewound::fit {
+
+const kernel_table plain_kernels = REWOUND_ALL_KERNELS;
+
+}  // namespace rewound::fit
