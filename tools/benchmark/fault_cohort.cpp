@@ -223,13 +223,13 @@ struct cohort {
 /// -log10 p of the test by distance alone, which asks in no particular direction but a common and a single one.
 double score_by_distance(const record::visit_record& now, const job::sources& beside, const verdict::policy& policy) {
   const job::visit_facts visit{now, job::instruments_of(now)};
-  const auto channels = job::channels_of(visit, job::analyse(visit, {}));
-  verdict::rules::draw_facts facts;
+  const auto run_ups = job::analyse_run_ups(visit, {});
+  const auto channels = job::analyse_channels(job::channels_of(visit, run_ups));
   const auto& good = beside.good ? *beside.good : job::reference_of(*beside.earlier);
   const auto spread = beside.good ? job::between_machines(policy) : job::between_visits(policy);
-  job::compare_with_reference(visit, good, job::pool_reference(good, spread), channels, verdict::expectation::reference,
-                              facts);
-  return -std::log10(std::max(facts.joint_p_value.value_or(1.0), 1e-300));
+  const auto compared = job::compare_with_reference(visit, good, job::pool_reference(good, spread), run_ups, channels,
+                                                    verdict::expectation::reference);
+  return -std::log10(std::max(compared ? compared->p_value : 1.0, 1e-300));
 }
 
 void note(const job::result& judged, const std::string& truth, cohort& out) {

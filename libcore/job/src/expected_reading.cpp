@@ -8,9 +8,8 @@
 #include <rewound/checks/expected_current.hpp>
 #include <rewound/measurement/distribution.hpp>
 
+#include "analysis.hpp"
 #include "meter_gain.hpp"
-#include "reference_comparison.hpp"
-#include "running_basis.hpp"
 
 namespace rewound::job {
 
@@ -30,11 +29,11 @@ double reading_uncertainty(const bench_instruments& bench, const reference& good
 expected_reading at(checks::expected_current_input input, const running_population& beside, const visit_facts& now,
                     const verdict::policy& policy, units::voltage voltage) {
   input.x = (voltage / units::volts(now.in.machine.rated_voltage_V)).value();
-  input.voltmeter_uncertainty = reading_uncertainty(now.instruments, beside.machines, "voltmeter",
+  input.voltmeter_uncertainty = reading_uncertainty(now.instruments, *beside.machines, "voltmeter",
                                                     (now.instruments.voltmeter.digit_uncertainty() / voltage).value());
   const auto bare = checks::expected_current(input);
   const auto mean = units::amperes(std::exp(bare.log_value));
-  input.ammeter_uncertainty = reading_uncertainty(now.instruments, beside.machines, "ammeter",
+  input.ammeter_uncertainty = reading_uncertainty(now.instruments, *beside.machines, "ammeter",
                                                   (now.instruments.ammeter.digit_uncertainty() / mean).value());
   const auto full = checks::expected_current(input);
   const auto factor = [&](double level) {
@@ -55,8 +54,7 @@ std::vector<expected_reading> expect_readings(const record::visit_record& now, c
   std::vector<expected_reading> out;
   const auto visits = visits_of(now, compare_with.earlier);
   const auto good = without_this_visit(compare_with.good, now);
-  auto model = usable_reference(now, good.get(), policy);
-  const auto beside = population_beside(visits, good, std::move(model), policy);
+  const auto beside = population_beside(visits, good, policy);
   const auto input = beside ? currents_of(beside->pooled, speed) : std::nullopt;
   if (!input) return out;
   for (const auto& voltage : voltages) out.push_back(at(*input, *beside, visits.today, policy, voltage));

@@ -2,13 +2,12 @@
 #include <rewound/job/judge.hpp>
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 #include <rewound/job/policy_file.hpp>
 
-#include "electrical_evidence.hpp"
-#include "judge_parts.hpp"
-#include "running_basis.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -31,32 +30,65 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
 
 }  // namespace
 
-result judge(const record::visit_record& now, const sources& compare_with, const verdict::policy& policy) {
-  const auto [today, before, rewound_since] = visits_of(now, compare_with.earlier);
+namespace {
+
+/// What is told of the record and of what it is compared with, before anything is judged.
+result head_of(const analysis& seen) {
   result out;
-  if (rewound_since)
-    out.findings.push_back({.check = verdict::check::draw,
-                            .bearing = verdict::bearing::informs,
-                            .says = verdict::statement::earlier_other_winding,
-                            .quantity = "level"});
-  out.machine = now.machine;
-  out.visit = now.visit;
-  out.instruments = now.instruments;
-  out.policy_name = policy.name;
-  out.own_limits = policy.own_numbers();
-  if (compare_with.earlier) out.earlier_visit = compare_with.earlier->visit.day;
-  if (compare_with.good) out.reference_machines = compare_with.good->machines.size();
-  std::optional<electrical_evidence> evidence;
-  judge_running(today, before, compare_with.good, policy, evidence, out);
-  judge_cold(today, before, policy, out);
-  judge_no_load(today, policy, out);
-  judge_unbalance(today, policy, out);
-  judge_heat_run(today, policy, out);
-  judge_coast_down(today, before, compare_with.good, policy, out);
-  judge_causes(today, std::move(evidence), out);
-  out.decision = verdict::decide(out.findings, policy);
-  out.not_asked = not_asked(out.findings, policy);
+  out.machine = seen.record.machine;
+  out.visit = seen.record.visit;
+  out.instruments = seen.record.instruments;
+  out.policy_name = seen.policy.name;
+  out.own_limits = seen.policy.own_numbers();
+  if (seen.compare_with.earlier) out.earlier_visit = seen.compare_with.earlier->visit.day;
+  if (seen.compare_with.good) out.reference_machines = seen.compare_with.good->machines.size();
+  out.suspects = suspects_of(seen);
+  if (const auto p = seen.joint_p_value ? seen.joint_p_value : seen.nameplate_p_value)
+    out.abnormality = std::log10(1.0 / std::max(*p, 1e-300));
+  for (const auto& test : seen.record.withstand)
+    if (test.kind == record::test_kind::dc)
+      out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
+  for (const auto& circuit : seen.record.insulation)
+    out.longest_insulation_s = std::max(out.longest_insulation_s, circuit.time_s.back());
   return out;
+}
+
+finding_list other_winding(const analysis& seen) {
+  if (!seen.visits.rewound_since) return {};
+  return {{.check = verdict::check::draw,
+           .bearing = verdict::bearing::informs,
+           .says = verdict::statement::earlier_other_winding,
+           .quantity = "level"}};
+}
+
+}  // namespace
+
+result judge(const analysis& seen) {
+  auto out = head_of(seen);
+  out.findings = other_winding(seen);
+  append(out.findings, judge_readings(seen));
+  auto draw = judge_draw(seen);
+  append(out.findings, std::move(draw.findings));
+  auto steps = judge_steps(seen);
+  append(out.findings, std::move(steps.findings));
+  append(out.findings, judge_supply(seen, draw.rows));
+  append(out.findings, judge_cold(seen, draw.rows));
+  append(out.findings, judge_no_load(seen));
+  append(out.findings, judge_unbalance(seen));
+  append(out.findings, judge_heat_run(seen));
+  append(out.findings, judge_coast_down(seen));
+  out.draw = std::move(draw.rows);
+  out.steps = std::move(steps.summary);
+  auto causes = judge_causes(seen, out.findings);
+  out.causes = std::move(causes.causes);
+  out.next_steps = std::move(causes.next_steps);
+  out.decision = verdict::decide(out.findings, seen.policy);
+  out.not_asked = not_asked(out.findings, seen.policy);
+  return out;
+}
+
+result judge(const record::visit_record& now, const sources& compare_with, const verdict::policy& policy) {
+  return judge(*analyse(now, compare_with, policy));
 }
 
 }  // namespace rewound::job

@@ -6,8 +6,7 @@
 #include <rewound/checks/fault_likelihood.hpp>
 #include <rewound/verdict/rules/causes.hpp>
 
-#include "electrical_evidence.hpp"
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 #include "machine_kind_of.hpp"
 #include "next_steps.hpp"
 
@@ -69,31 +68,32 @@ std::vector<double> log_electrical(const electrical_evidence& evidence) {
 
 }  // namespace
 
-void judge_causes(const visit_facts& now, std::optional<electrical_evidence> evidence, result& out) {
+judged_causes judge_causes(const analysis& seen, const finding_list& findings) {
+  const auto& now = seen.today();
   verdict::rules::cause_facts facts;
   for (const auto& starts : now.in.starts) {
     facts.start_attempts += starts.attempts;
     facts.start_failures += starts.attempts - starts.successes;
   }
-  facts.insulation = worst_of(out.findings, verdict::check::insulation);
-  facts.polarization_index = worst_of(out.findings, verdict::check::polarization_index);
-  facts.coast_down = worst_of(out.findings, verdict::check::coast_down);
-  facts.heat_run = worst_of(out.findings, verdict::check::heat_run);
-  if (!now.in.run_up.empty()) facts.suspect_reading = !out.suspects.empty();
+  facts.insulation = worst_of(findings, verdict::check::insulation);
+  facts.polarization_index = worst_of(findings, verdict::check::polarization_index);
+  facts.coast_down = worst_of(findings, verdict::check::coast_down);
+  facts.heat_run = worst_of(findings, verdict::check::heat_run);
+  if (!now.in.run_up.empty()) facts.suspect_reading = !seen.run_ups.suspects.readings.empty();
   const auto& machine = now.in.machine;
   constexpr double another_frequency = 0.02;  // as far off a grid never strays for long (common practice, no source)
   if (now.in.visit.supply_frequency_Hz)
     facts.other_frequency =
         std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
-  auto with_ohms = std::move(evidence);
+  auto with_ohms = seen.evidence;
   if (with_ohms) {
-    observe_ohms(out.findings, *with_ohms);
+    observe_ohms(findings, *with_ohms);
     facts.log_electrical = log_electrical(*with_ohms);
   }
-  out.causes = verdict::rules::rank_causes(facts);
-  out.next_steps = pending_steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), out.causes)] {
-    return next_steps(known);
-  });
+  auto causes = verdict::rules::rank_causes(facts);
+  pending_steps steps(
+      [known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes)] { return next_steps(known); });
+  return {std::move(causes), std::move(steps)};
 }
 
 }  // namespace rewound::job

@@ -6,20 +6,18 @@
 #include <rewound/verdict/rules/bench_checks.hpp>
 #include <rewound/verdict/rules/coast_down.hpp>
 
+#include "analysis.hpp"
 #include "coasting.hpp"
-#include "judge_parts.hpp"
-#include "reference_comparison.hpp"
 
 namespace rewound::job {
 
 namespace {
 
 /// Coast-downs of the good machines, where they were made with this shaft condition.
-std::vector<reference_coasting> good_coastings(const record::visit_record& now, const std::optional<reference>& good) {
+std::vector<reference_coasting> good_coastings(const record::visit_record& now, const reference* good) {
   std::vector<reference_coasting> out;
-  const auto beside = without_this_visit(good, now);
-  if (!beside || beside->shaft != now.visit.shaft) return out;
-  for (const auto& machine : beside->machines)
+  if (good == nullptr || good->shaft != now.visit.shaft) return out;
+  for (const auto& machine : good->machines)
     if (machine.coast_down) out.push_back(*machine.coast_down);
   return out;
 }
@@ -41,12 +39,11 @@ std::optional<checks::friction_level_result> beside_good(const checks::coast_dow
 
 }  // namespace
 
-void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before,
-                      const std::optional<reference>& good, const verdict::policy& policy, result& out) {
-  if (!now.in.coast_down) {
-    out.findings.push_back(verdict::rules::not_made(verdict::check::coast_down));
-    return;
-  }
+std::optional<verdict::rules::coast_down_facts> analyse_coast_down(const visit_facts& now,
+                                                                   const std::optional<visit_facts>& before,
+                                                                   const reference* good,
+                                                                   const verdict::policy& policy) {
+  if (!now.in.coast_down) return std::nullopt;
   // All that is compared is told at a speed that all passed through.
   double compare_at = fastest_rpm(*now.in.coast_down);
   const bool both = before && before->in.coast_down;
@@ -63,7 +60,12 @@ void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& 
   if (both && !facts.earlier_shaft_differs)
     facts.earlier = checks::coast_down(coasting_of(*before, compare_at, policy));
   facts.good = beside_good(facts.now, others, policy);
-  append(out.findings, verdict::rules::coast_down(facts, policy));
+  return facts;
+}
+
+finding_list judge_coast_down(const analysis& seen) {
+  if (!seen.coast_down) return {verdict::rules::not_made(verdict::check::coast_down)};
+  return verdict::rules::coast_down(*seen.coast_down, seen.policy);
 }
 
 }  // namespace rewound::job

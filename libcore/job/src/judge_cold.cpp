@@ -1,17 +1,17 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/verdict/rules/bench_checks.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
-void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                result& out) {
-  judge_insulation(now, before, policy, out);
-  judge_resistance(now, before, policy, out);
-  judge_starting(now, policy, out);
-  judge_touch(now, before, policy, out);
-  append(out.findings, verdict::rules::bench_checks(now.in.checks, policy));
+finding_list judge_cold(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
+  auto out = judge_insulation(seen);
+  append(out, judge_resistance(seen, rows));
+  append(out, judge_starting(seen));
+  append(out, judge_touch(seen, rows));
+  append(out, verdict::rules::bench_checks(seen.record.checks, seen.policy));
+  return out;
 }
 
 }  // namespace rewound::job

@@ -12,9 +12,8 @@
 #include <rewound/verdict/rules/bench_checks.hpp>
 #include <rewound/verdict/rules/heat_run.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 #include "picture_parts.hpp"
-#include "run_up_analysis.hpp"
 
 namespace rewound::job {
 
@@ -123,19 +122,16 @@ struct loss_curve {
   }
 };
 
-std::optional<loss_curve> loss_curve_of(const visit_facts& now) {
-  const auto& speed = now.in.machine.speeds.front();
-  const auto analysis = analyse(now, {});
-  for (const auto& channel : channels_of(now, analysis)) {
-    if (channel.speed != speed || channel.what != fit::channel::power) continue;
-    if (const auto fitted = fit::fit_current_curve(channel.readings)) return loss_curve{*fitted, true};
-  }
-  const auto* current = analysis.curve_of(speed);
+std::optional<loss_curve> loss_curve_of(const analysis& seen) {
+  const auto& speed = seen.record.machine.speeds.front();
+  if (const auto* watts = seen.channels.curve_of(speed, fit::channel::power)) return loss_curve{*watts, true};
+  const auto* current = seen.run_ups.curve_of(speed);
   return current == nullptr ? std::nullopt : std::optional{loss_curve{*current, false}};
 }
 
-void tell_mains(const visit_facts& now, verdict::rules::heat_run_facts& facts) {
-  const auto losses = now.in.visit.supply_voltage_V ? loss_curve_of(now) : std::nullopt;
+void tell_mains(const analysis& seen, verdict::rules::heat_run_facts& facts) {
+  const auto& now = seen.today();
+  const auto losses = now.in.visit.supply_voltage_V ? loss_curve_of(seen) : std::nullopt;
   if (!losses) return;
   const auto ratio = losses->ratio(*now.in.visit.supply_voltage_V / facts.rated_V,
                                    facts.run_V.value_or(facts.rated_V) / facts.rated_V);
@@ -147,11 +143,10 @@ void tell_mains(const visit_facts& now, verdict::rules::heat_run_facts& facts) {
 
 }  // namespace
 
-void judge_heat_run(const visit_facts& now, const verdict::policy& policy, result& out) {
-  if (!now.in.heat_run) {
-    out.findings.push_back(verdict::rules::not_made(verdict::check::heat_run));
-    return;
-  }
+finding_list judge_heat_run(const analysis& seen) {
+  const auto& now = seen.today();
+  const auto& policy = seen.policy;
+  if (!now.in.heat_run) return {verdict::rules::not_made(verdict::check::heat_run)};
   const auto& run = *now.in.heat_run;
   const auto scale = scale_of(now, policy);
   verdict::rules::heat_run_facts facts;
@@ -165,8 +160,8 @@ void judge_heat_run(const visit_facts& now, const verdict::policy& policy, resul
   facts.rated_V = now.in.machine.rated_voltage_V;
   facts.run_V = run.voltage_V;
   tell_cooling(scale, facts);
-  tell_mains(now, facts);
-  append(out.findings, verdict::rules::heat_run(facts, policy));
+  tell_mains(seen, facts);
+  return verdict::rules::heat_run(facts, policy);
 }
 
 std::optional<heat_picture> heat_picture_of(const visit_facts& now, const verdict::policy& policy) {

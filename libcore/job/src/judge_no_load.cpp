@@ -4,7 +4,7 @@
 #include <rewound/machine/conductor.hpp>
 #include <rewound/verdict/rules/no_load.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -95,8 +95,7 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const record::run
   return out;
 }
 
-void judge_losses(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy,
-                  result& out) {
+finding_list judge_losses(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy) {
   const auto& machine = now.in.machine;
   const auto loss = resistance_for(now, run, policy);
   verdict::rules::no_load_facts facts{run.speed,
@@ -106,12 +105,12 @@ void judge_losses(const visit_facts& now, const record::run_up_section& run, con
                                           machine.running_circuit == record::running_circuit::shaded_pole,
                                       {}};
   if (loss) facts.result = checks::no_load(no_load_input_of(now, run, *loss, policy));
-  append(out.findings, verdict::rules::no_load(facts, policy));
+  return verdict::rules::no_load(facts, policy);
 }
 
 /// The reading nearest to the rating.
-void judge_power_factor(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy,
-                        result& out) {
+finding_list judge_power_factor(const visit_facts& now, const record::run_up_section& run,
+                                const verdict::policy& policy) {
   const double rated = now.in.machine.rated_voltage_V;
   const double near = policy.practice.near_rating_percent.value / 100.0;
   std::optional<std::size_t> nearest;
@@ -122,9 +121,9 @@ void judge_power_factor(const visit_facts& now, const record::run_up_section& ru
       continue;
     if (!nearest || off < std::abs(run.voltage_V[*nearest] - rated)) nearest = i;
   }
-  if (!nearest) return;
-  out.findings.push_back(verdict::rules::power_factor({run.speed, run.voltage_V[*nearest], run.power_W[*nearest],
-                                                       checks::power_factor(watts_input(now, run, *nearest))}));
+  if (!nearest) return {};
+  return {verdict::rules::power_factor({run.speed, run.voltage_V[*nearest], run.power_W[*nearest],
+                                        checks::power_factor(watts_input(now, run, *nearest))})};
 }
 
 }  // namespace
@@ -157,12 +156,15 @@ std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_fa
   return out;
 }
 
-void judge_no_load(const visit_facts& now, const verdict::policy& policy, result& out) {
+finding_list judge_no_load(const analysis& seen) {
+  const auto& now = seen.today();
+  finding_list out;
   for (const auto& run : now.in.run_up) {
     if (run.power_W.empty()) continue;
-    judge_power_factor(now, run, policy, out);
-    if (now.in.visit.shaft == record::shaft_condition::bare) judge_losses(now, run, policy, out);
+    append(out, judge_power_factor(now, run, seen.policy));
+    if (now.in.visit.shaft == record::shaft_condition::bare) append(out, judge_losses(now, run, seen.policy));
   }
+  return out;
 }
 
 }  // namespace rewound::job

@@ -3,8 +3,10 @@
 
 #include <iterator>
 #include <optional>
+#include <utility>
 #include <vector>
 
+#include <rewound/job/analysis.hpp>
 #include <rewound/job/reference.hpp>
 #include <rewound/job/result.hpp>
 #include <rewound/record/record.hpp>
@@ -21,37 +23,73 @@ struct visit_facts {
   bench_instruments instruments;
 };
 
-struct electrical_evidence;
+using finding_list = std::vector<verdict::finding>;
 
-/// Run-up, draw, steps and supply: appends findings and fills the result's rows. What the run-ups tell of causes is
-/// handed on in `evidence`, where there is something to compare them with.
-void judge_running(const visit_facts& now, const std::optional<visit_facts>& before,
-                   const std::optional<reference>& good, const verdict::policy& policy,
-                   std::optional<electrical_evidence>& evidence, result& out);
+/// The draw of every speed: what was found, and the rows of the result.
+struct judged_draw {
+  finding_list findings;
+  std::vector<verdict::draw_row> rows;
+};
 
-/// Causes of what was found, and the measurement that would tell most: after all findings.
-void judge_causes(const visit_facts& now, std::optional<electrical_evidence> evidence, result& out);
+judged_draw judge_draw(const analysis& seen);
+
+/// The order of the speeds, from currents and rpm, and from good machines where a reference is there.
+struct judged_steps {
+  finding_list findings;
+  steps_summary summary;
+};
+
+judged_steps judge_steps(const analysis& seen);
+
+/// A channel's curve at a voltage with everything that its reading is uncertain by; absent without readings of it.
+std::optional<measurement::uncertain<double>> watts_at(const analysis& seen, const std::string& speed, double x);
+
+/// Readings that look misread, with their speeds.
+std::vector<verdict::rules::named_suspect> suspects_of(const analysis& seen);
+
+/// Whether the readings of the run-ups can be trusted.
+finding_list judge_readings(const analysis& seen);
+
+/// The mains, and what the machine takes on it.
+finding_list judge_supply(const analysis& seen, const std::vector<verdict::draw_row>& rows);
 
 /// Insulation: one circuit after another.
-void judge_insulation(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                      result& out);
+finding_list judge_insulation(const analysis& seen);
 
-/// Insulation, winding resistance, leakage and earth, starts, bench checks: appends findings.
-void judge_cold(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                result& out);
+/// Insulation, winding resistance, starts, withstand, leakage, earth and cord, bench checks.
+finding_list judge_cold(const analysis& seen, const std::vector<verdict::draw_row>& rows);
 
-/// Winding resistance, balance and order of sections: appends findings.
-void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                      result& out);
+/// Winding resistance, balance and order of sections.
+finding_list judge_resistance(const analysis& seen, const std::vector<verdict::draw_row>& rows);
 
-/// Starts by position, lowest starting voltage, time to speed: appends findings.
-void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out);
+/// Starts by position, lowest starting voltage, time to speed.
+finding_list judge_starting(const analysis& seen);
 
-/// Power factor, and core loss apart from friction where the shaft was bare: appends findings.
-void judge_no_load(const visit_facts& now, const verdict::policy& policy, result& out);
+/// Entries of one record that cannot both be true, or that nothing real is like.
+std::vector<verdict::rules::contradiction> contradictions_of(const record::visit_record& in,
+                                                             const verdict::policy& policy);
 
-/// Line currents and voltages of three-phase machines: appends findings.
-void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out);
+/// Withstand, leakage, earth and cord.
+finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows);
+
+/// Power factor, and core loss apart from friction where the shaft was bare.
+finding_list judge_no_load(const analysis& seen);
+
+/// Line currents and voltages of three-phase machines.
+finding_list judge_unbalance(const analysis& seen);
+
+finding_list judge_heat_run(const analysis& seen);
+
+/// Coast-down, beside those of the earlier visit and of good machines.
+finding_list judge_coast_down(const analysis& seen);
+
+/// Causes of what was found, and the measurement that would tell most.
+struct judged_causes {
+  std::vector<verdict::rules::ranked_cause> causes;
+  pending_steps next_steps;
+};
+
+judged_causes judge_causes(const analysis& seen, const finding_list& findings);
 
 /// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
 bool watts_possible(const visit_facts& visit, const record::run_up_section& run, std::size_t i);
@@ -59,26 +97,11 @@ bool watts_possible(const visit_facts& visit, const record::run_up_section& run,
 /// Each speed with watts that cannot be.
 std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_facts& now);
 
-/// Entries of one record that cannot both be true, or that nothing real is like.
-std::vector<verdict::rules::contradiction> contradictions_of(const record::visit_record& in,
-                                                             const verdict::policy& policy);
-
-/// Withstand, leakage, earth and cord: appends findings.
-void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                 result& out);
-
-/// Heat run: appends findings; after judge_running, whose draw tells the losses on today's mains.
-void judge_heat_run(const visit_facts& now, const verdict::policy& policy, result& out);
-
-/// Coast-down, beside those of the earlier visit and of good machines: appends findings.
-void judge_coast_down(const visit_facts& now, const std::optional<visit_facts>& before,
-                      const std::optional<reference>& good, const verdict::policy& policy, result& out);
-
 inline units::temperature_difference winding_uncertainty(const visit_facts& visit, double winding_C) {
   return visit.instruments.thermometer.standard_uncertainty(units::kelvins(winding_C));
 }
 
-inline void append(std::vector<verdict::finding>& to, std::vector<verdict::finding> more) {
+inline void append(finding_list& to, finding_list more) {
   to.insert(to.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end()));
 }
 

@@ -10,7 +10,7 @@
 #include <rewound/verdict/rules/resistance.hpp>
 #include <rewound/verdict/rules/resistance_sections.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -89,9 +89,9 @@ verdict::rules::wire_explanation explanation_of(const record::resistance_section
 }
 
 /// Amperes of the fastest speed at the rated voltage: read, or else marked.
-std::optional<double> running_current_A(const visit_facts& now, const result& out) {
-  if (!out.draw.empty() && out.draw.front().at_rated && out.draw.front().at_rated->value.value() > 0.0)
-    return units::in_amperes(out.draw.front().at_rated->value);
+std::optional<double> running_current_A(const visit_facts& now, const std::vector<verdict::draw_row>& rows) {
+  if (!rows.empty() && rows.front().at_rated && rows.front().at_rated->value.value() > 0.0)
+    return units::in_amperes(rows.front().at_rated->value);
   return now.in.machine.rated_current_A;
 }
 
@@ -106,9 +106,10 @@ bool carries_the_line(const std::string& section) {
 /// What the running current leaves room for. A winding that carries it cannot drop more than the supply, whatever else
 /// is in its way, nor take more than the watts that go in; a start winding carries less, and twice the machine's
 /// impedance leaves room for it (common practice, no source). Nor does a winding drop next to nothing.
-void tell_bounds(const visit_facts& now, const result& out, const record::resistance_section& entry,
-                 const verdict::policy& policy, verdict::rules::resistance_facts& facts) {
-  const auto amperes = running_current_A(now, out);
+void tell_bounds(const visit_facts& now, const std::vector<verdict::draw_row>& rows,
+                 const record::resistance_section& entry, const verdict::policy& policy,
+                 verdict::rules::resistance_facts& facts) {
+  const auto amperes = running_current_A(now, rows);
   if (!amperes) return;
   const double impedance = now.in.machine.rated_voltage_V / *amperes;
   const bool main = now.in.machine.phases == 1 && carries_the_line(entry.section);
@@ -163,13 +164,14 @@ std::vector<std::pair<std::string, section_list>> equal_groups(const record::vis
   return out;
 }
 
-void judge_sections(const visit_facts& now, const std::vector<verdict::rules::resistance_facts>& facts,
-                    const verdict::policy& policy, result& out) {
+finding_list judge_sections(const visit_facts& now, const std::vector<verdict::rules::resistance_facts>& facts,
+                            const verdict::policy& policy) {
+  finding_list out;
   for (const auto& [name, places] : equal_groups(now.in)) {
     verdict::rules::balance_facts balance{
         name, {}, checks::section_balance({values_of(now, places, facts, policy)}), now.in.machine.winding_kind};
     for (const auto i : places) balance.sections.push_back(now.in.resistance[i].section);
-    out.findings.push_back(verdict::rules::resistance_balance(balance, policy));
+    out.push_back(verdict::rules::resistance_balance(balance, policy));
   }
   section_list by_speed;
   verdict::rules::order_facts order{{}, {}, now.in.machine.speed_control};
@@ -179,15 +181,18 @@ void judge_sections(const visit_facts& now, const std::vector<verdict::rules::re
         by_speed.push_back(i);
         order.speeds.push_back(speed);
       }
-  if (by_speed.size() < 2) return;
+  if (by_speed.size() < 2) return out;
   order.result = checks::section_order({values_of(now, by_speed, facts, policy)});
-  out.findings.push_back(verdict::rules::resistance_order(order, policy));
+  out.push_back(verdict::rules::resistance_order(order, policy));
+  return out;
 }
 
 }  // namespace
 
-void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                      result& out) {
+finding_list judge_resistance(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
+  const auto& now = seen.today();
+  const auto& before = seen.before();
+  const auto& policy = seen.policy;
   std::vector<verdict::rules::resistance_facts> sections;
   for (const auto& entry : now.in.resistance) {
     checks::resistance_input input{.measured = reading_of(now, entry, policy),
@@ -204,10 +209,11 @@ void judge_resistance(const visit_facts& now, const std::optional<visit_facts>& 
     const auto result = checks::resistance(input);
     sections.push_back({entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy),
                         wire_uncertainty(policy)});
-    tell_bounds(now, out, entry, policy, sections.back());
+    tell_bounds(now, rows, entry, policy, sections.back());
   }
-  append(out.findings, verdict::rules::resistance(sections, policy));
-  judge_sections(now, sections, policy, out);
+  auto out = verdict::rules::resistance(sections, policy);
+  append(out, judge_sections(now, sections, policy));
+  return out;
 }
 
 }  // namespace rewound::job

@@ -6,7 +6,7 @@
 #include <rewound/checks/starting.hpp>
 #include <rewound/verdict/rules/starting.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -47,7 +47,9 @@ std::vector<verdict::rules::stall_facts> stalls_of(const record::visit_record& i
 
 }  // namespace
 
-void judge_starting(const visit_facts& now, const verdict::policy& policy, result& out) {
+finding_list judge_starting(const analysis& seen) {
+  const auto& now = seen.today();
+  const auto& policy = seen.policy;
   const auto tries = by_position(now.in.starts);
   const double confidence = policy.practice.starting_confidence.value;
   const double claimed = policy.practice.starting_reliability.value;
@@ -55,23 +57,24 @@ void judge_starting(const visit_facts& now, const verdict::policy& policy, resul
   for (const auto& one : tries)
     positions.push_back({one.position, one.attempts, one.successes,
                          checks::starting({one.attempts, one.successes, confidence, claimed})});
-  append(out.findings, verdict::rules::starting(positions, stalls_of(now.in), policy));
-  append(out.findings, verdict::rules::start_positions(positions, policy));
+  auto out = verdict::rules::starting(positions, stalls_of(now.in), policy);
+  append(out, verdict::rules::start_positions(positions, policy));
   const auto& meter = now.instruments.voltmeter;
   const double stopwatch_s = policy.practice.stopwatch_s.value / std::numbers::sqrt3;  // rectangular
   for (const auto& one : tries) {
     if (!one.lowest_V.empty()) {
       const double highest = *std::max_element(one.lowest_V.begin(), one.lowest_V.end());
-      append(out.findings, verdict::rules::starting_voltage(
-                               {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
-                                checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
-                               now.in.machine.rated_voltage_V, now.in.visit.supply_voltage_V, policy));
+      append(out, verdict::rules::starting_voltage(
+                      {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
+                       checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
+                      now.in.machine.rated_voltage_V, now.in.visit.supply_voltage_V, policy));
     }
     if (!one.to_speed_s.empty())
-      append(out.findings, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,
-                                                          checks::repeated_tries({one.to_speed_s, stopwatch_s})},
-                                                         policy));
+      append(out, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,
+                                                 checks::repeated_tries({one.to_speed_s, stopwatch_s})},
+                                                policy));
   }
+  return out;
 }
 
 }  // namespace rewound::job

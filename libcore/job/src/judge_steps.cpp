@@ -1,15 +1,12 @@
 // SPDX-License-Identifier: MIT
-#include "judge_steps.hpp"
-
 #include <algorithm>
 #include <cmath>
 
 #include <rewound/checks/order.hpp>
 #include <rewound/checks/steps.hpp>
-#include <rewound/fit/curve_choice.hpp>
 #include <rewound/verdict/rules/steps.hpp>
 
-#include "reference_comparison.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -29,93 +26,91 @@ double common_x(const std::vector<const curve*>& curves) {
   return low <= high ? std::clamp(1.0, low, high) : 1.0;
 }
 
-void compare_currents(const std::vector<const curve*>& curves, double x, const verdict::policy& policy,
-                      verdict::rules::steps_facts& facts) {
-  checks::steps_input input{
+checks::steps_input currents_at(const std::vector<const curve*>& curves, double x,
+                                const std::vector<std::string>& speeds, const verdict::policy& policy) {
+  checks::steps_input out{
       {}, policy.practice.step_merged_percent.value / 100.0, policy.practice.conforming_probability.value};
   const double drift = policy.practice.repeatability_within_percent.value / 100.0;
   for (std::size_t i = 0; i < curves.size(); ++i) {
     const auto log = fit::log_current(*curves[i], x);
-    input.speeds.push_back({facts.speeds[i], log.value, std::hypot(log.standard_uncertainty, drift)});
+    out.speeds.push_back({speeds[i], log.value, std::hypot(log.standard_uncertainty, drift)});
   }
-  facts.result = checks::steps(input);
+  return out;
 }
 
 /// Rpm of every speed at x; empty unless all were read.
-std::vector<double> rotations(const std::vector<checks::summary_input>& channels,
-                              const std::vector<std::string>& speeds, double x) {
+std::vector<double> rotations(const analysis& seen, double x) {
   std::vector<double> out;
-  for (const auto& speed : speeds)
-    for (const auto& channel : channels) {
-      if (channel.speed != speed || channel.what != fit::channel::rotation) continue;
-      if (const auto fitted = fit::fit_current_curve(channel.readings))
-        out.push_back(std::exp(fit::log_current(*fitted, x).value));
-    }
-  if (out.size() != speeds.size()) out.clear();
+  for (const auto& speed : seen.record.machine.speeds) {
+    const auto* fitted = seen.channels.curve_of(speed, fit::channel::rotation);
+    if (fitted == nullptr) return {};
+    out.push_back(std::exp(fit::log_current(*fitted, x).value));
+  }
   return out;
 }
 
 /// Every way in which the runs may belong to the speeds, weighed by the good machines; absent unless they know all.
-std::optional<checks::order_result> order_beside(const pooled_reference& model, const reference& good,
-                                                 const visit_facts& now,
-                                                 const std::vector<checks::summary_input>& channels) {
+/// An earlier visit may have had the same leads exchanged: only good machines say which speed is which.
+std::optional<checks::order_result> order_beside(const analysis& seen) {
+  if (!seen.population || !seen.population->of_good_machines()) return std::nullopt;
+  const auto& model = seen.population->pooled;
   checks::order_input input{{}, {}, {}, model.population, 0.0, 0.95};
-  for (const auto& speed : now.in.machine.speeds)
+  const auto& speeds = seen.record.machine.speeds;
+  for (const auto& speed : speeds)
     for (std::size_t i = 0; i < model.blocks.size(); ++i) {
       if (model.blocks[i].speed != speed || model.blocks[i].what != fit::channel::current) continue;
-      for (const auto& channel : channels) {
-        if (channel.speed != speed || channel.what != fit::channel::current) continue;
-        input.runs.push_back(checks::summarise(channel).information);
-        input.shapes.push_back(model.shapes[i]);
-        input.places.push_back(static_cast<Eigen::Index>(3 * i));
-      }
+      const auto place = seen.channels.place_of(speed, fit::channel::current);
+      if (!place) continue;
+      input.runs.push_back(seen.channels.blocks[*place].information);
+      input.shapes.push_back(model.shapes[i]);
+      input.places.push_back(static_cast<Eigen::Index>(3 * i));
     }
   constexpr std::size_t most = 6;  // 720 ways; more speeds than that are not met on small machines
-  if (input.runs.size() != now.in.machine.speeds.size() || input.runs.size() < 2 || input.runs.size() > most)
-    return std::nullopt;
-  input.common_uncertainty = remaining_current_gain(now, good);
+  if (input.runs.size() != speeds.size() || input.runs.size() < 2 || input.runs.size() > most) return std::nullopt;
+  input.common_uncertainty = remaining_current_gain(seen.today(), *seen.population->machines);
   return checks::order(input);
 }
 
-void tell(const verdict::rules::steps_facts& facts, const verdict::rules::steps_judgement& judged, result& out) {
-  out.steps.outcome = judged.finding.outcome;
-  out.steps.voltage_V = facts.common_voltage_V;
-  for (const auto place : judged.best_order) out.steps.best_order.push_back(facts.speeds[place]);
+steps_summary summary_of(const verdict::rules::steps_facts& facts, const verdict::rules::steps_judgement& judged) {
+  steps_summary out;
+  out.outcome = judged.finding.outcome;
+  out.voltage_V = facts.common_voltage_V;
+  for (const auto place : judged.best_order) out.best_order.push_back(facts.speeds[place]);
   if (judged.flag) switch (*judged.flag) {
       case checks::step_flag::in_order: break;
-      case checks::step_flag::swapped: out.steps.flag = "swapped"; break;
-      case checks::step_flag::reversed: out.steps.flag = "reversed"; break;
-      case checks::step_flag::merged: out.steps.flag = "merged"; break;
-      case checks::step_flag::unclear: out.steps.flag = "unclear"; break;
+      case checks::step_flag::swapped: out.flag = "swapped"; break;
+      case checks::step_flag::reversed: out.flag = "reversed"; break;
+      case checks::step_flag::merged: out.flag = "merged"; break;
+      case checks::step_flag::unclear: out.flag = "unclear"; break;
     }
-  out.findings.push_back(judged.finding);
+  return out;
 }
 
 }  // namespace
 
-void judge_steps(const visit_facts& now, const run_up_analysis& today, const std::shared_ptr<const reference>& good,
-                 const std::optional<pooled_reference>& model, const std::vector<verdict::rules::step_ratio>& ratios,
-                 const verdict::policy& policy, result& out) {
+judged_steps judge_steps(const analysis& seen) {
   verdict::rules::steps_facts facts;
-  facts.speeds = now.in.machine.speeds;
-  facts.control = now.in.machine.speed_control;
+  facts.speeds = seen.record.machine.speeds;
+  facts.control = seen.record.machine.speed_control;
   std::vector<const curve*> curves;
   for (const auto& speed : facts.speeds) {
-    const curve* found = today.curve_of(speed);
+    const curve* found = seen.run_ups.curve_of(speed);
     if (found == nullptr) facts.without_curve.push_back(speed);
     else curves.push_back(found);
   }
   if (facts.without_curve.empty() && curves.size() >= 2) {
     const double x = common_x(curves);
-    const auto channels = channels_of(now, today);
-    compare_currents(curves, x, policy, facts);
-    facts.rotation_rpm = rotations(channels, facts.speeds, x);
-    if (model) facts.beside_good = order_beside(*model, *good, now, channels);
-    facts.common_voltage_V = x * now.in.machine.rated_voltage_V;
+    facts.common_voltage_V = x * seen.record.machine.rated_voltage_V;
+    facts.result = checks::steps(currents_at(curves, x, facts.speeds, seen.policy));
+    facts.rotation_rpm = rotations(seen, x);
+    facts.beside_good = order_beside(seen);
   }
-  const auto judged = verdict::rules::steps(facts, policy);
-  tell(facts, judged, out);
-  for (const auto& ratio : ratios) out.findings.push_back(verdict::rules::step_size(ratio, policy));
+  const auto judged = verdict::rules::steps(facts, seen.policy);
+  judged_steps out{{judged.finding}, summary_of(facts, judged)};
+  if (seen.comparison)
+    for (const auto& ratio : seen.comparison->steps)
+      out.findings.push_back(verdict::rules::step_size(ratio, seen.policy));
+  return out;
 }
 
 }  // namespace rewound::job

@@ -12,7 +12,7 @@
 #include <rewound/verdict/rules/touch_safety.hpp>
 #include <rewound/verdict/rules/withstand.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -48,22 +48,19 @@ bool rewound_now(const record::visit_record& in) {
          in.visit.state == record::visit_state::after_repair;
 }
 
-void judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                     result& out) {
+finding_list judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before,
+                             const verdict::policy& policy) {
   const auto& machine = now.in.machine;
   std::vector<verdict::rules::withstand_facts> tests;
-  for (const auto& test : now.in.withstand) {
+  for (const auto& test : now.in.withstand)
     tests.push_back({test.circuit, test.voltage_V, test.kind == record::test_kind::dc, test.duration_s, test.leakage_mA,
                      earlier_per_kV(before, test), test.broke_down, test.component,
                      contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}),
                      test.state});
-    if (test.kind == record::test_kind::dc)
-      out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
-  }
-  append(out.findings, verdict::rules::withstand(tests,
-                                                 {machine.rated_voltage_V, machine.rated_frequency_Hz,
-                                                  largest_output_W(machine), machine.winding_kind, rewound_now(now.in)},
-                                                 policy));
+  return verdict::rules::withstand(tests,
+                                   {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine),
+                                    machine.winding_kind, rewound_now(now.in)},
+                                   policy);
 }
 
 /// The core of a cord by its cross-section, where the table of cores has it.
@@ -98,7 +95,7 @@ void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict
   }
 }
 
-void judge_leakage_and_earth(const visit_facts& now, const verdict::policy& policy, result& out) {
+finding_list judge_leakage_and_earth(const visit_facts& now, const verdict::policy& policy) {
   verdict::rules::touch_facts facts;
   facts.appliance_class = now.in.machine.appliance_class;
   facts.frame_earthed = now.in.machine.frame_earthed;
@@ -117,16 +114,18 @@ void judge_leakage_and_earth(const visit_facts& now, const verdict::policy& poli
     if (facts.cord_m) length = units::metres(*facts.cord_m);
     facts.earth = checks::earth({ohm, length, core_ohm_per_m(now.in.cord)});
   }
-  append(out.findings, verdict::rules::leakage(facts, policy));
-  append(out.findings, verdict::rules::earth(facts, policy));
+  auto out = verdict::rules::leakage(facts, policy);
+  append(out, verdict::rules::earth(facts, policy));
+  return out;
 }
 
 /// Cords go by what is marked (IEC 60335-1 Table 11); what a machine draws beside that is the draw's to judge.
 /// Unmarked, the speed that draws most.
-std::optional<measurement::uncertain<double>> cord_current_A(const visit_facts& now, const result& out) {
+std::optional<measurement::uncertain<double>> cord_current_A(const visit_facts& now,
+                                                             const std::vector<verdict::draw_row>& rows) {
   if (now.in.machine.rated_current_A) return measurement::uncertain<double>{*now.in.machine.rated_current_A, 0.0};
   std::optional<measurement::uncertain<double>> most;
-  for (const auto& row : out.draw) {
+  for (const auto& row : rows) {
     if (!row.at_rated) continue;
     const double amperes = units::in_amperes(row.at_rated->value);
     if (!most || amperes > most->value) most = {amperes, units::in_amperes(row.at_rated->standard_uncertainty)};
@@ -134,10 +133,11 @@ std::optional<measurement::uncertain<double>> cord_current_A(const visit_facts& 
   return most;
 }
 
-void judge_cord(const visit_facts& now, const verdict::policy& policy, result& out) {
-  if (!now.in.cord) return;
+finding_list judge_cord(const visit_facts& now, const std::vector<verdict::draw_row>& rows,
+                        const verdict::policy& policy) {
+  if (!now.in.cord) return {};
   const auto& cord = *now.in.cord;
-  const auto current = cord_current_A(now, out);
+  const auto current = cord_current_A(now, rows);
   std::optional<units::length> length;
   if (cord.length_m) length = units::metres(*cord.length_m);
   const checks::cord_input input{cord.conductor_mm2, cord.conductor_awg, length,
@@ -153,17 +153,18 @@ void judge_cord(const visit_facts& now, const verdict::policy& policy, result& o
                                          now.in.machine.phases == 3,
                                          cord.conductors,
                                          earthed};
-  out.findings.push_back(verdict::rules::cord(facts, policy));
-  if (auto finding = verdict::rules::cord_earth_conductor(facts)) out.findings.push_back(std::move(*finding));
+  finding_list out{verdict::rules::cord(facts, policy)};
+  if (auto finding = verdict::rules::cord_earth_conductor(facts)) out.push_back(std::move(*finding));
+  return out;
 }
 
 }  // namespace
 
-void judge_touch(const visit_facts& now, const std::optional<visit_facts>& before, const verdict::policy& policy,
-                 result& out) {
-  judge_leakage_and_earth(now, policy, out);
-  judge_withstand(now, before, policy, out);
-  judge_cord(now, policy, out);
+finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
+  auto out = judge_leakage_and_earth(seen.today(), seen.policy);
+  append(out, judge_withstand(seen.today(), seen.before(), seen.policy));
+  append(out, judge_cord(seen.today(), rows, seen.policy));
+  return out;
 }
 
 }  // namespace rewound::job

@@ -7,7 +7,7 @@
 #include <rewound/checks/unbalance.hpp>
 #include <rewound/verdict/rules/unbalance.hpp>
 
-#include "judge_parts.hpp"
+#include "analysis.hpp"
 
 namespace rewound::job {
 
@@ -52,7 +52,10 @@ void compare_rolled(const visit_facts& now, const record::run_up_section& run, s
 }  // namespace
 
 /// The mean of the lines says nothing of a line that is open; each speed's lines are compared at its highest voltage.
-void judge_unbalance(const visit_facts& now, const verdict::policy& policy, result& out) {
+finding_list judge_unbalance(const analysis& seen) {
+  const auto& now = seen.today();
+  const auto& policy = seen.policy;
+  finding_list out;
   for (const auto& run : now.in.run_up) {
     if (run.line_current_A.size() != 3) continue;
     const auto top =
@@ -71,8 +74,9 @@ void judge_unbalance(const visit_facts& now, const verdict::policy& policy, resu
         facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
     }
     compare_rolled(now, run, top, policy.practice.rolled_voltage_percent.value / 100.0, facts);
-    append(out.findings, verdict::rules::unbalance(facts, policy));
+    append(out, verdict::rules::unbalance(facts, policy));
   }
+  return out;
 }
 
 }  // namespace rewound::job

@@ -149,7 +149,7 @@ void expect_known_kind(const record::visit_record& in) {
 known_designs designs_of(const record::visit_record& in) {
   expect_known_kind(in);
   const visit_facts visit{in, instruments_of(in)};
-  const auto channels = channels_of(visit, analyse(visit, {}));
+  const auto channels = channels_of(visit, analyse_run_ups(visit, {}));
   known_designs out;
   out.read.assign(in.machine.speeds.size(), false);
   known_values_list known;

@@ -211,7 +211,7 @@ void expect_one_model(const reference& a, const reference& b) {
 std::vector<fit::summary_block> summary_of(const record::visit_record& in) {
   const visit_facts visit{in, instruments_of(in)};
   std::vector<fit::summary_block> out;
-  for (const auto& input : channels_of(visit, analyse(visit, {}))) out.push_back(checks::summarise(input));
+  for (const auto& input : channels_of(visit, analyse_run_ups(visit, {}))) out.push_back(checks::summarise(input));
   return out;
 }
 

@@ -8,11 +8,8 @@
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/units/rotation.hpp>
 
-#include "coasting.hpp"
-#include "insulation_analysis.hpp"
+#include "analysis.hpp"
 #include "picture_parts.hpp"
-#include "reference_comparison.hpp"
-#include "running_basis.hpp"
 
 namespace rewound::job {
 
@@ -73,17 +70,16 @@ std::vector<drawn_reading> readings_of(const run_up_analysis& today, std::size_t
   return out;
 }
 
-std::vector<draw_picture> draw_pictures(const compared_visits& visits, const std::optional<reference>& good,
-                                        const verdict::policy& policy) {
+std::vector<draw_picture> draw_pictures(const analysis& seen) {
   std::vector<draw_picture> out;
-  const auto& now = visits.today;
-  const auto basis = running_basis_of(now, visits.before, good, policy);
-  const auto beside = population_beside(visits, basis.beside, basis.model, policy);
-  const double gain = beside ? remaining_current_gain(now, beside->machines) : 0.0;
+  const auto& now = seen.today();
+  const auto& run_ups = seen.run_ups;
+  const auto& beside = seen.population;
+  const double gain = beside ? remaining_current_gain(now, *beside->machines) : 0.0;
   const double rated = now.in.machine.rated_voltage_V;
-  for (std::size_t run = 0; run < basis.today.as_read.size(); ++run) {
-    draw_picture picture{basis.today.as_read[run].speed, readings_of(basis.today, run), {}, {}};
-    if (const auto* curve = basis.today.curve_of(picture.speed)) {
+  for (std::size_t run = 0; run < run_ups.as_read.size(); ++run) {
+    draw_picture picture{run_ups.as_read[run].speed, readings_of(run_ups, run), {}, {}};
+    if (const auto* curve = run_ups.curve_of(picture.speed)) {
       const auto span = span_of(now, *curve);
       picture.fitted = fitted_curve(*curve, span, rated);
       if (beside) picture.expected = expected_curve(*beside, picture.speed, gain, span, rated);
@@ -113,12 +109,13 @@ drawn_curve absorption_curve(const checks::absorption_result& split, double firs
   return out;
 }
 
-std::vector<insulation_picture> insulation_pictures(const visit_facts& now, const std::optional<visit_facts>& before,
-                                                    const verdict::policy& policy) {
+std::vector<insulation_picture> insulation_pictures(const analysis& seen) {
   std::vector<insulation_picture> out;
-  for (const auto& entry : now.in.insulation) {
+  const auto& before = seen.before();
+  for (std::size_t i = 0; i < seen.insulation.size(); ++i) {
+    const auto& entry = seen.record.insulation[i];
+    const auto& facts = seen.insulation[i];
     insulation_picture picture{entry.circuit, readings_of(entry.time_s, entry.resistance_Mohm), {}, {}};
-    const auto facts = analyse_insulation(now.in, now.instruments, entry, policy);
     if (facts.split && facts.split->usable())
       picture.fitted = absorption_curve(*facts.split, entry.time_s.front(), entry.time_s.back());
     if (before)
@@ -129,14 +126,15 @@ std::vector<insulation_picture> insulation_pictures(const visit_facts& now, cons
   return out;
 }
 
-std::optional<coast_picture> coast_picture_of(const visit_facts& now, const std::optional<visit_facts>& before,
-                                              const verdict::policy& policy) {
-  if (!now.in.coast_down) return std::nullopt;
+std::optional<coast_picture> coast_picture_of(const analysis& seen) {
+  if (!seen.coast_down) return std::nullopt;
+  const auto& now = seen.today();
+  const auto& before = seen.before();
   const auto& section = *now.in.coast_down;
   coast_picture out{readings_of(section.time_s, section.speed_rpm), {}, {}};
   if (before && before->in.coast_down && before->in.visit.shaft == now.in.visit.shaft)
     out.earlier = readings_of(before->in.coast_down->time_s, before->in.coast_down->speed_rpm);
-  const auto fitted = checks::coast_down(coasting_of(now, fastest_rpm(section), policy));
+  const auto& fitted = seen.coast_down->now;
   if (fitted.status != checks::coast_down_status::fitted) return out;
   const double last = section.time_s.back() - section.time_s.front();
   const double stop = checks::coasting_time(fitted.initial, fitted.terms);
@@ -153,10 +151,13 @@ std::optional<coast_picture> coast_picture_of(const visit_facts& now, const std:
 
 }  // namespace
 
+pictures pictures_of(const analysis& seen) {
+  return {draw_pictures(seen), insulation_pictures(seen), heat_picture_of(seen.today(), seen.policy),
+          coast_picture_of(seen)};
+}
+
 pictures pictures_of(const record::visit_record& now, const sources& compare_with, const verdict::policy& policy) {
-  const auto visits = visits_of(now, compare_with.earlier);
-  return {draw_pictures(visits, compare_with.good, policy), insulation_pictures(visits.today, visits.before, policy),
-          heat_picture_of(visits.today, policy), coast_picture_of(visits.today, visits.before, policy)};
+  return pictures_of(*analyse(now, compare_with, policy));
 }
 
 }  // namespace rewound::job

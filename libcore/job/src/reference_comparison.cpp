@@ -15,23 +15,24 @@ namespace {
 
 /// The ratio of each speed's current to the next slower one's, beside the expectation's: what all speeds share drops
 /// out.
-void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::reference_level_input& input,
-                const checks::reference_level_result& compared, verdict::expectation kind,
-                verdict::rules::draw_facts& facts) {
-  for (std::size_t speed = 0; speed + 1 < facts.rows.size(); ++speed) {
-    const auto place_of = [&](const verdict::draw_row& row) {
-      return static_cast<std::size_t>(std::find(rows.begin(), rows.end(), &row) - rows.begin());
-    };
-    const std::size_t a = place_of(facts.rows[speed]);
-    const std::size_t b = place_of(facts.rows[speed + 1]);
-    if (a == rows.size() || b == rows.size()) continue;
+///
+/// @param places  of each listed speed's currents among the blocks compared; absent where they were not
+std::vector<verdict::rules::step_ratio> step_ratios(const std::vector<std::string>& speeds,
+                                                    const std::vector<std::optional<std::size_t>>& places,
+                                                    const checks::reference_level_input& input,
+                                                    const checks::reference_level_result& compared,
+                                                    verdict::expectation kind) {
+  std::vector<verdict::rules::step_ratio> out;
+  for (std::size_t speed = 0; speed + 1 < speeds.size(); ++speed) {
+    if (!places[speed] || !places[speed + 1]) continue;
+    const std::size_t a = *places[speed];
+    const std::size_t b = *places[speed + 1];
     const auto& c = compared.level_covariance;
     const auto i = static_cast<Eigen::Index>(a);
     const auto j = static_cast<Eigen::Index>(b);
     const double ratio = std::exp(compared.log_level[a].value - compared.log_level[b].value);
     const double u = std::sqrt(std::max(0.0, c(i, i) + c(j, j) - 2.0 * c(i, j)));
-    verdict::rules::step_ratio step{
-        facts.rows[speed].speed, facts.rows[speed + 1].speed, {100.0 * (ratio - 1.0), 100.0 * ratio * u}, {}};
+    verdict::rules::step_ratio step{speeds[speed], speeds[speed + 1], {100.0 * (ratio - 1.0), 100.0 * ratio * u}, {}};
     if (kind == verdict::expectation::reference) {
       const auto& between = input.population.between;
       const auto p = input.blocks[a].place;
@@ -39,8 +40,9 @@ void fill_steps(const std::vector<verdict::draw_row*>& rows, const checks::refer
       step.healthy_spread_percent =
           100.0 * std::sqrt(std::max(0.0, between(p, p) + between(q, q) - 2.0 * between(p, q)));
     }
-    facts.step_ratios.push_back(std::move(step));
+    out.push_back(std::move(step));
   }
+  return out;
 }
 
 }  // namespace
@@ -97,54 +99,41 @@ double remaining_current_gain(const visit_facts& now, const reference& good) {
   return level_gain(meters_of(now.instruments), good.machines, fit::channel::current);
 }
 
-namespace {
-
-/// The blocks that both sides know, and for each the row of the report that it belongs to.
-struct prepared {
-  checks::reference_level_input input;
-  std::vector<verdict::draw_row*> rows;
-};
-
-prepared prepare(const visit_facts& now, const reference& good, const pooled_reference& model,
-                 const std::vector<checks::summary_input>& channels, std::vector<verdict::draw_row>& all_rows) {
-  prepared out{{{}, model.population}, {}};
+std::optional<level_comparison> compare_with_reference(const visit_facts& now, const reference& good,
+                                                       const pooled_reference& model, const run_up_analysis& run_ups,
+                                                       const channel_analysis& channels, verdict::expectation kind) {
+  checks::reference_level_input input{{}, model.population};
   const auto meters = meters_of(now.instruments);
-  for (std::size_t i = 0; i < model.blocks.size(); ++i)
-    for (const auto& channel : channels) {
-      if (channel.speed != model.blocks[i].speed || channel.what != model.blocks[i].what) continue;
-      const auto block = checks::summarise(channel);
-      out.input.blocks.push_back({block.information, model.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
-                                  level_gain(meters, good.machines, channel.what), static_cast<int>(channel.what)});
-      verdict::draw_row* row = nullptr;
-      for (auto& each : all_rows)
-        if (each.speed == channel.speed && channel.what == fit::channel::current && each.at_rated) row = &each;
-      out.rows.push_back(row);
-    }
-  return out;
-}
-
-}  // namespace
-
-void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
-                            const std::vector<checks::summary_input>& channels, verdict::expectation kind,
-                            verdict::rules::draw_facts& facts) {
-  const auto [input, rows] = prepare(now, good, model, channels, facts.rows);
-  if (input.blocks.empty()) return;
-  const auto compared = checks::reference_level(input);
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    if (rows[i] == nullptr) continue;
-    const double ratio = std::exp(compared.log_level[i].value);
-    rows[i]->judged_by = kind;
-    rows[i]->level_percent = {100.0 * (ratio - 1.0), 100.0 * ratio * compared.log_level[i].standard_uncertainty};
-    rows[i]->expected_at_rated = mean_current(model, rows[i]->speed);
-    rows[i]->expected_spread_percent = 100.0 * compared.log_level_spread[i];
-    rows[i]->uncertainty = {
-        100.0 * compared.log_level_own[i], 100.0 * input.blocks[i].gain_uncertainty,
-        100.0 * std::sqrt(model.population.mean_covariance(input.blocks[i].place, input.blocks[i].place))};
+  const auto& speeds = now.in.machine.speeds;
+  std::vector<std::optional<std::size_t>> places(speeds.size());
+  for (std::size_t i = 0; i < model.blocks.size(); ++i) {
+    const auto& [speed, what] = model.blocks[i];
+    const auto read = channels.place_of(speed, what);
+    if (!read) continue;
+    const auto listed = std::find(speeds.begin(), speeds.end(), speed);
+    if (what == fit::channel::current && listed != speeds.end() && run_ups.curve_of(speed) != nullptr)
+      places[static_cast<std::size_t>(listed - speeds.begin())] = input.blocks.size();
+    const auto& block = channels.blocks[*read];
+    input.blocks.push_back({block.information, model.shapes[i], block.tested, static_cast<Eigen::Index>(3 * i),
+                            level_gain(meters, good.machines, what), static_cast<int>(what)});
   }
-  fill_steps(rows, input, compared, kind, facts);
-  facts.joint_p_value = compared.p_value;
-  if (kind == verdict::expectation::reference) facts.good_machines = model.population.units;
+  if (input.blocks.empty()) return std::nullopt;
+  const auto compared = checks::reference_level(input);
+  level_comparison out{kind, std::vector<std::optional<speed_level>>(speeds.size()), {}, compared.p_value};
+  for (std::size_t row = 0; row < speeds.size(); ++row) {
+    if (!places[row]) continue;
+    const auto i = *places[row];
+    const double ratio = std::exp(compared.log_level[i].value);
+    out.speeds[row] = speed_level{
+        {100.0 * (ratio - 1.0), 100.0 * ratio * compared.log_level[i].standard_uncertainty},
+        mean_current(model, speeds[row]),
+        100.0 * compared.log_level_spread[i],
+        {100.0 * compared.log_level_own[i], 100.0 * input.blocks[i].gain_uncertainty,
+         100.0 * std::sqrt(model.population.mean_covariance(input.blocks[i].place, input.blocks[i].place))}};
+  }
+  out.steps = step_ratios(speeds, places, input, compared, kind);
+  if (kind == verdict::expectation::reference) out.good_machines = model.population.units;
+  return out;
 }
 
 }  // namespace rewound::job

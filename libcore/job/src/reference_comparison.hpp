@@ -11,6 +11,7 @@
 #include <rewound/verdict/rules/draw.hpp>
 
 #include "judge_parts.hpp"
+#include "run_up_analysis.hpp"
 
 namespace rewound::job {
 
@@ -31,10 +32,27 @@ std::optional<units::current> mean_current(const pooled_reference& in, const std
 /// What is left of the gain errors of ammeter and voltmeter between this visit and the good machines; relative.
 double remaining_current_gain(const visit_facts& now, const reference& good);
 
+/// One speed's current at the rated voltage beside what is expected of it.
+struct speed_level {
+  measurement::uncertain<double> percent;  ///< over the expectation, less one
+  std::optional<units::current> expected;
+  double spread_percent;  ///< standard deviation of a good machine's level, all included
+  verdict::level_uncertainty uncertainty;
+};
+
 /// Levels of all speeds against the good machines or the earlier visit, ratios of neighbouring speeds, and the joint
 /// test over speeds and channels.
-void compare_with_reference(const visit_facts& now, const reference& good, const pooled_reference& model,
-                            const std::vector<checks::summary_input>& channels, verdict::expectation kind,
-                            verdict::rules::draw_facts& facts);
+struct level_comparison {
+  verdict::expectation by;
+  std::vector<std::optional<speed_level>> speeds;  ///< as listed; absent where not read or not known
+  std::vector<verdict::rules::step_ratio> steps;
+  double p_value;
+  std::size_t good_machines = 0;  ///< behind a reference
+};
+
+/// Absent where they have no speed and channel in common.
+std::optional<level_comparison> compare_with_reference(const visit_facts& now, const reference& good,
+                                                       const pooled_reference& model, const run_up_analysis& run_ups,
+                                                       const channel_analysis& channels, verdict::expectation kind);
 
 }  // namespace rewound::job

@@ -2,6 +2,9 @@
 #include "run_up_analysis.hpp"
 
 #include <algorithm>
+#include <utility>
+
+#include <rewound/fit/curve_choice.hpp>
 
 namespace rewound::job {
 
@@ -47,7 +50,7 @@ const fit::current_curve* run_up_analysis::curve_of(const std::string& speed) co
   return nullptr;
 }
 
-run_up_analysis analyse(const visit_facts& visit, const expected_currents& expected) {
+run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected) {
   run_up_analysis out;
   out.as_read = run_ups_of(visit.in);
   const auto rated = units::volts(visit.in.machine.rated_voltage_V);
@@ -67,13 +70,13 @@ run_up_analysis analyse(const visit_facts& visit, const expected_currents& expec
   return out;
 }
 
-std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& analysis) {
+std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& run_ups) {
   std::vector<checks::summary_input> out;
-  for (const auto& run : analysis.input.run_ups) {
+  for (const auto& run : run_ups.input.run_ups) {
     checks::summary_input current{run.speed, fit::channel::current, {}};
     for (const auto& reading : run.readings)
       if (reading.turning && reading.voltage.value() > 0.0 && reading.current.value() > 0.0)
-        current.readings.push_back(checks::curve_reading_of(reading, analysis.input));
+        current.readings.push_back(checks::curve_reading_of(reading, run_ups.input));
     out.push_back(std::move(current));
   }
   for (const auto& section : visit.in.run_up) {
@@ -81,6 +84,26 @@ std::vector<checks::summary_input> channels_of(const visit_facts& visit, const r
     out.push_back(beside(visit, section, fit::channel::rotation, section.speed_rpm, visit.instruments.tachometer));
   }
   std::erase_if(out, [](const auto& input) { return input.readings.empty(); });
+  return out;
+}
+
+std::optional<std::size_t> channel_analysis::place_of(const std::string& speed, fit::channel what) const {
+  for (std::size_t i = 0; i < readings.size(); ++i)
+    if (readings[i].speed == speed && readings[i].what == what) return i;
+  return std::nullopt;
+}
+
+const fit::current_curve* channel_analysis::curve_of(const std::string& speed, fit::channel what) const {
+  const auto place = place_of(speed, what);
+  return place && curves[*place] ? &*curves[*place] : nullptr;
+}
+
+channel_analysis analyse_channels(std::vector<checks::summary_input> readings) {
+  channel_analysis out{std::move(readings), {}, {}};
+  for (const auto& each : out.readings) {
+    out.blocks.push_back(checks::summarise(each));
+    out.curves.push_back(each.what == fit::channel::current ? std::nullopt : fit::fit_current_curve(each.readings));
+  }
   return out;
 }
 

@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <rewound/checks/draw.hpp>
@@ -26,9 +27,23 @@ struct run_up_analysis {
 /// Current expected at the rated voltage on a speed, where something is known of it.
 using expected_currents = std::vector<std::pair<std::string, units::current>>;
 
-run_up_analysis analyse(const visit_facts& visit, const expected_currents& expected);
+run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected);
 
 /// The readings of every speed and channel that was read, without suspect readings and those of a rotor at rest.
-std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& analysis);
+std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& run_ups);
+
+/// These readings, their summaries and the curves through watts and rpm: one of each a speed and channel, in one order.
+struct channel_analysis {
+  std::vector<checks::summary_input> readings;
+  std::vector<fit::summary_block> blocks;
+  std::vector<std::optional<fit::current_curve>> curves;  ///< of currents, run_up_analysis has them
+
+  /// Its place in all three lists; absent where it was not read.
+  std::optional<std::size_t> place_of(const std::string& speed, fit::channel what) const;
+  /// Null where it was not read.
+  const fit::current_curve* curve_of(const std::string& speed, fit::channel what) const;
+};
+
+channel_analysis analyse_channels(std::vector<checks::summary_input> readings);
 
 }  // namespace rewound::job

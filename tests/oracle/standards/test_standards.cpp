@@ -211,7 +211,7 @@ double inside(const inputs& in) {
 }
 
 double power_ceiling(const inputs& in) {
-  return rules::power({"high", in("marked"), {in("marked"), 0.0}}, {}).limit_high.value();
+  return rules::power("high", in("marked"), {in("marked"), 0.0}, {}).limit_high.value();
 }
 
 double current_ceiling(const inputs& in) {
@@ -219,7 +219,7 @@ double current_ceiling(const inputs& in) {
   facts.rows.push_back({.speed = "high"});
   facts.rows.back().at_rated = {units::amperes(in("marked")), units::amperes(0.0)};
   facts.rated_current_A = in("marked");
-  return rules::draw(facts, {}).front().limit_high.value();
+  return rules::draw(facts, {}).findings.front().limit_high.value();
 }
 
 verdict::finding leakage(const inputs& in) {

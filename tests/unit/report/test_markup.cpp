@@ -4,8 +4,8 @@
 #include <cmath>
 #include <string>
 
-#include "html/axis.hpp"
-#include "html/markup.hpp"
+#include "pictures/axis.hpp"
+#include "pages/markup.hpp"
 
 namespace report = rewound::report;
 

@@ -3,7 +3,7 @@
 
 #include <CLI/CLI.hpp>
 
-#include <rewound/job/pictures.hpp>
+#include <rewound/job/analysis.hpp>
 #include <rewound/report/html.hpp>
 #include <rewound/report/json.hpp>
 #include <rewound/report/text.hpp>
@@ -24,9 +24,10 @@ struct judge_options {
 
 int judge_record(const judge_options& options) {
   const auto [record, compare_with, policy] = load(options.sources);
-  const auto result = job::judge(record, compare_with, policy);
+  const auto seen = job::analyse(record, compare_with, policy);
+  const auto result = job::judge(*seen);
   if (options.output.format == "html")
-    write_out(options.output.file, report::html_report(result, job::pictures_of(record, compare_with, policy)));
+    write_out(options.output.file, report::html_report(result, job::pictures_of(*seen)));
   else show(options.output, result, report::text_report, report::json_report);
   return exit_code_of(result.decision.decision);
 }

@@ -4,7 +4,7 @@
 
 #include <CLI/CLI.hpp>
 
-#include <rewound/job/pictures.hpp>
+#include <rewound/job/analysis.hpp>
 #include <rewound/report/picture.hpp>
 
 #include "command.hpp"
@@ -31,8 +31,9 @@ const std::map<std::string, report::picture_kind> kinds{{"draw", report::picture
 
 int plot_record(const plot_options& options) {
   const auto [record, compare_with, policy] = load(options.sources);
-  const auto result = job::judge(record, compare_with, policy);
-  const auto drawn = job::pictures_of(record, compare_with, policy);
+  const auto seen = job::analyse(record, compare_with, policy);
+  const auto result = job::judge(*seen);
+  const auto drawn = job::pictures_of(*seen);
   write_out(options.file, report::picture_file(result, drawn, kinds.at(options.what), options.subject));
   return released;
 }

@@ -12,7 +12,7 @@ namespace rewound::report {
 /// paper of A4 or Letter size, and in the dark.
 ///
 /// Texts of the record are shown as texts, whatever they hold.
-/// @param drawn  pictures_of() of what was judged
-std::string html_report(const job::result& result, const job::pictures& drawn);
+/// @param plotted  pictures_of() of what was judged
+std::string html_report(const job::result& result, const job::pictures& plotted);
 
 }  // namespace rewound::report

@@ -23,7 +23,8 @@ struct index_entry {
 
 /// @param file    the machine's page, relative to the index
 /// @param number  sets the row's picture apart from others on the page
-index_entry index_entry_of(const job::result& result, const job::pictures& drawn, std::string file, std::size_t number);
+index_entry index_entry_of(const job::result& result, const job::pictures& plotted, std::string file,
+                           std::size_t number);
 
 /// A record that could not be judged.
 index_entry unreadable_entry(std::string record, std::string reason, std::size_t number);

@@ -27,7 +27,6 @@ struct draw_facts {
   std::vector<std::string> not_run;  ///< listed speeds that have no run-up at all
   std::optional<double> rated_current_A;
   std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
-  std::vector<step_ratio> step_ratios;        ///< of the same comparison
   std::size_t good_machines = 0;              ///< behind a reference
   bool reference_shaft_differs = false;       ///< the reference was learnt with another shaft condition
   bool visit_in_reference = false;            ///< the reference was learnt from this very visit too, which was left out
@@ -36,21 +35,21 @@ struct draw_facts {
   bool earlier_shaft_differs = false;         ///< the earlier visit was made with another shaft condition
 };
 
-/// Measured input power of the fastest speed at the rated voltage, beside the marked one.
-struct power_facts {
-  std::string speed;
-  double rated_W;
-  measurement::uncertain<double> measured_W;
+/// What was found, and the rows with their outcomes and flags.
+struct draw_judgement {
+  std::vector<finding> findings;
+  std::vector<draw_row> rows;
 };
 
-/// The draw of every listed speed against the best expectation there is. Fills in each row's outcome and flag.
-std::vector<finding> draw(draw_facts& facts, const policy& rules);
+/// The draw of every listed speed against the best expectation there is.
+draw_judgement draw(draw_facts facts, const policy& rules);
 
 /// A step against the expected one: sections of the winding or the control that are not what they were.
 finding step_size(const step_ratio& step, const policy& rules);
 
-/// Measured input power against the marked one, where both are known.
-finding power(const power_facts& facts, const policy& rules);
+/// Measured input power of a speed at the rated voltage against the marked one.
+finding power(const std::string& speed, double marked_W, const measurement::uncertain<double>& measured_W,
+              const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

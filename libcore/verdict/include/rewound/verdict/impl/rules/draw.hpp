@@ -241,7 +241,7 @@ inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, b
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> draw(draw_facts& facts, const policy& rules) {
+REWOUND_INLINE draw_judgement draw(draw_facts facts, const policy& rules) {
   std::vector<finding> out;
   const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(), [](const auto& row) {
     return row.judged_by == expectation::earlier || row.judged_by == expectation::reference;
@@ -292,7 +292,7 @@ REWOUND_INLINE std::vector<finding> draw(draw_facts& facts, const policy& rules)
                    .bearing = bearing::informs,
                    .says = statement::reference_shaft_differs,
                    .quantity = "level"});
-  return out;
+  return {std::move(out), std::move(facts.rows)};
 }
 
 REWOUND_INLINE finding step_size(const step_ratio& step, const policy& rules) {
@@ -312,17 +312,18 @@ REWOUND_INLINE finding step_size(const step_ratio& step, const policy& rules) {
   return f;
 }
 
-REWOUND_INLINE finding power(const power_facts& facts, const policy& rules) {
-  const auto ceiling = detail::nameplate_ceiling("power_W", facts.rated_W, rules);
+REWOUND_INLINE finding power(const std::string& speed, double marked_W,
+                             const measurement::uncertain<double>& measured_W, const policy& rules) {
+  const auto ceiling = detail::nameplate_ceiling("power_W", marked_W, rules);
   finding f{.check = check::draw,
-            .subject = facts.speed,
+            .subject = speed,
             .says = statement::power_against_nameplate,
             .quantity = "power_at_rated",
             .source = ceiling.source};
-  set_value(f, facts.measured_W.value, facts.measured_W.standard_uncertainty, "W");
+  set_value(f, measured_W.value, measured_W.standard_uncertainty, "W");
   f.limit_high = ceiling.value;
-  f.numbers.push_back({"marked", facts.rated_W, 0.5});
-  f.outcome = rules.judge(facts.measured_W.value, facts.measured_W.standard_uncertainty, {{}, ceiling.value});
+  f.numbers.push_back({"marked", marked_W, 0.5});
+  f.outcome = rules.judge(measured_W.value, measured_W.standard_uncertainty, {{}, ceiling.value});
   return f;
 }
 

@@ -4,13 +4,11 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/trend.hpp>
 #include <rewound/report/view.hpp>
-#include <rewound/report/wording.hpp>
 
-#include "chart.hpp"
+#include "pictures/chart.hpp"
 #include "markup.hpp"
 #include "page_frame.hpp"
 #include "sections.hpp"
-#include "trend_words.hpp"
 
 namespace rewound::report {
 
@@ -59,21 +57,16 @@ std::string circuit_svg(const job::circuit_trend& in, std::string_view id) {
                  std::to_string(in.visits.size()) + " visits.", "");
 }
 
-std::string visits_as_rows(const job::circuit_trend& in) {
+std::string visits_as_rows(const trend_part& in) {
   std::string rows;
-  for (const auto& visit : in.visits) {
-    const double half = (visit.range_Mohm.high - visit.range_Mohm.low) / 2.0;
-    rows += "<tr><th scope=\"row\">" + visit.day.iso() + "</th>" + text_element("td", "", state_words(visit.state)) +
-            text_element("td", "", number_text(visit.read_Mohm) + (visit.read ? "" : " (from the curve)")) +
-            text_element("td", "", number_text(visit.winding_C) + (visit.winding_from_air ? " (air)" : "")) +
-            text_element("td", "",
-                         number_text(visit.at_40_C_Mohm, half) + " (" + number_text(visit.range_Mohm.low, half) +
-                             " to " + number_text(visit.range_Mohm.high, half) + ")") +
-            "</tr>";
-  }
+  for (const auto& row : in.rows)
+    rows += "<tr><th scope=\"row\">" + row.day + "</th>" + text_element("td", "", row.state) +
+            text_element("td", "", row.read + (row.from_curve ? " (from the curve)" : "")) +
+            text_element("td", "", row.winding) + text_element("td", "", row.at_40_C) + "</tr>";
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of visits\"><table><caption>" +
-         text_element("span", "",
-                      "Corrected to 40 \u00b0C as " + in.system + (in.system_stated ? "" : ", which was not stated")) +
+         text_element(
+             "span", "",
+             "Corrected to 40 \u00b0C as " + in.corrected_as + (in.system_stated ? "" : ", which was not stated")) +
          "</caption><thead><tr><th scope=\"col\">visit</th><th scope=\"col\">state</th><th scope=\"col\">read, "
          "M\u03a9</th>"
          "<th scope=\"col\">winding, \u00b0C</th><th scope=\"col\">at 40 \u00b0C, M\u03a9 (95 "
@@ -81,28 +74,26 @@ std::string visits_as_rows(const job::circuit_trend& in) {
          rows + "</tbody></table></div>";
 }
 
-std::string circuit_section(const job::circuit_trend& in, std::size_t number) {
+std::string circuit_section(const job::circuit_trend& in, const trend_part& shown, std::size_t number) {
   std::vector<std::string> lines;
-  for (const auto& finding : in.findings)
-    lines.push_back(sentence(finding) + (finding.limit_low ? " [" + finding.source + "]" : ""));
-  return "<section>" + text_element("h2", "", in.circuit) + "<figure>" +
+  for (std::size_t i = 0; i < shown.sentences.size(); ++i)
+    lines.push_back(shown.sentences[i] + (shown.sources[i].empty() ? "" : " [" + shown.sources[i] + "]"));
+  return "<section>" + text_element("h2", "", shown.circuit) + "<figure>" +
          circuit_svg(in, "trend-" + std::to_string(number)) + "</figure>" + text_list(lines, false) +
-         visits_as_rows(in) + "</section>\n";
+         visits_as_rows(shown) + "</section>\n";
 }
 
 }  // namespace
 
 std::string trend_html(const job::trend_result& result) {
-  const std::string title = result.machine + ", insulation over " + std::to_string(result.visits.size()) +
-                            (result.visits.size() == 1 ? " visit" : " visits");
-  std::string body = "<header><h1><bdi>" + escaped(title) + "</bdi></h1>" +
-                     text_element("p", "soft", result.visits.front().iso() + " to " + result.visits.back().iso()) +
-                     "</header>\n<main>\n";
-  for (std::size_t i = 0; i < result.circuits.size(); ++i) body += circuit_section(result.circuits[i], i);
-  if (const auto next = trend_advice(result); !next.empty())
-    body += "<section><h2>What to do next</h2>" + text_list(next, true) + "</section>\n";
-  body += "<section class=\"cautions\"><h2>Cautions</h2>" + text_list(trend_cautions(), false) + "</section>\n</main>";
-  return framed_page(title, body);
+  const trend_view shown = view_of(result);
+  std::string body = "<header><h1><bdi>" + escaped(shown.title) + "</bdi></h1>" +
+                     text_element("p", "soft", shown.first_day + " to " + shown.last_day) + "</header>\n<main>\n";
+  for (std::size_t i = 0; i < result.circuits.size(); ++i)
+    body += circuit_section(result.circuits[i], shown.parts[i], i);
+  if (!shown.next.empty()) body += "<section><h2>What to do next</h2>" + text_list(shown.next, true) + "</section>\n";
+  body += "<section class=\"cautions\"><h2>Cautions</h2>" + text_list(shown.cautions, false) + "</section>\n</main>";
+  return framed_page(shown.title, body);
 }
 
 }  // namespace rewound::report

@@ -45,17 +45,27 @@ std::vector<std::string> remarks(const job::parameters_result& in) {
 
 }  // namespace
 
-std::string parameters_text(const job::parameters_result& in) {
-  std::string out =
-      wrapped("", "  ", in.machine + ": parameters of its equivalent circuit, from " + basis_text(in.basis)) + "\n";
-  out += cell("parameter", 25) + cell("value", 9) + cell("95 % interval", 20) + "unit\n";
+parameters_view view_of(const job::parameters_result& in) {
+  parameters_view out;
+  out.title = in.machine + ": parameters of its equivalent circuit, from " + basis_text(in.basis);
   for (const auto& each : in.parameters) {
     const double half = 0.5 * (each.range.high - each.range.low);
-    out += cell(each.name, 25) + cell(number_text(each.value, half), 9) +
-           cell(number_text(each.range.low, half) + " to " + number_text(each.range.high, half), 20) +
-           std::string(each.unit) + (each.determined ? "" : " (not determined)") + "\n";
+    out.rows.push_back({std::string(each.name), number_text(each.value, half),
+                        number_text(each.range.low, half) + " to " + number_text(each.range.high, half),
+                        std::string(each.unit), each.determined});
   }
-  std::string rest = "\n" + listed("Remarks", remarks(in));
+  out.remarks = remarks(in);
+  return out;
+}
+
+std::string parameters_text(const job::parameters_result& result) {
+  const parameters_view in = view_of(result);
+  std::string out = wrapped("", "  ", in.title) + "\n";
+  out += cell("parameter", 25) + cell("value", 9) + cell("95 % interval", 20) + "unit\n";
+  for (const auto& row : in.rows)
+    out += cell(row.name, 25) + cell(row.value, 9) + cell(row.interval, 20) + row.unit +
+           (row.determined ? "" : " (not determined)") + "\n";
+  std::string rest = "\n" + listed("Remarks", in.remarks);
   rest.pop_back();
   return out + rest;
 }
@@ -71,7 +81,7 @@ std::string parameters_json(const job::parameters_result& in) {
                                  {"high", each.range.high},
                                  {"determined", each.determined}});
   out["basis"] = {{"read", in.basis.read}, {"resistance", in.basis.resistance}, {"misfit", in.basis.misfit}};
-  out["remarks"] = remarks(in);
+  out["remarks"] = view_of(in).remarks;
   return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
 }
 

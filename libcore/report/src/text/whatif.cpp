@@ -120,39 +120,56 @@ ordered_json row_json(const job::whatif_row& row) {
 
 }  // namespace
 
-std::string whatif_text(const job::whatif_result& in) {
-  std::string out = wrapped("", "  ",
-                            in.machine + ", what would change against the present winding at " +
-                                volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz));
-  out += wrapped("", "  ",
-                 "turns times " + number_text(in.change.turns_factor) + ", area of the wire times " +
-                     number_text(in.change.wire_area_factor) + ", mains " +
-                     volts_and_hertz(in.mains_voltage_V, in.mains_frequency_Hz));
-  out += wrapped("", "  ", basis_sentence(in.basis)) + "\n";
+whatif_view view_of(const job::whatif_result& in) {
+  whatif_view out;
+  out.title = in.machine + ", what would change against the present winding at " +
+              volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz);
+  out.change = "turns times " + number_text(in.change.turns_factor) + ", area of the wire times " +
+               number_text(in.change.wire_area_factor) + ", mains " +
+               volts_and_hertz(in.mains_voltage_V, in.mains_frequency_Hz);
+  out.basis = basis_sentence(in.basis);
+  out.heads.assign(quantity_heads.begin(), quantity_heads.end());
   const job::whatif_row* last = nullptr;
   for (const auto& row : in.rows) {
-    if (last == nullptr || last->what != row.what) {
-      if (last != nullptr) out += "\n";
-      out += case_head(in, row.what) + ", change in % (95 % interval)\n" + cell("speed", 8);
-      for (const char* head : quantity_heads) out += cell(head, 18);
-      out.erase(out.find_last_not_of(' ') + 1);
-      out += "\n";
-    }
+    if (last == nullptr || last->what != row.what)
+      out.parts.push_back({case_head(in, row.what) + ", change in % (95 % interval)", {}});
     last = &row;
-    out += cell(row.speed, 8);
-    if (row.running == 0.0) out += "stands still";
-    else
-      for (const auto& value : row.values) out += cell(change_cell(value), 18);
-    out.erase(out.find_last_not_of(' ') + 1);
-    out += "\n";
+    whatif_line line{row.speed, {}};
+    if (row.running > 0.0)
+      for (const auto& value : row.values) line.changes.push_back(change_cell(value));
+    out.parts.back().lines.push_back(std::move(line));
   }
-  out += "\n" + listed("Remarks", remarks_of(in));
-  std::string cautions = listed("Cautions", whatif_cautions());
+  out.remarks = remarks_of(in);
+  out.cautions = whatif_cautions();
+  return out;
+}
+
+std::string whatif_text(const job::whatif_result& result) {
+  const whatif_view in = view_of(result);
+  std::string out = wrapped("", "  ", in.title) + wrapped("", "  ", in.change) + wrapped("", "  ", in.basis);
+  const auto finished = [](std::string line) {
+    line.erase(line.find_last_not_of(' ') + 1);
+    return line + "\n";
+  };
+  for (const auto& part : in.parts) {
+    out += "\n" + part.heading + "\n";
+    std::string head = cell("speed", 8);
+    for (const auto& each : in.heads) head += cell(each, 18);
+    out += finished(head);
+    for (const auto& line : part.lines) {
+      std::string cells = cell(line.speed, 8);
+      for (const auto& each : line.changes) cells += cell(each, 18);
+      out += finished(line.changes.empty() ? cells + "stands still" : cells);
+    }
+  }
+  out += "\n" + listed("Remarks", in.remarks);
+  std::string cautions = listed("Cautions", in.cautions);
   cautions.pop_back();
   return out + cautions;
 }
 
 std::string whatif_json(const job::whatif_result& in) {
+  const whatif_view shown = view_of(in);
   ordered_json out{{"format", "rewound-whatif/1"},           {"machine", in.machine},
                    {"turns_factor", in.change.turns_factor}, {"wire_area_factor", in.change.wire_area_factor},
                    {"rated_voltage_V", in.rated_voltage_V},  {"rated_frequency_Hz", in.rated_frequency_Hz},
@@ -165,8 +182,8 @@ std::string whatif_json(const job::whatif_result& in) {
                   {"misfit", in.basis.misfit}};
   out["changes"] = ordered_json::array();
   for (const auto& row : in.rows) out["changes"].push_back(row_json(row));
-  out["remarks"] = remarks_of(in);
-  out["cautions"] = whatif_cautions();
+  out["remarks"] = shown.remarks;
+  out["cautions"] = shown.cautions;
   return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
 }
 

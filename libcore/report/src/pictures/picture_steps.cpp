@@ -5,7 +5,7 @@
 #include <rewound/report/number_text.hpp>
 
 #include "chart.hpp"
-#include "markup.hpp"
+#include "pages/markup.hpp"
 #include "pictures.hpp"
 
 namespace rewound::report {
@@ -47,7 +47,7 @@ axis across(const std::vector<rung>& rungs) {
   return linear_axis(seen, "current at the rated voltage, A", 5);
 }
 
-std::string drawn_rung(const rung& in, const axis& scale, double y) {
+std::string plotted_rung(const rung& in, const axis& scale, double y) {
   const auto place = [&](double amperes) { return ladder_left + (plot_right - ladder_left) * scale.place(amperes); };
   std::string out = label_at(3.0, y + 4.0, "start", "name", shortened(in.speed, 12)) +
                     stroke_from(ladder_left, y, plot_right, y, "grid");
@@ -69,7 +69,7 @@ std::string steps_svg(const job::result& result, const picture_frame& frame) {
   double y = first_rung;
   bool expected = false;
   for (const auto& each : rungs) {
-    content += drawn_rung(each, scale, y);
+    content += plotted_rung(each, scale, y);
     expected = expected || each.expected;
     y += row_height;
   }

@@ -26,20 +26,20 @@ struct small_frame {
   }
 };
 
-std::string curve(const small_frame& frame, const job::drawn_curve& drawn, std::string_view css_class) {
-  if (drawn.empty()) return "";
+std::string curve(const small_frame& frame, const job::drawn_curve& plotted, std::string_view css_class) {
+  if (plotted.empty()) return "";
   std::string path;
-  for (std::size_t i = 0; i < drawn.x.size(); i += 4)
-    path += (i == 0 ? "M" : "L") + coordinate(frame.x(drawn.x[i])) + " " + coordinate(frame.y(drawn.y[i]));
+  for (std::size_t i = 0; i < plotted.x.size(); i += 4)
+    path += (i == 0 ? "M" : "L") + coordinate(frame.x(plotted.x[i])) + " " + coordinate(frame.y(plotted.y[i]));
   return "<path class=\"" + std::string(css_class) + "\" d=\"" + path + "\"/>";
 }
 
 }  // namespace
 
-std::string small_svg(const job::pictures& drawn, std::string_view machine, std::string_view id) {
+std::string small_svg(const job::pictures& plotted, std::string_view machine, std::string_view id) {
   extent volts;
   extent amperes;
-  for (const auto& speed : drawn.draw)
+  for (const auto& speed : plotted.draw)
     for (const auto& each : speed.readings) {
       if (each.suspect) continue;
       volts.take(each.x);
@@ -47,17 +47,17 @@ std::string small_svg(const job::pictures& drawn, std::string_view machine, std:
     }
   const small_frame frame{linear_axis(volts, "", 2), linear_axis(amperes, "", 2)};
   std::string content;
-  for (const auto& speed : drawn.draw)
+  for (const auto& speed : plotted.draw)
     content += curve(frame, speed.expected, "expected-line") + curve(frame, speed.fitted, "fitted-line");
-  for (const auto& speed : drawn.draw)
+  for (const auto& speed : plotted.draw)
     for (const auto& each : speed.readings)
       if (each.suspect) content += mark_at(frame.x(each.x), frame.y(each.y), mark_shape::diamond, "suspect");
       else
         content += "<circle class=\"solid\" cx=\"" + coordinate(frame.x(each.x)) + "\" cy=\"" +
                    coordinate(frame.y(each.y)) + "\" r=\"1.5\"/>";
-  const std::string told = drawn.draw.empty()
-                               ? "no run-up"
-                               : std::to_string(drawn.draw.size()) + (drawn.draw.size() == 1 ? " speed" : " speeds");
+  const std::string told =
+      plotted.draw.empty() ? "no run-up"
+                           : std::to_string(plotted.draw.size()) + (plotted.draw.size() == 1 ? " speed" : " speeds");
   return svg_element(small_width, small_height, id, "Current over voltage, " + std::string(machine), told, "", content);
 }
 

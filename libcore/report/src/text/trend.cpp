@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/report/trend.hpp>
 
+#include <algorithm>
 #include <cmath>
 
 #include <nlohmann/json.hpp>
@@ -10,59 +11,52 @@
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
 
-#include "trend_words.hpp"
-
 namespace rewound::report {
-
-std::vector<std::string> trend_advice(const job::trend_result& in) {
-  std::vector<std::string> out;
-  for (const auto& circuit : in.circuits)
-    for (const auto& finding : circuit.findings)
-      if (finding.outcome == verdict::outcome::fails || finding.outcome == verdict::outcome::undecided)
-        out.push_back(advice(finding));
-  return out;
-}
-
-std::vector<std::string> trend_cautions() {
-  return {
-      discharge_caution(0.0),
-      "A trend says what the readings did, not what the winding will do; it takes no test's place. Local codes and a "
-      "licensed person decide."};
-}
 
 namespace {
 
 using nlohmann::ordered_json;
 
-std::string visits_table(const job::circuit_trend& circuit) {
-  std::string out = "  " + cell("visit", 12) + cell("state", 14) + cell("read, Mohm", 12) + cell("winding, degC", 15) +
-                    "at 40 degC, Mohm (95 %)\n";
-  for (const auto& visit : circuit.visits) {
-    const double half = (visit.range_Mohm.high - visit.range_Mohm.low) / 2.0;
-    out += "  " + cell(visit.day.iso(), 12) + cell(state_words(visit.state), 14) +
-           cell(number_text(visit.read_Mohm) + (visit.read ? "" : " *"), 12) +
-           cell(number_text(visit.winding_C) + (visit.winding_from_air ? " (air)" : ""), 15) +
-           number_text(visit.at_40_C_Mohm, half) + " (" + number_text(visit.range_Mohm.low, half) + " to " +
-           number_text(visit.range_Mohm.high, half) + ")" + (visit.in_line ? "" : ", earlier winding") + "\n";
+trend_row row_of(const job::trend_visit& visit) {
+  const double half = (visit.range_Mohm.high - visit.range_Mohm.low) / 2.0;
+  return {visit.day.iso(),
+          state_words(visit.state),
+          number_text(visit.read_Mohm),
+          number_text(visit.winding_C) + (visit.winding_from_air ? " (air)" : ""),
+          number_text(visit.at_40_C_Mohm, half) + " (" + number_text(visit.range_Mohm.low, half) + " to " +
+              number_text(visit.range_Mohm.high, half) + ")",
+          !visit.read,
+          visit.in_line};
+}
+
+trend_part part_of(const job::circuit_trend& circuit) {
+  trend_part out{circuit.circuit, circuit.system, circuit.system_stated, {}, {}, {}};
+  for (const auto& visit : circuit.visits) out.rows.push_back(row_of(visit));
+  for (const auto& finding : circuit.findings) {
+    out.sentences.push_back(sentence(finding));
+    out.sources.push_back(finding.limit_low ? finding.source : "");
   }
-  for (const auto& visit : circuit.visits)
-    if (!visit.read) {
-      out += "  * not read at 60 s: from the curve through the other readings\n";
-      break;
-    }
   return out;
 }
 
-std::string circuit_text(const job::circuit_trend& circuit) {
+std::string visits_table(const trend_part& in) {
+  std::string out = "  " + cell("visit", 12) + cell("state", 14) + cell("read, Mohm", 12) + cell("winding, degC", 15) +
+                    "at 40 degC, Mohm (95 %)\n";
+  for (const auto& row : in.rows)
+    out += "  " + cell(row.day, 12) + cell(row.state, 14) + cell(row.read + (row.from_curve ? " *" : ""), 12) +
+           cell(row.winding, 15) + row.at_40_C + (row.in_line ? "" : ", earlier winding") + "\n";
+  if (std::any_of(in.rows.begin(), in.rows.end(), [](const auto& row) { return row.from_curve; }))
+    out += "  * not read at 60 s: from the curve through the other readings\n";
+  return out;
+}
+
+std::string part_text(const trend_part& in) {
   std::string out = wrapped("", "  ",
-                            circuit.circuit + ": insulation resistance at one minute, corrected to 40 degC (" +
-                                circuit.system + (circuit.system_stated ? ")" : ", system not stated)"));
-  out += visits_table(circuit);
-  for (const auto& finding : circuit.findings) {
-    std::string text = sentence(finding);
-    if (finding.limit_low) text += " [" + finding.source + "]";
-    out += wrapped("  - ", "    ", text);
-  }
+                            in.circuit + ": insulation resistance at one minute, corrected to 40 degC (" +
+                                in.corrected_as + (in.system_stated ? ")" : ", system not stated)"));
+  out += visits_table(in);
+  for (std::size_t i = 0; i < in.sentences.size(); ++i)
+    out += wrapped("  - ", "    ", in.sentences[i] + (in.sources[i].empty() ? "" : " [" + in.sources[i] + "]"));
   return out + "\n";
 }
 
@@ -103,7 +97,7 @@ std::vector<const job::trend_visit*> line_of(const job::circuit_trend& in) {
   return out;
 }
 
-ordered_json circuit_json(const job::circuit_trend& in) {
+ordered_json circuit_json(const job::circuit_trend& in, const trend_part& shown) {
   ordered_json out{{"circuit", in.circuit},
                    {"system", in.system},
                    {"system_stated", in.system_stated},
@@ -128,32 +122,50 @@ ordered_json circuit_json(const job::circuit_trend& in) {
                      {"years", number_or_null(in.line.crosses_in_years)},
                      {"earliest_years", number_or_null(in.line.earliest_years)},
                      {"latest_years", number_or_null(in.line.latest_years)}};
-  out["messages"] = ordered_json::array();
-  for (const auto& finding : in.findings) out["messages"].push_back(sentence(finding));
+  out["messages"] = shown.sentences;
   return out;
 }
 
 }  // namespace
 
+trend_view view_of(const job::trend_result& result) {
+  trend_view out;
+  const auto visits = result.visits.size();
+  out.title = result.machine + ", insulation over " + std::to_string(visits) + (visits == 1 ? " visit" : " visits");
+  out.first_day = result.visits.front().iso();
+  out.last_day = result.visits.back().iso();
+  for (const auto& circuit : result.circuits) {
+    out.parts.push_back(part_of(circuit));
+    for (const auto& finding : circuit.findings)
+      if (finding.outcome == verdict::outcome::fails || finding.outcome == verdict::outcome::undecided)
+        out.next.push_back(advice(finding));
+  }
+  out.cautions = {discharge_caution(0.0),
+                  "A trend says what the readings did, not what the winding will do; it takes no test's place. Local "
+                  "codes and a licensed person decide."};
+  return out;
+}
+
 std::string trend_text(const job::trend_result& result) {
-  std::string out = wrapped("", "  ",
-                            result.machine + ", insulation over " + std::to_string(result.visits.size()) +
-                                (result.visits.size() == 1 ? " visit, " : " visits, ") + result.visits.front().iso() +
-                                (result.visits.size() == 1 ? "" : " to " + result.visits.back().iso()));
+  const trend_view in = view_of(result);
+  std::string out =
+      wrapped("", "  ", in.title + ", " + in.first_day + (result.visits.size() == 1 ? "" : " to " + in.last_day));
   out += "\n";
-  for (const auto& circuit : result.circuits) out += circuit_text(circuit);
-  out += listed("What to do next", trend_advice(result));
-  std::string cautions = listed("Cautions", trend_cautions());
+  for (const auto& part : in.parts) out += part_text(part);
+  out += listed("What to do next", in.next);
+  std::string cautions = listed("Cautions", in.cautions);
   cautions.pop_back();
   return out + cautions;
 }
 
 std::string trend_json(const job::trend_result& result) {
+  const trend_view shown = view_of(result);
   ordered_json out{{"format", "rewound-trend/1"}, {"machine", result.machine}, {"horizon_years", result.horizon_years}};
   out["circuits"] = ordered_json::array();
-  for (const auto& circuit : result.circuits) out["circuits"].push_back(circuit_json(circuit));
-  out["next"] = trend_advice(result);
-  out["cautions"] = trend_cautions();
+  for (std::size_t i = 0; i < result.circuits.size(); ++i)
+    out["circuits"].push_back(circuit_json(result.circuits[i], shown.parts[i]));
+  out["next"] = shown.next;
+  out["cautions"] = shown.cautions;
   return out.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
 }
 

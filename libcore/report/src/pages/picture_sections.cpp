@@ -2,7 +2,7 @@
 #include <rewound/report/wording.hpp>
 
 #include "markup.hpp"
-#include "pictures.hpp"
+#include "pictures/pictures.hpp"
 #include "sections.hpp"
 
 namespace rewound::report {
@@ -14,14 +14,14 @@ std::string figure(std::string_view heading, const std::string& picture, const s
 }
 
 /// What is said of each suspect reading of a speed, lettered as in the picture.
-std::string suspects_told(const job::result& result, const job::draw_picture& drawn) {
+std::string suspects_told(const job::result& result, const job::draw_picture& plotted) {
   std::string items;
   std::size_t letter = 0;
-  for (const auto& reading : drawn.readings) {
+  for (const auto& reading : plotted.readings) {
     if (!reading.suspect) continue;
     const std::string called = suspect_letter(letter++);
     for (const auto& f : result.findings) {
-      if (f.says != verdict::statement::reading_suspect || f.subject != drawn.speed) continue;
+      if (f.says != verdict::statement::reading_suspect || f.subject != plotted.speed) continue;
       for (const auto& number : f.numbers)
         if (number.key == "number" && static_cast<int>(number.value) == reading.index + 1)
           items += element("li", "", text_element("b", "", called) + " " + typeset(sentence(f)));
@@ -55,30 +55,30 @@ std::string section(std::string_view title, const std::string& content) {
 
 }  // namespace
 
-std::string draw_section(const view& shown, const job::result& result, const job::pictures& drawn) {
-  if (drawn.draw.empty()) return "";
+std::string draw_section(const view& shown, const job::result& result, const job::pictures& plotted) {
+  if (plotted.draw.empty()) return "";
   std::string figures;
-  for (std::size_t i = 0; i < drawn.draw.size(); ++i)
-    figures += "<figure data-speed=\"" + escaped(drawn.draw[i].speed) + "\">" +
-               text_element("figcaption", "", "Speed " + drawn.draw[i].speed) +
-               draw_svg(result, drawn.draw[i], {"draw-" + std::to_string(i), ""}) +
-               suspects_told(result, drawn.draw[i]) + "</figure>";
+  for (std::size_t i = 0; i < plotted.draw.size(); ++i)
+    figures += "<figure data-speed=\"" + escaped(plotted.draw[i].speed) + "\">" +
+               text_element("figcaption", "", "Speed " + plotted.draw[i].speed) +
+               draw_svg(result, plotted.draw[i], {"draw-" + std::to_string(i), ""}) +
+               suspects_told(result, plotted.draw[i]) + "</figure>";
   if (has_steps(result)) figures += figure("All speeds", steps_svg(result, {"steps", ""}), "");
   return section("Current against voltage", element("div", "figures", figures) + speeds_table(shown));
 }
 
-std::string insulation_section_of(const job::result& result, const job::pictures& drawn) {
+std::string insulation_section_of(const job::result& result, const job::pictures& plotted) {
   std::string figures;
-  for (std::size_t i = 0; i < drawn.insulation.size(); ++i)
-    figures += figure(drawn.insulation[i].circuit,
-                      insulation_svg(result, drawn.insulation[i], {"insulation-" + std::to_string(i), ""}), "");
+  for (std::size_t i = 0; i < plotted.insulation.size(); ++i)
+    figures += figure(plotted.insulation[i].circuit,
+                      insulation_svg(result, plotted.insulation[i], {"insulation-" + std::to_string(i), ""}), "");
   return section("Insulation against time", figures.empty() ? "" : element("div", "figures", figures));
 }
 
-std::string running_section(const job::result& result, const job::pictures& drawn) {
+std::string running_section(const job::result& result, const job::pictures& plotted) {
   std::string figures;
-  if (drawn.heat_run) figures += figure("Heat run", heat_svg(*drawn.heat_run, result, {"heat", ""}), "");
-  if (drawn.coast_down) figures += figure("Coast-down", coast_svg(*drawn.coast_down, {"coast", ""}), "");
+  if (plotted.heat_run) figures += figure("Heat run", heat_svg(*plotted.heat_run, result, {"heat", ""}), "");
+  if (plotted.coast_down) figures += figure("Coast-down", coast_svg(*plotted.coast_down, {"coast", ""}), "");
   return section("Heat and friction", figures.empty() ? "" : element("div", "figures", figures));
 }
 

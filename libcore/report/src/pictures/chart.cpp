@@ -8,7 +8,7 @@
 
 #include <rewound/report/layout.hpp>
 
-#include "markup.hpp"
+#include "pages/markup.hpp"
 
 namespace rewound::report {
 

@@ -8,7 +8,7 @@
 
 #include "markup.hpp"
 #include "page_frame.hpp"
-#include "pictures.hpp"
+#include "pictures/pictures.hpp"
 #include "sections.hpp"
 
 namespace rewound::report {
@@ -78,7 +78,7 @@ std::string counted(const std::vector<index_entry>& entries) {
 
 }  // namespace
 
-index_entry index_entry_of(const job::result& result, const job::pictures& drawn, std::string file,
+index_entry index_entry_of(const job::result& result, const job::pictures& plotted, std::string file,
                            std::size_t number) {
   const view shown = view_of(result);
   return {std::move(file),
@@ -86,7 +86,7 @@ index_entry index_entry_of(const job::result& result, const job::pictures& drawn
           shown.subtitle,
           result.decision.decision,
           shown.reasons.empty() ? "" : shown.reasons.front(),
-          small_svg(drawn, shown.title, "row-" + std::to_string(number))};
+          small_svg(plotted, shown.title, "row-" + std::to_string(number))};
 }
 
 index_entry unreadable_entry(std::string record, std::string reason, std::size_t number) {

@@ -53,13 +53,13 @@ std::string findings_section(const view& shown) {
          body + "</table></section>";
 }
 
-std::string readings_section(const job::pictures& drawn) {
+std::string readings_section(const job::pictures& plotted) {
   std::string tables;
-  for (const auto& each : drawn.draw) tables += readings_table("Speed " + each.speed, "V", "A", each.readings);
-  for (const auto& each : drawn.insulation)
+  for (const auto& each : plotted.draw) tables += readings_table("Speed " + each.speed, "V", "A", each.readings);
+  for (const auto& each : plotted.insulation)
     tables += readings_table("Insulation, " + each.circuit, "s", "Mohm", each.readings);
-  if (drawn.heat_run) tables += readings_table("Heat run", "s", "K", drawn.heat_run->readings);
-  if (drawn.coast_down) tables += readings_table("Coast-down", "s", "rpm", drawn.coast_down->readings);
+  if (plotted.heat_run) tables += readings_table("Heat run", "s", "K", plotted.heat_run->readings);
+  if (plotted.coast_down) tables += readings_table("Coast-down", "s", "rpm", plotted.coast_down->readings);
   return tables.empty() ? "" : "<section><h2>Readings</h2>" + element("div", "tables", tables) + "</section>";
 }
 

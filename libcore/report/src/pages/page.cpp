@@ -33,13 +33,13 @@ constexpr std::size_t longest_heading = 120;
 
 }  // namespace
 
-std::string html_report(const job::result& result, const job::pictures& drawn) {
+std::string html_report(const job::result& result, const job::pictures& plotted) {
   const view shown = view_of(result);
   std::string body = "<header><h1><bdi>" + escaped(shortened(shown.title, longest_heading)) + "</bdi></h1>" +
                      text_element("p", "soft", shown.subtitle) + "</header>\n<main>\n";
   for (const auto& section :
-       {answer_section(shown, result), draw_section(shown, result, drawn), insulation_section_of(result, drawn),
-        running_section(result, drawn), causes_section(shown), findings_section(shown), readings_section(drawn),
+       {answer_section(shown, result), draw_section(shown, result, plotted), insulation_section_of(result, plotted),
+        running_section(result, plotted), causes_section(shown), findings_section(shown), readings_section(plotted),
         cautions_section(shown), owner_section(shown, result)})
     body += section + "\n";
   body += "</main>\n<footer>" +

@@ -53,58 +53,58 @@ std::optional<double> allowed_rise(const job::result& result) {
 
 }  // namespace
 
-std::string heat_svg(const job::heat_picture& drawn, const job::result& result, const picture_frame& frame) {
-  const auto unit = unit_of(longest(drawn.readings, drawn.projected));
+std::string heat_svg(const job::heat_picture& plotted, const job::result& result, const picture_frame& frame) {
+  const auto unit = unit_of(longest(plotted.readings, plotted.projected));
   const auto allowed = allowed_rise(result);
   extent x;
   extent y;
-  take(drawn.readings, unit.seconds, x, y);
-  x.take(over(drawn.projected.x, unit.seconds));
-  y.take(drawn.projected.y);
-  y.take(drawn.projected.high);
+  take(plotted.readings, unit.seconds, x, y);
+  x.take(over(plotted.projected.x, unit.seconds));
+  y.take(plotted.projected.y);
+  y.take(plotted.projected.high);
   if (allowed) y.take(*allowed);
   chart out(linear_axis(x, std::string("time, ") + unit.name, 6), linear_axis(y, "rise, K", 5));
-  const auto ahead = over(drawn.projected.x, unit.seconds);
-  out.band(ahead, drawn.projected.low, drawn.projected.high, "expected-band");
-  out.line(ahead, drawn.projected.y, "expected-line");
+  const auto ahead = over(plotted.projected.x, unit.seconds);
+  out.band(ahead, plotted.projected.low, plotted.projected.high, "expected-band");
+  out.line(ahead, plotted.projected.y, "expected-line");
   if (allowed) out.level(*allowed, "limit", "allowed " + number_text(*allowed) + " K");
-  for (const auto& each : drawn.readings)
+  for (const auto& each : plotted.readings)
     out.mark(each.x / unit.seconds, each.y, mark_shape::disc, "reading", "heat_run:" + std::to_string(each.index),
              number_text(each.x / unit.seconds, 0.05) + " " + unit.name + ", " + number_text(each.y, 0.5) + " K");
   out.key_of_mark(mark_shape::disc, "reading", "reading");
-  std::string told = std::to_string(drawn.readings.size()) + " readings, the last " +
-                     number_text(drawn.readings.back().y, 0.5) + " K.";
-  if (!drawn.projected.empty()) {
+  std::string told = std::to_string(plotted.readings.size()) + " readings, the last " +
+                     number_text(plotted.readings.back().y, 0.5) + " K.";
+  if (!plotted.projected.empty()) {
     out.key_of_line("expected-line", "where it is going");
     out.key_of_band("expected-band", "95 %");
-    told += " Goes towards " + number_text(drawn.projected.y.back(), 0.5) + " K, between " +
-            number_text(drawn.projected.low.back(), 0.5) + " and " + number_text(drawn.projected.high.back(), 0.5) +
+    told += " Goes towards " + number_text(plotted.projected.y.back(), 0.5) + " K, between " +
+            number_text(plotted.projected.low.back(), 0.5) + " and " + number_text(plotted.projected.high.back(), 0.5) +
             " K.";
   }
   return out.svg(frame.id, "Temperature rise of the winding against time", told, frame.css);
 }
 
-std::string coast_svg(const job::coast_picture& drawn, const picture_frame& frame) {
-  const auto unit = unit_of(longest(drawn.readings, drawn.fitted));
+std::string coast_svg(const job::coast_picture& plotted, const picture_frame& frame) {
+  const auto unit = unit_of(longest(plotted.readings, plotted.fitted));
   extent x;
   extent y;
-  take(drawn.readings, unit.seconds, x, y);
-  take(drawn.earlier, unit.seconds, x, y);
-  x.take(over(drawn.fitted.x, unit.seconds));
-  y.take(drawn.fitted.y);
+  take(plotted.readings, unit.seconds, x, y);
+  take(plotted.earlier, unit.seconds, x, y);
+  x.take(over(plotted.fitted.x, unit.seconds));
+  y.take(plotted.fitted.y);
   y.take(0.0);
   chart out(linear_axis(x, std::string("time, ") + unit.name, 6), linear_axis(y, "speed, rpm", 5));
-  out.line(over(drawn.fitted.x, unit.seconds), drawn.fitted.y, "fitted-line");
-  for (const auto& each : drawn.earlier)
+  out.line(over(plotted.fitted.x, unit.seconds), plotted.fitted.y, "fitted-line");
+  for (const auto& each : plotted.earlier)
     out.mark(each.x / unit.seconds, each.y, mark_shape::square, "earlier", "", "earlier visit");
-  for (const auto& each : drawn.readings)
+  for (const auto& each : plotted.readings)
     out.mark(each.x / unit.seconds, each.y, mark_shape::disc, "reading", "coast_down:" + std::to_string(each.index),
              number_text(each.x) + " s, " + number_text(each.y) + " rpm");
   out.key_of_mark(mark_shape::disc, "reading", "reading");
-  if (!drawn.fitted.empty()) out.key_of_line("fitted-line", "friction and fan");
-  if (!drawn.earlier.empty()) out.key_of_mark(mark_shape::square, "earlier", "earlier visit");
-  const std::string told = std::to_string(drawn.readings.size()) + " readings, from " +
-                           number_text(drawn.readings.front().y) + " to " + number_text(drawn.readings.back().y) +
+  if (!plotted.fitted.empty()) out.key_of_line("fitted-line", "friction and fan");
+  if (!plotted.earlier.empty()) out.key_of_mark(mark_shape::square, "earlier", "earlier visit");
+  const std::string told = std::to_string(plotted.readings.size()) + " readings, from " +
+                           number_text(plotted.readings.front().y) + " to " + number_text(plotted.readings.back().y) +
                            " rpm.";
   return out.svg(frame.id, "Coast-down after switching off", told, frame.css);
 }

@@ -26,37 +26,37 @@ std::size_t place_of(const Pictures& list, std::string_view subject, const char*
                     "one of " + known);
 }
 
-std::string drawn_as(const job::result& result, const job::pictures& drawn, picture_kind kind,
-                     std::string_view subject) {
+std::string plotted_as(const job::result& result, const job::pictures& plotted, picture_kind kind,
+                       std::string_view subject) {
   const picture_frame frame{"picture", detail::picture_css};
   switch (kind) {
     case picture_kind::draw:
-      return draw_svg(result,
-                      drawn.draw[place_of(drawn.draw, subject, "run_up", [](const auto& each) { return each.speed; })],
-                      frame);
+      return draw_svg(
+          result, plotted.draw[place_of(plotted.draw, subject, "run_up", [](const auto& each) { return each.speed; })],
+          frame);
     case picture_kind::steps:
       expect_something(has_steps(result), "run_up", "a record with two speeds or more that were run");
       return steps_svg(result, frame);
     case picture_kind::insulation:
       return insulation_svg(result,
-                            drawn.insulation[place_of(drawn.insulation, subject, "insulation",
-                                                      [](const auto& each) { return each.circuit; })],
+                            plotted.insulation[place_of(plotted.insulation, subject, "insulation",
+                                                        [](const auto& each) { return each.circuit; })],
                             frame);
     case picture_kind::heat_run:
-      expect_something(drawn.heat_run.has_value(), "heat_run", "a record with a heat run");
-      return heat_svg(*drawn.heat_run, result, frame);
+      expect_something(plotted.heat_run.has_value(), "heat_run", "a record with a heat run");
+      return heat_svg(*plotted.heat_run, result, frame);
     case picture_kind::coast_down:
-      expect_something(drawn.coast_down.has_value(), "coast_down", "a record with a coast-down");
-      return coast_svg(*drawn.coast_down, frame);
+      expect_something(plotted.coast_down.has_value(), "coast_down", "a record with a coast-down");
+      return coast_svg(*plotted.coast_down, frame);
   }
   return "";
 }
 
 }  // namespace
 
-std::string picture_file(const job::result& result, const job::pictures& drawn, picture_kind kind,
+std::string picture_file(const job::result& result, const job::pictures& plotted, picture_kind kind,
                          std::string_view subject) {
-  return drawn_as(result, drawn, kind, subject) + "\n";
+  return plotted_as(result, plotted, kind, subject) + "\n";
 }
 
 }  // namespace rewound::report

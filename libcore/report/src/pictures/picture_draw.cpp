@@ -23,40 +23,40 @@ std::optional<double> allowed_amperes(const job::result& result, const std::stri
 }
 
 /// Suspect readings far off would squeeze the rest into a line: those stand at the edge.
-extent amperes_to_see(const job::draw_picture& drawn, const std::optional<double>& allowed) {
+extent amperes_to_see(const job::draw_picture& plotted, const std::optional<double>& allowed) {
   extent out;
-  for (const auto& each : drawn.readings)
+  for (const auto& each : plotted.readings)
     if (!each.suspect) out.take(each.y);
-  out.take(drawn.fitted.y);
-  out.take(drawn.expected.low);
-  out.take(drawn.expected.high);
+  out.take(plotted.fitted.y);
+  out.take(plotted.expected.low);
+  out.take(plotted.expected.high);
   if (allowed) out.take(*allowed);
   extent kept = out;
-  for (const auto& each : drawn.readings)
+  for (const auto& each : plotted.readings)
     if (each.suspect && (out.empty() || (each.y < 1.4 * out.high() && each.y > out.low() / 1.4 - 0.2 * out.high())))
       kept.take(each.y);
   return kept;
 }
 
-extent volts_to_see(const job::result& result, const job::draw_picture& drawn) {
+extent volts_to_see(const job::result& result, const job::draw_picture& plotted) {
   extent out;
   const double furthest = 1.6 * std::max(result.machine.rated_voltage_V, result.visit.supply_voltage_V.value_or(0.0));
-  for (const auto& each : drawn.readings)
+  for (const auto& each : plotted.readings)
     if (!each.suspect || each.x <= furthest) out.take(each.x);
-  out.take(drawn.fitted.x);
+  out.take(plotted.fitted.x);
   out.take(result.machine.rated_voltage_V);
   if (result.visit.supply_voltage_V) out.take(*result.visit.supply_voltage_V);
   return out;
 }
 
-void draw_curves(const job::draw_picture& drawn, bool by_good, chart& out) {
-  out.band(drawn.expected.x, drawn.expected.low, drawn.expected.high, "expected-band");
-  out.line(drawn.expected.x, drawn.expected.low, "expected-edge");
-  out.line(drawn.expected.x, drawn.expected.high, "expected-edge");
-  out.line(drawn.expected.x, drawn.expected.y, "expected-line");
-  out.line(drawn.fitted.x, drawn.fitted.y, "fitted-line");
-  if (!drawn.fitted.empty()) out.key_of_line("fitted-line", "curve through them");
-  if (drawn.expected.empty()) return;
+void plot_curves(const job::draw_picture& plotted, bool by_good, chart& out) {
+  out.band(plotted.expected.x, plotted.expected.low, plotted.expected.high, "expected-band");
+  out.line(plotted.expected.x, plotted.expected.low, "expected-edge");
+  out.line(plotted.expected.x, plotted.expected.high, "expected-edge");
+  out.line(plotted.expected.x, plotted.expected.y, "expected-line");
+  out.line(plotted.fitted.x, plotted.fitted.y, "fitted-line");
+  if (!plotted.fitted.empty()) out.key_of_line("fitted-line", "curve through them");
+  if (plotted.expected.empty()) return;
   out.key_of_line("expected-line", by_good ? "good machines, mean" : "earlier visit");
   out.key_of_band("expected-band", by_good ? "95 of 100 good ones" : "95 % if unchanged");
 }
@@ -68,13 +68,13 @@ std::string off_scale_label(const std::string& letter, const job::drawn_reading&
 }
 
 /// Whether a reading is told by a diamond, a triangle or a disc, and what it says on pointing.
-void draw_readings(const job::draw_picture& drawn, const extent& scale, chart& out) {
+void plot_readings(const job::draw_picture& plotted, const extent& scale, chart& out) {
   std::size_t suspects = 0;
   bool rest = false;
-  for (const auto& each : drawn.readings) {
+  for (const auto& each : plotted.readings) {
     const std::string note =
         "reading " + std::to_string(each.index + 1) + ": " + number_text(each.x) + " V, " + number_text(each.y) + " A";
-    const std::string reading = drawn.speed + ":" + std::to_string(each.index);
+    const std::string reading = plotted.speed + ":" + std::to_string(each.index);
     if (each.suspect)
       out.mark(each.x, each.y, mark_shape::diamond, "suspect", reading, note + ", looks misread",
                off_scale_label(suspect_letter(suspects++), each, scale));
@@ -98,23 +98,23 @@ std::optional<std::pair<double, double>> band_at(const job::drawn_curve& curve, 
   return std::nullopt;
 }
 
-std::string description_of(const job::draw_picture& drawn) {
+std::string description_of(const job::draw_picture& plotted) {
   extent volts;
   extent amperes;
   int outside = 0;
   int suspects = 0;
-  for (const auto& each : drawn.readings) {
+  for (const auto& each : plotted.readings) {
     volts.take(each.x);
     amperes.take(each.y);
     suspects += each.suspect ? 1 : 0;
     if (each.suspect || each.at_rest) continue;
-    if (const auto band = band_at(drawn.expected, each.x))
+    if (const auto band = band_at(plotted.expected, each.x))
       outside += each.y < band->first || each.y > band->second ? 1 : 0;
   }
-  std::string out = std::to_string(drawn.readings.size()) + " readings from " + number_text(volts.low()) + " to " +
+  std::string out = std::to_string(plotted.readings.size()) + " readings from " + number_text(volts.low()) + " to " +
                     number_text(volts.high()) + " V, " + number_text(amperes.low()) + " to " +
                     number_text(amperes.high()) + " A.";
-  if (!drawn.expected.empty())
+  if (!plotted.expected.empty())
     out += " " + std::to_string(outside) + (outside == 1 ? " lies" : " lie") + " outside the band of what is expected.";
   if (suspects > 0) out += " " + std::to_string(suspects) + (suspects == 1 ? " looks" : " look") + " misread.";
   return out;
@@ -126,10 +126,10 @@ std::string suspect_letter(std::size_t n) {
   return n < 26 ? std::string(1, static_cast<char>('a' + n)) : std::to_string(n + 1);
 }
 
-std::string draw_svg(const job::result& result, const job::draw_picture& drawn, const picture_frame& frame) {
-  const auto allowed = allowed_amperes(result, drawn.speed);
-  chart out(linear_axis(volts_to_see(result, drawn), "voltage, V", 6),
-            linear_axis(amperes_to_see(drawn, allowed), "current, A", 5));
+std::string draw_svg(const job::result& result, const job::draw_picture& plotted, const picture_frame& frame) {
+  const auto allowed = allowed_amperes(result, plotted.speed);
+  chart out(linear_axis(volts_to_see(result, plotted), "voltage, V", 6),
+            linear_axis(amperes_to_see(plotted, allowed), "current, A", 5));
   const double rated = result.machine.rated_voltage_V;
   const auto& supply = result.visit.supply_voltage_V;
   const bool by_good = std::any_of(result.draw.begin(), result.draw.end(),
@@ -141,9 +141,9 @@ std::string draw_svg(const job::result& result, const job::draw_picture& drawn, 
     out.upright(rated, "rated", (supply ? "rated and mains " : "rated ") + number_text(rated) + " V", 1);
   }
   if (allowed) out.stroke(rated, *allowed, "limit", "allowed " + number_text(*allowed) + " A");
-  draw_curves(drawn, by_good, out);
-  draw_readings(drawn, amperes_to_see(drawn, allowed), out);
-  return out.svg(frame.id, "Current against voltage, speed " + drawn.speed, description_of(drawn), frame.css);
+  plot_curves(plotted, by_good, out);
+  plot_readings(plotted, amperes_to_see(plotted, allowed), out);
+  return out.svg(frame.id, "Current against voltage, speed " + plotted.speed, description_of(plotted), frame.css);
 }
 
 }  // namespace rewound::report

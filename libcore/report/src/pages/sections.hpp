@@ -14,12 +14,12 @@ namespace rewound::report {
 std::string answer_section(const view& shown, const job::result& result);
 
 /// Current against voltage, with the ladder of speeds and the table of currents.
-std::string draw_section(const view& shown, const job::result& result, const job::pictures& drawn);
+std::string draw_section(const view& shown, const job::result& result, const job::pictures& plotted);
 
-std::string insulation_section_of(const job::result& result, const job::pictures& drawn);
+std::string insulation_section_of(const job::result& result, const job::pictures& plotted);
 
 /// Heat run and coast-down.
-std::string running_section(const job::result& result, const job::pictures& drawn);
+std::string running_section(const job::result& result, const job::pictures& plotted);
 
 std::string causes_section(const view& shown);
 
@@ -27,7 +27,7 @@ std::string causes_section(const view& shown);
 std::string findings_section(const view& shown);
 
 /// The readings of the record as tables, as a second look at the pictures and for those who do not see them.
-std::string readings_section(const job::pictures& drawn);
+std::string readings_section(const job::pictures& plotted);
 
 std::string cautions_section(const view& shown);
 

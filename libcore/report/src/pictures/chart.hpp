@@ -9,7 +9,7 @@
 
 namespace rewound::report {
 
-/// How a point is drawn; each shape keeps its meaning over all pictures.
+/// How a point is plotted; each shape keeps its meaning over all pictures.
 enum class mark_shape {
   disc,      ///< a reading
   diamond,   ///< a reading that looks misread
@@ -18,7 +18,7 @@ enum class mark_shape {
   square     ///< an earlier visit's reading
 };
 
-/// A picture with two axes, drawn as SVG. Sizes are in units of the picture, about a pixel on a phone.
+/// A picture with two axes, plotted as SVG. Sizes are in units of the picture, about a pixel on a phone.
 class chart {
  public:
   chart(axis across, axis up);
@@ -34,8 +34,8 @@ class chart {
   void stroke(double x, double y, std::string_view css_class, std::string_view label);
   /// A vertical stroke from low to high.
   void whisker(double x, double low, double high, std::string_view css_class);
-  /// A point; beyond the axes it is drawn at their edge. `reading` goes into data-reading, `note` is told on pointing,
-  /// `label` stands beside it.
+  /// A point; beyond the axes it is plotted at their edge. `reading` goes into data-reading, `note` is told on
+  /// pointing, `label` stands beside it.
   void mark(double x, double y, mark_shape shape, std::string_view css_class, std::string_view reading,
             std::string_view note, std::string_view label = "");
   /// An entry of the key below the picture: a sample of a line, a band or a mark, and what it is.
@@ -77,7 +77,7 @@ std::string coordinate(double value);
 /// Width that a text takes in a picture, estimated.
 double text_width(std::string_view text);
 
-/// An svg element around drawn content, with its title and description for those who do not see it.
+/// An svg element around plotted content, with its title and description for those who do not see it.
 std::string svg_element(double width, double height, std::string_view id, std::string_view title,
                         std::string_view description, std::string_view css, std::string_view content);
 
