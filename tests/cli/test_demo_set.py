@@ -55,7 +55,6 @@ def test_the_released_fan_was_tested_through_and_nothing_fails(judged):
     assert all(row["outcome"] == "conforms" and row["judged_by"] == "reference" for row in result["draw"])
     for check in (
         "insulation",
-        "polarization_index",
         "resistance",
         "withstand",
         "earth",
@@ -76,7 +75,7 @@ def test_the_fan_with_shorted_turns_draws_too_much_on_every_speed(judged):
 
 def test_the_damp_fan_is_held_for_its_insulation_and_nothing_else(judged):
     result = judged("gh09_low_insulation")
-    assert failing(result) == {"insulation", "polarization_index"}
+    assert failing(result) == {"insulation"}  # the index informs on a random-wound winding
     minimum = [f for f in findings(result, "insulation") if f["outcome"] == "fails"][0]
     assert minimum["high"] < minimum["limit_low"] and "Mohm" in result["reasons"][0]
     damp = {"damp_insulation", "contaminated_insulation"}

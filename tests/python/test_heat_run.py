@@ -4,7 +4,7 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy import integrate, optimize, stats
+from scipy import optimize, stats
 from tables import rows
 
 import rewound
@@ -29,7 +29,7 @@ def test_a_long_run_is_the_exponential_fit_of_scipy(seed):
     params, covariance = optimize.curve_fit(
         heating, times, rise, p0=[60, 60, 1800], sigma=np.full(times.size, 0.3), absolute_sigma=True
     )
-    fit = rewound.project_heat_run(times, rise, rise_u_K=0.3, time_constant_min=20.0)
+    fit = rewound.project_heat_run(times, rise, rise_u_K=0.3, fast_share=0.0)
     u = np.sqrt(covariance[0, 0])
     assert fit.status == "projected"
     assert_allclose(fit.final_rise_K, params[0], rtol=0, atol=0.15 * u)
@@ -39,40 +39,59 @@ def test_a_long_run_is_the_exponential_fit_of_scipy(seed):
     assert_allclose(fit.at_end_K, heating(times[-1], *params), rtol=0, atol=0.1)
 
 
-@pytest.mark.parametrize("share", [0.5, 1.0, 2.0])
-def test_the_projection_is_the_weighed_integral_over_the_time_constant(share):
-    # Source: the same posterior, integrated by SciPy on a fine grid: likelihood, Jeffreys' rule, log-normal prior.
-    times, rise = run(11, share)
-    u, median, spread = 0.3, np.log(1800.0), np.log(3.0)
-    fit = rewound.project_heat_run(times, rise, rise_u_K=u)
-    logs = np.linspace(median - 4 * spread, median + 4 * spread, 4001)
-    finals, variances, chi2s, weights = [], [], [], []
-    for log_tau in logs:
-        decay = np.exp(-times / np.exp(log_tau))
-        design = np.column_stack([np.ones_like(times), decay]) / u
-        covariance = np.linalg.inv(design.T @ design)
-        beta = covariance @ design.T @ (rise / u)
-        residual = rise / u - design @ beta
-        slope = times / np.exp(log_tau) * decay / u
-        left = slope - design @ (covariance @ design.T @ slope)
-        finals.append(beta[0])
-        variances.append(covariance[0, 0])
-        chi2s.append(residual @ residual)
-        information = left @ left * (beta[1] ** 2 + covariance[1, 1])
-        weights.append(0.5 * np.log(information) - 0.5 * ((log_tau - median) / spread) ** 2)
-    finals, variances, chi2s = map(np.array, (finals, variances, chi2s))
-    scale2 = max(1.0, (4 + chi2s.min()) / (4 + times.size - 3))
-    weights = np.exp(np.array(weights) - 0.5 * (chi2s - chi2s.min()) / scale2)
-    weights /= integrate.trapezoid(weights, logs)
+def weighed(times, rises, u, slow, place, share):
+    """Final rise, its variance, chi2 and ln prior for one pair of time constants: level and amplitude are fitted."""
+    top = min(np.log(600.0), np.log(slow) - np.log(4.0))
+    fast = np.exp(np.log(60.0) + place * (top - np.log(60.0))) if top > np.log(60.0) else slow
+    share = share if top > np.log(60.0) else 0.0
+    left = (1 - share) * np.exp(-times / slow) + share * np.exp(-times / fast)
+    design = np.column_stack([np.ones_like(times), -left]) / u
+    covariance = np.linalg.inv(design.T @ design)
+    beta = covariance @ design.T @ (rises / u)
+    residual = rises / u - design @ beta
+    return beta[0], covariance[0, 0], residual @ residual
+
+
+def check_against(fit, finals, variances, chi2s, log_prior, readings):
+    finals, variances, chi2s, log_prior = map(np.ravel, map(np.array, (finals, variances, chi2s, log_prior)))
+    scale2 = max(1.0, (4 + chi2s.min()) / (4 + readings - 3))
+    weights = np.exp(log_prior - 0.5 * (chi2s - chi2s.min()) / scale2)
+    weights /= weights.sum()
 
     def below(kelvins):
-        return integrate.trapezoid(weights * stats.norm.cdf((kelvins - finals) / np.sqrt(scale2 * variances)), logs)
+        return weights @ stats.norm.cdf((kelvins - finals) / np.sqrt(scale2 * variances))
 
     for probability in (0.025, 0.25, 0.5, 0.75, 0.975):
         low, high = fit.interval(abs(1 - 2 * probability)) if probability != 0.5 else (fit.final_rise_K,) * 2
         quantile = low if probability < 0.5 else high
-        assert_allclose(below(quantile), probability, rtol=0, atol=0.004)
-    assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=0.004)
+        assert_allclose(below(quantile), probability, rtol=0, atol=0.012)
+    assert_allclose(fit.probability_below(60.0), below(60.0), rtol=0, atol=0.012)
+
+
+@pytest.mark.parametrize("share", [0.5, 1.0, 2.0])
+def test_the_projection_of_one_body_is_the_weighed_sum_over_its_time_constant(share):
+    # Source: the same posterior summed by NumPy on a fine grid: likelihood and log-normal prior.
+    times, rise = run(11, share)
+    median, spread = np.log(1800.0), np.log(3.0)
+    fit = rewound.project_heat_run(
+        times, rise, rise_u_K=0.3, time_constant_min=30.0, time_constant_factor=3.0, fast_share=0.0
+    )
+    logs = np.linspace(median - 4 * spread, median + 4 * spread, 4001)
+    found = [weighed(times, rise, 0.3, np.exp(each), 0.0, 0.0) for each in logs]
+    check_against(fit, *zip(*found), -0.5 * ((logs - median) / spread) ** 2, times.size)
+
+
+@pytest.mark.parametrize("share", [0.5, 1.5])
+def test_the_projection_of_two_bodies_is_the_weighed_sum_over_both_and_the_share(share):
+    # Source: the same posterior summed by NumPy on an even grid of its three unknowns.
+    times, rise = run(5, share, tau=2400.0, u=0.5)
+    median, spread = np.log(3000.0), np.log(2.2)
+    fit = rewound.project_heat_run(times, rise, rise_u_K=0.5)
+    logs = np.linspace(median - 4 * spread, median + 4 * spread, 161)
+    grid = [(each, place, part) for each in logs for place in np.linspace(0, 1, 7) for part in np.linspace(0, 0.5, 21)]
+    found = [weighed(times, rise, 0.5, np.exp(each), place, part) for each, place, part in grid]
+    prior = [-0.5 * ((each - median) / spread) ** 2 for each, _, _ in grid]
+    check_against(fit, *zip(*found), prior, times.size)
 
 
 def test_a_fast_part_is_found_where_the_readings_carry_it():
@@ -87,14 +106,14 @@ def test_a_fast_part_is_found_where_the_readings_carry_it():
 def test_textbook_runs_of_three_readings_come_to_their_final_rise(given, expected, tolerance):
     # HEAT-01, 03, 07, 09: three exact points; with small uncertainties the prior does not count.
     times = [MINUTE * given[key] for key in ("t1", "t2", "t3")]
-    fit = rewound.project_heat_run(times, [given["r1"], given["r2"], given["r3"]], rise_u_K=1e-3)
+    fit = rewound.project_heat_run(times, [given["r1"], given["r2"], given["r3"]], rise_u_K=1e-3, fast_share=0.0)
     assert_allclose(fit.final_rise_K, expected, rtol=0, atol=max(tolerance, 0.01))
 
 
 @pytest.mark.parametrize("given,expected,tolerance", rows("running/heat.csv", "time_constant"))
 def test_textbook_runs_have_their_time_constant(given, expected, tolerance):
     times = [MINUTE * given[key] for key in ("t1", "t2", "t3")]
-    fit = rewound.project_heat_run(times, [given["r1"], given["r2"], given["r3"]], rise_u_K=1e-3)
+    fit = rewound.project_heat_run(times, [given["r1"], given["r2"], given["r3"]], rise_u_K=1e-3, fast_share=0.0)
     assert_allclose(fit.time_constants_s[0] / MINUTE, expected, rtol=0, atol=max(tolerance, 0.005 * expected))
 
 
@@ -105,6 +124,7 @@ def test_the_time_still_needed_makes_the_final_rise_known():
         times, rise = run(seed, 1.0, count=10)
         fit = rewound.project_heat_run(times, rise, rise_u_K=0.3)
         assert fit.known_after_s > 0.0
+        assert fit.slow_time_constant_s > 0.0
         step = times[1]
         longer = np.arange(0.0, times[-1] + fit.known_after_s + 0.5 * step, step)
         more = heating(longer, 60.0, 60.0, 1800.0) + 0.3 * np.random.default_rng(seed + 100).normal(size=longer.size)

@@ -9,7 +9,8 @@
 namespace {
 
 constexpr const char* usage =
-    "usage: tools/study [--scale FACTOR] [--seed NUMBER] [coverage|judgement|readings|learning|causes|judging]...\n"
+    "usage: tools/study [--scale FACTOR] [--seed NUMBER] "
+    "[coverage|judgement|readings|learning|causes|judging|heat]...\n"
     "Prints tables of the expected-current engine on the project's own simulation; without names, all of them.\n"
     "  --scale  multiplies the numbers of simulated cases (1)\n"
     "  --seed   another seed (fixed)\n"
@@ -22,6 +23,7 @@ bool print(const std::string& table, const rewound::study::options& asked) {
   else if (table == "learning") rewound::study::print_learning(asked);
   else if (table == "causes") rewound::study::print_causes(asked);
   else if (table == "judging") rewound::study::print_judging(asked);
+  else if (table == "heat") rewound::study::print_heat_runs(asked);
   else return false;
   std::fflush(stdout);
   return true;
@@ -39,7 +41,7 @@ int main(int count, char** words) try {
     else if (word == "--seed" && i + 1 < count) asked.seed = std::strtoull(words[++i], nullptr, 10);
     else tables.push_back(word);
   }
-  if (tables.empty()) tables = {"readings", "learning", "judgement", "coverage", "causes", "judging"};
+  if (tables.empty()) tables = {"readings", "learning", "judgement", "coverage", "causes", "judging", "heat"};
   for (const auto& table : tables)
     if (!(asked.scale > 0.0) || !print(table, asked)) return std::fputs(usage, stderr), 64;
   return 0;

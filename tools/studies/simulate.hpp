@@ -137,5 +137,6 @@ void print_bad_readings(const options& asked);
 void print_learning(const options& asked);
 void print_causes(const options& asked);
 void print_judging(const options& asked);
+void print_heat_runs(const options& asked);
 
 }  // namespace rewound::study

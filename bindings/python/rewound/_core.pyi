@@ -266,6 +266,9 @@ def project_heat_run(
     two_parts_certainty: float,
     known_within_K: float,
     steady_within_K: float,
+    fast_from_s: float,
+    fast_to_s: float,
+    fast_share: float,
 ) -> HeatRun: ...
 def switch_off(
     time_s: NDArray[np.float64], resistance_ohm: NDArray[np.float64], ambient_ohm: float, resistance_u_ohm: float

@@ -59,7 +59,8 @@ numbers parts_of(const checks::coast_down_result& self) {
 }
 
 checks::heat_run_result heat_run(const numbers& time, const numbers& rise, const numbers& rise_u, double usual_s,
-                                 double factor, double certainty, double known_K, double steady_K) {
+                                 double factor, double certainty, double known_K, double steady_K, double fast_from_s,
+                                 double fast_to_s, double fast_share) {
   expect_rising(time, "time_s");
   expect_finite(rise, "rise_K");
   expect_above_zero(usual_s, "time_constant_s");
@@ -67,8 +68,18 @@ checks::heat_run_result heat_run(const numbers& time, const numbers& rise, const
   expect_above_zero(steady_K, "steady_within_K");
   base::expect(std::isfinite(factor) && factor > 1.0, "time_constant_factor", shown_digits(factor),
                "a finite number above 1");
-  checks::heat_run_input in{{},        units::seconds(usual_s), factor,
-                            certainty, units::kelvins(known_K), units::kelvins(steady_K)};
+  checks::heat_run_input in{{},
+                            units::seconds(usual_s),
+                            factor,
+                            certainty,
+                            units::kelvins(known_K),
+                            units::kelvins(steady_K),
+                            {units::seconds(fast_from_s), units::seconds(fast_to_s), fast_share}};
+  base::expect(fast_share >= 0.0 && fast_share < 1.0, "fast_share", shown_digits(fast_share),
+               "a number from 0, below 1");
+  expect_above_zero(fast_from_s, "fast_from_s");
+  base::expect(std::isfinite(fast_to_s) && fast_to_s > fast_from_s, "fast_to_s", shown_digits(fast_to_s),
+               "a finite number above fast_from_s");
   for (std::size_t i = 0; i < time.size(); ++i) {
     expect_above_zero(rise_u[i], "rise_u_K[" + std::to_string(i) + "]");
     in.readings.push_back({units::seconds(time[i]), units::kelvins(rise[i]), units::kelvins(rise_u[i])});
@@ -149,6 +160,8 @@ void register_heat_run(py::module_& module) {
                                for (const auto& each : self.time_constants) out.push_back(units::in_seconds(each));
                                return out;
                              })
+      .def_property_readonly("slow_time_constant",
+                             [](const result& self) { return units::in_seconds(self.slow_time_constant); })
       .def_property_readonly("at_end", [](const result& self) { return units::in_kelvins(self.at_end); })
       .def_property_readonly("change_in_30_min",
                              [](const result& self) { return units::in_kelvins(self.change_in_30_min); })
@@ -170,7 +183,8 @@ void register_heat_run(py::module_& module) {
           py::arg("rise_K"), py::arg("further_u_K"));
   module.def("project_heat_run", &heat_run, py::arg("time_s"), py::arg("rise_K"), py::arg("rise_u_K"), py::kw_only(),
              py::arg("time_constant_s"), py::arg("time_constant_factor"), py::arg("two_parts_certainty"),
-             py::arg("known_within_K"), py::arg("steady_within_K"));
+             py::arg("known_within_K"), py::arg("steady_within_K"), py::arg("fast_from_s"), py::arg("fast_to_s"),
+             py::arg("fast_share"));
 }
 
 }  // namespace

@@ -119,6 +119,33 @@ std::optional<checks::expected_current_input> currents_of(const pooled_reference
 analysis::analysis(const record::visit_record& now, const sources& beside, const verdict::policy& rules)
     : record(now), compare_with(beside), policy(rules), visits(visits_of(now, beside.earlier)) {}
 
+namespace {
+
+/// The same circuit's value at the earlier visit, corrected as today's: by the system that decides today. A circuit
+/// tested otherwise is another one.
+std::optional<measurement::uncertain<units::resistance>> earlier_value(const verdict::rules::insulation_facts& facts,
+                                                                       const std::optional<visit_facts>& before,
+                                                                       const record::insulation_section& entry,
+                                                                       const verdict::policy& policy) {
+  if (!before) return std::nullopt;
+  for (const auto& old : before->in.insulation) {
+    if (old.circuit != entry.circuit || old.connection != entry.connection) continue;
+    const auto then = analyse_insulation(before->in, before->instruments, old, policy);
+    if (!then.result.at_one_minute || !then.result.one_minute_read) return std::nullopt;
+    const bool setting = verdict::rules::deciding_system(facts) == record::insulation_system::thermosetting;
+    return setting ? then.result.thermosetting_at_40 : then.result.thermoplastic_at_40;
+  }
+  return std::nullopt;
+}
+
+verdict::rules::insulation_facts insulation_beside(const analysis& seen, const record::insulation_section& entry) {
+  auto out = analyse_insulation(seen.record, seen.today().instruments, entry, seen.policy);
+  if (out.result.at_one_minute) out.earlier_at_40 = earlier_value(out, seen.before(), entry, seen.policy);
+  return out;
+}
+
+}  // namespace
+
 std::shared_ptr<const analysis> analyse(const record::visit_record& now, const sources& compare_with,
                                         const verdict::policy& policy) {
   auto out = std::make_shared<analysis>(now, compare_with, policy);
@@ -132,8 +159,7 @@ std::shared_ptr<const analysis> analyse(const record::visit_record& now, const s
   seen.run_ups = analyse_run_ups(seen.today(), expected_of(seen.today(), then ? &*then : nullptr, model));
   seen.channels = analyse_channels(channels_of(seen.today(), seen.run_ups));
   compare_run_ups(seen);
-  for (const auto& entry : now.insulation)
-    seen.insulation.push_back(analyse_insulation(now, seen.today().instruments, entry, policy));
+  for (const auto& entry : now.insulation) seen.insulation.push_back(insulation_beside(seen, entry));
   seen.coast_down = analyse_coast_down(seen.visits.today, before, seen.good.get(), policy);
   return out;
 }

@@ -2,6 +2,7 @@
 #include "insulation_analysis.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <numbers>
 
@@ -103,6 +104,31 @@ std::optional<checks::dew_point_result> dew_point_of(const record::visit_record&
                             *in.visit.humidity_percent / 100.0, humidity_u, input.winding, input.winding_uncertainty});
 }
 
+/// The frame by any of its names.
+bool names_the_frame(const std::string& circuit) {
+  std::string low(circuit);
+  std::transform(low.begin(), low.end(), low.begin(), [](unsigned char c) { return std::tolower(c); });
+  for (const auto* word : {"frame", "earth", "ground", "case", "casing", "housing", "body", "base", "chassis", "core",
+                           "iron", "shaft", "stack", "metal"})
+    if (low.find(word) != std::string::npos) return true;
+  return false;
+}
+
+/// A winding stated warmer than the air by more than it usually is: what it would be at 40 degC had it the air's
+/// temperature, by the correction that decides. Without the air's, 20 degC stand in.
+void tell_if_at_air(const record::visit_record& in, checks::insulation_input input, const verdict::policy& policy,
+                    verdict::rules::insulation_facts& facts) {
+  facts.air_C = in.visit.ambient_C;
+  if (!facts.result.at_one_minute || facts.winding_from_air) return;
+  constexpr double usual_room_C = 20.0;
+  const double air_C = facts.air_C.value_or(usual_room_C);
+  if (facts.winding_C - air_C <= policy.practice.insulation_off_air_K.value) return;
+  const bool setting = verdict::rules::deciding_system(facts) == record::insulation_system::thermosetting;
+  input.winding = units::celsius(air_C);
+  const auto there = checks::insulation(input);
+  facts.if_at_air = setting ? there.thermosetting_at_40 : there.thermoplastic_at_40;
+}
+
 }  // namespace
 
 double tester_gain_uncertainty(const bench_instruments& instruments) {
@@ -148,6 +174,8 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
                               std::max(1e-6, checks::independent_uncertainty(input, i))});
   facts.curve = checks::insulation_curve(curve);
   facts.result = checks::insulation(input);
+  facts.to_frame = names_the_frame(entry.circuit);
+  tell_if_at_air(in, input, policy, facts);
   return facts;
 }
 

@@ -20,7 +20,8 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
     const bool shown = std::any_of(findings.begin(), findings.end(), [&](const auto& finding) {
       const bool conforms =
           finding.bearing == verdict::bearing::decides && finding.outcome == verdict::outcome::conforms;
-      return finding.check == check && (conforms || finding.bearing == verdict::bearing::does_not_apply);
+      return finding.check == check && (conforms || finding.bearing == verdict::bearing::does_not_apply ||
+                                        finding.bearing == verdict::bearing::noted);
     });
     if (!policy.needs(check) && !shown) out.push_back(check);
   }

@@ -72,12 +72,17 @@ double common_at_end(const rise_scale& scale) {
 
 checks::heat_run_input heating_of(const rise_scale& scale, const visit_facts& now, const verdict::policy& policy) {
   const auto& run = scale.run;
-  checks::heat_run_input out{{},
-                             units::seconds(60.0 * policy.practice.heat_time_constant_min.value),
-                             policy.practice.heat_time_constant_factor.value,
-                             policy.practice.heat_two_parts_certainty.value,
-                             units::kelvins(policy.practice.heat_known_K.value),
-                             units::kelvins(policy.practice.heat_steady_K.value)};
+  checks::heat_run_input out{
+      {},
+      units::seconds(60.0 * policy.practice.heat_time_constant_min.value),
+      policy.practice.heat_time_constant_factor.value,
+      policy.practice.heat_two_parts_certainty.value,
+      units::kelvins(policy.practice.heat_known_K.value),
+      units::kelvins(policy.practice.heat_steady_K.value),
+      {units::seconds(60.0 * policy.practice.heat_fast_shortest_min.value),
+       units::seconds(60.0 * policy.practice.heat_fast_longest_min.value), policy.practice.heat_fast_share.value},
+      units::kelvins(run.cold_C - run.ambient_C),
+      units::kelvins(policy.practice.heat_moves_K.value)};
   for (std::size_t i = 0; i < run.time_s.size(); ++i) {
     const bool by_ohms = !run.resistance_ohm.empty();
     const double rise = by_ohms ? scale.rise(run.resistance_ohm[i]) : run.temperature_C[i] - run.ambient_C;

@@ -25,6 +25,9 @@ finding_list judge_insulation(const analysis& seen) {
   if (seen.insulation.empty()) return {verdict::rules::insulation_missing()};
   finding_list out;
   for (const auto& circuit : seen.insulation) append(out, verdict::rules::insulation(circuit, seen.policy));
+  if (std::none_of(seen.insulation.begin(), seen.insulation.end(),
+                   [](const auto& circuit) { return circuit.to_frame; }))
+    out.push_back(verdict::rules::insulation_without_frame());
   const auto& instruments = seen.today().instruments;
   const bool tester = was_assumed(instruments, "insulation_tester");
   const bool thermometer = was_assumed(instruments, "thermometer");

@@ -13,7 +13,8 @@ std::vector<verdict::rules::named_suspect> suspects_of(const analysis& seen) {
 }
 
 finding_list judge_readings(const analysis& seen) {
-  verdict::rules::readings_facts facts{suspects_of(seen), impossible_watts_of(seen.today()), 0,
+  verdict::rules::readings_facts facts{suspects_of(seen), impossible_watts_of(seen.today()),
+                                       contradictions_of(seen.record, seen.policy), 0,
                                        seen.today().instruments.assumed};
   for (const auto& run : seen.run_ups.as_read)
     for (const auto& reading : run.readings) facts.stalled += reading.turning ? 0 : 1;

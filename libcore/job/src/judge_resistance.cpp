@@ -88,13 +88,33 @@ verdict::rules::wire_explanation explanation_of(const record::resistance_section
   return out;
 }
 
-/// A winding cannot have more ohms than the whole machine's impedance when it runs; twice that leaves room for a start
-/// winding (common practice, no source).
-std::optional<double> largest_plausible_ohm(const visit_facts& now, const std::vector<verdict::draw_row>& rows) {
-  const double volts = now.in.machine.rated_voltage_V;
-  if (!rows.empty() && rows.front().at_rated) return 2.0 * volts / units::in_amperes(rows.front().at_rated->value);
-  if (now.in.machine.rated_current_A) return 2.0 * volts / *now.in.machine.rated_current_A;
-  return std::nullopt;
+/// Amperes of the fastest speed at the rated voltage: read, or else marked.
+std::optional<double> running_current_A(const visit_facts& now, const std::vector<verdict::draw_row>& rows) {
+  if (!rows.empty() && rows.front().at_rated && rows.front().at_rated->value.value() > 0.0)
+    return units::in_amperes(rows.front().at_rated->value);
+  return now.in.machine.rated_current_A;
+}
+
+bool carries_the_line(const std::string& section) {
+  for (const auto* word : {"start", "aux"})
+    if (section.find(word) != std::string::npos) return false;
+  for (const auto* word : {"main", "run", "stator", "winding"})
+    if (section.find(word) != std::string::npos) return true;
+  return false;
+}
+
+/// What the running current leaves room for. A winding that carries it cannot drop more than the supply, whatever else
+/// is in its way, nor take more than the watts that go in; a start winding carries less, and twice the machine's
+/// impedance leaves room for it (common practice, no source). Nor does a winding drop next to nothing.
+void tell_bounds(const visit_facts& now, const std::vector<verdict::draw_row>& rows,
+                 const record::resistance_section& entry, const verdict::policy& policy,
+                 verdict::rules::resistance_facts& facts) {
+  const auto amperes = running_current_A(now, rows);
+  if (!amperes) return;
+  const double impedance = now.in.machine.rated_voltage_V / *amperes;
+  const bool main = now.in.machine.phases == 1 && carries_the_line(entry.section);
+  facts.most_ohm = main ? policy.practice.resistance_drop_percent.value / 100.0 * impedance : 2.0 * impedance;
+  if (main) facts.least_ohm = policy.practice.resistance_least_percent.value / 100.0 * impedance;
 }
 
 /// A section at 20 degC with the uncertainty of what differs from reading to reading: the digits, and the temperature
@@ -187,10 +207,11 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
       for (const auto& old : before->in.resistance)
         if (old.section == entry.section) input.earlier = reading_of(*before, old, policy);
     const auto result = checks::resistance(input);
-    sections.push_back(
-        {entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy)});
+    sections.push_back({entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy),
+                        wire_uncertainty(policy)});
+    tell_bounds(now, rows, entry, policy, sections.back());
   }
-  auto out = verdict::rules::resistance(sections, largest_plausible_ohm(now, rows), policy);
+  auto out = verdict::rules::resistance(sections, policy);
   append(out, judge_sections(now, sections, policy));
   return out;
 }

@@ -66,11 +66,12 @@ finding_list judge_starting(const analysis& seen) {
       append(out, verdict::rules::starting_voltage(
                       {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
                        checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
-                      now.in.machine.rated_voltage_V, policy));
+                      now.in.machine.rated_voltage_V, now.in.visit.supply_voltage_V, policy));
     }
     if (!one.to_speed_s.empty())
       append(out, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,
-                                                 checks::repeated_tries({one.to_speed_s, stopwatch_s})}));
+                                                 checks::repeated_tries({one.to_speed_s, stopwatch_s})},
+                                                policy));
   }
   return out;
 }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <cctype>
 #include <cmath>
+#include <initializer_list>
 #include <numbers>
 
 #include <rewound/checks/cord.hpp>
@@ -31,16 +33,34 @@ std::optional<double> earlier_per_kV(const std::optional<visit_facts>& before, c
   return std::nullopt;
 }
 
+bool contains_any(std::string text, std::initializer_list<const char*> words) {
+  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
+  return std::any_of(words.begin(), words.end(),
+                     [&](const char* word) { return text.find(word) != std::string::npos; });
+}
+
+/// By the work that was noted, or by the year of the winding.
+bool rewound_now(const record::visit_record& in) {
+  if (in.visit.state == record::visit_state::as_found) return false;
+  for (const auto& work : in.visit.work)
+    if (contains_any(work, {"rewound", "rewind", "new winding"})) return true;
+  return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
+         in.visit.state == record::visit_state::after_repair;
+}
+
 finding_list judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before,
                              const verdict::policy& policy) {
   const auto& machine = now.in.machine;
   std::vector<verdict::rules::withstand_facts> tests;
   for (const auto& test : now.in.withstand)
     tests.push_back({test.circuit, test.voltage_V, test.kind == record::test_kind::dc, test.duration_s, test.leakage_mA,
-                     earlier_per_kV(before, test), test.broke_down, test.component, test.state});
-  return verdict::rules::withstand(
-      tests, {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine), machine.winding_kind},
-      policy);
+                     earlier_per_kV(before, test), test.broke_down, test.component,
+                     contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}),
+                     test.state});
+  return verdict::rules::withstand(tests,
+                                   {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine),
+                                    machine.winding_kind, rewound_now(now.in)},
+                                   policy);
 }
 
 /// The core of a cord by its cross-section, where the table of cores has it.
@@ -69,6 +89,9 @@ void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict
   for (std::size_t i = 0; i < facts.leakage.size(); ++i) {
     facts.leakage[i].factor = result.factor[i];
     facts.leakage[i].capacitance_nF = result.capacitance_nF[i];
+    const double volts = now.in.leakage[i].voltage_V.value_or(now.in.machine.rated_voltage_V);
+    facts.leakage[i].least_mA = 2.0 * std::numbers::pi * now.in.machine.rated_frequency_Hz * volts * 1e-9 *
+                                policy.practice.leakage_least_pF.value;  // pF to mA
   }
 }
 
@@ -78,10 +101,12 @@ finding_list judge_leakage_and_earth(const visit_facts& now, const verdict::poli
   facts.frame_earthed = now.in.machine.frame_earthed;
   facts.portable = now.in.machine.portable;
   facts.rated_voltage_V = now.in.machine.rated_voltage_V;
+  facts.rated_frequency_Hz = now.in.machine.rated_frequency_Hz;
   fill_leakage(now, policy, facts);
   facts.earth_ohm = now.in.earth_continuity_ohm;
   facts.cord_m = now.in.earth_cord_length_m;
   if (!facts.cord_m && now.in.cord) facts.cord_m = now.in.cord->length_m;
+  else if (now.in.cord) facts.other_cord_m = now.in.cord->length_m;
   if (facts.earth_ohm) {
     const auto ohm = units::ohms(*facts.earth_ohm);
     facts.earth_standard_uncertainty_ohm = units::in_ohms(now.instruments.ohmmeter.standard_uncertainty(ohm));
@@ -94,11 +119,17 @@ finding_list judge_leakage_and_earth(const visit_facts& now, const verdict::poli
   return out;
 }
 
-/// The larger of what is marked and what the fastest speed draws.
-std::optional<double> cord_current_A(const visit_facts& now, const std::vector<verdict::draw_row>& rows) {
-  std::optional<double> most = now.in.machine.rated_current_A;
-  for (const auto& row : rows)
-    if (row.at_rated) most = std::max(most.value_or(0.0), units::in_amperes(row.at_rated->value));
+/// Cords go by what is marked (IEC 60335-1 Table 11); what a machine draws beside that is the draw's to judge.
+/// Unmarked, the speed that draws most.
+std::optional<measurement::uncertain<double>> cord_current_A(const visit_facts& now,
+                                                             const std::vector<verdict::draw_row>& rows) {
+  if (now.in.machine.rated_current_A) return measurement::uncertain<double>{*now.in.machine.rated_current_A, 0.0};
+  std::optional<measurement::uncertain<double>> most;
+  for (const auto& row : rows) {
+    if (!row.at_rated) continue;
+    const double amperes = units::in_amperes(row.at_rated->value);
+    if (!most || amperes > most->value) most = {amperes, units::in_amperes(row.at_rated->standard_uncertainty)};
+  }
   return most;
 }
 
@@ -109,12 +140,19 @@ finding_list judge_cord(const visit_facts& now, const std::vector<verdict::draw_
   const auto current = cord_current_A(now, rows);
   std::optional<units::length> length;
   if (cord.length_m) length = units::metres(*cord.length_m);
-  const checks::cord_input input{cord.conductor_mm2, cord.conductor_awg, length, units::amperes(current.value_or(0.0)),
+  const checks::cord_input input{cord.conductor_mm2, cord.conductor_awg, length,
+                                 units::amperes(current ? current->value : 0.0),
                                  units::volts(now.in.machine.rated_voltage_V)};
   const bool earthed =
       now.in.machine.frame_earthed.value_or(now.in.machine.appliance_class == record::appliance_class::class_I);
-  const verdict::rules::cord_facts facts{checks::cord(input),        cord.conductor_awg, cord.length_m, current,
-                                         now.in.machine.phases == 3, cord.conductors,    earthed};
+  const verdict::rules::cord_facts facts{checks::cord(input),
+                                         cord.conductor_awg,
+                                         cord.length_m,
+                                         current ? std::optional{current->value} : std::nullopt,
+                                         current ? current->standard_uncertainty : 0.0,
+                                         now.in.machine.phases == 3,
+                                         cord.conductors,
+                                         earthed};
   finding_list out{verdict::rules::cord(facts, policy)};
   if (auto finding = verdict::rules::cord_earth_conductor(facts)) out.push_back(std::move(*finding));
   return out;

@@ -119,6 +119,10 @@ verdict::policy read_policy(const record::node& document, verdict::policy out) {
   if (!out.required_checks.empty() && !out.needs(verdict::check::checks)) out.needed.push_back(verdict::check::checks);
   if (const auto flag = root.optional_flag("polarization_index_informs_only"))
     out.polarization_index_informs_only = *flag;
+  using verdict::market;
+  if (const auto chosen = root.optional_choice<market>(
+          "market", {{"by_frequency", market::by_frequency}, {"IEC", market::iec}, {"UL", market::north_america}}))
+    out.sold_in = *chosen;
   using verdict::withstand_standard;
   if (const auto chosen = root.optional_choice<withstand_standard>("withstand_standard",
                                                                    {{"by_frequency", withstand_standard::by_frequency},

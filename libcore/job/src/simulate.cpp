@@ -181,7 +181,9 @@ void read_heating(const simulated_visit& visit, record::visit_record& out) {
   const double rise = visit.machine.final_rise_K * *here / *usual;
   for (int minutes = 0; minutes <= 90; minutes += 10) {
     run.time_s.push_back(60.0 * minutes);
-    const double reached = rise * (1.0 - std::exp(-minutes / visit.machine.time_constant_min));
+    const double share = visit.machine.winding_share;
+    const double reached = rise * (1.0 - (1.0 - share) * std::exp(-minutes / visit.machine.time_constant_min) -
+                                   share * std::exp(-minutes / visit.machine.winding_time_constant_min));
     run.resistance_ohm.push_back(ohms_at(visit.ambient_C + reached + minutes / 90.0));
   }
   out.heat_run = std::move(run);
@@ -197,6 +199,8 @@ record::visit_record simulate(const simulated_machine& machine, const simulate_o
   out.machine.id =
       options.id.value_or(*machine.nameplate.model + "-" + std::to_string(options.unit.value_or(options.seed)));
   out.visit = visited(visit, random);
+  // No winding is younger than its test.
+  if (out.machine.wound_year) out.machine.wound_year = std::min(*out.machine.wound_year, out.visit.day.year);
   for (const auto& [kind, meter] : visit.meters) {
     const bool used = kind == "wattmeter"    ? options.watts
                       : kind == "tachometer" ? options.rpm || options.coast_down

@@ -68,6 +68,8 @@ void read_rest(record::fields& root, simulated_machine& out) {
   auto heat = root.table("heat");
   out.final_rise_K = heat.number("final_rise_K", record::above_zero);
   out.time_constant_min = heat.number("time_constant_min", record::above_zero);
+  out.winding_share = heat.number("winding_share", share_range);
+  out.winding_time_constant_min = heat.number("winding_time_constant_min", record::above_zero);
   heat.finish();
 }
 

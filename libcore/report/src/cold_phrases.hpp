@@ -9,6 +9,11 @@ namespace rewound::report {
 
 /// Phrases for texts of the findings on winding resistance, withstand, leakage, earth and cord: key, value, phrase.
 inline constexpr auto cold_phrases = std::to_array<phrase>({
+    {"air", "read", ""},
+    {"air", "taken", ", taken since none is stated,"},
+    {"bounds", "both", " beside its volts and amps ({limit_low} to {limit_high} ohm)"},
+    {"bounds", "most", " beside its volts and amps (up to {limit_high} ohm)"},
+    {"bounds", "none", ""},
     {"by_wire", "yes", "wire of {diameter} mm (gauge {awg})"},
     {"by_wire", "no", ""},
     {"by_turns", "too", ", or of {turns} turns"},

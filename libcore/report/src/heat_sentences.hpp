@@ -31,6 +31,12 @@ inline constexpr auto heat_sentences = std::to_array<sentence_entry>({
     {verdict::statement::heat_run_falling,
      {"the winding cools while the heat run heats it: the final rise cannot be projected",
       "check supply, contacts and times of the heat run, and make it again from cold", ""}},
+    {verdict::statement::heat_run_not_moving,
+     {"nothing changed since the cold reading, while a winding that is run warms: another winding was measured, or a "
+      "lead "
+      "is on the wrong terminal",
+      "put the ohmmeter's leads on the winding that carries the current, read it cold, and make the heat run again",
+      ""}},
     {verdict::statement::heat_run_too_few,
      {"the heat run has too few readings to project from: three or more are needed",
       "go on with the heat run and read every few minutes", ""}},
@@ -76,6 +82,10 @@ inline constexpr auto heat_phrases = std::to_array<phrase>({
     {"thermal_class", "stated", ""},
     {"thermal_class", "unstated", " (the lowest, since none is stated)"},
     {"heat_settle", "class", "enter the insulation class, which sets the limit of the heat run"},
+    {"heat_settle", "length",
+     "run it on for {more} minutes more: a body that warms with {slow} min has not shown yet how far it goes"},
+    {"heat_settle", "readings",
+     "go on with the heat run: {least_readings} readings or more are needed for a release by it"},
     {"heat_settle", "run",
      "run it on for {more} minutes more and read every few minutes, which would tell the final rise"},
     {"heat_settle", "meters",

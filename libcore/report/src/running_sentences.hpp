@@ -48,6 +48,16 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
      {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at "
       "{limit_high} %",
       "", "{subject}: it starts only from {volts} V on; below that it stands and heats"}},
+    {verdict::statement::starting_voltage_impossible,
+     {"{subject}: a lowest starting voltage of {volts} V is {value} % of the rated one; nothing starts below "
+      "{limit_low} "
+      "%",
+      "{subject}: enter the lowest starting voltage again, in volts", ""}},
+    {verdict::statement::time_to_speed_long,
+     {"{subject}: {value} s to speed, while a small machine takes at most {limit_high} s",
+      "{subject}: time the start again; if it stays, look for a start winding that stays in, a tight bearing, low "
+      "voltage",
+      ""}},
     {verdict::statement::starting_voltage_trend,
      {"{subject}: over {tries} tries the lowest starting voltage {trend} {value} V +- {half} a try", "", ""}},
     {verdict::statement::time_to_speed,

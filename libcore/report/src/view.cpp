@@ -283,7 +283,8 @@ std::string deciding_speed(const job::result& in) {
 
 void fill_findings(const job::result& in, view& out) {
   for (const auto& finding : in.findings) {
-    const bool noted = finding.bearing == verdict::bearing::informs && finding.value.has_value();
+    const bool noted = finding.value.has_value() &&
+                       (finding.bearing == verdict::bearing::informs || finding.bearing == verdict::bearing::noted);
     out.findings.push_back({finding.check, finding.outcome, noted, sentence(finding), finding.source});
     if (finding.outcome == outcome::not_tested && finding.bearing != verdict::bearing::does_not_apply &&
         !finding.value && finding.check != verdict::check::readings &&
@@ -312,6 +313,7 @@ void fill_tests(const job::result& in, view& out) {
     bool due = absent;
     for (const auto& f : in.findings) {
       if (f.check != test.check || f.bearing == verdict::bearing::does_not_apply) continue;
+      if (f.bearing == verdict::bearing::noted) continue;
       due = true;
       if (f.bearing == verdict::bearing::informs && f.outcome != outcome::fails) continue;
       if (weight(f.outcome) > weight(test.outcome)) test.outcome = f.outcome;

@@ -112,13 +112,13 @@ double limit_without_cord(const inputs&) {
 /// The thinnest of the listed cross-sections that conforms.
 double least_area(const inputs& in) {
   for (const double area : {0.5, 0.75, 1.0, 1.5, 2.5, 4.0})
-    if (rules::cord({{area, {}}, {}, in("m"), in("A")}, {}).outcome == verdict::outcome::conforms) return area;
+    if (rules::cord({{area, {}}, {}, in("m"), in("A"), 0.0}, {}).outcome == verdict::outcome::conforms) return area;
   FAIL("no cross-section conforms");
   return 0.0;
 }
 
 double ampacity(const inputs& in, bool three) {
-  return rules::cord({{1.0, {}}, static_cast<int>(in("awg")), {}, 1.0, three}, {}).limit_high.value();
+  return rules::cord({{1.0, {}}, static_cast<int>(in("awg")), {}, 1.0, 0.0, three}, {}).limit_high.value();
 }
 
 double balance_limit(const inputs& in) {

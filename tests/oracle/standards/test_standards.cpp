@@ -86,6 +86,9 @@ verdict::finding index(double at_one_minute_Mohm, double ratio, double thermal_c
                         {units::seconds(600.0), units::megohms(ratio * at_one_minute_Mohm)}},
                        40.0, insulation_system::thermosetting);
   facts.thermal_class = static_cast<record::insulation_class>(static_cast<int>(thermal_class));
+  // A form-wound winding, where the index decides, of a system that dries out, which the ceiling is written for.
+  facts.kind = record::winding_kind::form_wound;
+  facts.system = insulation_system::thermoplastic;
   return finding_of(facts, "polarization_index");
 }
 

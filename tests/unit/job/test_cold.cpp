@@ -96,8 +96,10 @@ TEST_CASE("turns alone name a wire, a wire alone names turns") {
 
 TEST_CASE("leads of a low-ohmic section are assumed and said, unless the record states them") {
   const auto low = [](const std::string& more) {
-    return good.replaced("resistance_ohm = 18.40\nwinding_C = 21\n" + design,
-                         "resistance_ohm = 2.00\nwinding_C = 20\nexpected_ohm = 1.95\n" + more);
+    return good
+        .replaced("resistance_ohm = 18.40\nwinding_C = 21\n" + design,
+                  "resistance_ohm = 2.00\nwinding_C = 20\nexpected_ohm = 1.95\n" + more)
+        .replaced("section = \"main\"", "section = \"speed coil\"");  // a main winding of 230 V has more ohms
   };
   auto judged = low("").judged();
   CHECK(says(judged, statement::resistance_leads_assumed));
@@ -113,8 +115,11 @@ TEST_CASE("leads of a low-ohmic section are assumed and said, unless the record 
       good.replaced("resistance_ohm = 18.40\nwinding_C = 21\n" + design, "resistance_ohm = 0.09\nwinding_C = 20\n");
   CHECK(tiny.judged().decision.decision == decision::undecided);
   CHECK(says(tiny.judged(), statement::resistance_leads_assumed));
-  // 0.15 ohm of leads in 2 ohm hide a fault of 8 percent.
-  CHECK(low("lead_resistance_ohm = 0.15\n").judged().decision.decision == decision::undecided);
+  // 0.15 ohm of leads in 2 ohm hide a fault of 5 percent, which the design value's own uncertainty covers; by a limit
+  // of the shop's own it is not settled.
+  const auto strict = policy_of("[limits]\nresistance_percent = 5\n");
+  CHECK(low("lead_resistance_ohm = 0.15\n").judged({}, strict).decision.decision == decision::undecided);
+  CHECK(low("lead_resistance_ohm = 0.15\n").judged().decision.decision == decision::release);
 }
 
 TEST_CASE("the policy's constant for copper decides how a resistance is brought to 20 degC") {
@@ -178,12 +183,17 @@ TEST_CASE("the current of a withstand test is compared with the earlier visit's"
 
 TEST_CASE("leakage says which polarities and switch positions are missing, and the policy can ask for all") {
   const std::string normal_on = "polarity = \"normal\"\nswitch = \"on\"\n";
-  auto judged = class_zero().with(leakage("a", normal_on)).judged();
+  const std::string both_on = leakage("a", normal_on) + leakage("b", "polarity = \"reversed\"\nswitch = \"on\"\n");
+  auto judged = class_zero().with(both_on).judged();
   CHECK(judged.decision.decision == decision::release);
   CHECK(says(judged, statement::leakage_combinations_missing));
   CHECK(says(judged, statement::frame_without_earth));
   whole_sentences(judged);
   const auto strict = policy_of("leakage_all_combinations = true\n");
+  const auto one = class_zero().with(leakage("a", normal_on)).judged();
+  CHECK(one.decision.decision == decision::undecided);
+  CHECK(says(one, statement::leakage_ways_needed));
+  whole_sentences(one);
   CHECK(class_zero().with(leakage("a", normal_on)).judged({}, strict).decision.decision == decision::undecided);
   const auto all =
       class_zero().with(leakage("a", normal_on) + leakage("b", "polarity = \"normal\"\nswitch = \"off\"\n") +
@@ -191,14 +201,19 @@ TEST_CASE("leakage says which polarities and switch positions are missing, and t
                         leakage("d", "polarity = \"reversed\"\nswitch = \"off\"\n"));
   CHECK(all.judged({}, strict).decision.decision == decision::release);
   CHECK_FALSE(says(all.judged(), statement::leakage_combinations_missing));
-  CHECK(says(class_zero().with(leakage("a", "")).judged(), statement::leakage_conditions_unstated));
+  CHECK(says(class_zero().with(leakage("a", "")).judged(), statement::leakage_ways_needed));
+  CHECK(says(good.with(leakage("a", "")).judged(), statement::leakage_conditions_unstated));
 }
 
 TEST_CASE("leakage read below 1.06 times the rated voltage is brought up to it") {
-  const auto judged = class_zero().with(leakage("a", "voltage_V = 121.9\n")).judged();
+  const auto judged = class_zero().with(leakage("a", "voltage_V = 230\n")).judged();
   const auto found = finding_saying(judged, statement::leakage_brought_up);
-  CHECK(near_absolute(found.value.value(), 0.1, 1e-12));
+  CHECK(near_absolute(found.value.value(), 0.05 * 1.06, 1e-12));
   whole_sentences(judged);
+  // Half the voltage says little of the insulation under the whole.
+  const auto half = class_zero().with(leakage("a", "voltage_V = 121.9\n")).judged();
+  CHECK(near_absolute(finding_saying(half, statement::leakage_low_voltage).value.value(), 0.1, 1e-12));
+  whole_sentences(half);
 }
 
 TEST_CASE("portable or stationary settles which limit of class I applies") {

@@ -100,7 +100,7 @@ TEST_CASE("without a reading at one minute the curve's value is told, may condem
 
 TEST_CASE("the finest digit of any reading says nothing of an index by an assumed tester") {
   const auto index = [](const record_text& text) {
-    return finding_saying(text.judged(), statement::polarization_minimum);
+    return finding_saying(text.judged(), statement::polarization_information);
   };
   const auto rough = index(good);
   const auto fine = index(good.replaced("[180, 240, 310", "[180.01, 240, 310"));

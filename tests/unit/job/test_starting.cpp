@@ -78,7 +78,8 @@ TEST_CASE("a machine that hesitates only in one position is named") {
 
 TEST_CASE("a lowest starting voltage is held against the lower end of the running window") {
   // 90 % of 230 V is 207 V; the voltmeter is good to 0.5 % and 2 digits of 0.1 V, u = 0.61 V. Above it, but below the
-  // rated voltage, the release says so; above the rated voltage there is none.
+  // rated voltage, the release says so; above the rated voltage there
+  // is none, unless it is the mains (240 V) that the starts were tried at: nothing lower was tried.
   struct given {
     double volts;
     statement expected;
@@ -87,8 +88,10 @@ TEST_CASE("a lowest starting voltage is held against the lower end of the runnin
   for (const auto& [volts, expected, judged] : {given{205.0, statement::starting_voltage, outcome::conforms},
                                                 given{206.8, statement::starting_voltage_high, outcome::undecided},
                                                 given{215.0, statement::starting_voltage_high, outcome::undecided},
-                                                given{230.5, statement::starting_voltage, outcome::fails},
-                                                given{240.0, statement::starting_voltage, outcome::fails}}) {
+                                                given{230.5, statement::starting_voltage_high, outcome::undecided},
+                                                given{240.0, statement::starting_voltage_high, outcome::undecided},
+                                                given{235.5, statement::starting_voltage, outcome::fails},
+                                                given{250.0, statement::starting_voltage, outcome::fails}}) {
     CAPTURE(volts);
     const auto result = with_starts(entry("upright", 10, 10, "lowest_starting_V = " + std::to_string(volts))).judged();
     CHECK(finding_saying(result, expected).outcome == judged);

@@ -107,6 +107,8 @@ TEST_CASE("missing ways of reading leakage are told, and stand in the way only w
   auto facts = touched(class_0);
   facts.leakage.push_back({"switch on", 0.1, 0.0});
   facts.missing = {{true, true}};
+  CHECK(rules::leakage(facts, {}).at(1).outcome == outcome::undecided);  // switch on: needed without an earth
+  facts.missing = {{true, false}};
   auto told = rules::leakage(facts, {}).at(1);
   CHECK(told.says == statement::leakage_combinations_missing);
   CHECK(told.bearing == bearing::informs);

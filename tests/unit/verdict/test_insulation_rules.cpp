@@ -146,22 +146,23 @@ TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and 
 TEST_CASE("the appliance's own minimum, one digit either side") {
   using enum record::appliance_class;
   for (const auto& [appliance, below, at] :
-       {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_II, 1.99, 2.0}, std::tuple{class_III, 0.24, 0.25}})
+       {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_0, 0.99, 1.0}, std::tuple{class_0I, 0.99, 1.0},
+        std::tuple{class_II, 1.99, 2.0}, std::tuple{class_III, 0.24, 0.25}})
     for (const double megohm : {below, at}) {
       auto facts = facts_of({{60.0, megohm}});
       facts.appliance_class = appliance;
       CHECK(finding_in(facts, "insulation_as_read").outcome == (megohm == at ? outcome::conforms : outcome::fails));
     }
-  auto older = facts_of({{60.0, 0.1}});
-  older.appliance_class = class_0;
-  for (const auto& f : rules::insulation(older, {})) CHECK(f.quantity != "insulation_as_read");
+  // Of a class that is not stated class I's is asked.
+  CHECK(finding_in(facts_of({{60.0, 0.99}}), "insulation_as_read").outcome == outcome::fails);
 }
 
 TEST_CASE("the index by class, its ceiling and its end, one digit either side") {
-  const auto judged = [](double megohm, double index, record::insulation_class thermal_class) {
+  const auto judged = [](double megohm, double index, record::insulation_class thermal_class, int wound = 2020) {
     auto facts = facts_of({{60.0, megohm}, {600.0, megohm * index}});
     facts.kind = record::winding_kind::form_wound;
     facts.thermal_class = thermal_class;
+    facts.wound_year = wound;
     return finding_in(facts, "polarization_index");
   };
   using enum record::insulation_class;
@@ -171,7 +172,8 @@ TEST_CASE("the index by class, its ceiling and its end, one digit either side") 
   CHECK(judged(100.0, 2.00, class_130).outcome == outcome::conforms);
   CHECK(judged(100.0, 1.0, class_120).bearing == bearing::does_not_apply);
   CHECK(judged(100.0, 8.0, class_130).says == statement::polarization_minimum);
-  CHECK(judged(100.0, 8.1, class_130).says == statement::polarization_high);
+  CHECK(judged(100.0, 8.1, class_130).says == statement::polarization_minimum);  // a modern resin
+  CHECK(judged(100.0, 8.1, class_130, 1969).says == statement::polarization_high);
   CHECK(judged(5000.0, 1.0, class_130).outcome == outcome::fails);
   CHECK(judged(5001.0, 1.0, class_130).says == statement::polarization_ends);
 }
@@ -182,7 +184,12 @@ TEST_CASE("on a small random-wound winding a low index is not judged once the ab
     facts.kind = record::winding_kind::random_wound;
     facts.rated_power_W = power_W;
     facts.late_ratio = late;
-    return finding_in(facts, "polarization_index");
+    policy asking;
+    asking.polarization_index_informs_only = false;
+    for (const auto& f : rules::insulation(facts, asking))
+      if (f.quantity == "polarization_index") return f;
+    FAIL("no index");
+    return finding{};
   };
   CHECK(judged(1.16, 1.05, 75.0).says == statement::polarization_absorption_died);
   CHECK(judged(1.16, 1.05, 75.0).bearing == bearing::does_not_apply);

@@ -52,6 +52,7 @@ ordered_json finding_json(const verdict::finding& f) {
           {"numbers", numbers_json(f)},
           {"bearing", f.bearing == verdict::bearing::decides   ? "decides"
                       : f.bearing == verdict::bearing::informs ? "informs"
+                      : f.bearing == verdict::bearing::noted   ? "noted"
                                                                : "does_not_apply"}};
 }
 

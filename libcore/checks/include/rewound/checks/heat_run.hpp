@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <optional>
 #include <string_view>
 #include <vector>
@@ -19,19 +20,31 @@ struct heat_reading {
   units::temperature_difference uncertainty;  ///< standard, independent from reading to reading
 };
 
+/// Two-body machines, as far as the run itself does not say: a winding that warms within minutes on a frame that takes
+/// longer.
+struct fast_body {
+  units::duration shortest;  ///< of its time constants
+  units::duration longest;
+  double share_most;  ///< of the rise still to come at the first reading; 0: the machine is one body
+};
+
 struct heat_run_input {
   std::vector<heat_reading> readings;           ///< times rising
-  units::duration usual_time_constant;          ///< where the run itself does not say
+  units::duration usual_time_constant;          ///< of the slow body, where the run itself does not say
   double time_constant_factor;                  ///< by which time constants spread, one standard deviation, above 1
-  double two_parts_certainty;                   ///< fall of chi-squared from which a second time constant is taken
+  double two_parts_certainty;                   ///< fall of chi-squared from which a second time constant is named
   units::temperature_difference known_within;   ///< half-width of the interval at which the final rise counts as known
   units::temperature_difference steady_within;  ///< change within 30 minutes at which the run counts as steady
+  fast_body fast;
+  std::optional<units::temperature_difference> before;  ///< the rise that the cold reading stands for
+  units::temperature_difference moves_by{};             ///< a machine that runs changes at least by this
 };
 
 enum class heat_run_status {
   projected,
   too_few_readings,  ///< fewer than three
-  not_heating        ///< the readings fall, beyond what the meter explains
+  not_heating,       ///< the readings fall, beyond what the meter explains
+  not_moving         ///< nothing changed since the cold reading: another winding, or a lead on the wrong terminal
 };
 
 constexpr std::string_view name(heat_run_status status) {
@@ -39,6 +52,7 @@ constexpr std::string_view name(heat_run_status status) {
     case heat_run_status::projected: return "projected";
     case heat_run_status::too_few_readings: return "too_few_readings";
     case heat_run_status::not_heating: return "not_heating";
+    case heat_run_status::not_moving: return "not_moving";
   }
   return "unknown";
 }
@@ -82,8 +96,11 @@ struct heat_run_result {
   heat_run_status status = heat_run_status::too_few_readings;
   heat_mixture final_rise;
   heat_mixture remainder;                       ///< final rise less the curve at the last reading
-  std::vector<units::duration> time_constants;  ///< of the best fit, slowest first: one or two
-  units::temperature_difference at_end{};       ///< the best fit's rise at the last reading
+  std::vector<units::duration> time_constants;  ///< of the best fit, slowest first: two where the readings show two
+  units::duration slow_time_constant{};         ///< in the middle of all that are weighed, with the prior
+  units::duration length{};                     ///< from switching on to the last reading
+  std::size_t readings = 0;
+  units::temperature_difference at_end{};  ///< the best fit's rise at the last reading
   double chi2 = 0.0;
   double scale = 1.0;                                ///< factor by which the readings scatter more than stated
   units::temperature_difference change_in_30_min{};  ///< of the best fit, up to the last reading
@@ -93,17 +110,19 @@ struct heat_run_result {
       known_after;  ///< further run until the final rise is known, 0 when it is; absent likewise
 };
 
-/// Projection of a heat run to its final rise: rise = final - a exp(-t / tau), with a second, faster part where the
-/// readings carry it (a winding warms within minutes on a frame that takes longer).
+/// Projection of a heat run to its final rise: rise = final - a ((1 - share) exp(-t / slow) + share exp(-t / fast)), a
+/// winding that warms within minutes on a frame that takes longer.
 ///
-/// Nothing is asked of the start, so that a fast part gone before the first reading does no harm. The time constant
-/// stays open: every one is weighed by its likelihood, by Jeffreys' rule and by a broad prior (the usual time constant
-/// and its factor; common practice, no source), which only counts while the run does not show its own. The final rise
-/// is then a sum of normal distributions, skewed to the hot side early in a run. Errors that all readings share (cold
-/// resistance and temperature, ambient) are not in it. Coverage of the 95 % interval by simulation:
-/// tests/unit/checks/test_heat_coverage.cpp.
+/// Nothing is asked of the start, so that a fast part gone before the first reading does no harm. Both time constants
+/// and the share stay open: every combination is weighed by its likelihood and a broad prior (the usual slow time
+/// constant and its factor, any fast one and any share that small machines have; common practice, no source), which
+/// counts while the run does not show its own. An early run that one fast body would explain alone is therefore never
+/// taken for one: the slow body still to come is in the interval. The final rise is then a sum of normal distributions,
+/// skewed to the hot side early in a run. Errors that all readings share (cold resistance and temperature, ambient) are
+/// not in it. Coverage of the 95 % interval by simulation: tests/laws/verdict/test_heat_laws.cpp.
 ///
-/// @throws base::error (precondition) for times that do not rise, an uncertainty not above 0, a factor not above 1
+/// @throws base::error (precondition) for times that do not rise, an uncertainty not above 0, a factor not above 1, a
+/// fast body whose time constants are not above 0 or do not rise, or a share outside 0 to 1
 heat_run_result heat_run(const heat_run_input& in);
 
 }  // namespace rewound::checks

@@ -22,7 +22,9 @@ struct simulated_machine {
   double leakage_share = 0.0;         ///< of the insulation's current at one minute; the rest is absorption
   double absorption_exponent = 0.0;   ///< absorption goes with time^-exponent
   double final_rise_K = 0.0;          ///< of the winding, rated voltage, fastest speed, healthy
-  double time_constant_min = 0.0;     ///< of that rise
+  double time_constant_min = 0.0;     ///< of that rise, as the frame warms
+  double winding_share = 0.0;         ///< of that rise, in the winding alone, which warms on the frame
+  double winding_time_constant_min = 0.0;
 };
 
 /// A machine's description from a document of format "rewound-simulated/1" (reference/machines/simulated/).

@@ -17,8 +17,9 @@ namespace rewound::verdict {
 
 /// What a finding does to a release.
 enum class bearing {
-  decides,        ///< a needed check must have every such finding conform
-  informs,        ///< told, but neither needed nor in the way, unless it fails
+  decides,  ///< a needed check must have every such finding conform
+  informs,  ///< told, but neither needed nor in the way, unless it fails
+  noted,    ///< what was asked for was read, and there is nothing to judge it by: it meets the need, and is no tick
   does_not_apply  ///< says that the check is not due on this machine
 };
 

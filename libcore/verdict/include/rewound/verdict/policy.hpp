@@ -56,9 +56,16 @@ inline constexpr std::array<std::string_view, 9> layable_tables{
     "withstand_factor", "resistance_balance",       "cord_minimum_area",
     "cord_ampacity",    "earth_grounding_maximum",  "heat_rise"};
 
+/// The market that a machine is repaired for: whose standards decide where those of the two differ.
+enum class market {
+  by_frequency,  ///< UL and NEMA for machines of 60 Hz, IEC for all others (common practice, no source)
+  iec,
+  north_america  ///< UL and NEMA
+};
+
 /// Whose withstand voltage decides where IEC 60034-1 and NEMA MG 1 (with AR100) differ.
 enum class withstand_standard {
-  by_frequency,  ///< NEMA for machines of 60 Hz, IEC for all others
+  by_frequency,  ///< that of the market, which is by frequency unless the policy says otherwise
   iec,
   nema,
   stricter  ///< the higher of the two
@@ -83,8 +90,9 @@ struct own_number {
 struct policy {
   std::string name = "default";
   std::vector<check> needed;
-  std::vector<std::string> required_checks;      ///< keys of the record's [checks] that must be true
-  bool polarization_index_informs_only = false;  ///< on random-wound machines
+  std::vector<std::string> required_checks;     ///< keys of the record's [checks] that must be true
+  bool polarization_index_informs_only = true;  ///< on random-wound machines, unless it is needed
+  market sold_in = market::by_frequency;
   withstand_standard withstand_by = withstand_standard::by_frequency;
   bool leakage_all_combinations = false;  ///< both polarities, switch on and off, or leakage stays undecided
   practice_numbers practice;              ///< the table's, with the shop's own laid over them by lay()
@@ -95,6 +103,12 @@ struct policy {
     for (const check n : needed)
       if (n == c) return true;
     return false;
+  }
+
+  /// The one place that says whose standards apply: iec or north_america.
+  market market_of(double rated_frequency_Hz) const {
+    if (sold_in != market::by_frequency) return sold_in;
+    return rated_frequency_Hz == 60.0 ? market::north_america : market::iec;
   }
 
   /// Lays the shop's own value over one of reference/limits/practice.table.
@@ -151,6 +165,9 @@ struct policy {
     return rows.front();
   }
 
+  /// Whether a number with this source is one that the shop laid over ours.
+  static bool shops_own(std::string_view source) { return source.starts_with(own_words); }
+
   /// Every number that the shop has laid over ours: limits by name, then rows of tables.
   std::vector<own_number> own_numbers() const {
     std::vector<own_number> out;
@@ -175,8 +192,9 @@ struct policy {
   }
 
  private:
+  static constexpr std::string_view own_words = "the shop's own limit ";
   static std::string own_source(std::string_view name, std::string_view stated) {
-    return "the shop's own limit " + std::string(stated.empty() ? name : stated);
+    return std::string(own_words) + std::string(stated.empty() ? name : stated);
   }
 
   std::vector<std::shared_ptr<const std::string>> own_texts_;  ///< sources that `practice` names, shared with copies

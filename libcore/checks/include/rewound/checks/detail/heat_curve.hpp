@@ -2,17 +2,17 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <vector>
 
 #include <Eigen/Core>
-#include <Eigen/LU>
 
-#include <rewound/fit/linear.hpp>
-
-// The curve of a heat run, rise = final - sum of a_j exp(-t / tau_j), weighed over a grid of its time constants.
-// Plain doubles: kelvins and seconds, time counted from the first reading.
+// The curve of a heat run, rise = level - amplitude ((1 - share) exp(-t / slow) + share exp(-t / fast)), weighed over a
+// grid of its two time constants and of the fast part's share. Plain doubles: kelvins and seconds, time counted from
+// the first reading.
 namespace rewound::checks::detail {
 
 struct heat_points {
@@ -21,186 +21,240 @@ struct heat_points {
   Eigen::VectorXd weights;  ///< 1 / u^2
 };
 
+/// What is believed of a machine's two bodies before it is run.
 struct heat_prior {
-  double log_median;  ///< of the slowest time constant
+  double log_median;  ///< of the slow time constant
   double log_spread;
+  double fast_from_s;  ///< the fast one lies anywhere from here
+  double fast_to_s;    ///< to here, and at most at a quarter of the slow one
+  double share_most;   ///< of the amplitude, in the fast part: anything from nothing to this
   double lowest() const { return log_median - 4.0 * log_spread; }
   double highest() const { return log_median + 4.0 * log_spread; }
 };
 
-/// The fit for given time constants: parameters are the final rise, then minus a_j.
+/// The best level and amplitude for given time constants and share, and their covariance for readings as good as
+/// stated.
 struct heat_fit {
-  std::vector<double> log_taus;  ///< slowest first
-  fit::linear_result found;
-  double log_root_information =
-      0.0;  ///< ln of the root of the time constants' information, final and a_j fitted with them
+  double log_slow = 0.0;
+  double place = 0.0;  ///< of the fast time constant's logarithm in the range that it has beside this slow one, 0 to 1
+  double log_fast = 0.0;
+  double share = 0.0;
+  double level = 0.0;
+  double amplitude = 0.0;
+  double level_variance = 0.0;
+  double amplitude_variance = 0.0;
+  double chi2 = std::numeric_limits<double>::infinity();
 
-  bool usable() const { return found.usable() && std::isfinite(log_root_information); }
-  double final_rise() const { return found.parameters[0]; }
-  double at(double time) const {
-    double out = found.parameters[0];
-    for (std::size_t j = 0; j < log_taus.size(); ++j)
-      out += found.parameters[static_cast<Eigen::Index>(j + 1)] * std::exp(-time / std::exp(log_taus[j]));
-    return out;
+  double left(double time) const {
+    return (1.0 - share) * std::exp(-time / std::exp(log_slow)) +
+           (share > 0.0 ? share * std::exp(-time / std::exp(log_fast)) : 0.0);
   }
-  /// Derivatives of the rise at `time` by the final rise, minus a_j and ln tau_j.
-  Eigen::VectorXd slopes(double time) const {
-    const auto parts = static_cast<Eigen::Index>(log_taus.size());
-    Eigen::VectorXd out(1 + 2 * parts);
-    out[0] = 1.0;
-    for (Eigen::Index j = 0; j < parts; ++j) {
-      const double x = time / std::exp(log_taus[static_cast<std::size_t>(j)]);
-      out[1 + j] = std::exp(-x);
-      out[1 + parts + j] = found.parameters[1 + j] * x * std::exp(-x);
-    }
+  double at(double time) const { return level - amplitude * left(time); }
+  /// Derivatives of the rise at `time` by level, amplitude, ln slow, ln fast and share.
+  Eigen::Matrix<double, 5, 1> slopes(double time) const {
+    const double slow = time / std::exp(log_slow);
+    const double fast = time / std::exp(log_fast);
+    Eigen::Matrix<double, 5, 1> out;
+    out << 1.0, -left(time), -amplitude * (1.0 - share) * slow * std::exp(-slow),
+        -amplitude * share * fast * std::exp(-fast), amplitude * (std::exp(-slow) - std::exp(-fast));
     return out;
   }
 };
 
-inline Eigen::MatrixXd heat_design(const Eigen::VectorXd& times, const std::vector<double>& log_taus) {
-  Eigen::MatrixXd out = Eigen::MatrixXd::Ones(times.size(), static_cast<Eigen::Index>(1 + log_taus.size()));
-  for (std::size_t j = 0; j < log_taus.size(); ++j)
-    out.col(static_cast<Eigen::Index>(j + 1)) = (-times.array() / std::exp(log_taus[j])).exp();
-  return out;
-}
+/// A decay at the times of the readings, less its weighted mean, and its products with itself and with the rises.
+struct heat_decay {
+  double mean;
+  Eigen::VectorXd off;
+  Eigen::VectorXd weighed;
+  double square;
+  double by_rise;
+};
 
-/// Jeffreys' rule for a curve that is linear in all but the time constants: the volumes of the linear parameters
-/// cancel, and what is left is the information on the time constants after the linear ones are fitted. a_j^2 stands
-/// with its own variance, so that a level run has no infinite weight.
-inline double log_root_information(const heat_points& in, const fit::weighted_design& design, const heat_fit& fitted) {
-  const auto parts = static_cast<Eigen::Index>(fitted.log_taus.size());
-  Eigen::MatrixXd left(in.times.size(), parts);
-  double log_amplitudes = 0.0;
-  for (Eigen::Index j = 0; j < parts; ++j) {
-    const double tau = std::exp(fitted.log_taus[static_cast<std::size_t>(j)]);
-    const Eigen::VectorXd slope = (in.times.array() / tau) * (-in.times.array() / tau).exp();
-    const auto rest = design.solve(slope);
-    if (!rest.usable()) return -std::numeric_limits<double>::infinity();
-    left.col(j) = rest.residuals.cwiseProduct(in.weights.cwiseSqrt());
-    const double a = fitted.found.parameters[1 + j];
-    log_amplitudes += 0.5 * std::log(a * a + fitted.found.covariance_unscaled(1 + j, 1 + j));
+/// Sums that all fits to the same readings share.
+class heat_sums {
+ public:
+  explicit heat_sums(const heat_points& in)
+      : points_(&in), total_(in.weights.sum()), mean_rise_(in.weights.dot(in.rises) / total_) {
+    off_rises_ = in.rises.array() - mean_rise_;
+    square_ = (in.weights.array() * off_rises_.array().square()).sum();
   }
-  const Eigen::MatrixXd gram = left.transpose() * left;
-  return 0.5 * std::log(gram.determinant()) + log_amplitudes;
-}
 
-/// @param all_falling  whether a fit with a part that rises is of no use
-inline heat_fit fit_heat(const heat_points& in, std::vector<double> log_taus, bool all_falling) {
-  const fit::weighted_design design(heat_design(in.times, log_taus), in.weights.cwiseSqrt());
-  heat_fit out{std::move(log_taus), design.solve(in.rises), -std::numeric_limits<double>::infinity()};
-  if (!out.found.usable()) return out;
-  const auto parts = static_cast<Eigen::Index>(out.log_taus.size());
-  if (all_falling && !(out.found.parameters.tail(parts).array() < 0.0).all()) return out;
-  out.log_root_information = log_root_information(in, design, out);
-  return out;
-}
+  heat_decay decay(double log_tau) const {
+    heat_decay out;
+    out.off = (-points_->times.array() / std::exp(log_tau)).exp();
+    out.mean = points_->weights.dot(out.off) / total_;
+    out.off.array() -= out.mean;
+    out.weighed = out.off.cwiseProduct(points_->weights);
+    out.square = out.off.dot(out.weighed);
+    out.by_rise = out.weighed.dot(off_rises_);
+    return out;
+  }
 
-inline double log_weight(const heat_fit& fitted, const heat_prior& prior, double scale) {
-  const double off = (fitted.log_taus.front() - prior.log_median) / prior.log_spread;
-  return -0.5 * fitted.found.chi2 / (scale * scale) + fitted.log_root_information - 0.5 * off * off;
-}
+  /// @param both  the product of the two decays
+  void fit(const heat_decay& slow, const heat_decay& fast, double both, heat_fit& out) const {
+    const double s = 1.0 - out.share, f = out.share;
+    const double square = s * s * slow.square + 2.0 * s * f * both + f * f * fast.square;
+    const double mean = s * slow.mean + f * fast.mean;
+    out.amplitude = -(s * slow.by_rise + f * fast.by_rise) / square;
+    out.amplitude_variance = 1.0 / square;
+    out.level = mean_rise_ + out.amplitude * mean;
+    out.level_variance = 1.0 / total_ + mean * mean / square;
+    out.chi2 = std::max(0.0, square_ - out.amplitude * out.amplitude * square);
+  }
 
-/// Factor by which the readings scatter more than stated; the statement counts as four degrees of freedom.
-inline double heat_scale(const heat_points& in, double chi2, std::size_t parts) {
-  const double dof = std::max(0.0, static_cast<double>(in.times.size()) - 1.0 - 2.0 * static_cast<double>(parts));
-  return std::sqrt(std::max(1.0, (4.0 + chi2) / (4.0 + dof)));
-}
+ private:
+  const heat_points* points_;
+  double total_;
+  double mean_rise_;
+  Eigen::VectorXd off_rises_;
+  double square_;
+};
+
+/// A range of one unknown, and into how many steps it is cut.
+struct heat_range {
+  double low;
+  double high;
+  int steps;
+  double step() const { return steps > 0 ? (high - low) / steps : 0.0; }
+  double at(int i) const { return low + step() * i; }
+};
+
+/// Logarithm of the slow time constant, place of the fast one, share.
+using heat_box = std::array<heat_range, 3>;
 
 struct heat_grid {
   std::vector<heat_fit> fits;   ///< those of some weight
   std::vector<double> weights;  ///< their sum is 1
-  std::size_t best = 0;         ///< lowest chi2
+  heat_fit best;                ///< lowest chi2
   double scale = 1.0;
   bool usable() const { return !fits.empty(); }
 };
 
-inline double lowest_chi2(const std::vector<heat_fit>& fits) {
-  double out = std::numeric_limits<double>::infinity();
-  for (const auto& each : fits) out = std::min(out, each.found.chi2);
-  return out;
+/// Factor by which the readings scatter more than stated; the statement counts as four degrees of freedom.
+inline double heat_scale(const heat_points& in, double chi2, double unknowns) {
+  const double dof = std::max(0.0, static_cast<double>(in.times.size()) - unknowns);
+  return std::sqrt(std::max(1.0, (4.0 + chi2) / (4.0 + dof)));
 }
 
-/// Weights of the fits, those of next to none left out.
-inline heat_grid weighed(const heat_points& in, const heat_prior& prior, std::vector<heat_fit> fits) {
-  std::erase_if(fits, [](const heat_fit& each) { return !each.usable(); });
+/// The fast part's time constants that may stand beside a slow one: none beside one that is itself fast.
+inline std::pair<double, double> fast_range(const heat_prior& prior, double log_slow) {
+  const double from = std::log(prior.fast_from_s);
+  return {from, std::min(std::log(prior.fast_to_s), log_slow - std::log(4.0))};
+}
+
+inline void fit_beside(const heat_sums& sums, const heat_prior& prior, const heat_box& box, double log_slow,
+                       std::vector<heat_fit>& out) {
+  const auto slow = sums.decay(log_slow);
+  const auto [from, to] = fast_range(prior, log_slow);
+  const bool room = to > from && prior.share_most > 0.0;
+  heat_fit each;
+  each.log_slow = log_slow;
+  for (int k = 0; k <= box[1].steps; ++k) {
+    each.place = box[1].at(k);
+    each.log_fast = room ? from + each.place * (to - from) : log_slow - std::log(4.0);
+    const auto fast = sums.decay(each.log_fast);
+    const double both = slow.weighed.dot(fast.off);
+    for (int l = 0; l <= box[2].steps; ++l) {
+      each.share = room ? box[2].at(l) : 0.0;
+      sums.fit(slow, fast, both, each);
+      if (std::isfinite(each.chi2) && std::isfinite(each.level_variance)) out.push_back(each);
+    }
+  }
+}
+
+inline double log_prior(const heat_fit& each, const heat_prior& prior) {
+  const double off = (each.log_slow - prior.log_median) / prior.log_spread;
+  return -0.5 * off * off;
+}
+
+/// Weights of the fits, those of next to none left out. With the level anywhere and the amplitude's logarithm anywhere,
+/// what is left after both are averaged out is the likelihood at their best values: the factor beside it,
+/// 1 / (1 + explained chi-squared), hardly differs from one fit that matters to the next.
+inline heat_grid weighed(const heat_points& in, const heat_prior& prior, const std::vector<heat_fit>& fits,
+                         double unknowns, double blur = 1.0) {
+  constexpr double next_to_none = 1e-5;
   heat_grid out;
+  for (const auto& each : fits)
+    if (each.chi2 < out.best.chi2) out.best = each;
   if (fits.empty()) return out;
-  out.scale = heat_scale(in, lowest_chi2(fits), fits.front().log_taus.size());
+  out.scale = heat_scale(in, out.best.chi2, unknowns) * blur;
+  const auto log_weight = [&](const heat_fit& each) {
+    return log_prior(each, prior) - 0.5 * each.chi2 / (out.scale * out.scale);
+  };
   double top = -std::numeric_limits<double>::infinity();
-  for (const auto& each : fits) top = std::max(top, log_weight(each, prior, out.scale));
+  for (const auto& each : fits) top = std::max(top, log_weight(each));
   double sum = 0.0;
-  for (auto& each : fits) {
-    const double weight = std::exp(log_weight(each, prior, out.scale) - top);
-    if (weight < 1e-7) continue;
-    out.fits.push_back(std::move(each));
+  for (const auto& each : fits) {
+    const double weight = std::exp(log_weight(each) - top);
+    if (weight < next_to_none) continue;
+    out.fits.push_back(each);
     out.weights.push_back(weight);
     sum += weight;
   }
   for (auto& weight : out.weights) weight /= sum;
-  for (std::size_t i = 1; i < out.fits.size(); ++i)
-    if (out.fits[i].found.chi2 < out.fits[out.best].found.chi2) out.best = i;
   return out;
 }
 
-/// Where the weight lies along time constant j, one step wider on either side.
-inline std::pair<double, double> span_of(const heat_grid& grid, std::size_t j, double step) {
-  double low = std::numeric_limits<double>::infinity();
-  double high = -low;
-  for (const auto& each : grid.fits) {
-    low = std::min(low, each.log_taus[j]);
-    high = std::max(high, each.log_taus[j]);
-  }
-  return {low - step, high + step};
-}
-
-inline heat_grid grid_over(const heat_points& in, const heat_prior& prior, std::pair<double, double> span, int steps) {
-  const double step = (span.second - span.first) / steps;
+inline heat_grid grid_over(const heat_points& in, const heat_sums& sums, const heat_prior& prior, const heat_box& box,
+                           double unknowns, double blur = 1.0) {
   std::vector<heat_fit> fits;
-  for (int i = 0; i <= steps; ++i) fits.push_back(fit_heat(in, {span.first + step * i}, false));
-  return weighed(in, prior, std::move(fits));
+  for (int i = 0; i <= box[0].steps; ++i) fit_beside(sums, prior, box, box[0].at(i), fits);
+  return weighed(in, prior, fits, unknowns, blur);
 }
 
-/// One time constant: coarse grids over the prior's range, narrowed to where the weight lies, then a fine one. Where a
-/// short run leaves the range wide, neighbours on a coarse grid would lie further apart than either is wide.
-inline heat_grid one_part(const heat_points& in, const heat_prior& prior) {
-  constexpr int coarse = 48;
-  constexpr int fine = 144;
-  std::pair<double, double> span{prior.lowest(), prior.highest()};
-  for (int round = 0; round < 3; ++round) {
-    const auto found = grid_over(in, prior, span, coarse);
-    if (!found.usable()) return found;
-    const double width = span.second - span.first;
-    span = span_of(found, 0, width / coarse);
-    if (span.second - span.first > 0.8 * width) break;
-  }
-  return grid_over(in, prior, span, fine);
-}
-
-/// A slow and a fast time constant, the fast one a quarter of the slow one or less, and both falling parts.
-inline heat_grid two_parts(const heat_points& in, const heat_prior& prior) {
-  constexpr int steps = 24;
-  std::pair<double, double> slow{prior.lowest(), prior.highest()};
-  const double nearest = std::log(0.2 * (in.times[1] - in.times[0]));
-  std::pair<double, double> fast{std::min(nearest, slow.second - 1.0), slow.second};
-  heat_grid out;
-  for (int round = 0; round < 3; ++round) {
-    const double slow_step = (slow.second - slow.first) / steps;
-    const double fast_step = (fast.second - fast.first) / steps;
-    std::vector<heat_fit> fits;
-    for (int i = 0; i <= steps; ++i)
-      for (int k = 0; k <= steps; ++k) {
-        const double s = slow.first + slow_step * i;
-        const double f = fast.first + fast_step * k;
-        if (f > s - std::log(4.0)) continue;
-        auto fitted = fit_heat(in, {s, f}, true);
-        if (fitted.usable()) fits.push_back(std::move(fitted));
-      }
-    out = weighed(in, prior, std::move(fits));
-    if (!out.usable()) return out;
-    slow = span_of(out, 0, slow_step);
-    fast = span_of(out, 1, fast_step);
+/// Where the weight lies in each direction, one step wider on either side, within the box before.
+inline heat_box narrowed(const heat_grid& grid, const heat_box& before) {
+  heat_box out = before;
+  const std::array<double heat_fit::*, 3> members{&heat_fit::log_slow, &heat_fit::place, &heat_fit::share};
+  for (std::size_t j = 0; j < members.size(); ++j) {
+    double low = std::numeric_limits<double>::infinity();
+    double high = -low;
+    for (const auto& each : grid.fits) {
+      low = std::min(low, each.*members[j]);
+      high = std::max(high, each.*members[j]);
+    }
+    out[j].low = std::max(before[j].low, low - before[j].step());
+    out[j].high = std::min(before[j].high, high + before[j].step());
   }
   return out;
+}
+
+inline bool much_smaller(const heat_box& now, const heat_box& before) {
+  double volume = 1.0;
+  for (std::size_t j = 0; j < now.size(); ++j)
+    if (before[j].high > before[j].low) volume *= (now[j].high - now[j].low) / (before[j].high - before[j].low);
+  return volume < 0.5;
+}
+
+/// Coarse grids, narrowed to where the weight lies, then a fine one: on a coarse grid neighbours would lie further
+/// apart than either is wide. While it is coarse the readings count for less than they are worth, so that a ridge which
+/// runs between its points is not cut off.
+inline heat_grid searched(const heat_points& in, const heat_prior& prior, heat_box box, int fine, double unknowns) {
+  const heat_sums sums(in);
+  constexpr int rounds = 10;
+  double blur = 10.0;
+  for (int round = 0; round < rounds; ++round) {
+    const auto found = grid_over(in, sums, prior, box, unknowns, blur);
+    if (!found.usable()) return found;
+    const auto smaller = narrowed(found, box);
+    const bool done = blur == 1.0 && !much_smaller(smaller, box);
+    box = smaller;
+    if (done) break;
+    blur = std::max(1.0, 0.5 * blur);
+  }
+  box[0].steps = fine;
+  return grid_over(in, sums, prior, box, unknowns);
+}
+
+/// One body: the share is nothing.
+inline heat_grid one_body(const heat_points& in, const heat_prior& prior) {
+  return searched(in, prior, {{{prior.lowest(), prior.highest(), 48}, {0.0, 0.0, 0}, {0.0, 0.0, 0}}}, 144, 3.0);
+}
+
+/// Two bodies, the share anything from nothing on.
+inline heat_grid two_bodies(const heat_points& in, const heat_prior& prior, double unknowns) {
+  return searched(in, prior, {{{prior.lowest(), prior.highest(), 32}, {0.0, 1.0, 6}, {0.0, prior.share_most, 10}}}, 64,
+                  unknowns);
 }
 
 }  // namespace rewound::checks::detail

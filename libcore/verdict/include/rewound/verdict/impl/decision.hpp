@@ -16,7 +16,8 @@ namespace rewound::verdict {
 namespace detail {
 
 inline bool satisfied(const finding& f) {
-  return f.bearing == bearing::does_not_apply || (f.bearing == bearing::decides && f.outcome == outcome::conforms);
+  return f.bearing == bearing::does_not_apply || f.bearing == bearing::noted ||
+         (f.bearing == bearing::decides && f.outcome == outcome::conforms);
 }
 
 /// What is settled first: a shaky reading undermines every other finding, and nothing is energised before the tests
@@ -50,7 +51,7 @@ REWOUND_INLINE decided decide(const std::vector<finding>& findings, const policy
     const bool met = std::any_of(findings.begin(), findings.end(),
                                  [&](const finding& f) { return f.check == needed && detail::satisfied(f); });
     const bool listed = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {
-      return f.check == needed && (f.bearing == bearing::decides || f.bearing == bearing::does_not_apply);
+      return f.check == needed && f.bearing != bearing::informs;
     });
     if (!met && !listed) out.absent.push_back(needed);
   }

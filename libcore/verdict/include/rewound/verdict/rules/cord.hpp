@@ -14,7 +14,8 @@ struct cord_facts {
   checks::cord_result result;
   std::optional<int> conductor_awg;  ///< where its size is stated by gauge
   std::optional<double> length_m;
-  std::optional<double> current_A;  ///< the larger of the marked and the drawn; absent: neither is known
+  std::optional<double> current_A;     ///< the marked one, or else the drawn; absent: neither is known
+  double current_uncertainty_A = 0.0;  ///< standard; a marked one has none
   bool three_phase = false;
   std::optional<int> conductors = {};  ///< the earth conductor among them
   bool frame_earthed = false;

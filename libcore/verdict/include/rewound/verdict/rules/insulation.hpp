@@ -12,6 +12,17 @@ namespace rewound::verdict::rules {
 /// ratios where they mean something, and the dew point.
 std::vector<finding> insulation(const insulation_facts& facts, const policy& rules);
 
+/// The finding of a record none of whose circuits has the frame as one end.
+inline finding insulation_without_frame() {
+  return {.check = check::insulation,
+          .outcome = outcome::undecided,
+          .says = statement::insulation_without_frame,
+          .quantity = "circuits_to_frame",
+          .value = 0.0,
+          .unit = "1",
+          .source = "IEEE 43-2013 (the winding is tested to the grounded frame; from memory, unverified)"};
+}
+
 /// The finding of a record without any insulation circuit.
 inline finding insulation_missing() {
   return {.check = check::insulation, .says = statement::insulation_not_measured, .quantity = "insulation_at_40_C"};

@@ -40,6 +40,13 @@ struct insulation_facts {
   std::optional<double>
       late_ratio;  ///< R(600 s) over the last reading within three minutes, the second minute or later
   std::optional<checks::dew_point_result> dew_point;
+  bool to_frame = true;              ///< the frame is one end of the circuit
+  std::optional<double> air_C = {};  ///< of the room; absent: not read
+  /// Where the winding is stated warmer than the air by more than it usually is: what the reading would be at 40 degC
+  /// had the winding the air's temperature.
+  std::optional<measurement::uncertain<units::resistance>> if_at_air = {};
+  /// The same circuit's one-minute value at the earlier visit, corrected alike, where the winding is still the same.
+  std::optional<measurement::uncertain<units::resistance>> earlier_at_40 = {};
 };
 
 /// The system whose correction decides: the stated one, or that of the lower value where it is not known. Needs a

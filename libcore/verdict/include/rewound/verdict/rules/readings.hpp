@@ -25,9 +25,18 @@ struct impossible_watts {
   double apparent_VA;
 };
 
+/// Two entries of one record that cannot both be true, each as it stands.
+struct contradiction {
+  std::string place;  ///< what to enter again
+  std::string first;
+  std::string second;
+  std::string source;
+};
+
 struct readings_facts {
   std::vector<named_suspect> suspects;
   std::vector<impossible_watts> watts;
+  std::vector<contradiction> contradictions = {};
   int stalled = 0;                               ///< readings with the rotor at rest, kept out of the curves
   std::vector<std::string> assumed_instruments;  ///< used, but without an accuracy in the record
 };

@@ -25,13 +25,15 @@ struct resistance_facts {
   std::optional<double> assumed_leads_ohm =
       {};  ///< most that unstated leads were taken to add; absent: stated or small
   wire_explanation explained = {};
+  double design_uncertainty = 0.0;      ///< relative, standard: of a design value, by wire and mean turn
+  std::optional<double> most_ohm = {};  ///< more than this the section cannot have beside the machine's volts and amps
+  std::optional<double> least_ohm =
+      {};  ///< less than this no such winding has; absent where the currents are not known
 };
 
-/// @param most_ohm  more than this no winding of the machine can have; absent where the current is not known
-///
-/// Winding resistances: no standard limits them; shops compare with the design, the last visit or the wire.
-std::vector<finding> resistance(const std::vector<resistance_facts>& sections, const std::optional<double>& most_ohm,
-                                const policy& rules);
+/// Winding resistances: no standard limits them; shops compare with the design, the last visit or the wire. All are
+/// held against what the machine's volts and amps allow; without anything to compare with they are noted.
+std::vector<finding> resistance(const std::vector<resistance_facts>& sections, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

@@ -42,10 +42,15 @@ std::vector<finding> starting(const std::vector<starts_facts>& positions, const 
 std::vector<finding> start_positions(const std::vector<starts_facts>& positions, const policy& rules);
 
 /// Lowest starting voltage of one position, the highest of its tries, as a share of the rated one, and its trend.
-std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V, const policy& rules);
+///
+/// @param mains_V  at which starts were tried; a lowest voltage that is that one says that it started there, and no
+/// more
+std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V,
+                                      const std::optional<double>& mains_V, const policy& rules);
 
-/// Time to speed of one position, the longest of its tries, and its trend; for information.
-std::vector<finding> time_to_speed(const tries_facts& facts);
+/// Time to speed of one position, the longest of its tries, and its trend; for information, unless no machine that
+/// starts freely takes so long.
+std::vector<finding> time_to_speed(const tries_facts& facts, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

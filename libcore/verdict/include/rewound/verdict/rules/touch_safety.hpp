@@ -21,6 +21,7 @@ struct touch_facts {
   std::optional<record::appliance_class> appliance_class;
   std::optional<bool> frame_earthed;
   double rated_voltage_V = 0.0;
+  double rated_frequency_Hz = 0.0;  ///< which tells the market, unless the policy does
   struct leakage_reading {
     std::string condition;
     double current_mA;
@@ -29,6 +30,7 @@ struct touch_facts {
     std::optional<double> voltage_V = {};  ///< at which it was read
     double factor = 1.0;                   ///< that brings it up to the full voltage
     double capacitance_nF = 0.0;           ///< that alone would leak this; 0: not worked out
+    double least_mA = 0.0;                 ///< what any winding's capacitance lets through; 0: not worked out
   };
   std::vector<leakage_reading> leakage;
   std::optional<double> earth_ohm;
@@ -38,6 +40,7 @@ struct touch_facts {
   std::vector<checks::leakage_combination> missing = {};  ///< of polarity and switch
   bool conditions_stated = true;                          ///< some reading states its polarity and switch
   std::optional<double> cord_m = {};
+  std::optional<double> other_cord_m = {};  ///< what another entry says of the same cord
   checks::earth_result earth = {};
 };
 

@@ -19,6 +19,7 @@ struct withstand_machine {
   double rated_frequency_Hz = 0.0;
   std::optional<double> at_most_W;  ///< its output cannot be above this; absent: not known
   std::optional<record::winding_kind> kind;
+  bool rewound = false;  ///< at this visit, by the record
 };
 
 /// A withstand voltage that a standard asks for, and where it says so.
@@ -36,7 +37,8 @@ struct withstand_facts {
   std::optional<double> leakage_mA;
   std::optional<double> earlier_mA_per_kV;  ///< of the same circuit at the earlier visit, the same kind of voltage
   bool broke_down = false;
-  bool component = false;  ///< a thermostat's or another part's circuit, not the winding
+  bool component = false;      ///< a thermostat's or another part's circuit, not the winding
+  bool names_winding = false;  ///< the circuit does, whatever else is said of it
   record::winding_state state = record::winding_state::as_new;
 };
 
@@ -50,7 +52,8 @@ withstand_demand nema_withstand(const withstand_machine& of, record::winding_sta
 withstand_demand deciding_withstand(const withstand_machine& of, record::winding_state state, const policy& rules);
 
 /// Withstand tests: a breakdown fails whatever the voltage; a test of less voltage or time than asked leaves it open.
-/// Without any test it says which voltage would apply.
+/// So does one whose current or voltage no sound winding saw. A circuit that names a winding is judged as one, and a
+/// winding that was rewound as new. Without any test of a winding it says which voltage would apply.
 std::vector<finding> withstand(const std::vector<withstand_facts>& tests, const withstand_machine& of,
                                const policy& rules);
 

@@ -18,7 +18,7 @@ namespace detail {
 inline void judge_by_gauge(finding& f, const cord_facts& facts, const policy& rules) {
   const auto rows = rules.laid(tables::cord_ampacity);
   f.quantity = "cord_current";
-  set_value(f, *facts.current_A, 0.0, "A");
+  set_value(f, *facts.current_A, facts.current_uncertainty_A, "A");
   f.source = std::string(rows.front().source);
   f.numbers = {{"awg", static_cast<double>(*facts.conductor_awg), 1.0}};
   // A thicker conductor than the table's last may carry at least what that one may.
@@ -37,7 +37,7 @@ inline void judge_by_gauge(finding& f, const cord_facts& facts, const policy& ru
   f.says = statement::cord_ampacity;
   f.source = std::string(found->source);
   f.limit_high = facts.three_phase ? found->three_carry_A : found->two_carry_A;
-  f.outcome = *facts.current_A <= *f.limit_high ? outcome::conforms : outcome::fails;
+  f.outcome = rules.judge(*facts.current_A, facts.current_uncertainty_A, {{}, *f.limit_high});
 }
 
 /// By cross-section: the smallest that the current asks for; the thinnest serves short cords only. Without a length it
@@ -51,7 +51,8 @@ inline void judge_by_area(finding& f, const cord_facts& facts, const policy& rul
   f.numbers = {{"amperes", *facts.current_A}};
   std::optional<tables::cord_minimum_area_row> short_only;
   for (const auto& row : rules.laid(tables::cord_minimum_area)) {
-    if (row.up_to_A < *facts.current_A) continue;
+    // A current that may lie in this row is judged by it: the limit between two rows is not known to the last digit.
+    if (rules.judge(*facts.current_A, facts.current_uncertainty_A, {{}, row.up_to_A}) == outcome::fails) continue;
     const bool thick = area >= row.area_mm2 - rounding_mm2;
     const bool serves = facts.length_m ? *facts.length_m <= row.longest_m : row.longest_m >= any_length_m;
     if (thick && !serves) {

@@ -23,6 +23,7 @@ namespace detail {
 
 struct rise_limit {
   double kelvins;
+  double thermometer_less_K;
   double base_C;  ///< air that the limit is written for
   std::string source;
   bool class_known;
@@ -35,7 +36,8 @@ inline rise_limit rise_limit_of(const heat_run_facts& facts, const policy& rules
   const double kelvins = facts.appliance ? row.appliance_K
                          : small         ? row.machine_below_600_W_K
                                          : row.machine_from_600_W_K;
-  return {kelvins, facts.appliance ? 25.0 : 40.0, std::string(row.source), facts.insulation_class.has_value()};
+  return {kelvins, row.thermometer_less_K, facts.appliance ? 25.0 : 40.0, std::string(row.source),
+          facts.insulation_class.has_value()};
 }
 
 /// The rise that is judged: projected, or that of the switch-off and what the projection adds to it.
@@ -85,11 +87,29 @@ inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, o
          (found == outcome::fails && *facts.run_V > facts.rated_V + near);
 }
 
+/// Minutes still to run until the slow body has shown itself; 0 when it has.
+inline double minutes_short(const heat_run_facts& facts, const policy& rules) {
+  if (facts.heating.status != checks::heat_run_status::projected) return 0.0;
+  const double asked = rules.practice.heat_run_length.value * units::in_seconds(facts.heating.slow_time_constant);
+  return std::ceil(std::max(0.0, asked - units::in_seconds(facts.heating.length)) / 60.0);
+}
+
+inline bool few_readings(const heat_run_facts& facts, const policy& rules) {
+  return static_cast<double>(facts.heating.readings) < rules.practice.heat_run_readings.value;
+}
+
+/// Why a rise that looks allowed is not taken for it yet; empty when it may be.
+inline std::string not_settled(const heat_run_facts& facts, const policy& rules) {
+  if (facts.heating.status != checks::heat_run_status::projected) return "readings";
+  if (minutes_short(facts, rules) > 0.0) return "length";
+  return few_readings(facts, rules) ? "readings" : "";
+}
+
 /// A thermometer on the outside reads less than the mean of the winding: the limit is lowered by the usual difference.
 inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, const policy& rules) {
   const auto limit = rise_limit_of(facts, rules);
   const bool by_thermometer = !facts.by_resistance && !rise.from_cooling;
-  const double allowed = limit.kelvins - (by_thermometer ? rules.practice.heat_thermometer_K.value : 0.0);
+  const double allowed = limit.kelvins - (by_thermometer ? limit.thermometer_less_K : 0.0);
   auto f = heat_finding(statement::heat_run_final_rise, bearing::decides);
   set_rise(f, rise);
   f.limit_high = allowed;
@@ -99,9 +119,13 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
   const bool elsewhere = away_from_rating(facts, rules, f.outcome);
   if (elsewhere) f.outcome = outcome::undecided;
+  const auto early = f.outcome == outcome::conforms ? not_settled(facts, rules) : "";
+  if (!early.empty()) f.outcome = outcome::undecided;
   const bool run_on = facts.heating.known_after && facts.heating.known_after->value() > 0.0;
   f.numbers = {{"base", limit.base_C},
-               {"more", minutes_of(facts.heating.known_after)},
+               {"more", std::max(minutes_of(facts.heating.known_after), minutes_short(facts, rules))},
+               {"least_readings", rules.practice.heat_run_readings.value},
+               {"slow", units::in_seconds(facts.heating.slow_time_constant) / 60.0},
                {"class_C", facts.insulation_class ? static_cast<double>(*facts.insulation_class) : 105.0}};
   f.texts = {{"rise_from", rise.from_cooling ? "switch_off"
                            : by_thermometer  ? "thermometer"
@@ -109,6 +133,7 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
              {"thermal_class", limit.class_known ? "stated" : "unstated"},
              {"heat_settle", !limit.class_known ? "class"
                              : elsewhere        ? "voltage"
+                             : !early.empty()   ? early
                              : run_on           ? "run"
                                                 : "meters"}};
   if (elsewhere) f.numbers.insert(f.numbers.end(), {{"run_V", *facts.run_V}, {"rated_V", facts.rated_V}});
@@ -157,6 +182,14 @@ inline finding course(const heat_run_facts& facts, const policy& rules) {
   return f;
 }
 
+inline statement said_of(checks::heat_run_status status) {
+  switch (status) {
+    case checks::heat_run_status::not_heating: return statement::heat_run_falling;
+    case checks::heat_run_status::not_moving: return statement::heat_run_not_moving;
+    default: return statement::heat_run_too_few;
+  }
+}
+
 inline finding cooled(const heat_run_facts& facts) {
   auto f = heat_finding(statement::heat_run_switch_off);
   f.quantity = "rise_at_switch_off";
@@ -180,9 +213,7 @@ REWOUND_INLINE std::vector<finding> heat_run(const heat_run_facts& facts, const 
   }
   if (facts.heating.status == heat_run_status::projected) out.push_back(detail::course(facts, rules));
   else {
-    const bool falling = facts.heating.status == heat_run_status::not_heating;
-    out.push_back(
-        detail::heat_finding(falling ? statement::heat_run_falling : statement::heat_run_too_few, bearing::decides));
+    out.push_back(detail::heat_finding(detail::said_of(facts.heating.status), bearing::decides));
     out.back().outcome = outcome::undecided;
   }
   if (facts.cooling) out.push_back(detail::cooled(facts));

@@ -40,6 +40,29 @@ inline void judge_outside(finding& f, const insulation_facts& facts, const polic
   f.outcome = as_read == (cold ? outcome::fails : outcome::conforms) ? as_read : outcome::undecided;
 }
 
+/// What no reading of a winding is like, and what only holds if an entry does: neither may conform.
+inline void doubt_insulation(finding& f, const insulation_facts& facts, const policy& rules) {
+  const double read = units::in_megohms(facts.result.at_one_minute->value) * connection_divisor(facts.connection);
+  const auto most = rules.practice.insulation_most_Mohm;
+  if (read > most.value) {
+    f.says = statement::insulation_impossible;
+    f.limit_high = most.value;
+    f.source = most.source;
+    f.outcome = outcome::undecided;
+    return;
+  }
+  if (f.outcome == outcome::conforms && facts.if_at_air &&
+      judge_factor(rules, units::in_megohms(facts.if_at_air->value), relative_u(*facts.if_at_air), *f.limit_low) !=
+          outcome::conforms) {
+    f.says = statement::insulation_winding_warm;
+    f.outcome = outcome::undecided;
+    f.numbers.push_back({"air_C", facts.air_C.value_or(20.0), 0.5});
+    f.numbers.push_back({"at_air", units::in_megohms(facts.if_at_air->value),
+                         units::in_megohms(facts.if_at_air->standard_uncertainty)});
+    f.texts.emplace_back("air", facts.air_C ? "read" : "taken");
+  }
+}
+
 inline finding minimum_finding(const insulation_facts& facts, const policy& rules) {
   finding f{.check = check::insulation, .subject = facts.circuit, .quantity = "insulation_at_40_C"};
   if (!facts.result.at_one_minute) {
@@ -67,6 +90,9 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   tell_assumptions(f, facts, rules);
   if (!facts.result.correction_valid && deciding_system(facts) == record::insulation_system::thermosetting)
     judge_outside(f, facts, rules, minimum.value);
+  doubt_insulation(f, facts, rules);
+  // Between two windings a good value says nothing of what a hand may touch: it is told, and only a bad one counts.
+  if (!facts.to_frame && f.outcome == outcome::conforms) f.bearing = bearing::informs;
   // The limit is for a reading: what the curve says between readings may condemn, but not release.
   if (!facts.result.one_minute_read) {
     f.says = statement::insulation_no_one_minute;
@@ -76,8 +102,36 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   return f;
 }
 
+/// A fall since the earlier visit: told when it is certain, in the way when it is large and ends low.
+inline std::optional<finding> fall_finding(const insulation_facts& facts, const policy& rules) {
+  if (!facts.earlier_at_40 || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
+  const auto now = deciding_value(facts);
+  const double factor = (facts.earlier_at_40->value / now.value).value();
+  const double u = std::hypot(relative_u(now), relative_u(*facts.earlier_at_40));
+  const auto least = rules.practice.trend_step_factor;
+  if (std::log(factor / least.value) < measurement::coverage_95 * u) return std::nullopt;
+  finding f{.check = check::insulation,
+            .subject = facts.circuit,
+            .bearing = bearing::informs,
+            .says = statement::insulation_fell,
+            .quantity = "fall_since_earlier",
+            .source = std::string(least.source)};
+  set_factor_value(f, factor, u, "1");
+  f.numbers = {{"earlier", units::in_megohms(facts.earlier_at_40->value),
+                units::in_megohms(facts.earlier_at_40->standard_uncertainty)},
+               {"now", units::in_megohms(now.value), units::in_megohms(now.standard_uncertainty)}};
+  const auto most = rules.practice.insulation_fall_factor;
+  if (factor > most.value && units::in_megohms(now.value) < rules.practice.insulation_fall_matters_Mohm.value) {
+    f.bearing = bearing::decides;
+    f.outcome = outcome::undecided;
+    f.limit_high = most.value;
+    f.source = most.source;
+  }
+  return f;
+}
+
 /// The limit is written for the table's test voltage: a lower one flatters the reading.
-inline finding test_voltage_finding(const insulation_facts& facts) {
+inline finding test_voltage_finding(const insulation_facts& facts, const policy& rules) {
   finding f{.check = check::insulation,
             .subject = facts.circuit,
             .bearing = bearing::informs,
@@ -98,18 +152,34 @@ inline finding test_voltage_finding(const insulation_facts& facts) {
   } else if (f.limit_high && facts.test_voltage_V > *f.limit_high) {
     f.says = statement::insulation_test_voltage_high;
     f.outcome = outcome::not_tested;
+    if (const auto over = rules.practice.insulation_overvoltage; facts.test_voltage_V > over.value * *f.limit_high) {
+      f.says = statement::insulation_test_voltage_impossible;
+      f.outcome = outcome::undecided;
+      f.bearing = bearing::decides;
+      f.limit_high = over.value * *f.limit_high;
+      f.source += "; " + std::string(over.source);
+    }
   }
   return f;
 }
 
+inline std::string_view class_row(const std::optional<record::appliance_class>& value) {
+  using enum record::appliance_class;
+  if (!value) return "unknown";
+  switch (*value) {
+    case class_0: return "class_0";
+    case class_0I: return "class_0I";
+    case class_I: return "class_I";
+    case class_II: return "class_II";
+    case class_III: return "class_III";
+  }
+  return "unknown";
+}
+
 /// What an appliance is asked after repair, for the reading as it stands: a floor far under that of the winding itself.
 inline std::optional<finding> appliance_finding(const insulation_facts& facts, const policy& rules) {
-  if (!facts.appliance_class || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
-  using enum record::appliance_class;
-  const std::string_view which = *facts.appliance_class == class_I     ? "class_I"
-                                 : *facts.appliance_class == class_II  ? "class_II"
-                                 : *facts.appliance_class == class_III ? "class_III"
-                                                                       : "";
+  if (!facts.to_frame || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
+  const std::string_view which = class_row(facts.appliance_class);
   for (const auto& row : tables::appliance_insulation_minimum) {
     if (row.appliance_class != which) continue;
     finding f{.check = check::insulation,
@@ -195,8 +265,9 @@ inline std::optional<finding> split_finding(const insulation_facts& facts) {
 }  // namespace detail
 
 REWOUND_INLINE std::vector<finding> insulation(const insulation_facts& facts, const policy& rules) {
-  std::vector<finding> out{detail::minimum_finding(facts, rules), detail::test_voltage_finding(facts)};
+  std::vector<finding> out{detail::minimum_finding(facts, rules), detail::test_voltage_finding(facts, rules)};
   if (auto f = detail::appliance_finding(facts, rules)) out.push_back(std::move(*f));
+  if (auto f = detail::fall_finding(facts, rules)) out.push_back(std::move(*f));
   if (auto f = detail::curve_finding(facts, rules)) out.push_back(std::move(*f));
   for (auto& f : polarization(facts, rules)) out.push_back(std::move(f));
   if (auto f = detail::split_finding(facts)) out.push_back(std::move(*f));

@@ -60,8 +60,16 @@ inline measurement::uncertain<units::resistance> deciding_value(const insulation
   return setting ? *facts.result.thermosetting_at_40 : *facts.result.thermoplastic_at_40;
 }
 
+/// As the minimum takes it: of a kind that is not stated, only windings for a kilovolt and more may be form-wound.
 inline bool random_wound(const insulation_facts& facts) {
-  return facts.kind.value_or(record::winding_kind::random_wound) == record::winding_kind::random_wound;
+  if (!facts.kind) return facts.rated_voltage_V < 1000.0;
+  return *facts.kind == record::winding_kind::random_wound;
+}
+
+/// Systems that dry and turn brittle, which is what a high index is suspected of: those of before about 1970, and
+/// thermoplastic (asphaltic) ones. On a modern resin it is no fault.
+inline bool may_be_brittle(const insulation_facts& facts) {
+  return facts.system == record::insulation_system::thermoplastic || facts.wound_year.value_or(9999) < 1970;
 }
 
 }  // namespace detail

@@ -42,7 +42,7 @@ inline void judge_index(finding& f, const insulation_facts& facts, const policy&
   const double u = facts.result.polarization->standard_uncertainty;
   const auto high = rules.practice.polarization_index_high;
   const auto minimum = polarization_minimum(facts, rules);
-  if (rules.judge(index, u, {{}, high.value}) == outcome::fails) {
+  if (may_be_brittle(facts) && rules.judge(index, u, {{}, high.value}) == outcome::fails) {
     f.says = statement::polarization_high;
     f.limit_high = high.value;
     f.source = high.source;
@@ -59,7 +59,9 @@ inline void judge_index(finding& f, const insulation_facts& facts, const policy&
   } else {
     judge_without_class(f, index, u, rules);
   }
-  if (rules.polarization_index_informs_only && random_wound(facts)) {
+  // A shop that needs the index, or sets its own minimum, asks for it.
+  const bool asked = rules.needs(check::polarization_index) || rules.replaced.polarization_index_minimum;
+  if (rules.polarization_index_informs_only && !asked && random_wound(facts)) {
     f.says = statement::polarization_information;
     f.bearing = bearing::informs;
     f.outcome = outcome::not_tested;

@@ -43,6 +43,16 @@ REWOUND_INLINE std::vector<finding> readings(const readings_facts& facts) {
                  {"of", static_cast<double>(watts.of), 1.0}};
     out.push_back(std::move(f));
   }
+  for (const auto& each : facts.contradictions) {
+    finding f{.check = check::readings,
+              .subject = each.place,
+              .outcome = outcome::undecided,
+              .says = statement::entries_contradict,
+              .quantity = "consistency",
+              .source = each.source};
+    f.texts = {{"place", each.place}, {"first", each.first}, {"second", each.second}};
+    out.push_back(std::move(f));
+  }
   if (out.empty())
     out.push_back({.check = check::readings,
                    .outcome = outcome::conforms,

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cmath>
 #include <optional>
 #include <string>
 #include <vector>
@@ -22,20 +23,49 @@ inline void tell_resistance(finding& f, const checks::resistance_result& result)
   f.numbers.push_back({"ohm_25", units::in_ohms(at_25.value), units::in_ohms(at_25.standard_uncertainty)});
 }
 
-/// Nothing to compare with: what was shown is that the section conducts, and the finding says no more.
-inline finding alone(finding f, const resistance_facts& facts, const std::optional<double>& most_ohm) {
+/// Beside the machine's volts and amps no winding has these ohms, or the reading does not differ from none at all.
+inline bool implausible(const resistance_facts& facts) {
   const double ohm = units::in_ohms(facts.result.at_20_C.value);
+  const double half = measurement::coverage_95 * units::in_ohms(facts.result.at_20_C.standard_uncertainty);
+  return ohm - half <= 0.0 || (facts.most_ohm && ohm - half > *facts.most_ohm) ||
+         (facts.least_ohm && ohm + half < *facts.least_ohm);
+}
+
+/// Nothing to compare with: what was shown is that the section conducts, and the finding says no more.
+inline finding alone(finding f, const resistance_facts& facts) {
   f.says = statement::resistance_alone;
+  f.bearing = bearing::noted;
   f.quantity = "resistance_at_20_C";
-  f.outcome = outcome::conforms;
   f.source = "common practice, no source (the section conducts)";
-  set_value(f, ohm, units::in_ohms(facts.result.at_20_C.standard_uncertainty), "ohm");
-  if (*f.low <= 0.0 || (most_ohm && ohm > *most_ohm)) {
-    f.says = statement::resistance_implausible;
-    f.outcome = outcome::undecided;
-    f.limit_high = most_ohm;
-  }
+  set_value(f, units::in_ohms(facts.result.at_20_C.value), units::in_ohms(facts.result.at_20_C.standard_uncertainty),
+            "ohm");
   return f;
+}
+
+inline finding implausible_section(finding f, const resistance_facts& facts, const policy& rules) {
+  f = alone(std::move(f), facts);
+  f.says = statement::resistance_implausible;
+  f.bearing = bearing::decides;
+  f.outcome = outcome::undecided;
+  f.limit_low = facts.least_ohm;
+  f.limit_high = facts.most_ohm;
+  f.source = rules.practice.resistance_drop_percent.source;
+  f.texts.emplace_back("bounds", facts.most_ohm && facts.least_ohm ? "both" : facts.most_ohm ? "most" : "none");
+  return f;
+}
+
+/// What measured ohms may lie off: of a design value the practice's percent and, in quadrature, what the wire and the
+/// mean turn of a sound winding do to the value itself. A limit that the shop set itself stands as it is.
+inline limit allowed_deviation(const resistance_facts& facts, const policy& rules) {
+  const bool by_wire = facts.result.basis == checks::resistance_basis::wire;
+  const auto& stated = by_wire ? rules.practice.resistance_wire_percent : rules.practice.resistance_percent;
+  limit out{stated.value, std::string(stated.source)};
+  if (facts.result.basis != checks::resistance_basis::design || policy::shops_own(out.source)) return out;
+  constexpr double tenths = 10.0;  // of a percent, as shown
+  out.value =
+      std::round(tenths * std::hypot(out.value, 100.0 * measurement::coverage_95 * facts.design_uncertainty)) / tenths;
+  out.source += ", with the design value's own: wire (IEC 60317-0-1) and mean turn";
+  return out;
 }
 
 inline statement says_of(checks::resistance_basis basis) {
@@ -44,12 +74,12 @@ inline statement says_of(checks::resistance_basis basis) {
   return statement::resistance_against_expected;
 }
 
-inline finding section(const resistance_facts& facts, const std::optional<double>& most_ohm, const policy& rules) {
+inline finding section(const resistance_facts& facts, const policy& rules) {
   finding f{.check = check::resistance, .subject = facts.section};
   tell_resistance(f, facts.result);
-  if (!facts.result.deviation_percent) return alone(std::move(f), facts, most_ohm);
-  const bool by_wire = facts.result.basis == checks::resistance_basis::wire;
-  const auto limit = by_wire ? rules.practice.resistance_wire_percent : rules.practice.resistance_percent;
+  if (implausible(facts)) return implausible_section(std::move(f), facts, rules);
+  if (!facts.result.deviation_percent) return alone(std::move(f), facts);
+  const auto limit = allowed_deviation(facts, rules);
   const auto& deviation = *facts.result.deviation_percent;
   f.says = says_of(facts.result.basis);
   f.quantity = "resistance_deviation";
@@ -116,12 +146,11 @@ inline void tell_explanation(const resistance_facts& facts, std::vector<finding>
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> resistance(const std::vector<resistance_facts>& sections,
-                                               const std::optional<double>& most_ohm, const policy& rules) {
+REWOUND_INLINE std::vector<finding> resistance(const std::vector<resistance_facts>& sections, const policy& rules) {
   using checks::resistance_basis;
   std::vector<finding> out;
   for (const auto& facts : sections) {
-    out.push_back(detail::section(facts, most_ohm, rules));
+    out.push_back(detail::section(facts, rules));
     detail::tell_beside(facts, facts.result.against_earlier, resistance_basis::earlier,
                         statement::resistance_beside_earlier, out);
     detail::tell_beside(facts, facts.result.against_wire, resistance_basis::wire, statement::resistance_beside_wire,

@@ -150,8 +150,19 @@ REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_fac
   return {std::move(f)};
 }
 
+namespace detail {
+
+/// Where the test was made no lower voltage was tried: the entry bounds the lowest one and does not measure it.
+inline bool read_at_mains(double volts, double rated_voltage_V, const std::optional<double>& mains_V,
+                          const policy& rules) {
+  const double near = rules.practice.starting_at_mains_percent.value / 100.0 * rated_voltage_V;
+  return std::abs(volts - rated_voltage_V) <= near || (mains_V && std::abs(volts - *mains_V) <= near);
+}
+
+}  // namespace detail
+
 REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V,
-                                                     const policy& rules) {
+                                                     const std::optional<double>& mains_V, const policy& rules) {
   const double highest = *std::max_element(facts.values.begin(), facts.values.end());
   const auto limit = rules.practice.starting_voltage_percent;
   finding f{.check = check::starting,
@@ -167,8 +178,14 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, d
   // where it is meant to run: told as a condition, since the starts themselves decide.
   const bool starts_at_rating =
       rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, 100.0}) == outcome::conforms;
-  if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
-  else if (starts_at_rating) {
+  const bool least = percent * highest < rules.practice.starting_voltage_least_percent.value;
+  if (least) {
+    f.says = statement::starting_voltage_impossible;
+    f.outcome = outcome::undecided;
+    f.limit_low = rules.practice.starting_voltage_least_percent.value;
+    f.source = rules.practice.starting_voltage_least_percent.source;
+  } else if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
+  else if (starts_at_rating || detail::read_at_mains(highest, rated_voltage_V, mains_V, rules)) {
     f.bearing = bearing::informs;
     f.outcome = outcome::undecided;
     f.says = statement::starting_voltage_high;
@@ -182,7 +199,7 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, d
   return out;
 }
 
-REWOUND_INLINE std::vector<finding> time_to_speed(const tries_facts& facts) {
+REWOUND_INLINE std::vector<finding> time_to_speed(const tries_facts& facts, const policy& rules) {
   finding f{.check = check::starting,
             .subject = facts.position,
             .bearing = bearing::informs,
@@ -193,6 +210,13 @@ REWOUND_INLINE std::vector<finding> time_to_speed(const tries_facts& facts) {
   f.value = *std::max_element(facts.values.begin(), facts.values.end());
   f.numbers = {detail::counted("tries", static_cast<int>(facts.values.size()))};
   f.texts.emplace_back("slowest", facts.values.size() == 1 ? "one" : "several");
+  if (const auto most = rules.practice.time_to_speed_most_s; *f.value > most.value) {
+    f.says = statement::time_to_speed_long;
+    f.bearing = bearing::decides;
+    f.outcome = outcome::undecided;
+    f.limit_high = most.value;
+    f.source = most.source;
+  }
   std::vector<finding> out{std::move(f)};
   if (facts.trend)
     out.push_back(detail::trend_of(facts, statement::time_to_speed_trend, "time_to_speed_trend", "s/try"));

@@ -78,18 +78,53 @@ inline leakage_limits leakage_row(tables::leakage_maximum_key key, const policy&
   return {std::min(row.strict_mA, row.lenient_mA), row.lenient_mA, std::string(row.source)};
 }
 
+/// With an earth conductor a machine is a three-wire one.
+inline tables::leakage_maximum_key ul_key(const touch_facts& facts) {
+  using key = tables::leakage_maximum_key;
+  const auto state = earthing_of(facts);
+  if (state == earthing::not_earthed) return key::ul_two_wire;
+  if (!facts.portable || state == earthing::unknown) return key::ul_three_wire;
+  return *facts.portable ? key::ul_three_wire_portable : key::ul_three_wire_stationary;
+}
+
 inline leakage_limits leakage_limits_for(const touch_facts& facts, leakage_kind kind, const policy& rules) {
   if (const auto& own = rules.replaced.leakage_maximum_mA) return {own->value, own->value, own->source};
   // Without an earth conductor there is no current of one: what was read is held against the class's limit.
   const bool conductor = kind == leakage_kind::protective_conductor;
   using key = tables::leakage_maximum_key;
   if (conductor && earthing_of(facts) == earthing::earthed) return leakage_row(key::protective_conductor, rules);
-  const auto of_class = leakage_row(leakage_key(facts), rules);
+  const bool ul = kind != leakage_kind::touch && facts.appliance_class != record::appliance_class::class_III &&
+                  rules.market_of(facts.rated_frequency_Hz) == market::north_america;
+  const auto of_class = leakage_row(ul ? ul_key(facts) : leakage_key(facts), rules);
   if (kind == leakage_kind::appliance || conductor) return of_class;
   // Two standards limit what a hand may meet; between the stricter and the after-repair one it is not settled.
   const auto touch = leakage_row(key::touch, rules);
   if (of_class.strict >= touch.strict) return touch;
   return {of_class.strict, touch.lenient, of_class.source + "; " + touch.source};
+}
+
+/// A current read far below the rated voltage, or next to none at all, fails where it fails, but shows nothing good.
+inline void doubt_leakage(finding& f, const touch_facts& facts, const touch_facts::leakage_reading& reading,
+                          const policy& rules) {
+  if (f.outcome != outcome::conforms) return;
+  const auto share = rules.practice.leakage_least_voltage_percent;
+  const double least_V = share.value / 100.0 * facts.rated_voltage_V;
+  if (reading.voltage_V && *reading.voltage_V < least_V) {
+    f.says = statement::leakage_low_voltage;
+    f.outcome = outcome::undecided;
+    f.source = share.source;
+    f.numbers.insert(f.numbers.end(),
+                     {{"volts", *reading.voltage_V}, {"least", least_V, 1.0}, {"full", facts.full_voltage_V, 0.1}});
+    return;
+  }
+  const double most_mA = reading.current_mA + measurement::coverage_95 * reading.standard_uncertainty_mA;
+  if (most_mA < reading.least_mA) {
+    f.says = statement::leakage_nothing_flows;
+    f.outcome = outcome::undecided;
+    f.limit_low = reading.least_mA;
+    f.source = rules.practice.leakage_least_pF.source;
+    f.numbers.push_back({"read", reading.current_mA, reading.standard_uncertainty_mA});
+  }
 }
 
 /// Conforms under the strict limit, fails above the lenient one, undecided between them.
@@ -119,7 +154,40 @@ inline finding leakage_in(const touch_facts& facts, const touch_facts::leakage_r
     f.numbers.push_back({"volts", *reading.voltage_V});
     f.numbers.push_back({"full", facts.full_voltage_V, 0.1});
   }
+  doubt_leakage(f, facts, reading, rules);
   return f;
+}
+
+/// Whether a release needs leakage: where nothing but the insulation stands between the mains and a hand.
+inline bool leakage_needed(const touch_facts& facts) {
+  const auto state = earthing_of(facts);
+  return state == earthing::not_earthed || state == earthing::unknown;
+}
+
+inline std::string listed(const std::vector<checks::leakage_combination>& ways) {
+  std::string out;
+  for (const auto& way : ways)
+    out += std::string(out.empty() ? "" : "; ") + "polarity " + (way.reversed ? "reversed" : "normal") + ", switch " +
+           (way.switched_on ? "on" : "off");
+  return out;
+}
+
+/// Behind an open switch the winding is dead in one polarity: only with the switch on, both ways round, is all of it
+/// on the mains once. Without these two, leakage that is needed has not been measured.
+inline bool ways_needed(const touch_facts& facts, const policy& rules, std::vector<finding>& out) {
+  if (!leakage_needed(facts) || rules.leakage_all_combinations) return false;
+  auto missing = facts.missing;
+  std::erase_if(missing, [](const auto& way) { return !way.switched_on; });
+  if (missing.empty()) return false;
+  finding f{.check = check::leakage,
+            .outcome = outcome::undecided,
+            .says = statement::leakage_ways_needed,
+            .quantity = "leakage_combinations",
+            .source = "IEC 60335-1 13.2, UL 507 41.6 (both polarities)",
+            .texts = {{"missing", listed(missing)}}};
+  set_value(f, static_cast<double>(missing.size()), 0.0, "1");
+  out.push_back(std::move(f));
+  return true;
 }
 
 /// Which of the four ways of reading leakage are missing: told, and in the way where the policy asks for all.
@@ -133,12 +201,8 @@ inline void tell_missing(const touch_facts& facts, const policy& rules, std::vec
             .quantity = "leakage_combinations",
             .source = "IEC 60335-1 13.2, UL 507 41.6 (both polarities, switch open and closed)"};
   f.says = facts.conditions_stated ? statement::leakage_combinations_missing : statement::leakage_conditions_unstated;
-  std::string list;
-  for (const auto& way : facts.missing)
-    list += std::string(list.empty() ? "" : "; ") + "polarity " + (way.reversed ? "reversed" : "normal") + ", switch " +
-            (way.switched_on ? "on" : "off");
   set_value(f, static_cast<double>(facts.missing.size()), 0.0, "1");
-  f.texts = {{"missing", list}};
+  f.texts = {{"missing", listed(facts.missing)}};
   f.numbers = {{"full", facts.full_voltage_V, 0.1}};
   if (rules.leakage_all_combinations) {
     f.bearing = bearing::decides;
@@ -166,7 +230,7 @@ REWOUND_INLINE std::vector<finding> leakage(const touch_facts& facts, const poli
   std::vector<finding> out;
   for (const auto& reading : facts.leakage) out.push_back(detail::leakage_in(facts, reading, rules));
   if (!out.empty()) {
-    detail::tell_missing(facts, rules, out);
+    if (!detail::ways_needed(facts, rules, out)) detail::tell_missing(facts, rules, out);
     detail::tell_unearthed(facts, out);
     return out;
   }
@@ -177,7 +241,7 @@ REWOUND_INLINE std::vector<finding> leakage(const touch_facts& facts, const poli
   f.source = limits.source;
   if (state == earthing::earthed || state == earthing::low_voltage) {
     f.bearing = bearing::does_not_apply;
-    f.says = statement::leakage_not_due;
+    f.says = state == earthing::earthed ? statement::leakage_not_needed : statement::leakage_not_due;
   } else if (state == earthing::unknown) {
     f.says = statement::earthing_unknown;
   }
@@ -229,6 +293,25 @@ inline bool has_no_earth(const touch_facts& facts) {
 }  // namespace detail
 
 REWOUND_INLINE std::vector<finding> earth(const touch_facts& facts, const policy& rules) {
+  if (facts.cord_m && facts.other_cord_m) {
+    const double apart = std::abs(*facts.cord_m - *facts.other_cord_m);
+    const auto allowed = rules.practice.cord_length_percent;
+    if (apart > allowed.value / 100.0 * std::max(*facts.cord_m, *facts.other_cord_m)) {
+      finding f{.check = check::earth,
+                .outcome = outcome::undecided,
+                .says = statement::earth_cord_contradiction,
+                .quantity = "cord_length",
+                .source = std::string(allowed.source),
+                .numbers = {{"length", *facts.cord_m}, {"cord_length", *facts.other_cord_m}}};
+      set_value(f, *facts.cord_m, 0.0, "m");
+      auto shorter = facts;  // the limit grows with the length: nothing is granted that only one of two entries says
+      shorter.cord_m = std::min(*facts.cord_m, *facts.other_cord_m);
+      shorter.other_cord_m.reset();
+      auto out = earth(shorter, rules);
+      out.push_back(std::move(f));
+      return out;
+    }
+  }
   const auto limit = detail::earth_maximum(facts, rules);
   finding f{
       .check = check::earth, .says = statement::earth_limit, .quantity = "earth_continuity", .source = limit.source};
@@ -253,7 +336,10 @@ REWOUND_INLINE std::vector<finding> earth(const touch_facts& facts, const policy
     detail::tell_without_cord(facts, rules, out);
     return out;
   }
-  if (state == earthing::earthed) {
+  // Class 0I has no earth in its cord, but a terminal for one: its frame has to be connected with that.
+  const bool terminal =
+      facts.appliance_class == record::appliance_class::class_0I && facts.frame_earthed.value_or(true);
+  if (state == earthing::earthed || terminal) {
     f.says = statement::earth_not_measured;
   } else if (state == earthing::unknown) {
     f.says = statement::earthing_unknown;

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
@@ -74,7 +75,7 @@ REWOUND_INLINE withstand_demand deciding_withstand(const withstand_machine& of, 
     case withstand_standard::stricter: return iec.volts >= nema.volts ? iec : nema;
     case withstand_standard::by_frequency: break;
   }
-  return of.rated_frequency_Hz == 60.0 ? nema : iec;
+  return rules.market_of(of.rated_frequency_Hz) == market::north_america ? nema : iec;
 }
 
 namespace detail {
@@ -88,6 +89,36 @@ inline std::string_view state_key(record::winding_state state) {
     case repeat: return "repeat";
   }
   return "new";
+}
+
+/// What the record's own entries make of a test: a winding is no component, and a new one was not overhauled.
+inline withstand_facts as_it_was(withstand_facts test, const withstand_machine& of) {
+  if (test.names_winding) test.component = false;
+  if (of.rewound && test.state == record::winding_state::overhauled) test.state = record::winding_state::as_new;
+  return test;
+}
+
+/// Current that flows under the test voltage, and a voltage far above what is asked: neither shows a sound winding.
+inline void doubt_withstand(finding& f, const withstand_facts& test, const policy& rules) {
+  const auto breakdown = rules.practice.withstand_breakdown_mA;
+  const auto usual = rules.practice.withstand_usual_mA;
+  const auto most = rules.practice.withstand_most_factor;
+  if (test.leakage_mA && *test.leakage_mA > usual.value) {
+    const bool broke = *test.leakage_mA > breakdown.value;
+    f.says = statement::withstand_current_high;
+    f.outcome = broke ? outcome::fails : outcome::undecided;
+    f.quantity = "withstand_current";
+    f.limit_low.reset();
+    f.limit_high = broke ? breakdown.value : usual.value;
+    f.source = broke ? breakdown.source : usual.source;
+    set_value(f, *test.leakage_mA, 0.0, "mA");
+  } else if (f.outcome == outcome::conforms && test.voltage_V > most.value * *f.limit_low) {
+    f.says = statement::withstand_voltage_impossible;
+    f.outcome = outcome::undecided;
+    f.numbers.push_back({"asked", *f.limit_low, 1.0});
+    f.limit_high = most.value * *f.limit_low;
+    f.source = most.source;
+  }
 }
 
 /// Voltage, time and current of one test against what is asked.
@@ -141,7 +172,8 @@ inline void tell_current(const withstand_facts& test, std::vector<finding>& out)
   out.push_back(std::move(f));
 }
 
-inline finding withstand_untested(const withstand_machine& of, const policy& rules) {
+/// A winding that was rewound and not tested is released with a condition, unless the policy needs the test.
+inline finding withstand_untested(const withstand_machine& of, bool component, const policy& rules) {
   using enum record::winding_state;
   finding f{.check = check::withstand, .says = statement::withstand_not_tested, .quantity = "withstand_voltage"};
   f.source = deciding_withstand(of, as_new, rules).source;
@@ -150,6 +182,11 @@ inline finding withstand_untested(const withstand_machine& of, const policy& rul
                {"iec_old", iec_withstand(of, overhauled, rules).volts},
                {"nema_old", nema_withstand(of, overhauled, rules).volts},
                {"decides", deciding_withstand(of, as_new, rules).volts}};
+  if (rules.needs(check::withstand)) return f;
+  if (of.rewound || component) {
+    f.bearing = bearing::informs;
+    f.says = of.rewound ? statement::withstand_skipped : statement::withstand_component_only;
+  }
   return f;
 }
 
@@ -158,10 +195,14 @@ inline finding withstand_untested(const withstand_machine& of, const policy& rul
 REWOUND_INLINE std::vector<finding> withstand(const std::vector<withstand_facts>& tests, const withstand_machine& of,
                                               const policy& rules) {
   std::vector<finding> out;
-  for (const auto& test : tests) {
+  bool winding = false;
+  for (const auto& as_entered : tests) {
+    const auto test = detail::as_it_was(as_entered, of);
+    winding = winding || !test.component;
     finding f{.check = check::withstand, .subject = test.circuit, .quantity = "withstand_voltage"};
     detail::judge_test(f, test, of, rules);
     set_value(f, test.voltage_V, 0.0, "V");
+    detail::doubt_withstand(f, test, rules);
     if (test.broke_down) {
       f.outcome = outcome::fails;
       f.says = statement::withstand_broke_down;
@@ -170,7 +211,7 @@ REWOUND_INLINE std::vector<finding> withstand(const std::vector<withstand_facts>
     out.push_back(std::move(f));
     detail::tell_current(test, out);
   }
-  if (out.empty()) out.push_back(detail::withstand_untested(of, rules));
+  if (!winding) out.push_back(detail::withstand_untested(of, !tests.empty(), rules));
   return out;
 }
 
