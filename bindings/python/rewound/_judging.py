@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
+from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, NamedTuple, Optional, Protocol, Tuple, Union
 
 from numpy.typing import ArrayLike
 
@@ -40,6 +40,27 @@ _NUMBERS = {
 }  # fmt: skip
 
 
+class ComputedJudgement(Computed, Protocol):
+    """A judgement as the compiled part returns it."""
+
+    def to_text(self, full: bool = False) -> str:
+        ...
+
+
+class _Kept(NamedTuple):
+    """A judgement as it arrived from another process."""
+
+    json: str
+    text: str
+    full_text: str
+
+    def to_json(self) -> str:
+        return self.json
+
+    def to_text(self, full: bool = False) -> str:
+        return self.full_text if full else self.text
+
+
 class Result(Shown):
     """Judgement of one visit: a decision, and what stands behind it.
 
@@ -47,9 +68,11 @@ class Result(Shown):
     treat them as read-only. It keeps the record and what that was compared with, for :meth:`plot`.
     """
 
+    _computed: ComputedJudgement
+
     def __init__(
         self,
-        computed: Computed,
+        computed: ComputedJudgement,
         record: Record,
         reference: Optional[Reference] = None,
         earlier: Optional[Record] = None,
@@ -178,14 +201,40 @@ class Result(Shown):
         beside = "earlier" if self._reference is None else "reference"
         return plot_result(self, pictures, beside, self._record.to_dict()["machine"], axes)
 
+    def to_text(self, full: bool = False) -> str:
+        """The judgement as plain text for people.
+
+        Parameters
+        ----------
+        full : bool
+            Everything, each limit with its source; else what a terminal of 24 lines of 80 holds.
+
+        Returns
+        -------
+        str
+            Lines of at most 79 characters.
+        """
+        return self._computed.to_text(full)
+
     def _repr_html_(self) -> str:
+        brief = self._table_at("brief")
         name = f"{self._text_at('machine')}, visit of {self._text_at('date')}"
-        lists = {"Why": self.reasons, "What to do next": self.next, "Cautions": self._texts_at("cautions")}
+        facts = {"Decision": self.decision.upper(), **({"Likely": brief["likely"]} if brief["likely"] else {})}
+        lists = {
+            "Why": brief["reasons"],
+            "What to do next": brief["next"],
+            "Released on these conditions": brief["conditions"],
+            "Cautions": [*brief["cautions"], "Everything: to_text(full=True)"],
+        }
         rows = [
             {key: row[key] for key in ("check", "subject", "outcome", "message")}
             for row in self.findings
         ]  # fmt: skip
-        return facts_and_lists(name, {"Decision": self.decision.upper()}, lists) + table("Findings", rows)
+        return facts_and_lists(name, facts, lists) + table("Findings", rows)
+
+    def __getstate__(self) -> Dict[str, Any]:
+        kept = {name: value for name, value in self.__dict__.items() if name != "_values"}
+        return {**kept, "_computed": _Kept(self.to_json(), self.to_text(), self.to_text(full=True))}
 
     def __repr__(self) -> str:
         return f"<rewound.Result {self._values['machine']}: {self.decision}, {len(self.findings)} findings>"

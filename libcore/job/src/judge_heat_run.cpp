@@ -174,6 +174,8 @@ std::optional<heat_picture> heat_picture_of(const visit_facts& now, const verdic
         {static_cast<int>(i), units::in_seconds(input.readings[i].time), units::in_kelvins(input.readings[i].rise)});
   const auto found = checks::heat_run(input);
   if (found.status != checks::heat_run_status::projected) return out;
+  for (std::size_t i = 0; i < found.at_readings.size(); ++i)
+    add_point(out.fitted, out.readings[i].x, units::in_kelvins(found.at_readings[i]));
   const double further = common_at_end(scale);
   const auto [low, middle, high] =
       std::array{found.final_rise.quantile(0.025, further), found.final_rise.quantile(0.5, further),

@@ -84,15 +84,16 @@ std::vector<std::size_t> behind(const job::result& in) {
   return out;
 }
 
-/// behind(), with what says least of what is wrong last: that a machine is unlike good ones as a whole.
-std::vector<std::size_t> reasons_of(const job::result& in) {
-  auto places = behind(in);
+/// With what says least of what is wrong last: that a machine is unlike good ones as a whole.
+std::vector<std::size_t> plainest_first(const job::result& in, std::vector<std::size_t> places) {
   std::stable_partition(places.begin(), places.end(), [&](std::size_t place) {
     const auto says = in.findings[place].says;
     return says != verdict::statement::draw_joint_test && says != verdict::statement::draw_joint_reference;
   });
   return places;
 }
+
+std::vector<std::size_t> reasons_of(const job::result& in) { return plainest_first(in, behind(in)); }
 
 constexpr std::size_t most_reasons = 3;
 
@@ -171,7 +172,7 @@ void fill_brief(const job::result& in, view& out) {
   const std::string then = earlier_words(in);
   for (const auto& each : together(in, reasons_of(in)))
     if (out.brief.reasons.size() < most_reasons) add_once(out.brief.reasons, reason_words(each, then));
-  std::vector<std::size_t> places = in.decision.failing;
+  auto places = plainest_first(in, in.decision.failing);
   places.insert(places.end(), in.decision.open.begin(), in.decision.open.end());
   bool live = false;
   for (const auto& each : together(in, places)) {
@@ -279,6 +280,33 @@ std::string deciding_speed(const job::result& in) {
       if (row.outcome == outcome::fails) break;
     }
   return out == nullptr ? "" : out->speed;
+}
+
+danger danger_of(const verdict::finding& f) {
+  using enum verdict::check;
+  switch (f.check) {
+    case insulation:
+    case polarization_index:
+    case withstand: return danger::insulation;
+    case leakage:
+    case earth: return danger::frame;
+    case heat_run:
+    case unbalance: return danger::overload;
+    case draw:
+      return f.value && *f.value < 0.0 ? danger::other
+             : f.says == verdict::statement::draw_far_below_nameplate ||
+                     f.says == verdict::statement::draw_far_below_faster
+                 ? danger::other
+                 : danger::overload;
+    default: return danger::other;
+  }
+}
+
+danger worst_danger(const job::result& in) {
+  danger out = danger::other;
+  for (const auto place : in.decision.failing.empty() ? in.decision.open : in.decision.failing)
+    out = std::min(out, danger_of(in.findings[place]));
+  return out;
 }
 
 void fill_findings(const job::result& in, view& out) {
@@ -414,6 +442,7 @@ view view_of(const job::result& result) {
   if (result.visit.supply_voltage_V) out.mains = number_text(*result.visit.supply_voltage_V) + " V";
   if (out.mains == out.rated) out.mains.clear();
   out.deciding = deciding_speed(result);
+  out.worst = worst_danger(result);
   fill_conditions(result, out);
   fill_speeds(result, out);
   fill_findings(result, out);

@@ -179,7 +179,7 @@ std::string_view heading(verdict::check which) {
     case check::steps: return "Speed steps";
     case check::supply: return "Supply";
     case check::insulation: return "Insulation";
-    case check::polarization_index: return "Insulation, ten minutes";
+    case check::polarization_index: return "Insulation over ten minutes";
     case check::resistance: return "Winding resistance";
     case check::withstand: return "Withstand";
     case check::leakage: return "Leakage";

@@ -117,16 +117,16 @@ std::string answer_section(const view& shown, const job::result& result, const s
   if (brief.more_next > 0) next.back() += " (and " + std::to_string(brief.more_next) + " more in the annex)";
   std::string why = block("Why", brief.reasons, true);
   if (!brief.likely.empty()) why += element("p", "likely", "Likely: " + typeset(brief.likely));
-  return element("div", "answer " + shown.decision,
-                 answer + element("div", "beside", deciding_picture) +
-                     element("div", "told",
-                             why + block("What to do next", next, true) +
-                                 block("Released on these conditions", brief.conditions, false) +
-                                 (shown.own_limits.empty() ? ""
-                                                           : text_element("p", "soft",
-                                                                          "Judged with limits of the "
-                                                                          "shop's own: see the annex.")) +
-                                 tests_block(shown)));
+  const std::string own =
+      shown.own_limits.empty() ? "" : text_element("p", "soft", "Judged with limits of the shop's own: see the annex.");
+  // Two columns on a desk and on paper; on a phone one, with the picture between decision and reasons.
+  const std::string left =
+      element("div", "verdict", answer) + element("div", "told",
+                                                  why + block("What to do next", next, true) +
+                                                      block("Released on these conditions", brief.conditions, false));
+  const std::string right =
+      element("div", "seen", deciding_picture) + element("div", "tested", tests_block(shown) + own);
+  return element("div", "answer " + shown.decision, element("div", "left", left) + element("div", "right", right));
 }
 
 std::string steps_section(const view& shown) {

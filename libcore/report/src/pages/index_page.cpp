@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <utility>
 
 #include <rewound/report/view.hpp>
 
@@ -63,7 +64,7 @@ std::string row_of(const index_entry& entry) {
          "\"><span aria-hidden=\"true\">" + std::string(words.sign) + "</span> " + std::string(words.words) +
          "</span></td><th scope=\"row\">" + name +
          (entry.subtitle.empty() ? "" : "<br>" + text_element("span", "soft", entry.subtitle)) + "</th><td>" +
-         entry.picture + "</td><td>" + typeset(entry.reason) + "</td></tr>";
+         entry.picture + "</td><td>" + typeset(entry.reason) + "</td><td>" + typeset(entry.next) + "</td></tr>";
 }
 
 std::string counted(const std::vector<index_entry>& entries) {
@@ -73,7 +74,7 @@ std::string counted(const std::vector<index_entry>& entries) {
                     std::to_string(counts[0]) + " held, " + std::to_string(counts[2]) + " undecided, " +
                     std::to_string(counts[3]) + " released";
   if (counts[1] > 0) out += ", " + std::to_string(counts[1]) + " not readable";
-  return out + ". The most urgent first.";
+  return out + ". The most urgent first, by danger: insulation, frame, overload, the rest.";
 }
 
 }  // namespace
@@ -85,17 +86,27 @@ index_entry index_entry_of(const job::result& result, const job::pictures& plott
           shown.title,
           shown.subtitle,
           result.decision.decision,
-          shown.reasons.empty() ? "" : shown.reasons.front(),
+          shown.brief.reasons.empty() ? "" : shown.brief.reasons.front(),
+          shown.brief.next.empty() ? "" : shown.brief.next.front(),
+          shown.worst,
           small_svg(plotted, shown.title, "row-" + std::to_string(number))};
 }
 
 index_entry unreadable_entry(std::string record, std::string reason, std::size_t number) {
-  return {"", record, "", {}, std::move(reason), small_svg({}, record, "row-" + std::to_string(number))};
+  return {"",
+          record,
+          "",
+          {},
+          std::move(reason),
+          "mend the record",
+          danger::other,
+          small_svg({}, record, "row-" + std::to_string(number))};
 }
 
 std::string index_page(std::string_view title, std::vector<index_entry> entries) {
-  std::stable_sort(entries.begin(), entries.end(),
-                   [](const auto& a, const auto& b) { return urgency(a) < urgency(b); });
+  std::stable_sort(entries.begin(), entries.end(), [](const auto& a, const auto& b) {
+    return std::pair{urgency(a), a.worst} < std::pair{urgency(b), b.worst};
+  });
   std::string rows;
   for (const auto& entry : entries) rows += row_of(entry) + "\n";
   const std::string body =
@@ -104,7 +115,7 @@ std::string index_page(std::string_view title, std::vector<index_entry> entries)
       "<table class=\"machines\"><caption>Machines, the most urgent first</caption><thead><tr><th "
       "scope=\"col\">decision</th>"
       "<th scope=\"col\">machine</th><th scope=\"col\">current over voltage</th><th scope=\"col\">first "
-      "reason</th></tr></thead><tbody>\n" +
+      "reason</th><th scope=\"col\">next step</th></tr></thead><tbody>\n" +
       rows + "</tbody></table></section>\n</main>\n<footer>" +
       text_element("p", "soft",
                    "Made by rewound from the readings entered; local codes and a licensed person decide.") +

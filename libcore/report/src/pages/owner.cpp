@@ -18,8 +18,8 @@ using texts = std::vector<std::string>;
 std::string where_it_stands(verdict::decision value) {
   switch (value) {
     case verdict::decision::release:
-      return "The machine was tested and is handed back. What was tested, and what that showed, is on the pages before "
-             "this one.";
+      return "The machine was tested and is handed back. What was tested, and what that showed, is on "
+             "the other sheet.";
     case verdict::decision::hold:
       return "The machine did not pass its tests. It stays in the workshop: please do not use it, and do not plug it "
              "in.";
@@ -30,10 +30,16 @@ std::string where_it_stands(verdict::decision value) {
   return "";
 }
 
+texts in_one_line(const std::string& first, const texts& items) {
+  if (items.empty()) return {};
+  std::string all;
+  for (const auto& each : items) all += (all.empty() ? first : "; ") + each;
+  return {all};
+}
+
 texts done(const job::result& result) {
-  texts out = result.visit.work;
-  if (out.empty()) out.emplace_back("no work was noted for this visit; it was tested");
-  return out;
+  if (result.visit.work.empty()) return {"no work was noted for this visit; it was tested"};
+  return in_one_line("", result.visit.work);
 }
 
 /// A voltage to the volt: more says nothing to its owner.
@@ -145,7 +151,7 @@ texts untested(const view& shown) {
   texts out;
   for (const auto& test : shown.tests)
     if (test.outcome == verdict::outcome::not_tested) out.push_back(plain_name(test.check));
-  return out;
+  return in_one_line("", out);
 }
 
 /// What failed, or could not be decided, in plain words.
@@ -164,10 +170,7 @@ texts tested(const view& shown) {
   texts out;
   for (const auto& test : shown.tests)
     if (test.outcome == verdict::outcome::conforms) out.push_back(plain_name(test.check));
-  if (out.empty()) return out;
-  std::string all;
-  for (const auto& each : out) all += (all.empty() ? "" : "; ") + each;
-  return {"Tested, and as it should be: " + all + "."};
+  return in_one_line("Tested, and as it should be: ", out);
 }
 
 /// Common practice, no source.

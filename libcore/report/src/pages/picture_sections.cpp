@@ -46,8 +46,8 @@ std::string speeds_table(const view& shown) {
                            "A at " + (shown.mains.empty() ? "mains" : shown.mains), std::string("grows as V to the")})
     heads += "<th scope=\"col\">" + escaped(text) + "</th>";
   return "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table of currents\"><table><caption>" +
-         text_element("span", "", "Current of each speed with its 95 % interval, against " + shown.expectation) +
-         "</caption><thead><tr>" + heads + "</tr></thead><tbody>" + rows + "</tbody></table></div>";
+         text_element("span", "", "With 95 % intervals, against " + shown.expectation) + "</caption><thead><tr>" +
+         heads + "</tr></thead><tbody>" + rows + "</tbody></table></div>";
 }
 
 std::string draw_figure(const job::result& result, const job::pictures& plotted, std::size_t i) {

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
 #include <chrono>
+#include <cmath>
 
+#include <rewound/job/pictures.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/trend.hpp>
 #include <rewound/report/view.hpp>
@@ -23,25 +26,67 @@ double years_of(const record::date& day) {
   return 1970.0 + static_cast<double>(sys_days{calendar}.time_since_epoch().count()) / days_a_year;
 }
 
+double last_year(const job::circuit_trend& in) {
+  double out = 0.0;
+  for (const auto& visit : in.visits)
+    if (visit.in_line) out = std::max(out, years_of(visit.day));
+  return out;
+}
+
+/// The fitted line over the visits, and ahead: a little beyond where all of it lies below the minimum, else as long
+/// again as the visits reach.
+job::drawn_curve fitted_line(const job::circuit_trend& in) {
+  job::drawn_curve out;
+  const auto& line = in.line;
+  if (line.line.empty()) return out;
+  constexpr double beyond = 1.1;
+  constexpr double least = 1.0;
+  const double reach = -line.line.front().years;
+  const double ahead = line.latest_years       ? beyond * *line.latest_years
+                       : line.crosses_in_years ? 2.0 * *line.crosses_in_years
+                                               : reach;
+  for (const auto& place : line.line) {
+    if (place.years > std::max(ahead, least)) break;
+    out.x.push_back(last_year(in) + place.years);
+    out.y.push_back(place.value);
+    out.low.push_back(place.range.low);
+    out.high.push_back(place.range.high);
+  }
+  return out;
+}
+
+/// Where the line meets the minimum, and between when.
+void plot_crossing(const job::circuit_trend& in, const job::drawn_curve& line, chart& out) {
+  if (!in.line.crosses_in_years || *in.line.crosses_in_years <= 0.0 || line.empty()) return;
+  const double last = last_year(in);
+  const double latest = in.line.latest_years ? last + *in.line.latest_years : line.x.back();
+  if (in.line.earliest_years) out.span(in.minimum.value, last + *in.line.earliest_years, latest, "whisker");
+  out.mark(last + *in.line.crosses_in_years, in.minimum.value, mark_shape::ring, "predicted", "",
+           "meets the minimum in about " + number_text(std::floor(last + *in.line.crosses_in_years)));
+  out.key_of_mark(mark_shape::ring, "predicted", "meets the minimum, with 95 %");
+}
+
 std::string circuit_svg(const job::circuit_trend& in, std::string_view id) {
   extent when;
   extent megohms;
-  std::vector<double> line_x;
-  std::vector<double> line_y;
+  const auto line = fitted_line(in);
   for (const auto& visit : in.visits) {
     when.take(years_of(visit.day));
     for (const double value : {visit.at_40_C_Mohm, visit.range_Mohm.low, visit.range_Mohm.high}) megohms.take(value);
-    if (!visit.in_line) continue;
-    line_x.push_back(years_of(visit.day));
-    line_y.push_back(visit.at_40_C_Mohm);
   }
+  when.take(line.x);
+  megohms.take(line.y);
   if (in.minimum.value > 0.0) megohms.take(in.minimum.value);
   constexpr double half_a_year = 0.5;
   when.take(when.low() - half_a_year);
   when.take(when.high() + half_a_year);
   chart out(linear_axis(when, "year", 6), logarithmic_axis(megohms, "at one minute and 40 \u00b0C, Mohm"));
-  out.level(in.minimum.value, "limit", "minimum " + number_text(in.minimum.value) + " Mohm");
-  out.line(line_x, line_y, "fitted-line");
+  out.level(in.minimum.value, "limit", "minimum " + number_text(in.minimum.value) + " Mohm",
+            !line.empty() && line.y.back() < line.y.front());
+  out.band(line.x, line.low, line.high, "expected-band");
+  out.line(line.x, line.low, "expected-edge");
+  out.line(line.x, line.high, "expected-edge");
+  out.line(line.x, line.y, "fitted-line");
   bool earlier_winding = false;
   for (const auto& visit : in.visits) {
     const double x = years_of(visit.day);
@@ -51,10 +96,15 @@ std::string circuit_svg(const job::circuit_trend& in, std::string_view id) {
              visit.day.iso() + ": " + number_text(visit.at_40_C_Mohm, 0.05 * visit.at_40_C_Mohm) + " Mohm");
     earlier_winding = earlier_winding || !visit.in_line;
   }
+  plot_crossing(in, line, out);
   out.key_of_mark(mark_shape::disc, "reading", "visit, with 95 %");
+  if (!line.empty()) {
+    out.key_of_line("fitted-line", "line through the visits");
+    out.key_of_band("expected-band", "95 % of the line");
+  }
   if (earlier_winding) out.key_of_mark(mark_shape::square, "earlier", "of an earlier winding");
-  return out.svg(id, "Insulation resistance over the visits, " + in.circuit,
-                 std::to_string(in.visits.size()) + " visits.", "");
+  return out.svg({std::string(id), "", "", ""}, "Insulation resistance over the visits, " + in.circuit,
+                 std::to_string(in.visits.size()) + " visits.");
 }
 
 std::string visits_as_rows(const trend_part& in) {

@@ -88,20 +88,38 @@ std::string mark_at(double x, double y, mark_shape shape, std::string_view css_c
   return "";
 }
 
-std::string svg_element(double wide, double high, std::string_view id, std::string_view title,
-                        std::string_view description, std::string_view css, std::string_view content) {
-  const std::string name(id);
+std::string svg_element(double wide, double high, const picture_frame& frame, std::string_view title,
+                        std::string_view description, std::string_view content) {
+  constexpr double heading_height = 40.0;
+  const auto& name = frame.id;
+  const bool headed = !frame.heading.empty();
+  if (headed) high += heading_height;
   std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"picture\" role=\"img\" viewBox=\"0 0 " +
                     coordinate(wide) + " " + coordinate(high) + "\"";
-  if (!css.empty()) out += " width=\"" + coordinate(2.0 * wide) + "\" height=\"" + coordinate(2.0 * high) + "\"";
+  if (!frame.css.empty()) out += " width=\"" + coordinate(2.0 * wide) + "\" height=\"" + coordinate(2.0 * high) + "\"";
   out += " aria-labelledby=\"" + name + "-title " + name + "-desc\">";
   out += "<title id=\"" + name + "-title\">" + escaped(title) + "</title><desc id=\"" + name + "-desc\">" +
          escaped(description) + "</desc>";
-  if (!css.empty())
-    out += "<style>" + std::string(css) + "</style><rect class=\"paper\" width=\"" + coordinate(wide) + "\" height=\"" +
-           coordinate(high) + "\"/>";
+  if (!frame.css.empty())
+    out += "<style>" + std::string(frame.css) + "</style><rect class=\"paper\" width=\"" + coordinate(wide) +
+           "\" height=\"" + coordinate(high) + "\"/>";
+  if (!headed) return out + std::string(content) + "</svg>";
+  const auto fitting = [&](const std::string& text) {
+    constexpr double a_character = 7.6;  // of the heading's type
+    return shortened(text, static_cast<std::size_t>((wide - 6.0) / a_character));
+  };
+  out += label_at(3.0, 15.0, "start", "heading", fitting(frame.heading)) +
+         label_at(3.0, 30.0, "start", "small", fitting(frame.subheading));
+  out += "<g transform=\"translate(0 " + coordinate(heading_height) + ")\">";
   out += content;
-  return out + "</svg>";
+  return out + "</g></svg>";
+}
+
+std::string capped(double x1, double y1, double x2, double y2, std::string_view css_class) {
+  constexpr double half_cap = 3.5;
+  const double across = x1 == x2 ? half_cap : 0.0, up = x1 == x2 ? 0.0 : half_cap;
+  return stroke_from(x1, y1, x2, y2, css_class) + stroke_from(x1 - across, y1 - up, x1 + across, y1 + up, css_class) +
+         stroke_from(x2 - across, y2 - up, x2 + across, y2 + up, css_class);
 }
 
 chart::chart(axis across, axis up) : x_(std::move(across)), y_(std::move(up)), left_(least_left) {
@@ -143,18 +161,23 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
   if (x < x_.low || x > x_.high) return;
   const double place = across(x);
   const double baseline = top - 5.0 - (row == 0 ? label_rows : 0.0);
-  front_ += stroke_from(place, baseline + 2.0, place, bottom, css_class);
-  const double half = 0.5 * text_width(label);
-  front_ += label_at(std::clamp(place, half + 2.0, picture_width - half - 2.0), baseline - 1.0, "middle", "small halo",
-                     label);
+  front_ += stroke_from(place, row == 0 ? baseline + 2.0 : top - label_rows, place, bottom, css_class);
+  const double wide = text_width(label);
+  const double half = 0.5 * wide;
+  if (row == 1 && place - wide - 6.0 > 0.0) front_ += label_at(place - 4.0, baseline - 1.0, "end", "small halo", label);
+  else
+    front_ += label_at(std::clamp(place, half + 2.0, picture_width - half - 2.0), baseline - 1.0, "middle",
+                       "small halo", label);
 }
 
-void chart::level(double y, std::string_view css_class, std::string_view label) {
+void chart::level(double y, std::string_view css_class, std::string_view label, bool label_left) {
   if (y < y_.low || y > y_.high) return;
   const double place = up(y);
   front_ += stroke_from(left_, place, plot_right, place, css_class);
   const bool room_above = place - top > 16.0;
-  front_ += label_at(plot_right - 3.0, room_above ? place - 4.0 : place + 12.0, "end", "small halo", label);
+  const double baseline = room_above ? place - 4.0 : place + 12.0;
+  front_ += label_left ? label_at(left_ + 3.0, baseline, "start", "small halo", label)
+                       : label_at(plot_right - 3.0, baseline, "end", "small halo", label);
 }
 
 void chart::stroke(double x, double y, std::string_view css_class, std::string_view label) {
@@ -169,7 +192,11 @@ void chart::stroke(double x, double y, std::string_view css_class, std::string_v
 }
 
 void chart::whisker(double x, double low, double high, std::string_view css_class) {
-  front_ += stroke_from(kept_across(x), kept_up(low), kept_across(x), kept_up(high), css_class);
+  front_ += capped(kept_across(x), kept_up(low), kept_across(x), kept_up(high), css_class);
+}
+
+void chart::span(double y, double low, double high, std::string_view css_class) {
+  front_ += capped(kept_across(low), kept_up(y), kept_across(high), kept_up(y), css_class);
 }
 
 void chart::mark(double x, double y, mark_shape shape, std::string_view css_class, std::string_view reading,
@@ -207,6 +234,10 @@ void chart::key_of_band(std::string_view css_class, std::string_view text) {
   key_entry("<path" + quoted("class", css_class) + " d=\"M0.0 -5.0L18.0 -5.0L18.0 5.0L0.0 5.0Z\"/>", text);
 }
 
+void chart::key_of_interval(std::string_view css_class, std::string_view text) {
+  key_entry(capped(9.0, -6.0, 9.0, 6.0, css_class), text);
+}
+
 void chart::key_of_mark(mark_shape shape, std::string_view css_class, std::string_view text) {
   key_entry(mark_at(9.0, 0.0, shape, css_class), text);
 }
@@ -221,10 +252,9 @@ std::string chart::frame() const {
   return out + axis_at_foot(x_, left_, bottom);
 }
 
-std::string chart::svg(std::string_view id, std::string_view title, std::string_view description,
-                       std::string_view css) const {
+std::string chart::svg(const picture_frame& frame_of, std::string_view title, std::string_view description) const {
   const double high = key_top + key_row * std::max(0, key_rows_ - 1) + 12.0;
-  return svg_element(picture_width, high, id, title, description, css, back_ + frame() + front_ + key_);
+  return svg_element(picture_width, high, frame_of, title, description, back_ + frame() + front_ + key_);
 }
 
 }  // namespace rewound::report

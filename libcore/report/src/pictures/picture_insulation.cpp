@@ -119,8 +119,7 @@ std::string insulation_svg(const job::result& result, const job::insulation_pict
   if (!plotted.earlier.empty()) out.key_of_mark(mark_shape::square, "earlier", "earlier visit");
   plot_predicted(plotted, out);
   if (for_index) out.key_of_line("limit", "at ten minutes: asked by the index");
-  return out.svg(frame.id, "Insulation resistance against time, " + plotted.circuit, description_of(plotted, minimum),
-                 frame.css);
+  return out.svg(frame, "Insulation resistance against time, " + plotted.circuit, description_of(plotted, minimum));
 }
 
 }  // namespace rewound::report

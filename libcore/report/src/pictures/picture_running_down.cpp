@@ -62,11 +62,13 @@ std::string heat_svg(const job::heat_picture& plotted, const job::result& result
   x.take(over(plotted.projected.x, unit.seconds));
   y.take(plotted.projected.y);
   y.take(plotted.projected.high);
+  y.take(plotted.fitted.y);
   if (allowed) y.take(*allowed);
   chart out(linear_axis(x, std::string("time, ") + unit.name, 6), linear_axis(y, "rise, K", 5));
   const auto ahead = over(plotted.projected.x, unit.seconds);
   out.band(ahead, plotted.projected.low, plotted.projected.high, "expected-band");
   out.line(ahead, plotted.projected.y, "expected-line");
+  out.line(over(plotted.fitted.x, unit.seconds), plotted.fitted.y, "fitted-line");
   if (allowed) out.level(*allowed, "limit", "allowed " + number_text(*allowed) + " K");
   for (const auto& each : plotted.readings)
     out.mark(each.x / unit.seconds, each.y, mark_shape::disc, "reading", "heat_run:" + std::to_string(each.index),
@@ -74,6 +76,7 @@ std::string heat_svg(const job::heat_picture& plotted, const job::result& result
   out.key_of_mark(mark_shape::disc, "reading", "reading");
   std::string told = std::to_string(plotted.readings.size()) + " readings, the last " +
                      number_text(plotted.readings.back().y, 0.5) + " K.";
+  if (!plotted.fitted.empty()) out.key_of_line("fitted-line", "curve through them");
   if (!plotted.projected.empty()) {
     out.key_of_line("expected-line", "where it is going");
     out.key_of_band("expected-band", "95 %");
@@ -81,7 +84,7 @@ std::string heat_svg(const job::heat_picture& plotted, const job::result& result
             number_text(plotted.projected.low.back(), 0.5) + " and " + number_text(plotted.projected.high.back(), 0.5) +
             " K.";
   }
-  return out.svg(frame.id, "Temperature rise of the winding against time", told, frame.css);
+  return out.svg(frame, "Temperature rise of the winding against time", told);
 }
 
 std::string coast_svg(const job::coast_picture& plotted, const picture_frame& frame) {
@@ -106,7 +109,7 @@ std::string coast_svg(const job::coast_picture& plotted, const picture_frame& fr
   const std::string told = std::to_string(plotted.readings.size()) + " readings, from " +
                            number_text(plotted.readings.front().y) + " to " + number_text(plotted.readings.back().y) +
                            " rpm.";
-  return out.svg(frame.id, "Coast-down after switching off", told, frame.css);
+  return out.svg(frame, "Coast-down after switching off", told);
 }
 
 }  // namespace rewound::report

@@ -58,7 +58,8 @@ std::string small_svg(const job::pictures& plotted, std::string_view machine, st
   const std::string told =
       plotted.draw.empty() ? "no run-up"
                            : std::to_string(plotted.draw.size()) + (plotted.draw.size() == 1 ? " speed" : " speeds");
-  return svg_element(small_width, small_height, id, "Current over voltage, " + std::string(machine), told, "", content);
+  return svg_element(small_width, small_height, {std::string(id), "", "", ""},
+                     "Current over voltage, " + std::string(machine), told, content);
 }
 
 }  // namespace rewound::report

@@ -7,14 +7,10 @@
 #include <rewound/job/pictures.hpp>
 #include <rewound/job/result.hpp>
 
+#include "chart.hpp"
+
 // One function a kind of picture. `css` is empty inside a page.
 namespace rewound::report {
-
-/// Where a picture goes: its id there, and the style that it carries.
-struct picture_frame {
-  std::string id;
-  std::string_view css;
-};
 
 std::string draw_svg(const job::result& result, const job::draw_picture& plotted, const picture_frame& frame);
 std::string steps_svg(const job::result& result, const picture_frame& frame);

@@ -17,10 +17,11 @@ namespace rewound::report {
 
 namespace {
 
-constexpr std::array<std::string_view, 11> batch_columns{"machine",
+constexpr std::array<std::string_view, 12> batch_columns{"machine",
                                                          "file",
                                                          "decision",
                                                          "reasons",
+                                                         "next",
                                                          "levels",
                                                          "suspect_readings",
                                                          "likeliest_cause",
@@ -111,14 +112,15 @@ std::string batch_row(std::string_view file, const job::result& result) {
   const auto shown = view_of(result);
   const auto* cause = result.causes.empty() ? nullptr : &result.causes.front();
   return row_of({result.machine.id, std::string(file), shown.decision, joined_by(" | ", shown.reasons),
-                 joined_by(" | ", level_texts(result)), joined_by(" | ", suspect_texts(result)),
-                 cause ? std::string(verdict::name(cause->cause)) : "", cause ? number_text(cause->probability) : "",
+                 shown.brief.next.empty() ? "" : shown.brief.next.front(), joined_by(" | ", level_texts(result)),
+                 joined_by(" | ", suspect_texts(result)), cause ? std::string(verdict::name(cause->cause)) : "",
+                 cause ? number_text(cause->probability) : "",
                  result.abnormality ? number_text(*result.abnormality) : "", std::to_string(result.reference_machines),
                  ""});
 }
 
 std::string batch_trouble_row(std::string_view machine, std::string_view file, std::string_view trouble) {
-  return row_of({std::string(machine), std::string(file), "", "", "", "", "", "", "", "", std::string(trouble)});
+  return row_of({std::string(machine), std::string(file), "", "", "", "", "", "", "", "", "", std::string(trouble)});
 }
 
 }  // namespace rewound::report

@@ -100,7 +100,8 @@ struct heat_run_result {
   units::duration slow_time_constant{};         ///< in the middle of all that are weighed, with the prior
   units::duration length{};                     ///< from switching on to the last reading
   std::size_t readings = 0;
-  units::temperature_difference at_end{};  ///< the best fit's rise at the last reading
+  units::temperature_difference at_end{};                  ///< the best fit's rise at the last reading
+  std::vector<units::temperature_difference> at_readings;  ///< the same at each reading
   double chi2 = 0.0;
   double scale = 1.0;                                ///< factor by which the readings scatter more than stated
   units::temperature_difference change_in_30_min{};  ///< of the best fit, up to the last reading

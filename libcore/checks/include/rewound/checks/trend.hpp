@@ -31,6 +31,13 @@ struct trend_step {
   measurement::interval<double> range;  ///< 95 %
 };
 
+/// A place of the fitted line, and the interval of the line there.
+struct trend_place {
+  double years;  ///< after the last point
+  double value;
+  measurement::interval<double> range;  ///< 95 %, with what all points share
+};
+
 enum class trend_forecast {
   one_point,   ///< nothing to go by
   below_now,   ///< the line is under the minimum at the last point
@@ -43,6 +50,7 @@ struct trend_result {
   std::optional<measurement::uncertain<double>> slope_per_year;  ///< of the logarithm
   double scale = 1.0;  ///< factor by which the points scatter more than stated, at least 1
   std::vector<trend_step> steps;
+  std::vector<trend_place> line;  ///< at each point, then on to the horizon; empty with one point
   trend_forecast forecast = trend_forecast::one_point;
   std::optional<double> crosses_in_years;  ///< after the last point
   std::optional<double>

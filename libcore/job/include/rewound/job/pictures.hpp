@@ -50,6 +50,7 @@ struct insulation_picture {
 /// Kelvins of rise over seconds.
 struct heat_picture {
   std::vector<drawn_reading> readings;
+  drawn_curve fitted;     ///< through the readings
   drawn_curve projected;  ///< from the last reading towards the final rise
 };
 

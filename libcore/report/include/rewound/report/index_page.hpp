@@ -8,6 +8,7 @@
 
 #include <rewound/job/pictures.hpp>
 #include <rewound/job/result.hpp>
+#include <rewound/report/view.hpp>
 
 namespace rewound::report {
 
@@ -18,6 +19,8 @@ struct index_entry {
   std::string subtitle;
   std::optional<verdict::decision> decision;  ///< absent: the record could not be judged
   std::string reason;                         ///< the weightiest, or why it could not be judged
+  std::string next;                           ///< what to do first
+  danger worst = danger::other;               ///< among rows of one decision the worst come first
   std::string picture;                        ///< an svg element
 };
 
@@ -33,8 +36,8 @@ index_entry unreadable_entry(std::string record, std::string reason, std::size_t
 std::string index_line(const index_entry& entry);
 index_entry index_entry_from(std::string_view line);
 
-/// A page with one row a machine, in order of urgency: held, not readable, undecided, released; within these in the
-/// order given.
+/// A page with one row a machine, in order of urgency: held, not readable, undecided, released; within these by danger
+/// (insulation, frame, overload, the rest), then in the order given.
 std::string index_page(std::string_view title, std::vector<index_entry> entries);
 
 }  // namespace rewound::report

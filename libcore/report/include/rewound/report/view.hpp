@@ -34,6 +34,9 @@ struct view_test {
   verdict::outcome outcome;
 };
 
+/// What what stands in the way of a release may do to people and machine, the worst first.
+enum class danger { insulation, frame, overload, other };
+
 /// The answer where there is room for a line or two each.
 struct short_answer {
   std::vector<std::string> reasons;     ///< at most three; findings that say the same are told together
@@ -66,9 +69,10 @@ struct view {
   std::vector<std::string> instruments;  ///< as recorded, with their accuracy
   std::vector<std::string> cautions;
   short_answer brief;
-  std::string rated;     ///< "230 V"
-  std::string mains;     ///< the same of today's mains; empty where it is not known or the rated one
-  std::string deciding;  ///< the speed whose current stands behind the decision most; empty without a run-up
+  std::string rated;             ///< "230 V"
+  std::string mains;             ///< the same of today's mains; empty where it is not known or the rated one
+  danger worst = danger::other;  ///< of what fails, or is open
+  std::string deciding;          ///< the speed whose current stands behind the decision most; empty without a run-up
 };
 
 /// "as found", "after repair" or "recheck".

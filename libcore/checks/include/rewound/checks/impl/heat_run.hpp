@@ -186,6 +186,7 @@ REWOUND_INLINE heat_run_result heat_run(const heat_run_input& in) {
   out.at_end = units::kelvins(best.at(end));
   out.chi2 = best.chi2;
   out.scale = found.all.scale;
+  for (const double time : points.times) out.at_readings.push_back(units::kelvins(best.at(time)));
   out.change_in_30_min = units::kelvins(best.at(end) - best.at(std::max(0.0, end - detail::half_hour_s)));
   out.steady_after = detail::steady_after(best, end, units::in_kelvins(in.steady_within));
   const double within = units::in_kelvins(in.known_within);

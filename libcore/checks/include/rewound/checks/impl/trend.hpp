@@ -40,7 +40,10 @@ struct trend_line {
 
   /// ln value at the end of the line, `ahead` years after the last point.
   measurement::uncertain<double> ahead(double years, double common) const {
-    const Eigen::VectorXd x = at(origin + years, static_cast<std::size_t>(-1));
+    return there(at(origin + years, static_cast<std::size_t>(-1)), common);
+  }
+
+  measurement::uncertain<double> there(const Eigen::VectorXd& x, double common) const {
     const double variance = scale * scale * x.dot(found.covariance_unscaled * x) + common * common;
     return {x.dot(found.parameters), std::sqrt(std::max(0.0, variance))};
   }
@@ -123,6 +126,26 @@ inline void add_forecast(const trend_input& in, const trend_line& line, trend_re
 
 }  // namespace detail
 
+namespace detail {
+
+inline std::vector<trend_place> places_of(const trend_input& in, const trend_line& line) {
+  std::vector<trend_place> out;
+  const auto add = [&](double years, const measurement::uncertain<double>& log) {
+    const double half = measurement::coverage_95 * log.standard_uncertainty;
+    out.push_back({years, std::exp(log.value), {std::exp(log.value - half), std::exp(log.value + half)}});
+  };
+  for (std::size_t i = 0; i < in.points.size(); ++i)
+    add(in.points[i].years - line.origin, line.there(line.at(in.points[i].years, i), in.common_uncertainty));
+  constexpr int ahead = 40;
+  for (int i = 1; i <= ahead; ++i) {
+    const double years = in.horizon_years * i / ahead;
+    add(years, line.ahead(years, in.common_uncertainty));
+  }
+  return out;
+}
+
+}  // namespace detail
+
 REWOUND_INLINE trend_result trend(const trend_input& in) {
   base::expect(!in.points.empty(), "points", "none", "one point or more");
   base::expect(in.minimum > 0.0, "minimum", in.minimum, "a number above 0");
@@ -154,6 +177,7 @@ REWOUND_INLINE trend_result trend(const trend_input& in) {
         {steps[i], std::exp(height.value), {std::exp(height.value - half), std::exp(height.value + half)}});
   }
   std::sort(out.steps.begin(), out.steps.end(), [](const auto& a, const auto& b) { return a.index < b.index; });
+  out.line = detail::places_of(in, line);
   detail::add_forecast(in, line, out);
   return out;
 }
