@@ -36,7 +36,7 @@ def test_parameters_and_standard_errors_are_those_of_scipy(seed):
     _, resistance = curve(seed)
     u = 0.01 * resistance
     params, covariance = scipy_fit(TIMES, resistance, u)
-    fit = rewound.fit_absorption(TIMES, resistance, VOLTS, resistance_u=u)
+    fit = rewound.fit_absorption(TIMES, resistance, test_voltage_V=VOLTS, resistance_u_Mohm=u)
     assert fit.status == ["fitted"] and params[0] > 0
     assert_allclose(fit.params[0], params, rtol=1e-6, atol=0)
     assert_allclose(fit.covariance[0] / fit.scale[0] ** 2, covariance, rtol=1e-4, atol=0)
@@ -51,7 +51,7 @@ def test_prediction_is_the_profile_that_scipy_finds(seed):
     # Source: the least chi2 with the ten-minute current held, minimised by SciPy; the interval's ends stand 1.96^2 up.
     times = TIMES[:6]
     _, resistance = curve(seed, times=times)
-    fit = rewound.fit_absorption(times, resistance, VOLTS)
+    fit = rewound.fit_absorption(times, resistance, test_voltage_V=VOLTS)
     value, low, high = fit.predict(600.0)
     current, u = VOLTS / resistance, 0.01 * VOLTS / resistance
 
@@ -78,7 +78,7 @@ def test_prediction_is_the_profile_that_scipy_finds(seed):
 
 def test_ratio_and_prediction_agree_on_the_best_curve():
     _, resistance = curve(3)
-    fit = rewound.fit_absorption(TIMES, resistance, VOLTS)
+    fit = rewound.fit_absorption(TIMES, resistance, test_voltage_V=VOLTS)
     ten, one = fit.predict(600.0)[0], fit.predict(60.0)[0]
     assert_allclose(fit.ratio()[0], ten / one, rtol=1e-5, atol=0)
     value, low, high = fit.ratio(60.0, 30.0)
@@ -93,9 +93,9 @@ def test_batch_is_its_curves_one_by_one_whatever_the_threads():
     table[2, 7:] = np.nan
     times[4, 0] = np.nan
     volts = np.full(6, VOLTS)
-    one, four = (rewound.fit_absorption(times, table, volts, threads=threads) for threads in (1, 4))
+    one, four = (rewound.fit_absorption(times, table, test_voltage_V=volts, threads=threads) for threads in (1, 4))
     assert one.params.tolist() == four.params.tolist()
-    single = rewound.fit_absorption(TIMES[:7], rows[2][:7], VOLTS)
+    single = rewound.fit_absorption(TIMES[:7], rows[2][:7], test_voltage_V=VOLTS)
     assert single.params[0].tolist() == one.params[2].tolist()
     assert one.degrees_of_freedom.tolist() == [6, 6, 4, 6, 5, 6]
     value, low, high = one.predict([60.0, 600.0])
@@ -104,10 +104,10 @@ def test_batch_is_its_curves_one_by_one_whatever_the_threads():
 
 
 def test_bounds_and_too_few_readings_are_named():
-    flat = rewound.fit_absorption([15, 30, 60, 120], [500.0, 500.0, 500.0, 500.0], VOLTS)
+    flat = rewound.fit_absorption([15, 30, 60, 120], [500.0, 500.0, 500.0, 500.0], test_voltage_V=VOLTS)
     assert flat.status == ["no_absorption"]
     assert_allclose(flat.params[0, :2], [1.0, 0.0], rtol=1e-12, atol=0)
-    few = rewound.fit_absorption([15, 60], [180.0, 310.0], VOLTS)
+    few = rewound.fit_absorption([15, 60], [180.0, 310.0], test_voltage_V=VOLTS)
     assert few.status == ["too_few_readings"]
     assert np.isnan(few.params).all() and np.isnan(few.predict(600.0)).all() and np.isnan(few.ratio()).all()
 
@@ -126,12 +126,12 @@ def test_bounds_and_too_few_readings_are_named():
 )
 def test_impossible_arguments_name_their_field(arguments, field):
     with pytest.raises(rewound.PreconditionError) as caught:
-        rewound.fit_absorption(*arguments)
+        rewound.fit_absorption(*arguments[:2], test_voltage_V=arguments[2])
     assert caught.value.field == field
 
 
 def test_impossible_predictions_are_refused():
-    fit = rewound.fit_absorption(TIMES, curve(1)[1], VOLTS)
+    fit = rewound.fit_absorption(TIMES, curve(1)[1], test_voltage_V=VOLTS)
     for call in (
         lambda: fit.predict(-1.0),
         lambda: fit.predict(600.0, level=1.0),

@@ -8,18 +8,12 @@ import pytest
 
 import rewound
 
+
 # These cannot fail, whatever they are given.
 NEVER_RAISES = {
     "Record.to_dict", "Record.to_text", "Reference.to_text", "Result.to_dict", "Result.to_json", "Result.to_text",
-    "Trend.to_dict", "Trend.to_json", "Trend.to_text", "WhatIf.to_dict", "WhatIf.to_json", "WhatIf.to_text",
+    "Result.to_html", "blank_record", "default_policy", "sample_names", "show_versions", "Trend.to_dict", "Trend.to_json", "Trend.to_text", "WhatIf.to_dict", "WhatIf.to_json", "WhatIf.to_text",
 }  # fmt: skip
-# Named by pybind11 in the first line of the docstring, not by inspect.
-COMPILED = {
-    "Record.from_dict": ["values"],
-    "Reference.expected": ["speed", "voltage", "level", "current_u", "voltage_u"],
-}
-
-
 def public_callables():
     found = {}
     for name in rewound.__all__:
@@ -39,8 +33,6 @@ CALLABLES = public_callables()
 
 
 def arguments_of(name):
-    if name in COMPILED:
-        return COMPILED[name]
     try:
         parameters = inspect.signature(CALLABLES[name]).parameters
     except ValueError:
@@ -57,7 +49,7 @@ def section(text, title):
 def test_the_list_of_callables_is_that_of_the_package():
     assert {"judge", "judge_frame", "Result.plot", "Reference.expected", "Record.from_dict"} <= set(CALLABLES)
     assert len(CALLABLES) > 40
-    assert NEVER_RAISES <= set(CALLABLES) and set(COMPILED) <= set(CALLABLES)
+    assert NEVER_RAISES <= set(CALLABLES)
 
 
 @pytest.mark.parametrize("name", sorted(CALLABLES))
@@ -73,7 +65,7 @@ def test_every_argument_is_described(name):
 
 @pytest.mark.parametrize("name", sorted(CALLABLES))
 def test_the_result_is_described(name):
-    if name in ("Reference.save",):  # writes a file
+    if name in ("Record.save", "Reference.save", "Result.save", "show_versions"):  # writes
         assert inspect.signature(CALLABLES[name]).return_annotation == "None"
         return
     assert section(inspect.getdoc(CALLABLES[name]), "Returns")

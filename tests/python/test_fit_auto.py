@@ -33,7 +33,7 @@ def expected_choice(x, current, weights, bounds_count=True):
     chi2 = {}
     for model in FAMILIES[1:]:
         if n >= COUNT[model] + spare and apart >= COUNT[model] + 1:
-            fit = rewound.fit_draw(x, current, rated_voltage=1.0, model=model, weights=weights)
+            fit = rewound.fit_draw(x, current, rated_voltage_V=1.0, model=model, weights=weights)
             if fit.status[0].startswith("converged") and (bounds_count or not at_bound(fit)):
                 chi2[model] = fit.chi2[0]
     if not chi2:
@@ -56,13 +56,13 @@ def test_auto_takes_the_model_of_the_lowest_criterion(weighted):
         n = (4, 6, 9, 14)[seed % 4]
         x, current = run_up(seed, n, ("magnetising", "loaded")[seed % 2], (0.001, 0.01)[seed // 20])
         weights = 1 / (0.005 * current) ** 2 if weighted else None
-        fit = rewound.fit_draw(x, current, rated_voltage=1.0, weights=weights)
+        fit = rewound.fit_draw(x, current, rated_voltage_V=1.0, weights=weights)
         expected = expected_choice(x, current, weights)
-        named = rewound.fit_draw(x, current, rated_voltage=1.0, weights=weights, model=expected)
+        named = rewound.fit_draw(x, current, rated_voltage_V=1.0, weights=weights, model=expected)
         if weights is None and fit.model != expected and at_bound(named):
             left_out += 1  # as the documentation says, the choice may pass over a curve at a bound
             expected = expected_choice(x, current, weights, bounds_count=False)
-            named = rewound.fit_draw(x, current, rated_voltage=1.0, weights=weights, model=expected)
+            named = rewound.fit_draw(x, current, rated_voltage_V=1.0, weights=weights, model=expected)
         assert fit.models == [expected]
         np.testing.assert_array_equal(fit.params, named.params)
         seen.add(expected)
@@ -74,7 +74,7 @@ def test_power_curve_is_seldom_taken_for_a_richer_one(weighted):
     # Source: the curves that made the readings. A richer model wins by chance alone, where it gains 2 and its cost.
     pairs = [power_curve(seed, 10, 0.01) for seed in range(100)]
     voltage, current = np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs])
-    fit = rewound.fit_draw(voltage, current, rated_voltage=RATED, weights=1 / current**2 if weighted else None)
+    fit = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, weights=1 / current**2 if weighted else None)
     assert fit.models.count("power") >= 88
 
 
@@ -83,7 +83,7 @@ def test_readings_that_lie_on_a_simple_curve_do_not_get_a_richer_one(weighted):
     # Source: the curve that made them; what is left over is rounding and must not choose.
     x = np.linspace(0.4, 1.1, 12)
     for n in (0.7, 1.3, 4.0):
-        fit = rewound.fit_draw(x, 0.4 * x**n, rated_voltage=1.0, weights=np.ones(12) if weighted else None)
+        fit = rewound.fit_draw(x, 0.4 * x**n, rated_voltage_V=1.0, weights=np.ones(12) if weighted else None)
         assert fit.models == ["power"]
 
 
@@ -91,7 +91,7 @@ def test_readings_that_lie_on_a_simple_curve_do_not_get_a_richer_one(weighted):
 def test_few_voltages_carry_no_choice(weighted):
     for x, model in (([1.0] * 9, "proportional"), ([0.5, 1.0] * 6, "power"), ([0.5, 0.8, 1.0], "power")):
         current = 0.4 * np.asarray(x) * (1 + 0.01 * np.cos(np.arange(len(x))))
-        fit = rewound.fit_draw(x, current, rated_voltage=1.0, weights=np.ones(len(x)) if weighted else None)
+        fit = rewound.fit_draw(x, current, rated_voltage_V=1.0, weights=np.ones(len(x)) if weighted else None)
         assert (fit.models, fit.status) == ([model], ["converged"])
 
 
@@ -100,7 +100,7 @@ def test_mixed_batch_pads_to_the_richest_model():
     rows = np.array([0.4 * x**1.1, 0.3 * x + 0.12 * x**5, np.full(16, 0.4)])
     rows[:2] *= np.exp(np.random.default_rng(2).normal(0.0, 0.002, (2, 16)))
     voltage = np.array([x, x, np.ones(16)])
-    fit = rewound.fit_draw(voltage, rows, rated_voltage=1.0, voltage_u=1e-5, current_u=0.002 * rows)
+    fit = rewound.fit_draw(voltage, rows, rated_voltage_V=1.0, voltage_u_V=1e-5, current_u_A=0.002 * rows)
     assert fit.models == ["power", "magnetising", "proportional"] and fit.model == "mixed"
     assert np.isnan(fit.params).tolist() == [[False, False, True], [False] * 3, [False, True, True]]
     assert np.isnan(fit.covariance[0, 2]).all() and np.isfinite(fit.covariance[1]).all()

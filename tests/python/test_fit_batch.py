@@ -41,11 +41,11 @@ def arguments(mode, weights):
 def test_batch_equals_a_loop_bit_for_bit(mode, threads):
     voltage, current, weights = batch()
     rated = np.linspace(200.0, 250.0, len(voltage))
-    whole = rewound.fit_draw(voltage, current, rated_voltage=rated, threads=threads, **arguments(mode, weights))
+    whole = rewound.fit_draw(voltage, current, rated_voltage_V=rated, threads=threads, **arguments(mode, weights))
     p = whole.params.shape[1]
     assert whole.params.shape == (12, p) and whole.covariance.shape == (12, p, p) and whole.chi2.shape == (12,)
     for i in range(len(voltage)):
-        one = rewound.fit_draw(voltage[i], current[i], rated_voltage=rated[i], **arguments(mode, weights[i]))
+        one = rewound.fit_draw(voltage[i], current[i], rated_voltage_V=rated[i], **arguments(mode, weights[i]))
         own = one.params.shape[1]
         assert np.isnan(whole.params[i, own:]).all() and np.isnan(whole.covariance[i, own:]).all()
         np.testing.assert_array_equal(one.params[0], whole.params[i, :own])
@@ -62,7 +62,7 @@ def test_absent_readings_are_as_if_never_written(mode):
     padded_voltage = np.where(absent & (rng.random(voltage.shape) < 0.5), np.nan, voltage)
     padded_current = np.where(absent, np.nan, current)
     padded_weights = np.where(absent, np.nan, weights)
-    common = {"rated_voltage": RATED, "model": "power"}
+    common = {"rated_voltage_V": RATED, "model": "power"}
     whole = rewound.fit_draw(padded_voltage, padded_current, **{**common, **arguments(mode, padded_weights)})
     for i in range(len(voltage)):
         here = ~absent[i]
@@ -77,17 +77,17 @@ def test_masked_readings_are_absent():
     masked[1, 3] = np.ma.masked
     padded = current.copy()
     padded[1, 3] = np.nan
-    of_mask = rewound.fit_draw(voltage, masked, rated_voltage=RATED)
-    assert of_mask.params.tolist() == rewound.fit_draw(voltage, padded, rated_voltage=RATED).params.tolist()
+    of_mask = rewound.fit_draw(voltage, masked, rated_voltage_V=RATED)
+    assert of_mask.params.tolist() == rewound.fit_draw(voltage, padded, rated_voltage_V=RATED).params.tolist()
     assert of_mask.degrees_of_freedom.tolist() == [6, 5]
 
 
 def test_reading_of_weight_zero_is_left_out_and_not_counted():
     voltage, current, weights = batch(1)
     weights[0, 5] = 0.0
-    with_zero = rewound.fit_draw(voltage[0], current[0], rated_voltage=RATED, weights=weights[0])
+    with_zero = rewound.fit_draw(voltage[0], current[0], rated_voltage_V=RATED, weights=weights[0])
     without = rewound.fit_draw(
-        np.delete(voltage[0], 5), np.delete(current[0], 5), rated_voltage=RATED, weights=np.delete(weights[0], 5)
+        np.delete(voltage[0], 5), np.delete(current[0], 5), rated_voltage_V=RATED, weights=np.delete(weights[0], 5)
     )
     assert with_zero.params.tolist() == without.params.tolist()
     assert with_zero.covariance.tolist() == without.covariance.tolist()
@@ -97,7 +97,7 @@ def test_reading_of_weight_zero_is_left_out_and_not_counted():
 def test_mixed_batch_fills_up_with_nan():
     voltage = np.array([[230.0, 230.0, 230.0], [115.0, 180.0, 230.0], [np.nan, np.nan, np.nan]])
     current = np.array([[0.41, 0.42, 0.43], [0.2, 0.33, 0.42], [np.nan, np.nan, np.nan]])
-    fit = rewound.fit_draw(voltage, current, rated_voltage=RATED)
+    fit = rewound.fit_draw(voltage, current, rated_voltage_V=RATED)
     assert fit.models == ["proportional", "power", "proportional"] and fit.model == "mixed"
     assert fit.status == ["converged", "converged", "too_few_points"]
     assert np.isnan(fit.params).tolist() == [[False, True], [False, False], [True, True]]
@@ -107,13 +107,13 @@ def test_mixed_batch_fills_up_with_nan():
 
 def test_predictions_of_a_batch_are_those_of_its_curves():
     voltage, current, _ = batch(3)
-    fit = rewound.fit_draw(voltage, current, rated_voltage=[220.0, 230.0, 240.0])
+    fit = rewound.fit_draw(voltage, current, rated_voltage_V=[220.0, 230.0, 240.0])
     at = np.array([[100.0, 200.0], [110.0, 210.0], [120.0, 220.0]])
     whole = fit.predict(at)
     shared = fit.predict(at[1])
     scalar = fit.predict(110.0)
     for i, rated in enumerate((220.0, 230.0, 240.0)):
-        one = rewound.fit_draw(voltage[i], current[i], rated_voltage=rated)
+        one = rewound.fit_draw(voltage[i], current[i], rated_voltage_V=rated)
         for part in range(3):
             assert whole[part][i].tolist() == one.predict(at[i])[part][0].tolist()
             assert shared[part][i].tolist() == one.predict(at[1])[part][0].tolist()
@@ -123,16 +123,18 @@ def test_predictions_of_a_batch_are_those_of_its_curves():
 
 def test_input_in_other_layouts_and_types_is_read_alike():
     voltage, current, _ = batch(4)
-    expected = rewound.fit_draw(voltage, current, rated_voltage=RATED).params
-    turned = rewound.fit_draw(np.asfortranarray(voltage), current[:, :].T.copy().T, rated_voltage=RATED)
+    expected = rewound.fit_draw(voltage, current, rated_voltage_V=RATED).params
+    turned = rewound.fit_draw(np.asfortranarray(voltage), current[:, :].T.copy().T, rated_voltage_V=RATED)
     assert turned.params.tolist() == expected.tolist()
-    assert rewound.fit_draw(voltage.tolist(), current.tolist(), rated_voltage=230).params.tolist() == expected.tolist()
+    assert (
+        rewound.fit_draw(voltage.tolist(), current.tolist(), rated_voltage_V=230).params.tolist() == expected.tolist()
+    )
     frozen = voltage.copy()
     frozen.flags.writeable = False
-    assert rewound.fit_draw(frozen, current, rated_voltage=RATED).params.tolist() == expected.tolist()
+    assert rewound.fit_draw(frozen, current, rated_voltage_V=RATED).params.tolist() == expected.tolist()
     whole = np.array([120, 180, 240])
-    one = rewound.fit_draw(whole, [1, 2, 3], rated_voltage=120)
-    same = rewound.fit_draw(whole * 1.0, [1.0, 2.0, 3.0], rated_voltage=120.0)
+    one = rewound.fit_draw(whole, [1, 2, 3], rated_voltage_V=120)
+    same = rewound.fit_draw(whole * 1.0, [1.0, 2.0, 3.0], rated_voltage_V=120.0)
     assert one.params.tolist() == same.params.tolist()
 
 
@@ -144,7 +146,7 @@ def test_other_threads_run_while_a_batch_is_fitted(kind, times):
 
     def fit():
         began = time.perf_counter()
-        rewound.fit_draw(voltage, current, rated_voltage=RATED, **options)
+        rewound.fit_draw(voltage, current, rated_voltage_V=RATED, **options)
         spans.append((began, time.perf_counter()))
 
     worker = threading.Thread(target=fit)

@@ -13,7 +13,7 @@ NAN, INF = float("nan"), float("inf")
 
 def refused(field, voltage=V, current=I, rated_voltage=230.0, **options):
     with pytest.raises(rewound.PreconditionError) as caught:
-        rewound.fit_draw(voltage, current, rated_voltage=rated_voltage, **options)
+        rewound.fit_draw(voltage, current, rated_voltage_V=rated_voltage, **options)
     assert isinstance(caught.value, ValueError)
     assert (caught.value.code, caught.value.field) == ("precondition", field)
     assert caught.value.read and caught.value.allowed and "\n" not in str(caught.value)
@@ -40,15 +40,15 @@ def test_rated_voltage_that_cannot_be_is_refused(bad):
 
 
 def test_uncertainty_that_cannot_be_is_refused():
-    refused("current_u[1]", current_u=[0.01, 0.0, 0.01])
-    refused("current_u[0]", current_u=-0.01)
-    refused("voltage_u[2]", voltage_u=[1.0, 1.0, -1.0])
-    refused("voltage_u[0]", voltage_u=NAN)
-    refused("current_u[1, 1]", voltage=[V, V], current=[I, I], current_u=[[0.01] * 3, [0.01, INF, 0.01]])
+    refused("current_u[1]", current_u_A=[0.01, 0.0, 0.01])
+    refused("current_u[0]", current_u_A=-0.01)
+    refused("voltage_u[2]", voltage_u_V=[1.0, 1.0, -1.0])
+    refused("voltage_u[0]", voltage_u_V=NAN)
+    refused("current_u[1, 1]", voltage=[V, V], current=[I, I], current_u_A=[[0.01] * 3, [0.01, INF, 0.01]])
 
 
 def test_voltage_uncertainty_may_be_zero():
-    fit = rewound.fit_draw(V, I, rated_voltage=230.0, voltage_u=0.0, current_u=0.004)
+    fit = rewound.fit_draw(V, I, rated_voltage_V=230.0, voltage_u_V=0.0, current_u_A=0.004)
     assert fit.status == ["converged"]
 
 
@@ -58,8 +58,8 @@ def test_weight_that_cannot_be_is_refused(bad):
 
 
 def test_weights_and_uncertainties_exclude_each_other():
-    refused("weights", weights=[1.0, 1.0, 1.0], current_u=0.01)
-    refused("weights", weights=[1.0, 1.0, 1.0], voltage_u=1.0)
+    refused("weights", weights=[1.0, 1.0, 1.0], current_u_A=0.01)
+    refused("weights", weights=[1.0, 1.0, 1.0], voltage_u_V=1.0)
 
 
 def test_shapes_must_agree():
@@ -67,7 +67,7 @@ def test_shapes_must_agree():
     assert error.read == "shape (2,)" and error.allowed == "the voltage's shape (3,)"
     refused("current", voltage=[V, V], current=I)
     refused("weights", weights=1.0)
-    refused("voltage_u", voltage_u=[1.0, 1.0])
+    refused("voltage_u", voltage_u_V=[1.0, 1.0])
     refused("rated_voltage", rated_voltage=[230.0, 230.0])
     refused("rated_voltage", voltage=[V, V], current=[I, I], rated_voltage=[[230.0, 230.0]])
     refused("voltage", voltage=230.0, current=0.42)
@@ -92,7 +92,7 @@ def test_number_of_threads_that_cannot_be_is_refused(threads):
 )  # fmt: skip
 def test_unknown_model_is_refused_with_the_nearest_there_is(model, nearest):
     with pytest.raises(ValueError, match="one of auto, proportional, power, log_quadratic, magnetising, ") as caught:
-        rewound.fit_draw(V, I, rated_voltage=230.0, model=model)
+        rewound.fit_draw(V, I, rated_voltage_V=230.0, model=model)
     assert isinstance(caught.value, rewound.InputError)
     assert (caught.value.code, caught.value.field) == ("not_a_choice", "model")
     assert caught.value.read == f'"{model}"' and "\n" not in str(caught.value)
@@ -101,11 +101,11 @@ def test_unknown_model_is_refused_with_the_nearest_there_is(model, nearest):
 
 def test_compiled_part_and_package_know_the_same_models():
     arrays = np.ones((1, 3)), np.ones((1, 3)), np.ones(1)
-    rest = dict(voltage_u=None, current_u=None, weights=None, batch=True, robust=False, threads=1)
+    rest = dict(voltage_u=None, current_u=None, absolute_sigma=False, weights=None, batch=True, robust=False, threads=1)
     with pytest.raises(rewound.InputError) as caught:
         rewound._core.fit_draw(*arrays, model="spline", **rest)
     with pytest.raises(rewound.InputError) as of_package:
-        rewound.fit_draw(V, I, rated_voltage=230.0, model="spline")
+        rewound.fit_draw(V, I, rated_voltage_V=230.0, model="spline")
     assert caught.value.allowed == of_package.value.allowed
     assert str(caught.value) == str(of_package.value)
 
@@ -119,7 +119,16 @@ def test_rated_voltage_must_be_said():
 
 def test_compiled_part_guards_its_own_borders():
     # The package prepares the arrays; whoever calls the compiled part directly gets an error and no crash.
-    rest = dict(voltage_u=None, current_u=None, weights=None, batch=True, model="auto", robust=False, threads=1)
+    rest = dict(
+        voltage_u=None,
+        current_u=None,
+        absolute_sigma=False,
+        weights=None,
+        batch=True,
+        model="auto",
+        robust=False,
+        threads=1,
+    )
     two = np.ones((2, 3))
     for voltage, current, rated in (
         (np.ones(3), np.ones(3), np.ones(1)),

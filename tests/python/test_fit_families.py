@@ -24,7 +24,7 @@ def weights_for(weighted, seed, count):
 
 
 def fitted(model, x, current, weights, **options):
-    return rewound.fit_draw(x, current, rated_voltage=1.0, model=model, weights=weights, **options)
+    return rewound.fit_draw(x, current, rated_voltage_V=1.0, model=model, weights=weights, **options)
 
 
 @pytest.mark.parametrize("kind", ["magnetising", "loaded"])
@@ -174,8 +174,8 @@ def test_magnetising_interval_holds_as_many_new_readings_as_it_promises(readings
     current = truth + noise if weighted else truth * np.exp(noise)
     again = centre + new if weighted else centre * np.exp(new)
     fit = rewound.fit_draw(
-        x, current, rated_voltage=1.0, model="magnetising", weights=np.ones_like(x) if weighted else None,
-        voltage_u=None if weighted else 1e-6, current_u=None if weighted else 0.004 * truth,
+        x, current, rated_voltage_V=1.0, model="magnetising", weights=np.ones_like(x) if weighted else None,
+        voltage_u_V=None if weighted else 1e-6, current_u_A=None if weighted else 0.004 * truth,
     )  # fmt: skip
     _, low, high = fit.predict(at)
     assert np.mean((low <= again) & (again <= high)) == pytest.approx(0.95, abs=0.01 + 3 * 0.005)

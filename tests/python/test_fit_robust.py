@@ -53,7 +53,7 @@ def huber_reference(x, current, weights):
 def test_robust_weighted_fit_is_the_independent_iteration(seed):
     voltage, current, weights = with_outliers(seed)
     params, covariance, chi2 = huber_reference(voltage / RATED, current, weights)
-    fit = rewound.fit_draw(voltage, current, rated_voltage=RATED, model="power", weights=weights, robust=True)
+    fit = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, model="power", weights=weights, robust=True)
     assert fit.status[0].startswith("converged")
     assert_allclose(fit.params[0], params, rtol=1e-8, atol=0)
     assert_allclose(fit.chi2[0], chi2, rtol=1e-8, atol=0)
@@ -73,7 +73,7 @@ def test_robust_fit_minimises_hubers_sum(seed):
         return np.sum(np.clip(z, -K, K) * np.sqrt(weights) * x)
 
     root = optimize.brentq(slope, 0.1 * plain, 10 * plain, xtol=1e-15, rtol=1e-14)
-    fit = rewound.fit_draw(voltage, current, rated_voltage=RATED, model="proportional", weights=weights, robust=True)
+    fit = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, model="proportional", weights=weights, robust=True)
     assert_allclose(fit.params[0, 0], root, rtol=1e-9, atol=0)
 
 
@@ -90,7 +90,7 @@ def test_robust_fit_in_logarithms_is_that_of_scipy(seed):
     plain = optimize.least_squares(deviations, [np.log(current.max()), 1.5], **tight)
     scale = 1.4826 * np.median(np.abs(plain.fun))
     robust = optimize.least_squares(deviations, plain.x, loss="huber", f_scale=K * scale, **tight)
-    fit = rewound.fit_draw(voltage, current, rated_voltage=RATED, model="power", robust=True)
+    fit = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, model="power", robust=True)
     assert_allclose(fit.params[0], [np.exp(robust.x[0]), robust.x[1]], rtol=1e-7, atol=0)  # SciPy stops there
 
 
@@ -104,7 +104,7 @@ def test_robust_fit_of_a_bent_curve_is_hubers_minimum(seed, weighted, model):
     current = (0.3 * x + 0.12 * x**5) * np.exp(rng.normal(0.0, 0.005, 12))
     current[[3, 8]] *= [1.2, 0.85]
     weights = rng.uniform(0.5, 2.0, 12) if weighted else None
-    common = dict(rated_voltage=1.0, model=model, weights=weights)
+    common = dict(rated_voltage_V=1.0, model=model, weights=weights)
     plain = rewound.fit_draw(x, current, **common)
     robust = rewound.fit_draw(x, current, robust=True, **common)
     assert robust.status[0].startswith("converged")
@@ -121,8 +121,8 @@ def test_robust_fit_without_outliers_is_the_plain_one():
     voltage = np.array([100.0, 130.0, 160.0, 190.0, 220.0, 250.0])
     signs = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
     current = 0.4 * (voltage / RATED) ** 1.2 * (1 + 0.002 * signs)
-    plain = rewound.fit_draw(voltage, current, rated_voltage=RATED)
-    robust = rewound.fit_draw(voltage, current, rated_voltage=RATED, robust=True)
+    plain = rewound.fit_draw(voltage, current, rated_voltage_V=RATED)
+    robust = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, robust=True)
     assert_allclose(robust.params, plain.params, rtol=1e-9, atol=0)
     assert_allclose(robust.chi2, plain.chi2, rtol=1e-9, atol=0)
 
@@ -134,8 +134,8 @@ def test_robust_fit_lies_nearer_to_the_truth_than_the_plain_one(weights):
     rng = np.random.default_rng(7)
     current = 0.4 * (voltage / RATED) ** 1.3 * np.exp(rng.normal(0, 0.003, 12))
     current[10] *= 1.5
-    plain = rewound.fit_draw(voltage, current, rated_voltage=RATED, weights=weights)
-    robust = rewound.fit_draw(voltage, current, rated_voltage=RATED, weights=weights, robust=True)
+    plain = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, weights=weights)
+    robust = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, weights=weights, robust=True)
     assert abs(robust.params[0, 1] - 1.3) < 0.5 * abs(plain.params[0, 1] - 1.3)
 
 
@@ -143,6 +143,6 @@ def test_robust_fit_of_readings_without_scatter_is_the_curve():
     # Source: the curve that made them; the scale is rounding noise and must not spoil the fit.
     voltage = np.array([100.0, 150.0, 200.0, 250.0])
     for weights in (None, np.ones(4)):
-        fit = rewound.fit_draw(voltage, 0.002 * voltage, rated_voltage=RATED, weights=weights, robust=True)
+        fit = rewound.fit_draw(voltage, 0.002 * voltage, rated_voltage_V=RATED, weights=weights, robust=True)
         assert fit.status[0].startswith("converged")
         assert_allclose(fit.params[0], [0.46, 1.0], rtol=1e-10, atol=0)

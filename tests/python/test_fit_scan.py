@@ -70,7 +70,7 @@ def curves(kind, count, rng):
 def test_no_power_of_a_dense_scan_fits_better(kind, count):
     several = at_ends = 0
     for x, current, weights in curves(kind, count, np.random.default_rng(21)):
-        fit = rewound.fit_draw(x, current, rated_voltage=1.0, model="magnetising", weights=weights)
+        fit = rewound.fit_draw(x, current, rated_voltage_V=1.0, model="magnetising", weights=weights)
         lowest, minima = lowest_by_scan(x, current, weights)
         assert fit.status == ["converged"]
         assert fit.chi2[0] == pytest.approx(lowest, rel=1e-8, abs=0)
@@ -119,7 +119,7 @@ def test_no_parabola_of_a_dense_scan_fits_better(noise):
         truth = 0.4 * np.exp(rng.uniform(0.8, 2.2) * z + rng.uniform(-0.5, 1.0) * z**2)
         current = truth * np.exp(rng.normal(0.0, noise, n))
         weights = rng.uniform(0.1, 40.0, n)
-        fit = rewound.fit_draw(x, current, rated_voltage=1.0, model="log_quadratic", weights=weights)
+        fit = rewound.fit_draw(x, current, rated_voltage_V=1.0, model="log_quadratic", weights=weights)
         refined, scanned = lowest_parabola(x, current, weights)
         assert fit.status == ["converged"]
         assert fit.chi2[0] <= min(refined * (1 + 1e-8), scanned)
@@ -132,7 +132,7 @@ def test_lower_of_two_minima_is_taken_on_either_side():
     powers = []
     for weight in np.geomspace(0.01, 100.0, 41):
         weights = np.array([1.0, 1.0, 1.0, 1.0, weight])
-        fit = rewound.fit_draw(x, current, rated_voltage=1.0, model="magnetising", weights=weights)
+        fit = rewound.fit_draw(x, current, rated_voltage_V=1.0, model="magnetising", weights=weights)
         lowest, _ = lowest_by_scan(x, current, weights)
         assert fit.chi2[0] == pytest.approx(lowest, rel=1e-8)
         powers.append(fit.params[0, 2])
@@ -142,7 +142,7 @@ def test_lower_of_two_minima_is_taken_on_either_side():
 def test_m_that_the_readings_do_not_tell_is_singular():
     x = np.array([0.4, 0.6, 0.8, 1.0, 1.1])
     for a in (0.4, 1e-6, 3e5):
-        fit = rewound.fit_draw(x, a * x, rated_voltage=1.0, model="magnetising", weights=np.ones(5))
+        fit = rewound.fit_draw(x, a * x, rated_voltage_V=1.0, model="magnetising", weights=np.ones(5))
         assert fit.status == ["singular"] and np.isnan(fit.params).all()
 
 
@@ -151,7 +151,7 @@ def test_negative_levels_are_found_and_predicted():
     x = np.array([0.3, 0.5, 0.7, 0.9, 1.0, 1.1])
     truth = [0.8, -0.25, 3.0]
     fit = rewound.fit_draw(
-        230 * x, current_of("magnetising", truth, x), rated_voltage=230.0, model="magnetising", weights=np.ones(6)
+        230 * x, current_of("magnetising", truth, x), rated_voltage_V=230.0, model="magnetising", weights=np.ones(6)
     )
     assert_allclose(fit.params[0], truth, rtol=1e-8)
     assert_allclose(fit.predict(2 * 230.0)[0], [1.6 - 2.0], rtol=1e-6)  # below 0: an extrapolation shows it
@@ -165,7 +165,7 @@ def test_robust_fit_is_hubers_minimum(seed):
     current = (0.3 * x + 0.12 * x**5) * np.exp(rng.normal(0.0, 0.005, 12))
     current[[3, 8]] *= [1.2, 0.85]
     weights = rng.uniform(0.5, 2.0, 12)
-    common = dict(rated_voltage=1.0, model="magnetising", weights=weights)
+    common = dict(rated_voltage_V=1.0, model="magnetising", weights=weights)
     plain = rewound.fit_draw(x, current, **common)
     robust = rewound.fit_draw(x, current, robust=True, **common)
     assert robust.status == ["converged"]

@@ -151,7 +151,7 @@ def test_a_reference_tells_what_one_more_good_machine_draws(demo):
     # One machine stands for its kind to 4 %, and so does the next one: 1.96 sqrt 2 times 4 %.
     assert high[1] / value[1] == pytest.approx(np.exp(1.96 * np.sqrt(2.0) * 0.04), rel=0.01)
     assert np.all(low < value) and np.all(value < high)
-    wider = good.expected("high", [230.0], level=0.95, current_u=0.05)
+    wider = good.expected("high", [230.0], level=0.95, current_u_relative=0.05)
     assert wider[2][0] > high[1]
     with pytest.raises(rewound.InputError):
         good.expected("fourth", [230.0])

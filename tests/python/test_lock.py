@@ -70,7 +70,7 @@ def test_another_thread_runs_meanwhile(work, records, repository):
         "simulate": lambda: rewound.simulate("circulator-40", seed=5),
         "whatif": lambda: rewound.whatif(records[0], turns_factor=1.05),
         "trend": lambda: rewound.trend(visits),
-        "fit_draw": lambda: rewound.fit_draw(rows, [[0.21, 0.28, 0.336, 0.42]] * 50, rated_voltage=230.0),
+        "fit_draw": lambda: rewound.fit_draw(rows, [[0.21, 0.28, 0.336, 0.42]] * 50, rated_voltage_V=230.0),
     }
     with Counter() as counter:
         assert counter.gets_on_during(calls[work], tries=2000)

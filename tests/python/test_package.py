@@ -63,9 +63,10 @@ def test_signatures_are_those_of_the_contract():
     assert list(inspect.signature(rewound.judge).parameters) == ["record", "reference", "earlier", "policy"]
     fit = inspect.signature(rewound.fit_draw).parameters
     assert list(fit) == [
-        "voltage", "current", "rated_voltage", "model", "voltage_u", "current_u", "weights", "robust", "threads",
+        "voltage", "current", "rated_voltage_V", "model", "voltage_u_V", "current_u_A", "weights", "robust",
+        "absolute_sigma", "threads", "rated_voltage", "voltage_u", "current_u",
     ]  # fmt: skip
-    assert [p.kind for p in fit.values()].count(inspect.Parameter.KEYWORD_ONLY) == 7
+    assert [p.kind for p in fit.values()].count(inspect.Parameter.KEYWORD_ONLY) == 11
     predict = inspect.signature(rewound.DrawFit.predict).parameters
     assert predict["level"].default == 0.95 and predict["new_reading"].default is True
 

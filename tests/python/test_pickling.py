@@ -69,13 +69,13 @@ def test_trend_and_what_if_keep_their_words(trend, demo):
 
 def test_fits_are_fitted_anew_with_the_same_numbers():
     volts, amps = [[115.0, 150.0, 184.0, 230.0]], [[0.21, 0.28, 0.336, 0.42]]
-    fit = rewound.fit_draw(volts, amps, rated_voltage=230.0)
+    fit = rewound.fit_draw(volts, amps, rated_voltage_V=230.0)
     moved = again(fit)
     np.testing.assert_array_equal(moved.params, fit.params)
     np.testing.assert_array_equal(moved.predict([200.0]), fit.predict([200.0]))
     assert repr(moved) == repr(fit)
     times = [15, 30, 60, 120, 600]
-    absorption = rewound.fit_absorption(times, [180.0, 240.0, 310.0, 420.0, 720.0], 500.0)
+    absorption = rewound.fit_absorption(times, [180.0, 240.0, 310.0, 420.0, 720.0], test_voltage_V=500.0)
     np.testing.assert_array_equal(again(absorption).predict(300.0), absorption.predict(300.0))
     coast = rewound.fit_coast_down([0, 2, 4, 6, 8, 10], [1400, 1106, 875, 684, 518, 370], inertia_kgm2=0.01)
     assert again(coast).torque_Nm == coast.torque_Nm and again(coast).speed_rpm(3.0) == coast.speed_rpm(3.0)

@@ -92,9 +92,12 @@ def test_text_that_is_not_toml_is_refused_with_its_line(tmp_path):
     assert (caught.value.code, caught.value.line) == ("not_toml", 2)
 
 
-def test_missing_file_is_an_input_error(tmp_path):
-    with pytest.raises(rewound.InputError) as caught:
-        rewound.load_record(tmp_path / "none.toml")
+@pytest.mark.parametrize("kind", [rewound.InputError, FileNotFoundError])
+@pytest.mark.parametrize("read", [rewound.load_record, rewound.load_reference])
+def test_missing_file_is_an_input_error_and_a_file_not_found(tmp_path, kind, read):
+    with pytest.raises(kind) as caught:
+        read(tmp_path / "none.toml")
+    assert caught.value.filename == str(tmp_path / "none.toml") and caught.value.errno == 2
     assert caught.value.code == "file_unreadable"
     assert caught.value.file == str(tmp_path / "none.toml")
     assert caught.value.line is None

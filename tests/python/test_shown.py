@@ -59,7 +59,7 @@ def test_frame_has_every_plain_value_of_the_part(result, part):
     frame = result.to_frame(part)
     rows = getattr(result, part)
     assert len(frame) == len(rows) > 0
-    nested = {key for row in rows for key, value in row.items() if isinstance(value, (dict, list))}
+    nested = {key for row in rows for key, value in row.items() if isinstance(value, (dict, list, tuple))}
     for i, row in enumerate(rows):
         for key, value in row.items():
             if key in nested:
@@ -213,7 +213,7 @@ def parsed(html):
 
 
 def test_html_of_each_result_is_well_formed_and_short(result, reference, trend, demo):
-    fit = rewound.fit_draw([[115.0, 184.0, 230.0]] * 30, [[0.21, 0.336, 0.42]] * 30, rated_voltage=230.0)
+    fit = rewound.fit_draw([[115.0, 184.0, 230.0]] * 30, [[0.21, 0.336, 0.42]] * 30, rated_voltage_V=230.0)
     shown = {
         "result": (result, [result.decision.upper(), result.reasons[0]]),
         "reference": (reference, ["circulator-40", "230 V, 50 Hz"]),

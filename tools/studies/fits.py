@@ -181,7 +181,7 @@ def growth(repeats):
         voltage, current, weights = (
             np.ascontiguousarray(a[:curves]) for a in machines("power", max(1, curves // 3 + 1), False)
         )
-        options = dict(rated_voltage=RATED, model="power", weights=weights)
+        options = dict(rated_voltage_V=RATED, model="power", weights=weights)
         if curves == 1:
             voltage, current, options["weights"] = voltage[0], current[0], weights[0]
 

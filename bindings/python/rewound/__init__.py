@@ -11,6 +11,7 @@ one, and :func:`whatif` says what other turns, wire or mains would change. :func
 readings; it needs pandas, and the ``plot`` methods need Matplotlib. All errors are :class:`RewoundError`.
 """
 
+from ._about import blank_record, default_policy, sample_names, sample_record, show_versions
 from ._bench import (
     NoLoadLosses,
     PositionDifference,
@@ -27,6 +28,7 @@ from ._coasting import CoastDown, fit_coast_down
 from ._core import Record, Reference, Spread, __version__
 from ._draw import DrawFit, fit_draw
 from ._errors import InputError, MissingPackageError, PreconditionError, RewoundError
+from ._files import MissingFileError
 from ._frames import frame_from_records, records_from_frame
 from ._heating import (
     HeatProjection,
@@ -35,7 +37,16 @@ from ._heating import (
     resistance_at_switch_off,
     rise_by_resistance,
 )
-from ._insulation import AbsorptionFit, Trend, fit_absorption, trend
+from ._insulation import (
+    AbsorptionFit,
+    Trend,
+    correct_insulation,
+    fit_absorption,
+    insulation_minimum,
+    polarization_index,
+    trend,
+)
+from ._insulation_frame import judge_insulation
 from ._judge_frame import judge_frame
 from ._judging import Result, judge, learn, learn_spread, load_record, load_reference, load_spread
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
@@ -49,6 +60,7 @@ __all__ = [
     "FanDesign",
     "HeatProjection",
     "InputError",
+    "MissingFileError",
     "MissingPackageError",
     "NoLoadLosses",
     "PositionDifference",
@@ -67,29 +79,38 @@ __all__ = [
     "WhatIf",
     "WindingExplanation",
     "__version__",
+    "blank_record",
     "compare_positions",
     "compare_rolled_leads",
+    "correct_insulation",
+    "default_policy",
     "expected_resistance",
     "explain_resistance",
     "fit_absorption",
     "fit_coast_down",
     "fit_draw",
     "frame_from_records",
+    "insulation_minimum",
     "judge",
     "judge_frame",
+    "judge_insulation",
     "learn",
     "learn_spread",
     "load_record",
     "load_reference",
     "load_spread",
     "machine_parameters",
+    "polarization_index",
     "project_heat_run",
     "proven_starts",
     "records_from_frame",
     "resistance_at_switch_off",
     "rise_by_resistance",
     "running_points",
+    "sample_names",
+    "sample_record",
     "separate_no_load",
+    "show_versions",
     "simulate",
     "trend",
     "unbalance_derating",

@@ -126,6 +126,7 @@ def fit_coast_down(
     time_u_s: float = 0.0,
     compare_at_rpm: Optional[float] = None,
     inertia_kgm2: Optional[float] = None,
+    absolute_sigma: bool = False,
 ) -> CoastDown:
     """Fit the three friction terms to a coast-down by least squares on the speeds, no term below 0.
 
@@ -144,6 +145,9 @@ def fit_coast_down(
         Speed at which the terms are told [rpm]; the first reading's where None.
     inertia_kgm2 : float, optional
         Moment of inertia of all that turns [kg m2]; torques are told with it.
+    absolute_sigma : bool
+        True: the uncertainties hold as stated, whatever the scatter, and ``scale`` is 1. False: they are a statement
+        that counts as four degrees of freedom beside the readings' scatter, as in :func:`judge`.
 
     Returns
     -------
@@ -171,7 +175,9 @@ def fit_coast_down(
         raise refuse("inertia_kgm2", repr(inertia_kgm2), "a finite number above 0")
     at = None if compare_at_rpm is None else float(compare_at_rpm)
     beside = (None if inertia_kgm2 is None else float(inertia_kgm2),)
-    return CoastDown._made("fit_coast_down", times, speeds, float(speed_u_rpm), float(time_u_s), at, beside=beside)
+    return CoastDown._made(
+        "fit_coast_down", times, speeds, float(speed_u_rpm), float(time_u_s), at, bool(absolute_sigma), beside=beside
+    )
 
 
 def _curve(first: str, x: ArrayLike, second: str, y: ArrayLike) -> "tuple[Array, Array]":

@@ -3,20 +3,34 @@
 
 from __future__ import annotations
 
-import difflib
-from typing import Any, List, Optional, Tuple
+from functools import cached_property
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Dict, List, Mapping, Optional, Tuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import _core
-from ._errors import InputError, refuse
+from ._errors import refuse
 from ._html import curves_table
+from ._optional import pandas
 from ._shown import Remade
+from ._values import read_only
+from ._words import Model, now_called, one_of, still_called
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Array = NDArray[np.float64]
 
 _MODELS = ("auto", "proportional", "power", "log_quadratic", "magnetising", "magnetising_load")
+_LETTERS = {
+    "proportional": ("a",),
+    "power": ("a", "n"),
+    "log_quadratic": ("A", "n", "c"),
+    "magnetising": ("a", "b", "m"),
+    "magnetising_load": ("a", "b", "m", "p", "g"),
+}
 
 
 class DrawFit(Remade):
@@ -31,8 +45,11 @@ class DrawFit(Remade):
         ``a, b, m, p, g``. Of these ``a, b, p, g`` are in A, ``A`` is ln(current / A), ``n, c, m`` are numbers. In a
         batch that mixes models p is the largest number of them, and what a curve does not have is NaN.
     covariance : ndarray, shape (n_curves, p, p)
-        Covariance of the parameters, scaled by chi2 / (n - p); NaN where a curve has no more readings than parameters,
-        or where they do not determine it. It is the linear one, (J^T J)^-1: a parameter that stands at its bound
+        Covariance of the parameters. Where nothing is stated of the errors' size (weights, or neither ``voltage_u_V``
+        nor ``current_u_A``) it is scaled by chi2 / (n - p). Stated uncertainties count as four degrees of freedom, as
+        in :func:`judge`: the scale is (4 + chi2) / (4 + n - p), at least 1, and so it is, with the assumed ones, for
+        a curve of n = p readings without weights. With ``absolute_sigma`` the scale is 1. NaN where a weighted curve
+        has no readings to spare, or where they do not determine it. It is the linear one, (J^T J)^-1: a parameter that stands at its bound
         counts as if it could move both ways, so that no interval jumps when a bound is reached. Rows and columns of
         a parameter without effect are 0: of b and m where b = 0, and of p and g where both are 0.
     chi2 : ndarray, shape (n_curves,)
@@ -40,7 +57,7 @@ class DrawFit(Remade):
         of (ln I - ln f)^2 over its variance [1]. Of a robust fit the sum includes the final Huber weights.
     degrees_of_freedom : ndarray of int, shape (n_curves,)
         n - p: readings in use less parameters, at least 0.
-    status : list of str
+    status : tuple of str
         One word per curve. Two carry numbers: ``converged``, and ``converged_at_rounding`` where double precision
         lets one see no further. The others leave all numbers NaN: ``singular`` (the readings do not determine every
         parameter, as at fewer voltages than parameters), ``too_few_points`` (fewer readings than parameters),
@@ -48,8 +65,13 @@ class DrawFit(Remade):
         ``iteration_limit`` (the search came to no end).
     model : str
         The model of all curves, or ``mixed`` where ``auto`` chose several in one batch.
-    models : list of str
+    models : tuple of str
         The model of each curve.
+    mean_weight : ndarray, shape (n_curves,)
+        Mean weight of the readings in use; 1 without weights.
+    values, errors : mapping of str to ndarray, shape (n_curves,)
+        Parameters and their standard errors by name: the letters of the formula, and ``exponent`` for n or m; of a
+        batch that mixes models NaN where a curve has none of that name.
     """
 
     def __init__(self, fitted: _core.FittedCurves) -> None:
@@ -61,10 +83,125 @@ class DrawFit(Remade):
         self.status: List[str] = fitted.status
         self.models: List[str] = fitted.models
         self.model: str = self.models[0] if len(set(self.models)) == 1 else "mixed"
+        self.mean_weight: Array = fitted.mean_weight
+        self._index: Any = None
 
-    def predict(self, voltage: ArrayLike, level: float = 0.95, new_reading: bool = True) -> Tuple[Array, Array, Array]:
-        """Current at given voltages, with an interval of Student's t at n - p degrees of freedom.
+    @cached_property
+    def values(self) -> Mapping[str, Array]:
+        return self._by_name(self.params)
 
+    @cached_property
+    def errors(self) -> Mapping[str, Array]:
+        with np.errstate(invalid="ignore"):
+            return self._by_name(np.sqrt(np.diagonal(self.covariance, axis1=1, axis2=2)))
+
+    def _by_name(self, numbers: Array) -> Mapping[str, Array]:
+        models = np.array(self.models)
+        out: Dict[str, Array] = {}
+        for model in dict.fromkeys(self.models):
+            rows = models == model
+            for place, letter in enumerate(_LETTERS[model]):
+                for name in (letter, "exponent") if letter in ("n", "m") else (letter,):
+                    out.setdefault(name, np.full(len(models), np.nan))[rows] = numbers[rows, place]
+        return MappingProxyType({name: read_only(array) for name, array in out.items()})
+
+    @property
+    def nobs(self) -> NDArray[np.int64]:
+        """Readings in use, shape (n_curves,)."""
+        return read_only(np.sum(self._in_use(), axis=1))  # type: ignore[no-any-return]
+
+    @property
+    def reduced_chi2(self) -> Array:
+        """chi2 over the degrees of freedom, shape (n_curves,); NaN without any."""
+        dof = self.degrees_of_freedom
+        return read_only(np.where(dof > 0, self.chi2 / np.maximum(dof, 1), np.nan))  # type: ignore[no-any-return]
+
+    @property
+    def aicc(self) -> Array:
+        """Corrected Akaike criterion, shape (n_curves,); see the Notes of :func:`fit_draw`.
+
+        Without weights chi2 + 2 p + 2 p (p + 1) / (n - p - 1); with them, the errors' size being unknown,
+        n ln(chi2 / n) + 2 k + 2 k (k + 1) / (n - k - 1) with k = p + 1. NaN where a denominator is not above 0.
+        """
+        n = self.nobs.astype(np.float64)
+        k = np.array([len(_LETTERS[model]) for model in self.models], dtype=np.float64) + self._weighted
+        with np.errstate(divide="ignore", invalid="ignore"):
+            misfit = n * np.log(self.chi2 / n) if self._weighted else self.chi2
+            out = misfit + 2.0 * k + 2.0 * k * (k + 1.0) / (n - k - 1.0)
+        return read_only(np.where(n - k - 1.0 > 0.0, out, np.nan))  # type: ignore[no-any-return]
+
+    @cached_property
+    def residuals(self) -> Any:
+        """Current read less that of the curve [A], in the shape of the readings, NaN where one is absent.
+
+        A pandas Series or DataFrame with the index of the current, where that was one.
+        """
+        voltage, current = self._made_by[1][:2]
+        there = ~(np.isnan(voltage) | np.isnan(current))
+        at = np.where(there, voltage, 1.0)
+        out = np.where(there, current - self._fitted.predict(at, 0.95, False, None)[0], np.nan)
+        out = read_only(out if self._batch else out[0])
+        if self._index is None:
+            return out
+        kind = pandas().DataFrame if self._batch else pandas().Series
+        return kind(out, index=self._index)
+
+    def to_frame(self) -> "pd.DataFrame":
+        """The curves, one a row.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``model``, ``status``, the parameters by the formula's letters and their standard errors (``n``, ``n_u``),
+            ``chi2``, ``degrees_of_freedom``, ``nobs``, ``reduced_chi2``, ``aicc``. Its index is that of the current
+            where this was a DataFrame.
+
+        Raises
+        ------
+        MissingPackageError
+            pandas is not installed.
+        """
+        columns: Dict[str, Any] = {"model": list(self.models), "status": list(self.status)}
+        for name in self.values:
+            if name != "exponent":
+                columns[name], columns[f"{name}_u"] = self.values[name], self.errors[name]
+        columns.update(chi2=self.chi2, degrees_of_freedom=self.degrees_of_freedom, nobs=self.nobs)
+        columns.update(reduced_chi2=self.reduced_chi2, aicc=self.aicc)
+        return pandas().DataFrame(columns, index=self._index if self._batch else None)
+
+    @property
+    def _batch(self) -> bool:
+        return bool(self._made_by[2]["batch"])
+
+    @property
+    def _weighted(self) -> bool:
+        return self._made_by[2]["weights"] is not None
+
+    def _in_use(self) -> "NDArray[np.bool_]":
+        voltage, current = self._made_by[1][:2]
+        there = ~(np.isnan(voltage) | np.isnan(current))
+        weights = self._made_by[2]["weights"]
+        return there if weights is None else there & (weights > 0.0)
+
+    def __getstate__(self) -> Dict[str, Any]:
+        return {"_index": self._index}
+
+    def __reduce__(self) -> Tuple[Any, ...]:
+        return (*super().__reduce__(), self.__getstate__())
+
+    @still_called("new_reading")
+    def predict(
+        self,
+        voltage: ArrayLike,
+        level: float = 0.95,
+        *,
+        new_reading: bool = True,
+        weight: Optional[ArrayLike] = None,
+    ) -> Tuple[Array, Array, Array]:
+        """Current at given voltages, with an interval.
+
+        Where the scatter alone tells the errors' size, it is one of Student's t at n - p degrees of freedom; with
+        stated uncertainties, as in :func:`judge`, and with ``absolute_sigma`` it is a normal one (see ``covariance``).
         Without weights the interval is symmetric in the logarithm of the current, with weights in the current.
 
         Parameters
@@ -75,13 +212,16 @@ class DrawFit(Remade):
             Coverage of the two-sided interval, between 0 and 1.
         new_reading : bool
             True: the interval of one new reading, which adds its own variance. With weights that is
-            chi2 / (n - p) in A^2, a reading of weight 1; without them it is relative, chi2 / (n - p) times the mean
+            chi2 / (n - p) / weight [A^2]; without them it is relative, the covariance's scale times the mean
             variance that the uncertainties give the curve's readings. False: the interval of the curve itself.
+        weight : float or array_like, optional
+            Weight of the new readings on a curve that was fitted with weights, above 0, in their unit: one, or in the
+            shape of the voltages. Where None, each curve's ``mean_weight``.
 
         Returns
         -------
         value, low, high : ndarray, shape (n_curves,) for one voltage, else (n_curves, m)
-            Currents [A]. All NaN for a curve whose fit failed; ``low`` and ``high`` NaN where n = p.
+            Currents [A]. All NaN for a curve whose fit failed; ``low`` and ``high`` NaN where the covariance is.
 
         Raises
         ------
@@ -97,10 +237,20 @@ class DrawFit(Remade):
         """
         points = _numbers("voltage", voltage)
         rows = points if points.ndim > 1 else np.broadcast_to(points, (len(self.models), points.size))
-        value, low, high = self._fitted.predict(rows, float(level), bool(new_reading))
+        value, low, high = self._fitted.predict(rows, float(level), bool(new_reading), self._new_weights(weight, rows))
         if points.ndim == 0:
             return value[:, 0], low[:, 0], high[:, 0]
         return value, low, high
+
+    def _new_weights(self, weight: Optional[ArrayLike], rows: Array) -> Optional[Array]:
+        if weight is None:
+            return None
+        if not self._weighted:
+            raise refuse("weight", "a weight for curves that were fitted without", "None, or curves with weights")
+        given = _numbers("weight", weight)
+        if given.ndim == 1 and rows.shape != given.shape and given.shape != rows.shape[1:]:
+            raise refuse("weight", f"shape {given.shape}", "one number, or the shape of the voltages")
+        return np.ascontiguousarray(np.broadcast_to(given, rows.shape))
 
     def __repr__(self) -> str:
         good = sum(status.startswith("converged") for status in self.status)
@@ -114,17 +264,21 @@ def fit_draw(
     voltage: ArrayLike,
     current: ArrayLike,
     *,
-    rated_voltage: ArrayLike,
-    model: str = "auto",
-    voltage_u: Optional[ArrayLike] = None,
-    current_u: Optional[ArrayLike] = None,
+    rated_voltage_V: Optional[ArrayLike] = None,
+    model: Model = "auto",
+    voltage_u_V: Optional[ArrayLike] = None,
+    current_u_A: Optional[ArrayLike] = None,
     weights: Optional[ArrayLike] = None,
     robust: bool = False,
+    absolute_sigma: bool = False,
     threads: int = 1,
+    rated_voltage: Optional[ArrayLike] = None,
+    voltage_u: Optional[ArrayLike] = None,
+    current_u: Optional[ArrayLike] = None,
 ) -> DrawFit:
     """Fit current against voltage, one curve or a whole batch at once.
 
-    With x = voltage / rated_voltage and z = ln x the models are
+    With x = voltage / rated_voltage_V and z = ln x the models are
 
     - ``proportional``, I = a x
     - ``power``, I = a x^n
@@ -142,12 +296,12 @@ def fit_draw(
         Voltages [V], above 0. In a batch NaN marks an absent reading; a single curve may hold no NaN.
     current : array_like, same shape
         Currents [A], above 0. A reading of a batch is absent where its voltage or its current is NaN.
-    rated_voltage : float or array_like, shape (n_curves,)
+    rated_voltage_V : float or array_like, shape (n_curves,)
         Rated voltage [V].
     model : {"auto", "proportional", "power", "log_quadratic", "magnetising", "magnetising_load"}
         ``auto`` chooses for each curve; see Notes.
-    voltage_u, current_u : float or array_like, optional
-        Absolute standard uncertainties [V], [A], independent from reading to reading; a number or one per reading.
+    voltage_u_V, current_u_A : float or array_like, optional
+        Standard uncertainties [V], [A], independent from reading to reading; a number or one per reading.
         Where None, 0.5 % of the voltage and 1 % of the current are assumed. Only without weights.
     weights : array_like, optional
         Weight w of each squared deviation [1/A^2, or any unit], 0 or more, same shape. A reading of weight 0 is left
@@ -157,8 +311,14 @@ def fit_draw(
         moves by more than 1e-10 of itself, or no z by more than 1e-10 of the scale. z is sqrt(w) (I - f), without
         weights the deviation of ln I over its standard uncertainty. Has no effect on a curve without readings to
         spare or without any scatter. ``auto`` chooses before.
+    absolute_sigma : bool
+        True: the uncertainties, or 1 / sqrt(weight), hold as stated whatever the readings' scatter, as in
+        ``scipy.optimize.curve_fit``. False: see ``DrawFit.covariance``.
     threads : int
         Threads to share a batch among, 1 to 1024. The result does not depend on it. The interpreter lock is released.
+    rated_voltage, voltage_u, current_u : optional
+        Former names of ``rated_voltage_V``, ``voltage_u_V`` and ``current_u_A``: they work, with a
+        DeprecationWarning.
 
     Returns
     -------
@@ -201,44 +361,40 @@ def fit_draw(
 
     Examples
     --------
-    >>> fit = rewound.fit_draw([115.0, 184.0, 230.0], [0.21, 0.336, 0.42], rated_voltage=230.0)
+    >>> fit = rewound.fit_draw([115.0, 184.0, 230.0], [0.21, 0.336, 0.42], rated_voltage_V=230.0)
     >>> fit.params.round(3)
     array([[0.42, 1.  ]])
     """
-    _expect_model(model)
+    rated_voltage_V = now_called("rated_voltage_V", rated_voltage_V, rated_voltage)
+    voltage_u_V = now_called("voltage_u_V", voltage_u_V, voltage_u)
+    current_u_A = now_called("current_u_A", current_u_A, current_u)
+    if rated_voltage_V is None:
+        raise TypeError("fit_draw: rated_voltage_V is missing, allowed: a number [V], or one per curve")
+    one_of("model", model, _MODELS)
     volts = _numbers("voltage", voltage)
     if volts.ndim not in (1, 2):
         raise refuse("voltage", f"an array of {volts.ndim} dimensions", "one dimension, or two for a batch")
     rows = volts if volts.ndim == 2 else volts[np.newaxis]
-    rated = _numbers("rated_voltage", rated_voltage)
+    rated = _numbers("rated_voltage", rated_voltage_V)
     if rated.ndim == 0:
         rated = rated[np.newaxis] if len(rows) == 1 else np.full(len(rows), rated)
-    return DrawFit._made(
+    fit = DrawFit._made(
         "fit_draw",
         rows,
         _like(volts, "current", current),
         rated,
-        voltage_u=None if voltage_u is None else _like(volts, "voltage_u", voltage_u, scalar=True),
-        current_u=None if current_u is None else _like(volts, "current_u", current_u, scalar=True),
+        voltage_u=None if voltage_u_V is None else _like(volts, "voltage_u", voltage_u_V, scalar=True),
+        current_u=None if current_u_A is None else _like(volts, "current_u", current_u_A, scalar=True),
         weights=None if weights is None else _like(volts, "weights", weights),
         batch=volts.ndim == 2,
         model=model,
         robust=bool(robust),
+        absolute_sigma=bool(absolute_sigma),
         threads=threads,
     )
-
-
-def _expect_model(model: str) -> None:
-    """Refuses a word that is no model; the nearest one comes first among those allowed."""
-    if model in _MODELS:
-        return
-    words = "one of " + ", ".join(_MODELS)
-    near = difflib.get_close_matches(str(model), _MODELS, n=1)
-    allowed = f"did you mean {near[0]}? {words}" if near else words
-    read = f'"{model}"'
-    raise InputError(
-        f"model: read {read}, allowed: {allowed}", code="not_a_choice", field="model", read=read, allowed=allowed
-    )
+    index = getattr(current, "index", None)  # a method of lists, a labelled axis of Series and DataFrame
+    fit._index = None if callable(index) else index
+    return fit
 
 
 def _like(volts: Array, name: str, values: ArrayLike, scalar: bool = False) -> Array:

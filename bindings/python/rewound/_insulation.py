@@ -10,13 +10,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._core import Record
+from ._cells import resistances
 from ._draw import _numbers
 from ._errors import refuse
+from ._frame_columns import absent
 from ._judging import AnyPath, _rules
 from ._plots import plot_trend
 from ._html import facts_and_lists
 from ._optional import pandas
 from ._shown import Remade, Shown
+from ._words import InsulationSystem, one_of, still_called
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -114,12 +117,14 @@ class AbsorptionFit(Remade):
         return f"<rewound.AbsorptionFit {len(self.status)} curves, {self.status.count('fitted')} fitted>"
 
 
+@still_called("test_voltage_V", resistance_u="resistance_u_Mohm")
 def fit_absorption(
     time_s: ArrayLike,
     resistance_Mohm: ArrayLike,
-    test_voltage_V: ArrayLike,
     *,
-    resistance_u: Optional[ArrayLike] = None,
+    test_voltage_V: ArrayLike,
+    resistance_u_Mohm: Optional[ArrayLike] = None,
+    absolute_sigma: bool = False,
     threads: int = 1,
 ) -> AbsorptionFit:
     """Fit leakage and absorption to insulation tests at constant voltage, one or a whole batch at once.
@@ -130,14 +135,20 @@ def fit_absorption(
     Parameters
     ----------
     time_s : array_like, shape (n_readings,) or (n_curves, n_readings)
-        Times since full voltage [s], above 0. In a batch NaN marks an absent reading.
-    resistance_Mohm : array_like, same shape
-        Insulation resistances [Mohm], above 0.
+        Times since full voltage [s], above 0; one dimension serves for all curves of a batch. In a batch NaN marks an
+        absent reading.
+    resistance_Mohm : array_like, shape (n_readings,) or (n_curves, n_readings)
+        Insulation resistances [Mohm], above 0. In a batch NaN marks an absent reading. ``"OL"``, ``">2000"`` and
+        infinity are readings beyond the tester's range, which the fit leaves out.
     test_voltage_V : float or array_like, shape (n_curves,)
         Test voltage [V].
-    resistance_u : float or array_like, optional
-        Absolute standard uncertainties [Mohm], independent from reading to reading; a number or one per reading.
-        Where None, 1 % of each reading.
+    resistance_u_Mohm : float or array_like, optional
+        Standard uncertainties [Mohm], independent from reading to reading; a number or one per reading. Where None,
+        1 % of each reading.
+    absolute_sigma : bool
+        True: the uncertainties hold as stated, whatever the scatter, and ``scale`` is 1. False: they are a statement
+        that counts as four degrees of freedom beside the readings' scatter (see ``AbsorptionFit.scale``), as in
+        :func:`judge`.
     threads : int
         Threads to share a batch among, 1 to 1024. The result does not depend on it.
 
@@ -153,31 +164,192 @@ def fit_absorption(
     Examples
     --------
     >>> fit = rewound.fit_absorption([15, 30, 60, 120, 600], [500 / (0.5 + 0.5 * (t / 60) ** -0.8)
-    ...                              for t in (15, 30, 60, 120, 600)], 500.0)
+    ...                              for t in (15, 30, 60, 120, 600)], test_voltage_V=500.0)
     >>> fit.params.round(3)
     array([[0.5, 0.5, 0.8]])
     """
     times = _numbers("time_s", time_s)
     if times.ndim not in (1, 2):
         raise refuse("time_s", f"an array of {times.ndim} dimensions", "one dimension, or two for a batch")
-    rows = np.atleast_2d(times)
-    ohms = _shaped("resistance_Mohm", resistance_Mohm, times)
+    ohms = resistances("resistance_Mohm", resistance_Mohm)
+    batch = times.ndim == 2 or ohms.ndim == 2
+    if ohms.ndim == 2 and times.shape == ohms.shape[1:]:
+        times = np.broadcast_to(times, ohms.shape)
+    if ohms.shape != times.shape:
+        raise refuse("resistance_Mohm", f"shape {ohms.shape}", f"time_s's shape {times.shape}")
+    u = 0.01 * ohms if resistance_u_Mohm is None else _shaped("resistance_u_Mohm", resistance_u_Mohm, times)
+    beyond = np.isposinf(ohms)
+    if batch:
+        ohms = np.where(beyond, np.nan, ohms)
+    else:
+        times, ohms, u = times[~beyond], ohms[~beyond], u[~beyond]
+    rows = np.array(np.atleast_2d(times))
     volts = _numbers("test_voltage_V", test_voltage_V)
     volts = np.full(len(rows), volts) if volts.ndim == 0 else volts
     if volts.shape != (len(rows),):
         raise refuse("test_voltage_V", f"shape {volts.shape}", "one number, or one per curve")
-    u = 0.01 * ohms if resistance_u is None else _shaped("resistance_u", resistance_u, times, scalar=True)
-    return AbsorptionFit._made("fit_absorption", rows, ohms, volts, u, batch=times.ndim == 2, threads=threads)
+    return AbsorptionFit._made(
+        "fit_absorption", rows, np.atleast_2d(ohms), volts, np.atleast_2d(u), batch=batch,
+        absolute_sigma=bool(absolute_sigma), threads=threads,
+    )  # fmt: skip
 
 
-def _shaped(name: str, values: ArrayLike, times: Array, scalar: bool = False) -> Array:
-    """The values in rows, one per time."""
+def _shaped(name: str, values: ArrayLike, times: Array) -> Array:
+    """The values, one per time."""
     array = _numbers(name, values)
-    if scalar and array.ndim == 0:
-        array = np.full_like(times, array)
+    array = np.full(times.shape, array) if array.ndim == 0 else array
     if array.shape != times.shape:
         raise refuse(name, f"shape {array.shape}", f"time_s's shape {times.shape}")
-    return np.atleast_2d(array)
+    return array
+
+
+def correct_insulation(
+    resistance_Mohm: ArrayLike,
+    *,
+    winding_C: ArrayLike,
+    insulation_system: InsulationSystem,
+) -> Array:
+    """Bring insulation resistances to 40 degC.
+
+    Parameters
+    ----------
+    resistance_Mohm : array_like
+        Insulation resistances [Mohm], above 0, as read. NaN stays NaN; ``"OL"``, ``">2000"`` and infinity, which are
+        beyond the tester's range, give infinity.
+    winding_C : array_like
+        Temperature of the winding [degC], -60 to 400; broadcast against the resistances.
+    insulation_system : {"thermosetting", "thermoplastic"}
+        Of the winding.
+
+    Returns
+    -------
+    ndarray
+        Resistances at 40 degC [Mohm].
+
+    Raises
+    ------
+    PreconditionError
+        A number is out of range.
+    InputError
+        The system is neither.
+
+    Notes
+    -----
+    Thermoplastic: 0.5^((40 - T) / 10) (IEEE 43-2000 and 2013, 6.3). Thermosetting: exp(-4230 (1/(T+273) - 1/313)) from
+    40 to 85 degC, with -1245 from 10 to 40 degC (IEEE 43-2013 6.3; the two coefficients from memory, unverified).
+    Outside that range the nearer branch is carried on, which :func:`judge` does not decide by.
+
+    Examples
+    --------
+    >>> rewound.correct_insulation([100.0, 200.0], winding_C=30.0, insulation_system="thermoplastic").tolist()
+    [50.0, 100.0]
+    """
+    system = one_of("insulation_system", insulation_system, ("thermosetting", "thermoplastic"))
+    ohms = resistances("resistance_Mohm", resistance_Mohm)
+    return np.asarray(_core.correct_insulation(ohms, _numbers("winding_C", winding_C), system == "thermoplastic"))
+
+
+def polarization_index(
+    time_s: ArrayLike, resistance_Mohm: ArrayLike, *, later_s: float = 600.0, earlier_s: float = 60.0
+) -> Array:
+    """Resistance read at a later over that read at an earlier time, by default at ten minutes over one.
+
+    Parameters
+    ----------
+    time_s : array_like, shape (n_readings,) or (n_tests, n_readings)
+        Times since full voltage [s]; one dimension serves for all tests.
+    resistance_Mohm : array_like, shape (n_readings,) or (n_tests, n_readings)
+        Insulation resistances [Mohm], above 0; NaN where absent.
+    later_s, earlier_s : float
+        Times [s]; a reading within half a second counts as taken then.
+
+    Returns
+    -------
+    ndarray, shape () or (n_tests,)
+        Ratios [1]. NaN where one of the two was not read or was beyond the tester's range (``"OL"``, ``">2000"``); a
+        value that was not read is predicted by :meth:`AbsorptionFit.ratio`.
+
+    Raises
+    ------
+    PreconditionError
+        Shapes differ.
+
+    Notes
+    -----
+    IEEE 43-2000 and 2013, 3.2 (definition, from memory, unverified). 60 over 30 s is the dielectric absorption ratio.
+
+    Examples
+    --------
+    >>> float(rewound.polarization_index([30, 60, 600], [90.0, 100.0, 250.0]))
+    2.5
+    """
+    ohms = resistances("resistance_Mohm", resistance_Mohm)
+    times = _numbers("time_s", time_s)
+    if ohms.ndim not in (1, 2) or times.shape not in (ohms.shape, ohms.shape[-1:]):
+        raise refuse("time_s", f"shape {times.shape}", f"resistance_Mohm's shape {ohms.shape}")
+    ohms = np.where(np.isfinite(ohms), ohms, np.nan)
+
+    def read_at(seconds: float) -> Array:
+        there = (np.abs(times - seconds) < 0.5) & np.isfinite(ohms)
+        found = np.where(there, ohms, 0.0).sum(axis=-1) / np.maximum(there.sum(axis=-1), 1)
+        return np.where(there.any(axis=-1), found, np.nan)
+
+    return np.asarray(read_at(later_s) / read_at(earlier_s))
+
+
+def insulation_minimum(
+    rated_voltage_V: ArrayLike,
+    *,
+    winding_kind: Optional[ArrayLike] = None,
+    wound_year: Optional[ArrayLike] = None,
+    policy: Union[None, AnyPath, Mapping[str, Any]] = None,
+) -> Array:
+    """Least insulation resistance at one minute and 40 degC that :func:`judge` asks for.
+
+    Parameters
+    ----------
+    rated_voltage_V : array_like
+        Rated voltage [V], above 0. All arrays are broadcast against each other.
+    winding_kind : {"random_wound", "form_wound", "field", "armature"} or array_like of these, optional
+        None where it is not known: the strictest that may apply.
+    wound_year : array_like, optional
+        Year of the present winding; NaN or None where it is not known: the strictest that may apply.
+    policy : str, bytes, os.PathLike or dict, optional
+        As in :func:`judge`; a minimum of the shop's own replaces the standard's.
+
+    Returns
+    -------
+    ndarray
+        Minima [Mohm].
+
+    Raises
+    ------
+    PreconditionError
+        A number is out of range.
+    InputError
+        A winding of another kind.
+
+    Notes
+    -----
+    IEEE 43-2000 and 2013, 12.3 (Table 3): 1 Mohm and 1 Mohm a kV before about 1970 and for field windings, 5 Mohm for
+    random-wound stators, form-wound ones below 1 kV and (2013) armatures, 100 Mohm for form-wound ones from 1 kV.
+
+    Examples
+    --------
+    >>> rewound.insulation_minimum([230.0, 400.0], wound_year=[1962, 2026], winding_kind="random_wound").tolist()
+    [1.23, 5.0]
+    """
+    kinds = _core.winding_kinds()
+    words = np.asarray([None] if winding_kind is None else winding_kind, dtype=object)
+    known = [-1 if absent(word) else kinds.index(one_of("winding_kind", word, tuple(kinds))) for word in words.ravel()]
+    years = np.nan if wound_year is None else np.asarray(wound_year, dtype=np.float64)
+    shape = () if winding_kind is None else words.shape
+    return np.asarray(
+        _core.insulation_minimum(
+            _numbers("rated_voltage_V", rated_voltage_V), years, np.array(known, dtype=np.intc).reshape(shape),
+            _rules(policy),
+        )
+    )  # fmt: skip
 
 
 class Trend(Shown):

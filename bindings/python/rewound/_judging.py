@@ -6,20 +6,24 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, NamedTuple, Optional, Protocol, Tuple, Union
 
-from numpy.typing import ArrayLike
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._core import Record, Reference, Spread
-from ._errors import refuse
+from ._errors import expect_kind, refuse
+from ._files import AnyPath, there, write
 from ._html import facts_and_lists, table
 from ._optional import pandas
 from ._plots import plot_reference, plot_result
 from ._shown import Computed, Shown
+from ._words import Decision, Part, still_called
 
 if TYPE_CHECKING:
     import pandas as pd
 
-AnyPath = Union[str, bytes, "os.PathLike[Any]"]
+Array = NDArray[np.float64]
+
 _PARTS: Dict[str, Tuple[str, ...]] = {
     "findings": (
         "check", "subject", "outcome", "quantity", "value", "unit", "low", "high", "limit_low", "limit_high", "source",
@@ -64,8 +68,8 @@ class _Kept(NamedTuple):
 class Result(Shown):
     """Judgement of one visit: a decision, and what stands behind it.
 
-    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict`;
-    treat them as read-only. It keeps the record and what that was compared with, for :meth:`plot`.
+    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict` that
+    cannot be changed; :meth:`to_dict` gives a new dict that can. It keeps the record and what that was compared with, for :meth:`plot`.
     """
 
     _computed: ComputedJudgement
@@ -85,17 +89,18 @@ class Result(Shown):
         self._rules = rules
 
     @property
-    def decision(self) -> str:
+    def decision(self) -> Decision:
         """``"release"``, ``"hold"`` or ``"undecided"``; a needed check that is missing never releases."""
-        return self._text_at("decision")
+        decision: Decision = self._values["decision"]
+        return decision
 
     @property
-    def reasons(self) -> List[str]:
+    def reasons(self) -> Tuple[str, ...]:
         """The weightiest reasons for the decision, at most three sentences."""
         return self._texts_at("reasons")
 
     @property
-    def findings(self) -> List[Dict[str, Any]]:
+    def findings(self) -> Tuple[Dict[str, Any], ...]:
         """One dict per finding, in the order of judgement.
 
         Keys are ``check``, ``subject``, ``outcome``, ``quantity``, ``value``, ``unit`` (of value, interval and
@@ -105,7 +110,7 @@ class Result(Shown):
         return self._rows_at("findings")
 
     @property
-    def draw(self) -> List[Dict[str, Any]]:
+    def draw(self) -> Tuple[Dict[str, Any], ...]:
         """One dict per speed: level of the current against what is expected [%], exponent [1], outcome, flag."""
         return self._rows_at("draw")
 
@@ -115,12 +120,12 @@ class Result(Shown):
         return self._table_at("steps")
 
     @property
-    def next(self) -> List[str]:
+    def next(self) -> Tuple[str, ...]:
         """What to do next, weightiest first."""
         return self._texts_at("next")
 
     @property
-    def suspect_readings(self) -> List[Dict[str, Any]]:
+    def suspect_readings(self) -> Tuple[Dict[str, Any], ...]:
         """One dict per reading that does not belong to the curve of the others.
 
         Keys are ``speed``, ``index`` (from 0), ``quantity`` (``"voltage"`` or ``"current"``), ``explanation``,
@@ -129,12 +134,12 @@ class Result(Shown):
         return self._rows_at("suspect_readings")
 
     @property
-    def causes(self) -> List[Dict[str, Any]]:
+    def causes(self) -> Tuple[Dict[str, Any], ...]:
         """What may stand behind the findings, likeliest first: ``cause``, ``probability`` [1] and ``evidence``."""
         return self._rows_at("causes")
 
     @property
-    def next_measurements(self) -> List[Dict[str, Any]]:
+    def next_measurements(self) -> Tuple[Dict[str, Any], ...]:
         """Measurements not made yet, the most telling of the cause for their minutes first.
 
         Keys are ``measurement``, ``minutes`` [min], ``bits`` [bit] it is expected to tell, and ``high``,
@@ -148,7 +153,7 @@ class Result(Shown):
         value: Optional[float] = self._values["abnormality"]
         return value
 
-    def to_frame(self, part: str = "findings") -> "pd.DataFrame":
+    def to_frame(self, part: Part = "findings") -> "pd.DataFrame":
         """A part of the result as a frame, one row an entry.
 
         Parameters
@@ -216,6 +221,37 @@ class Result(Shown):
         """
         return self._computed.to_text(full)
 
+    def to_html(self) -> str:
+        """The report as one page that stands alone, as ``rewound judge --format html`` writes it.
+
+        Returns
+        -------
+        str
+            HTML with its pictures in it; no script, nothing fetched.
+        """
+        return _core.judgement_page(self._record, self._reference, self._earlier, self._rules)
+
+    def save(self, path: AnyPath) -> None:
+        """Write the result to a file, whole or not at all.
+
+        Parameters
+        ----------
+        path : str, bytes or os.PathLike
+            Its ending says what is written: ``.json``, ``.html`` or ``.txt``.
+
+        Raises
+        ------
+        PreconditionError
+            Another ending.
+        InputError
+            The file cannot be written.
+        """
+        written = {".json": self.to_json, ".html": self.to_html, ".txt": self.to_text}
+        ending = os.path.splitext(os.fsdecode(path))[1].lower()
+        if ending not in written:
+            raise refuse("path", f'the ending "{ending}"', "one of " + ", ".join(written))
+        write(path, written[ending]())
+
     def _repr_html_(self) -> str:
         brief = self._table_at("brief")
         name = f"{self._text_at('machine')}, visit of {self._text_at('date')}"
@@ -254,6 +290,8 @@ def load_record(path: AnyPath) -> Record:
 
     Raises
     ------
+    FileNotFoundError
+        There is no such file.
     InputError
         The file cannot be read, or a key or value in it cannot be; ``file``, ``line`` and ``field`` say where.
 
@@ -261,12 +299,14 @@ def load_record(path: AnyPath) -> Record:
     --------
     Record.from_dict : the same from a dict
     """
-    return _core.load_record(os.fsencode(path))
+    return _core.load_record(there(path))
 
 
+@still_called("earlier", "policy", "spread")
 def judge(
     record: Record,
     reference: Optional[Reference] = None,
+    *,
     earlier: Optional[Record] = None,
     policy: Union[None, AnyPath, Mapping[str, Any]] = None,
     spread: Optional[Spread] = None,
@@ -298,6 +338,10 @@ def judge(
     TypeError
         ``record`` or ``earlier`` is not a Record.
     """
+    expect_kind("record", record, Record, "a Record, as load_record and Record.from_dict make it")
+    expect_kind("reference", reference, (Reference, type(None)), "a Reference, as learn and load_reference make it")
+    expect_kind("earlier", earlier, (Record, type(None)), "a Record of an earlier visit")
+    expect_kind("spread", spread, (Spread, type(None)), "a Spread, as learn_spread and load_spread make it")
     rules = _rules(policy, spread)
     return Result(_core.judge(record, reference, earlier, rules), record, reference, earlier, rules)
 
@@ -307,12 +351,17 @@ def _rules(policy: Union[None, AnyPath, Mapping[str, Any]], spread: Optional[Spr
         return (_rules(policy), spread)
     if isinstance(policy, Mapping):
         return dict(policy)
-    return None if policy is None else os.fsencode(policy)
+    if policy is not None and not isinstance(policy, (str, bytes, os.PathLike)):
+        allowed = "None, a path, or a dict with the keys of a policy file"
+        raise TypeError(f"policy: read a value of type {type(policy).__name__}, allowed: {allowed}")
+    return None if policy is None else there(policy)
 
 
+@still_called("spread")
 def learn(
     records: Iterable[Record],
     policy: Union[None, AnyPath, Mapping[str, Any]] = None,
+    *,
     spread: Optional[Spread] = None,
 ) -> Reference:
     """Learn what good machines of one model draw.
@@ -336,7 +385,7 @@ def learn(
     InputError
         No record, or records of different models, ratings or shaft conditions, or one visit twice.
     """
-    return _core.learn(list(records), _rules(policy, spread))
+    return _core.learn(records_in("records", records), _rules(policy, spread))
 
 
 def learn_spread(references: Iterable[Reference], policy: Union[None, AnyPath, Mapping[str, Any]] = None) -> Spread:
@@ -378,7 +427,7 @@ def load_spread(path: AnyPath) -> Spread:
     InputError
         The file cannot be read, or a key or value in it cannot be.
     """
-    return _core.load_spread(os.fsencode(path))
+    return _core.load_spread(there(path))
 
 
 def _save_spread(self: Spread, path: AnyPath) -> None:
@@ -393,7 +442,16 @@ def _save_spread(self: Spread, path: AnyPath) -> None:
     InputError
         The file cannot be written.
     """
-    _core.save_spread(self, os.fsencode(path))
+    write(path, self.to_text())
+
+
+def records_in(field: str, records: Iterable[Record]) -> List[Record]:
+    """The records as a list; anything else is refused in one line."""
+    expect_kind(field, records, Iterable, "records in a list or another iterable")
+    out = list(records)
+    for place, record in enumerate(out):
+        expect_kind(f"{field}[{place}]", record, Record, "a Record")
+    return out
 
 
 def load_reference(path: AnyPath) -> Reference:
@@ -410,10 +468,12 @@ def load_reference(path: AnyPath) -> Reference:
 
     Raises
     ------
+    FileNotFoundError
+        There is no such file.
     InputError
         The file cannot be read, or a key or value in it cannot be.
     """
-    return _core.load_reference(os.fsencode(path))
+    return _core.load_reference(there(path))
 
 
 def _save(self: Reference, path: AnyPath) -> None:
@@ -428,7 +488,7 @@ def _save(self: Reference, path: AnyPath) -> None:
     InputError
         The file cannot be written.
     """
-    _core.save_reference(self, os.fsencode(path))
+    write(path, self.to_text())
 
 
 def _plot(self: Reference, voltage: Optional[ArrayLike] = None, level: float = 0.95, axes: Any = None) -> Any:
@@ -468,11 +528,93 @@ def _html(self: Reference) -> str:
     return facts_and_lists(f"Reference of {self.model}", facts, lists)
 
 
-for _name, _method in (("save", _save), ("plot", _plot), ("_repr_html_", _html)):
+def _save_record(self: Record, path: AnyPath) -> None:
+    """Write the record to a file, whole or not at all; :func:`load_record` of it gives an equal record.
+
+    Parameters
+    ----------
+    path : str, bytes or os.PathLike
+
+    Raises
+    ------
+    InputError
+        The file cannot be written.
+    """
+    write(path, self.to_text())
+
+
+def _record_html(self: Record) -> str:
+    values = self.to_dict()
+    machine, visit = values["machine"], values["visit"]
+    facts = {"Machine": f"{machine['rated_voltage_V']:g} V, {machine['rated_frequency_Hz']:g} Hz"}
+    facts.update({"Visit": f"{visit['date']}, {visit['state'].replace('_', ' ')}", "Speeds": ", ".join(self.speeds)})
+    rows = [{"speed": run["speed"], "readings": len(run["voltage_V"])} for run in values["run_up"]]
+    return facts_and_lists(self.machine, facts, {}) + table("Run-ups", rows)
+
+
+_compiled_from_dict, _compiled_expected = Record.from_dict, Reference.expected
+
+
+def _from_dict(values: Mapping[str, Any]) -> Record:
+    return _compiled_from_dict(dict(values) if isinstance(values, Mapping) else values)
+
+
+def _expected(
+    self: Reference,
+    speed: str,
+    voltage_V: ArrayLike,
+    *,
+    level: float = 0.95,
+    current_u_relative: float = 0.0,
+    voltage_u_relative: float = 0.0,
+) -> Tuple[Array, Array, Array]:
+    """Current that one more good machine draws, with its band.
+
+    Parameters
+    ----------
+    speed : str
+        A speed that the reference knows.
+    voltage_V : array_like, shape (m,)
+        Voltages [V], above 0.
+    level : float
+        Coverage of the two-sided band, between 0 and 1.
+    current_u_relative, voltage_u_relative : float
+        Relative standard uncertainties of the reading to be made [1], gain errors included unless they cancel.
+
+    Returns
+    -------
+    value, low, high : ndarray, shape (m,)
+        Currents [A]: mean curve of the good machines, and the band for one new machine of the model: spread between
+        machines, uncertainty of the mean, the reading. Spread is the default policy's prior with what the machines
+        show.
+
+    Raises
+    ------
+    PreconditionError
+        A voltage is not above 0, or the level is outside (0, 1).
+    InputError
+        The reference does not know the speed.
+    """
+    return _compiled_expected(self, speed, voltage_V, level, current_u_relative, voltage_u_relative)
+
+
+_from_dict.__doc__ = _compiled_from_dict.__doc__
+_new_expected = still_called(
+    "level", "current_u", "voltage_u", voltage="voltage_V", current_u="current_u_relative",
+    voltage_u="voltage_u_relative",
+)(_expected)  # fmt: skip
+for _kind, _name, _method in (
+    (Reference, "save", _save),
+    (Reference, "plot", _plot),
+    (Reference, "expected", _new_expected),
+    (Reference, "_repr_html_", _html),
+    (Spread, "save", _save_spread),
+    (Record, "save", _save_record),
+    (Record, "_repr_html_", _record_html),
+    (Record, "from_dict", _from_dict),
+):
     _method.__name__ = _name
-    _method.__qualname__ = f"Reference.{_name}"
-    setattr(Reference, _name, _method)
-_save_spread.__name__ = "save"
-_save_spread.__qualname__ = "Spread.save"
-Spread.save = _save_spread  # type: ignore[method-assign]
-del _name, _method
+    _method.__qualname__ = f"{_kind.__name__}.{_name}"
+    _method.__module__ = "rewound"
+    setattr(_kind, _name, staticmethod(_method) if _name == "from_dict" else _method)
+del _kind, _name, _method

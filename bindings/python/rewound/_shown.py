@@ -5,9 +5,13 @@ from __future__ import annotations
 
 import json
 from functools import cached_property
-from typing import Any, Dict, List, NamedTuple, Protocol, Tuple, Type, TypeVar
+from typing import Any, Dict, NamedTuple, Protocol, Tuple, Type, TypeVar
+
+import numpy as np
 
 from . import _core
+from ._html import facts_and_lists
+from ._values import Entries, frozen, same
 
 Made = TypeVar("Made", bound="Remade")
 
@@ -43,18 +47,27 @@ class Shown:
 
     @cached_property
     def _values(self) -> Dict[str, Any]:
-        return self.to_dict()
+        values: Dict[str, Any] = frozen(self.to_dict())
+        return values
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Shown) or type(self) is not type(other):
+            return NotImplemented
+        return self.to_json() == other.to_json()
+
+    def __hash__(self) -> int:
+        return hash((type(self), self.to_json()))
 
     def _text_at(self, key: str) -> str:
         value: str = self._values[key]
         return value
 
-    def _rows_at(self, key: str) -> List[Dict[str, Any]]:
-        rows: List[Dict[str, Any]] = self._values[key]
+    def _rows_at(self, key: str) -> Tuple[Dict[str, Any], ...]:
+        rows: Tuple[Dict[str, Any], ...] = self._values[key]
         return rows
 
-    def _texts_at(self, key: str) -> List[str]:
-        texts: List[str] = self._values[key]
+    def _texts_at(self, key: str) -> Tuple[str, ...]:
+        texts: Tuple[str, ...] = self._values[key]
         return texts
 
     def _table_at(self, key: str) -> Dict[str, Any]:
@@ -110,7 +123,27 @@ class Remade:
         """The fit that a function of the compiled part makes; `beside` goes to the class as it is."""
         made = cls(getattr(_core, function)(*given, **named), *beside)
         made._made_by = (function, given, named, beside)
+        for name, value in vars(made).items():
+            if isinstance(value, np.ndarray):
+                value.setflags(write=False)
+            elif isinstance(value, list):
+                setattr(made, name, Entries(value))
         return made
+
+    def _numbers_told(self) -> Dict[str, Any]:
+        return {name: value for name, value in vars(self).items() if not name.startswith("_")}
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Remade) or type(self) is not type(other):
+            return NotImplemented
+        mine, theirs = self._numbers_told(), other._numbers_told()
+        return mine.keys() == theirs.keys() and all(same(mine[name], theirs[name]) for name in mine)
+
+    def __hash__(self) -> int:
+        return hash((type(self), repr(self)))
+
+    def _repr_html_(self) -> str:
+        return facts_and_lists(repr(self)[1:-1], {name: str(value) for name, value in self._numbers_told().items()}, {})
 
     def __reduce__(self) -> Tuple[Any, ...]:
         return _remade, (type(self), *self._made_by)

@@ -148,14 +148,16 @@ py::array_t<std::int64_t> degrees_of(const fit::fitted_table& fitted) {
 }
 
 /// Value, low and high, stacked: (3, n_curves, n_voltages).
-table predictions_of(const fit::fitted_table& fitted, const table& voltage, double level, bool new_reading) {
+table predictions_of(const fit::fitted_table& fitted, const table& voltage, double level, bool new_reading,
+                     const std::optional<table>& weight) {
   const bool fits = voltage.ndim() == 2 && voltage.shape(0) == count_of(fitted);
   base::expect(fits, "voltage", shape_of(voltage), "one number, one dimension, or two with one row per curve");
+  expect_same_shape(weight, voltage, "weight");
   table out({py::ssize_t{3}, voltage.shape(0), voltage.shape(1)});
   double* const to = out.mutable_data();
   const auto size = voltage.size();
   fit::predict(fitted, voltage.data(), static_cast<std::size_t>(voltage.shape(1)), level, new_reading,
-               {to, to + size, to + 2 * size});
+               {to, to + size, to + 2 * size}, numbers_in(weight));
   return out;
 }
 
@@ -174,16 +176,23 @@ void register_fit(py::module_& module) {
                              })
       .def_property_readonly("chi2", [](const fitted& of) { return copied(of.chi2, {count_of(of)}); })
       .def_property_readonly("degrees_of_freedom", &degrees_of)
+      .def_property_readonly("mean_weight",
+                             [](const fitted& of) {
+                               const std::vector<double> ones(of.size(), 1.0);
+                               return copied(of.weighted ? of.mean_weight : ones, {count_of(of)});
+                             })
       .def_property_readonly("status", &status_of)
       .def_property_readonly("models", &models_of)
-      .def("predict", &predictions_of, py::arg("voltage"), py::arg("level"), py::arg("new_reading"));
+      .def("predict", &predictions_of, py::arg("voltage"), py::arg("level"), py::arg("new_reading"),
+           py::arg("weight") = py::none());
   module.def(
       "fit_draw",
       [](table voltage, table current, table rated_voltage, std::optional<table> voltage_u,
          std::optional<table> current_u, std::optional<table> weights, bool batch, const std::string& model,
-         bool robust, int threads, const std::optional<std::string>& instruction_set) {
+         bool robust, bool absolute_sigma, int threads, const std::optional<std::string>& instruction_set) {
         const draw_arrays in{voltage, current, rated_voltage, voltage_u, current_u, weights};
-        fit::table_options options{.family = family_named(model), .robust = robust, .threads = threads};
+        fit::table_options options{
+            .family = family_named(model), .robust = robust, .absolute = absolute_sigma, .threads = threads};
         if (const auto set = set_named(instruction_set)) options.set = *set;
         const auto readings = table_of(in, batch);
         const py::gil_scoped_release unlocked;
@@ -191,7 +200,7 @@ void register_fit(py::module_& module) {
       },
       py::arg("voltage"), py::arg("current"), py::arg("rated_voltage"), py::kw_only(), py::arg("voltage_u"),
       py::arg("current_u"), py::arg("weights"), py::arg("batch"), py::arg("model"), py::arg("robust"),
-      py::arg("threads"), py::arg("instruction_set") = py::none());
+      py::arg("absolute_sigma"), py::arg("threads"), py::arg("instruction_set") = py::none());
   module.def("instruction_sets", &set_names);
 }
 

@@ -1,16 +1,22 @@
 // SPDX-License-Identifier: MIT
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <limits>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <rewound/base/parallel.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/absorption.hpp>
+#include <rewound/checks/insulation.hpp>
+#include <rewound/job/insulation.hpp>
 #include <rewound/job/trend.hpp>
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/report/trend.hpp>
+#include <rewound/report/wording.hpp>
+#include <rewound/verdict/rules/insulation_facts.hpp>
 
 #include "judging_from_python.hpp"
 #include "registers.hpp"
@@ -40,12 +46,12 @@ void expect_positive(double value, const std::string& name) {
 
 /// One curve's readings; a batch leaves out those whose time or resistance is not a number.
 checks::absorption_input readings_of(const table& time, const table& resistance, const table& volts,
-                                     const table& uncertainty, bool batch, py::ssize_t row) {
+                                     const table& uncertainty, bool batch, bool absolute_sigma, py::ssize_t row) {
   const auto at = [&](const char* name, py::ssize_t i) {
     return std::string(name) + "[" + (batch ? std::to_string(row) + ", " : "") + std::to_string(i) + "]";
   };
   expect_positive(volts.at(row), batch ? "test_voltage_V[" + std::to_string(row) + "]" : "test_voltage_V");
-  checks::absorption_input out{{}, units::volts(volts.at(row))};
+  checks::absorption_input out{{}, units::volts(volts.at(row)), absolute_sigma};
   for (py::ssize_t i = 0; i < time.shape(1); ++i) {
     if (batch && (std::isnan(time.at(row, i)) || std::isnan(resistance.at(row, i)))) continue;
     expect_positive(time.at(row, i), at("time_s", i));
@@ -58,11 +64,11 @@ checks::absorption_input readings_of(const table& time, const table& resistance,
 }
 
 absorption_curves fit_all(const table& time, const table& resistance, const table& volts, const table& uncertainty,
-                          bool batch, int threads) {
+                          bool batch, bool absolute_sigma, int threads) {
   base::expect(threads >= 1 && threads <= 1024, "threads", std::to_string(threads), "a whole number from 1 to 1024");
   std::vector<checks::absorption_input> inputs;
   for (py::ssize_t row = 0; row < time.shape(0); ++row)
-    inputs.push_back(readings_of(time, resistance, volts, uncertainty, batch, row));
+    inputs.push_back(readings_of(time, resistance, volts, uncertainty, batch, absolute_sigma, row));
   absorption_curves out;
   out.curves.resize(inputs.size());
   const py::gil_scoped_release unlocked;
@@ -137,6 +143,66 @@ table absorption_ratios(const absorption_curves& self, double later, double earl
   return out;
 }
 
+/// Findings of one record as dicts with the keys of the result's JSON.
+py::list rows_of(const std::vector<verdict::finding>& findings) {
+  py::list out;
+  for (const auto& f : findings) {
+    py::dict row;
+    row["check"] = std::string(verdict::name(f.check));
+    row["outcome"] = std::string(verdict::name(f.outcome));
+    row["quantity"] = f.quantity;
+    row["value"] = f.value;
+    row["low"] = f.low;
+    row["high"] = f.high;
+    row["limit_low"] = f.limit_low;
+    row["source"] = f.source;
+    row["message"] = report::sentence(f);
+    row["decides"] = f.bearing == verdict::bearing::decides;
+    out.append(row);
+  }
+  return out;
+}
+
+py::list judge_insulation(const std::vector<record::visit_record>& records, const py::object& policy, int threads) {
+  base::expect(threads >= 1 && threads <= 1024, "threads", std::to_string(threads), "a whole number from 1 to 1024");
+  const auto rules = policy_from_python(policy);
+  std::vector<std::vector<verdict::finding>> found(records.size());
+  {
+    const py::gil_scoped_release unlocked;
+    base::for_each_index(records.size(), threads,
+                         [&](std::size_t i) { found[i] = job::insulation_findings(records[i], rules); });
+  }
+  py::list out;
+  for (const auto& findings : found) out.append(rows_of(findings));
+  return out;
+}
+
+double corrected_to_40_C(double megohm, double winding_C, bool thermoplastic) {
+  base::expect(std::isnan(megohm) || megohm > 0.0, "resistance_Mohm", digits_of(megohm), "a number above 0");
+  if (std::isnan(winding_C)) return absent;
+  base::expect(winding_C >= -60.0 && winding_C <= 400.0, "winding_C", digits_of(winding_C),
+               "a temperature from -60 to 400 degC");
+  return megohm * checks::factor_to_40_C(units::celsius(winding_C), thermoplastic
+                                                                        ? record::insulation_system::thermoplastic
+                                                                        : record::insulation_system::thermosetting);
+}
+
+constexpr std::array winding_kinds{std::pair{"random_wound", record::winding_kind::random_wound},
+                                   std::pair{"form_wound", record::winding_kind::form_wound},
+                                   std::pair{"field", record::winding_kind::field},
+                                   std::pair{"armature", record::winding_kind::armature}};
+
+/// @param year  not a number where it is not known
+/// @param kind  place among the words of winding_kind; -1 where it is not known
+double insulation_minimum(double rated_V, double year, int kind, const verdict::policy& rules) {
+  expect_positive(rated_V, "rated_voltage_V");
+  verdict::rules::insulation_facts facts;
+  facts.rated_voltage_V = rated_V;
+  if (!std::isnan(year)) facts.wound_year = static_cast<int>(year);
+  if (kind >= 0) facts.kind = winding_kinds.at(static_cast<std::size_t>(kind)).second;
+  return verdict::rules::insulation_minimum(facts, rules).value;
+}
+
 /// One number or word of each curve.
 template <class Value, class Take>
 std::vector<Value> of_each_curve(const absorption_curves& self, const Take& take) {
@@ -172,7 +238,24 @@ void register_insulation(py::module_& module) {
       .def("predict", &absorption_predictions, py::arg("time_s"), py::arg("level"))
       .def("ratio", &absorption_ratios, py::arg("later_s"), py::arg("earlier_s"), py::arg("level"));
   module.def("fit_absorption", &fit_all, py::arg("time_s"), py::arg("resistance_Mohm"), py::arg("test_voltage_V"),
-             py::arg("resistance_u"), py::kw_only(), py::arg("batch"), py::arg("threads"));
+             py::arg("resistance_u"), py::kw_only(), py::arg("batch"), py::arg("absolute_sigma"), py::arg("threads"));
+  module.def("judge_insulation", &judge_insulation, py::arg("records"), py::arg("policy").none(true),
+             py::arg("threads"));
+  module.def("correct_insulation", py::vectorize(corrected_to_40_C));
+  module.def(
+      "insulation_minimum",
+      [](const py::array_t<double>& rated, const py::array_t<double>& year, const py::array_t<int>& kind,
+         const py::object& policy) {
+        const auto rules = policy_from_python(policy);
+        return py::vectorize([&rules](double V, double y, int k) { return insulation_minimum(V, y, k, rules); })(
+            rated, year, kind);
+      },
+      py::arg("rated_voltage_V"), py::arg("wound_year"), py::arg("winding_kind"), py::arg("policy").none(true));
+  module.def("winding_kinds", [] {
+    std::vector<std::string> out;
+    for (const auto& each : winding_kinds) out.emplace_back(each.first);
+    return out;
+  });
   py::class_<job::trend_result>(module, "InsulationTrend", "A trend as computed; rewound.Trend shows it.")
       .def("to_json", &report::trend_json, py::call_guard<py::gil_scoped_release>())
       .def("to_text", &report::trend_text, py::call_guard<py::gil_scoped_release>());

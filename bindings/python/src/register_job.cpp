@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <optional>
 #include <string>
 #include <tuple>
@@ -10,15 +11,18 @@
 #include <rewound/checks/expected_current.hpp>
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
+#include <rewound/job/pictures.hpp>
 #include <rewound/job/policy_file.hpp>
 #include <rewound/job/spread.hpp>
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/record/record.hpp>
 #include <rewound/record/write_file.hpp>
+#include <rewound/report/html.hpp>
 #include <rewound/report/json.hpp>
 #include <rewound/report/text.hpp>
 
 #include "document_from_python.hpp"
+#include "document_to_python.hpp"
 #include "judging_from_python.hpp"
 #include "registers.hpp"
 
@@ -50,6 +54,15 @@ job::result judge(const record::visit_record& record, const job::reference* good
   const auto compare_with = sources_of(good, earlier);
   const py::gil_scoped_release unlocked;
   return job::judge(record, compare_with, rules);
+}
+
+/// The report's page of what judge() says of the same arguments.
+std::string judgement_page(const record::visit_record& record, const job::reference* good,
+                           const record::visit_record* earlier, const py::object& policy) {
+  const auto rules = policy_from_python(policy);
+  const auto compare_with = sources_of(good, earlier);
+  const py::gil_scoped_release unlocked;
+  return report::html_report(job::judge(record, compare_with, rules), job::pictures_of(record, compare_with, rules));
 }
 
 using doubles = py::array_t<double, py::array::c_style | py::array::forcecast>;
@@ -164,6 +177,13 @@ str
       .def(py::pickle(
           [](const job::reference& self) { return py::str(text_of_reference(self)); },
           [](const py::str& text) { return job::reference_from(record::read_toml_text(std::string(text), "")); }))
+      .def(
+          "__eq__",
+          [](const job::reference& self, const job::reference& other) {
+            return text_of_reference(self) == text_of_reference(other);
+          },
+          py::is_operator())
+      .def("__hash__", [](const job::reference& self) { return std::hash<std::string>()(text_of_reference(self)); })
       .def("__repr__", [](const job::reference& self) {
         return "<rewound.Reference " + self.model + ", " + std::to_string(self.machines.size()) + " machines>";
       });
@@ -176,12 +196,7 @@ str
         return job::learn(records, rules);
       },
       py::arg("records"), py::arg("policy").none(true));
-  module.def(
-      "save_reference",
-      [](const job::reference& good, const std::string& path) {
-        record::write_whole_file(path, job::reference_text(good, job::default_policy()));
-      },
-      py::arg("reference"), py::arg("path"));
+  module.def("write_file", &record::write_whole_file, py::arg("path"), py::arg("text"));
 }
 
 void register_spread(py::module_& module) {
@@ -221,12 +236,6 @@ str
       },
       py::arg("references"), py::arg("policy").none(true));
   module.def("load_spread", &job::load_spread, py::arg("path"));
-  module.def(
-      "save_spread",
-      [](const job::machine_spread& spread, const std::string& path) {
-        record::write_whole_file(path, job::spread_text(spread));
-      },
-      py::arg("spread"), py::arg("path"));
 }
 
 }  // namespace
@@ -245,6 +254,9 @@ void register_job(py::module_& module) {
   register_spread(module);
   py::class_<verdict::policy>(module, "Policy", "A policy as read.");
   module.def("read_policy", &policy_from_python, py::arg("policy").none(true));
+  module.def("default_policy", [] { return document_to_python(job::default_policy_document()); });
+  module.def("judgement_page", &judgement_page, py::arg("record"), py::arg("reference").none(true),
+             py::arg("earlier").none(true), py::arg("policy").none(true));
   module.def("judge", &judge, py::arg("record"), py::arg("reference").none(true), py::arg("earlier").none(true),
              py::arg("policy").none(true));
 }

@@ -80,6 +80,7 @@ dict
       .def(py::pickle([](const record::visit_record& self) { return py::str(record::record_text(self)); },
                       [](const py::str& text) { return record_of_text(text); }))
       .def("__repr__", &record_repr);
+  module.def("blank_record", [] { return std::string(record::blank_record()); });
   module.def("load_record", &record::load_record, py::arg("path"), py::call_guard<py::gil_scoped_release>());
 }
 

@@ -20,14 +20,14 @@ namespace {
 using numbers = std::vector<double>;
 
 checks::coast_down_result coast_down(const numbers& time, const numbers& rpm, double rpm_u, double time_u,
-                                     std::optional<double> compare_at) {
+                                     std::optional<double> compare_at, bool absolute_sigma) {
   expect_rising(time, "time_s");
   expect_finite(rpm, "speed_rpm");
   for (std::size_t i = 0; i < rpm.size(); ++i) expect_from_zero(rpm[i], "speed_rpm[" + std::to_string(i) + "]");
   expect_above_zero(rpm_u, "speed_u_rpm");
   expect_from_zero(time_u, "time_u_s");
   if (compare_at) expect_above_zero(*compare_at, "compare_at_rpm");
-  checks::coast_down_input in{{}, units::rpm(rpm_u), units::seconds(time_u), {}};
+  checks::coast_down_input in{{}, units::rpm(rpm_u), units::seconds(time_u), {}, absolute_sigma};
   if (compare_at) in.compare_at = units::rpm(*compare_at);
   for (std::size_t i = 0; i < time.size(); ++i) in.readings.push_back({units::seconds(time[i]), units::rpm(rpm[i])});
   return checks::coast_down(in);
@@ -147,7 +147,7 @@ void register_coast_down(py::module_& module) {
           },
           py::arg("time_s"));
   module.def("fit_coast_down", &coast_down, py::arg("time_s"), py::arg("speed_rpm"), py::arg("speed_u_rpm"),
-             py::arg("time_u_s"), py::arg("compare_at_rpm").none(true));
+             py::arg("time_u_s"), py::arg("compare_at_rpm").none(true), py::arg("absolute_sigma"));
 }
 
 void register_heat_run(py::module_& module) {

@@ -140,9 +140,12 @@ verdict::policy read_policy(const record::node& document, verdict::policy out) {
 
 }  // namespace
 
+record::node default_policy_document() {
+  return record::read_toml_text(detail::default_policy_text, "reference/policy/default.toml");
+}
+
 verdict::policy default_policy() {
-  static const verdict::policy built =
-      read_policy(record::read_toml_text(detail::default_policy_text, "reference/policy/default.toml"), {});
+  static const verdict::policy built = read_policy(default_policy_document(), {});
   return built;
 }
 

@@ -358,7 +358,7 @@ TEST_CASE("a cord goes by the marked current, not by the milliampere that is dra
     in.machine.rated_current_A = 3.0;
     in.machine.rated_power_W.reset();
     for (auto& run : in.run_up)
-      for (double& current : run.current_A) current *= between(random, 0.999, 1.003) * 3.0 / 0.42;
+      for (auto& row : run.rows) row.current_A *= between(random, 0.999, 1.003) * 3.0 / 0.42;
     const auto found = judged(in);
     for (const auto& f : findings_of(found, check::checks))
       if (f.subject == "cord") CHECK(f.outcome == outcome::conforms);

@@ -15,6 +15,11 @@ namespace rewound::fit {
 
 namespace {
 
+scatter counted(const curve_table& in, const table_options& options) {
+  if (options.absolute) return scatter::not_at_all;
+  return in.voltage_u_V || in.current_u_A ? scatter::beside_statement : scatter::alone;
+}
+
 /// Curves that one thread takes at a time: their numbers stay in the cache between the kernels' two passes.
 constexpr std::size_t chunk = 512;
 
@@ -41,9 +46,20 @@ void fit_uncertified(const curve_table& in, const std::vector<unsigned char>& ce
     readings.push_back(row_reader(in, row).read());
   }
   std::vector<fitted_curve> fitted(rows.size());
-  base::for_each_index(rows.size(), options.threads,
-                       [&](std::size_t i) { fitted[i] = fit_curve(readings[i], options.family, options.robust); });
+  base::for_each_index(rows.size(), options.threads, [&](std::size_t i) {
+    fitted[i] = fit_curve(readings[i], options.family, options.robust, counted(in, options));
+  });
   for (std::size_t i = 0; i < rows.size(); ++i) out.put(rows[i], fitted[i]);
+}
+
+/// The kernels scale covariances by chi2 / dof. Where that leaves nothing to go back from, the curve is fitted alone.
+void take_scatter_out(fitted_table& out, std::vector<unsigned char>& certified) {
+  const std::size_t cells = out.width * out.width;
+  for (std::size_t row = 0; row < certified.size(); ++row) {
+    const double scale = out.chi2[row] / out.degrees_of_freedom[row];
+    if (!(std::isnormal(scale))) certified[row] = 0;
+    for (std::size_t i = row * cells; certified[row] && i < (row + 1) * cells; ++i) out.covariance[i] /= scale;
+  }
 }
 
 fitted_table fit_in_lanes(const curve_table& in, const table_options& options) {
@@ -52,11 +68,13 @@ fitted_table fit_in_lanes(const curve_table& in, const table_options& options) {
     for (std::size_t row = 0; row < in.curves; ++row) row_reader(in, row).read();
   fitted_table out(in, static_cast<std::size_t>(parameter_count(family)));
   out.family = {family};
+  out.counts = counted(in, options);
   std::vector<unsigned char> certified(in.curves);
   const auto answers = out.in_place(certified.data());
   base::for_each_index((in.curves + chunk - 1) / chunk, options.threads, [&](std::size_t part) {
     fit_batch(in, family, options.robust, part * chunk, std::min(in.curves, (part + 1) * chunk), answers, options.set);
   });
+  if (options.absolute) take_scatter_out(out, certified);
   fit_uncertified(in, certified, options, out);
   return out;
 }
@@ -77,7 +95,8 @@ curve_table row_of(const curve_table& in, std::size_t row) {
 fitted_curve fit_chosen(const curve_table& in, std::size_t row, const curve_readings& readings,
                         const table_options& options) {
   const auto family = choose_family(readings);
-  if (!in_lanes(in, family, options.robust)) return fit_curve(readings, family, options.robust);
+  if (!in_lanes(in, family, options.robust) || options.absolute)
+    return fit_curve(readings, family, options.robust, counted(in, options));
   const auto p = static_cast<Eigen::Index>(parameter_count(family));
   fitted_curve out{.family = family,
                    .status = least_squares_status::converged,
@@ -94,10 +113,11 @@ fitted_curve fit_chosen(const curve_table& in, std::size_t row, const curve_read
   return out;
 }
 
-fitted_table table_of(const curve_table& in, const std::vector<fitted_curve>& curves) {
+fitted_table table_of(const curve_table& in, const std::vector<fitted_curve>& curves, scatter counts) {
   Eigen::Index width = 1;
   for (const auto& curve : curves) width = std::max(width, curve.parameters.size());
   fitted_table out(in, static_cast<std::size_t>(width));
+  out.counts = counts;
   for (std::size_t row = 0; row < curves.size(); ++row) {
     out.family.push_back(curves[row].family);
     out.put(row, curves[row]);
@@ -110,10 +130,11 @@ fitted_table fit_one_by_one(const curve_table& in, const table_options& options)
   for (std::size_t row = 0; row < in.curves; ++row) readings.push_back(row_reader(in, row).read());
   std::vector<fitted_curve> fitted(in.curves);
   base::for_each_index(in.curves, options.threads, [&](std::size_t row) {
-    fitted[row] = !options.family && in.weight ? fit_chosen(in, row, readings[row], options)
-                                               : fit_curve(readings[row], options.family, options.robust);
+    fitted[row] = !options.family && in.weight
+                      ? fit_chosen(in, row, readings[row], options)
+                      : fit_curve(readings[row], options.family, options.robust, counted(in, options));
   });
-  return table_of(in, fitted);
+  return table_of(in, fitted, counted(in, options));
 }
 
 }  // namespace

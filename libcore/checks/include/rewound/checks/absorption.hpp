@@ -23,6 +23,7 @@ struct absorption_reading {
 struct absorption_input {
   std::vector<absorption_reading> readings;
   units::voltage test_voltage;
+  bool absolute = false;  ///< the uncertainties hold whatever the readings' scatter: no `scale`
 };
 
 /// What the readings determine. Only the first carries a covariance of all three parameters.

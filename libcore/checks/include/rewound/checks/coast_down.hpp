@@ -44,6 +44,7 @@ struct coast_down_input {
   units::angular_velocity digit_uncertainty;          ///< standard, of one speed
   units::duration time_uncertainty;                   ///< standard, of one time
   std::optional<units::angular_velocity> compare_at;  ///< speed at which the terms are told; else the first reading's
+  bool absolute = false;  ///< the uncertainties hold whatever the readings' scatter: no `scale`
 };
 
 enum class coast_down_status {

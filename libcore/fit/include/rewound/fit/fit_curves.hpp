@@ -19,7 +19,10 @@ namespace rewound::fit {
 struct table_options {
   std::optional<curve_family> family;  ///< none: the one that choose_family (curve_choice.hpp) names for each curve
   bool robust = false;                 ///< Huber's weights; see fit_curve
-  int threads = 1;                     ///< the answers do not depend on it
+  /// Uncertainties or weights are absolute: scatter::not_at_all. Else scatter::beside_statement where uncertainties are
+  /// stated, and scatter::alone.
+  bool absolute = false;
+  int threads = 1;  ///< the answers do not depend on it
   /// What lanes of registers run on.
   instruction_set set = instruction_sets().back();
 };
@@ -30,12 +33,14 @@ struct fitted_table {
   std::vector<curve_family> family;  ///< one a curve, or one for all
   std::size_t width = 1;             ///< parameters in a row
   bool weighted = false;
+  scatter counts = scatter::alone;
   std::vector<double> parameters;  ///< by rows
-  std::vector<double> covariance;  ///< width x width a curve, scaled by chi2 / dof; NaN when dof is 0
+  std::vector<double> covariance;  ///< width x width a curve; see scatter
   std::vector<double> chi2;
   std::vector<int> degrees_of_freedom;
   std::vector<least_squares_status> status;
-  std::vector<double> reading_variance;  ///< see fitted_curve; with weights empty, being chi2 / dof
+  std::vector<double> reading_variance;  ///< see fitted_curve; with weights empty, being chi2 / dof or 1
+  std::vector<double> mean_weight;       ///< with weights: of the readings of each curve
   std::vector<double> rated_voltage_V;
 
   fitted_table() = default;
@@ -60,8 +65,11 @@ fitted_table fit_curves(const curve_table& table, const table_options& options =
 /// Currents of fitted curves with their intervals, as predict() gives them one by one.
 ///
 /// @param voltage_V  above 0: a row per curve and `count` columns
-/// @throws base::error (precondition) on a voltage or a level that cannot be
+/// @param weight     of the new readings, in the shape of the voltages, on curves with weights; each curve's mean
+/// weight
+///                   where null
+/// @throws base::error (precondition) on a voltage, a weight or a level that cannot be
 void predict(const fitted_table& fitted, const double* voltage_V, std::size_t count, double level, bool new_reading,
-             const prediction_table& answers);
+             const prediction_table& answers, const double* weight = nullptr);
 
 }  // namespace rewound::fit

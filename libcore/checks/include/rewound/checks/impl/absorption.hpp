@@ -116,7 +116,7 @@ REWOUND_INLINE absorption_result absorption(const absorption_input& in) {
   out.chi2 = best.chi2;
   out.degrees_of_freedom = static_cast<int>(points.size()) - 3;
   const double stated = detail::stated_degrees_of_freedom;
-  out.scale = std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + out.degrees_of_freedom)));
+  if (!in.absolute) out.scale = std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + out.degrees_of_freedom)));
   // 5.99: the 95 % point of chi-squared with two degrees of freedom, those that absorption adds (standard tables)
   if (split.absorption <= 0.0 || flat.chi2 - best.chi2 < 5.99 * out.scale * out.scale) {
     out.status = absorption_status::no_absorption;

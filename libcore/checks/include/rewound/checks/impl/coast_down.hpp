@@ -196,8 +196,8 @@ REWOUND_INLINE coast_down_result coast_down(const coast_down_input& in) {
   out.chi2 = best->found.chi2;
   constexpr double stated =
       4.0;  // the accuracy statement counts as this many degrees of freedom (fit/current_curve.hpp)
-  out.scale =
-      std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + static_cast<double>(best->found.degrees_of_freedom))));
+  const auto dof = static_cast<double>(best->found.degrees_of_freedom);
+  if (!in.absolute) out.scale = std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + dof)));
   detail::tell_parts(points, *best, out);
   out.stop_s = coasting_time(out.compare_at, out.terms);
   return out;

@@ -85,12 +85,28 @@ inline fitted_curve unusable_curve(const curve_readings& in, curve_family family
           .covariance = Eigen::MatrixXd::Constant(count, count, not_a_number),
           .chi2 = not_a_number,
           .degrees_of_freedom = std::max<Eigen::Index>(0, in.x.size() - count),
-          .reading_variance = not_a_number};
+          .reading_variance = not_a_number,
+          .mean_weight = in.weighted() && in.weight.size() > 0 ? in.weight.mean() : 1.0};
+}
+
+/// NaN where nothing tells.
+inline double variance_scale(const fitted_curve& curve, scatter counts) {
+  const auto dof = static_cast<double>(curve.degrees_of_freedom);
+  if (counts == scatter::not_at_all) return 1.0;
+  if (counts == scatter::alone && dof > 0.0) return curve.chi2 / dof;
+  if (curve.weighted) return not_a_number;
+  const double stated = accuracy_degrees_of_freedom;
+  return std::max(1.0, (stated + curve.chi2) / (stated + dof));
 }
 
 }  // namespace detail
 
-REWOUND_INLINE fitted_curve fit_curve(const curve_readings& readings, std::optional<curve_family> wanted, bool robust) {
+REWOUND_INLINE double interval_degrees(bool weighted, double dof, scatter counts) {
+  return counts == scatter::alone && (weighted || dof > 0.0) ? dof : measurement::known_dof;
+}
+
+REWOUND_INLINE fitted_curve fit_curve(const curve_readings& readings, std::optional<curve_family> wanted, bool robust,
+                                      scatter counts) {
   const curve_family family = wanted ? *wanted : choose_family(readings);
   const Eigen::VectorXd ones = Eigen::VectorXd::Ones(readings.x.size());
   detail::shared_fit fitted{detail::search_curve(detail::curve_problem(readings, family, ones)), ones};
@@ -100,23 +116,25 @@ REWOUND_INLINE fitted_curve fit_curve(const curve_readings& readings, std::optio
   if (!found.usable()) return out;
   out.parameters = found.parameters;
   out.chi2 = found.chi2;
-  if (out.degrees_of_freedom == 0) return out;
-  const double scale = found.chi2 / static_cast<double>(out.degrees_of_freedom);
+  const double scale = detail::variance_scale(out, counts);
+  out.interval_degrees = interval_degrees(out.weighted, static_cast<double>(out.degrees_of_freedom), counts);
+  if (std::isnan(scale)) return out;
   out.covariance =
       scale * detail::unscaled_covariance(detail::curve_problem(readings, family, fitted.share), found.parameters);
   out.reading_variance = scale * detail::unit_variance(readings, family, found.parameters);
   return out;
 }
 
-REWOUND_INLINE predicted predict(const fitted_curve& curve, double x, double level, bool new_reading) {
+REWOUND_INLINE predicted predict(const fitted_curve& curve, double x, double level, bool new_reading,
+                                 std::optional<double> weight) {
   if (!curve.usable()) return {detail::not_a_number, detail::not_a_number, detail::not_a_number};
   const auto at = current_at(curve.family, curve.parameters, x);
-  if (curve.degrees_of_freedom == 0) return {at.value, detail::not_a_number, detail::not_a_number};
+  if (curve.interval_degrees <= 0.0) return {at.value, detail::not_a_number, detail::not_a_number};
   const double of_curve = at.gradient.dot(curve.covariance * at.gradient);
   const double relative = of_curve / (at.value * at.value);
-  const double half =
-      measurement::coverage_factor(level, static_cast<double>(curve.degrees_of_freedom)) *
-      std::sqrt(std::max(0.0, curve.weighted ? of_curve : relative) + (new_reading ? curve.reading_variance : 0.0));
+  const double of_reading = curve.reading_variance / (curve.weighted ? weight.value_or(curve.mean_weight) : 1.0);
+  const double half = measurement::coverage_factor(level, curve.interval_degrees) *
+                      std::sqrt(std::max(0.0, curve.weighted ? of_curve : relative) + (new_reading ? of_reading : 0.0));
   if (curve.weighted) return {at.value, at.value - half, at.value + half};
   return {at.value, at.value * std::exp(-half), at.value * std::exp(half)};
 }
