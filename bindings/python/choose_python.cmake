@@ -3,6 +3,9 @@
 #
 # An interpreter that the user named (-DPython3_EXECUTABLE=...) is used or refused, never replaced.
 function(rewound_choose_python)
+  if(REWOUND_PYTHON_WHEEL AND Python3_EXECUTABLE)  # a wheel needs NumPy where it runs, not where it is built
+    return()
+  endif()
   if(Python3_EXECUTABLE)
     set(candidates ${Python3_EXECUTABLE})
   else()

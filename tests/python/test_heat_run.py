@@ -74,7 +74,7 @@ def test_the_projection_of_one_body_is_the_weighed_sum_over_its_time_constant(sh
     times, rise = run(11, share)
     median, spread = np.log(1800.0), np.log(3.0)
     fit = rewound.project_heat_run(
-        times, rise, rise_u_K=0.3, time_constant_min=30.0, time_constant_factor=3.0, fast_share=0.0
+        times, rise, rise_u_K=0.3, time_constant_s=1800.0, time_constant_factor=3.0, fast_share=0.0
     )
     logs = np.linspace(median - 4 * spread, median + 4 * spread, 4001)
     found = [weighed(times, rise, 0.3, np.exp(each), 0.0, 0.0) for each in logs]

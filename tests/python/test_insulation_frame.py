@@ -103,7 +103,9 @@ def test_beyond_a_range_that_ends_too_low_neither_fails_nor_conforms():
 
 
 def test_beyond_a_range_that_nobody_tells_is_undecided_or_an_error_of_the_row():
-    table = pd.DataFrame({"machine": ["a"], "30s": [900.0], "60s": ["OL"], "test_voltage_V": 500, "winding_C": 40.0, **FACTS})
+    table = pd.DataFrame(
+        {"machine": ["a"], "30s": [900.0], "60s": ["OL"], "test_voltage_V": 500, "winding_C": 40.0, **FACTS}
+    )
     row = rewound.judge_insulation(table).iloc[0]
     assert row["outcome"] == "undecided" and "range_Mohm" in row["reason"]
     row = rewound.judge_insulation(table.drop(columns="30s")).iloc[0]

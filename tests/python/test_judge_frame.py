@@ -157,9 +157,9 @@ def facts_apart(readings):
 def test_facts_may_stand_in_a_frame_of_machines(readings, reference, judged):
     bare, machines = facts_apart(readings)
     shuffled = machines.iloc[::-1]
-    pd.testing.assert_frame_equal(rewound.judge_frame(bare, reference, shuffled, policy=DRAW_ONLY), judged)
+    pd.testing.assert_frame_equal(rewound.judge_frame(bare, reference, machines=shuffled, policy=DRAW_ONLY), judged)
     pd.testing.assert_frame_equal(
-        rewound.judge_frame(bare, reference, shuffled.set_index("machine"), policy=DRAW_ONLY), judged
+        rewound.judge_frame(bare, reference, machines=shuffled.set_index("machine"), policy=DRAW_ONLY), judged
     )
 
 
@@ -167,7 +167,7 @@ def test_facts_common_to_all_may_be_a_dict_and_days_may_be_timestamps(readings, 
     bare, machines = facts_apart(readings)
     common = machines.drop(columns="machine").iloc[0].dropna().to_dict()
     common["date"] = pd.Timestamp(common["date"])
-    found = rewound.judge_frame(bare, reference, common, policy=DRAW_ONLY)
+    found = rewound.judge_frame(bare, reference, machines=common, policy=DRAW_ONLY)
     np.testing.assert_array_equal(found["level_percent.high"], judged["level_percent.high"])
 
 
@@ -259,7 +259,7 @@ def test_rows_without_a_machine_are_reported_not_lost():
 
 
 def test_a_reference_of_another_model_is_an_error_of_each_machine(reference):
-    judged = rewound.judge_frame(small(), reference, {**FACTS, "model": "blower-2"})
+    judged = rewound.judge_frame(small(), reference, machines={**FACTS, "model": "blower-2"})
     assert judged["decision"].isna().all() and judged["error"].str.contains("circulator-40").all()
 
 
@@ -284,11 +284,11 @@ def test_mistakes_of_the_frame_are_raised(frame, facts, code, field, words):
     assert words in caught.value.allowed
 
 
-@pytest.mark.parametrize("given", [{"df": [1]}, {"machines": [FACTS]}, {"reference": "model.toml"}])
+@pytest.mark.parametrize("given", [{"run_up": [1]}, {"machines": [FACTS]}, {"reference": "model.toml"}])
 def test_other_kinds_of_arguments_are_type_errors(given):
     (name,) = given
     with pytest.raises(TypeError, match=f"{name}: read a value of type"):
-        rewound.judge_frame(**{"df": small(), "machines": FACTS, **given})
+        rewound.judge_frame(**{"run_up": small(), "machines": FACTS, **given})
 
 
 def test_machines_without_facts_say_so_and_facts_without_readings_are_passed_over():

@@ -60,7 +60,7 @@ def test_docstring_says_arguments_results_and_errors(function):
 
 
 def test_signatures_are_those_of_the_contract():
-    assert list(inspect.signature(rewound.judge).parameters) == ["record", "reference", "earlier", "policy"]
+    assert list(inspect.signature(rewound.judge).parameters) == ["record", "reference", "earlier", "policy", "spread"]
     fit = inspect.signature(rewound.fit_draw).parameters
     assert list(fit) == [
         "voltage", "current", "rated_voltage_V", "model", "voltage_u_V", "current_u_A", "weights", "robust",

@@ -70,7 +70,7 @@ def test_what_is_unknown_is_refused(arguments):
 def test_what_if_equals_what_the_tool_writes(tool, tmp_path):
     record = rewound.simulate("circulator-40", seed=7, read=("watts", "rpm"))
     (tmp_path / "job.toml").write_text(record.to_text(), encoding="utf-8")
-    answer = rewound.whatif(record, turns_factor=0.95, supply_voltage=240)
+    answer = rewound.whatif(record, turns_factor=0.95, supply_voltage_V=240)
     done = subprocess.run(
         [
             tool,

@@ -12,10 +12,12 @@ from . import _core
 from ._coasting import _curve
 from ._draw import _numbers
 from ._errors import refuse
+from ._values import is_value
 
 Array = NDArray[np.float64]
 
 
+@is_value
 class ProvenStarts(NamedTuple):
     """What start attempts prove, made by :func:`proven_starts`. All arrays have the shape of the counts.
 
@@ -82,6 +84,7 @@ def proven_starts(
     return ProvenStarts(share, at_least, low, high, further, int(np.ravel(needed)[0]))
 
 
+@is_value
 class PositionDifference(NamedTuple):
     """The position that stands out most below the others, made by :func:`compare_positions`.
 
@@ -142,6 +145,7 @@ def compare_positions(
     return None if found is None else PositionDifference(*found)
 
 
+@is_value
 class NoLoadLosses(NamedTuple):
     """Losses at no load taken apart, made by :func:`separate_no_load`.
 
@@ -315,6 +319,7 @@ def unbalance_derating(voltage_unbalance_percent: ArrayLike) -> Array:
     )
 
 
+@is_value
 class RolledLeads(NamedTuple):
     """Unbalance of line currents taken apart by rolling the leads, made by :func:`compare_rolled_leads`.
 

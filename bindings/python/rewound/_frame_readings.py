@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any, Dict, List, NamedTuple, Optional, Tuple
 import numpy as np
 
 from . import _frame_columns as columns
+from ._cells import read_cell
 from ._frame_facts import trouble_with
+from ._frame_units import in_own_units, only_known
 from ._optional import pandas
 
 if TYPE_CHECKING:
@@ -32,8 +34,9 @@ class Readings:
         Columns that are unknown, missing or given twice.
     """
 
-    def __init__(self, df: "pd.DataFrame") -> None:
+    def __init__(self, df: "pd.DataFrame", extra: str = "refuse") -> None:
         frame = columns.from_index(df, columns.KNOWN, "readings")
+        frame = only_known(in_own_units(frame, columns.KNOWN, "readings"), columns.KNOWN, extra)
         columns.expect_known(frame.columns, columns.KNOWN, "readings")
         columns.expect_there(frame.columns, (columns.MACHINE, "speed", "voltage_V"), "readings")
         if "current_L1_A" not in frame.columns:
@@ -65,6 +68,15 @@ class Readings:
                 raise trouble_with("missing_key", "speed", "nothing", "the name of a speed on every row")
             found.setdefault((speed, None if leads is None else leads.at(row)), []).append(row)
         return [Entry(speed, apart, np.array(places)) for (speed, apart), places in found.items()]
+
+    def without_bad(self, entry: Entry, said: List[str]) -> Entry:
+        """The readings whose cells are all numbers or empty; what the others are is said."""
+        bad = np.zeros(len(entry.places), dtype=bool)
+        for name, column in self._lists.items():
+            for place in np.flatnonzero(column.bad[entry.places] & ~bad):
+                said.append(f"reading {place + 1} of speed {entry.speed}: {name} {column.shown(entry.places[place])}")
+                bad[place] = True
+        return Entry(entry.speed, entry.leads, entry.places[~bad]) if bad.any() else entry
 
     def run_up(self, entry: Entry) -> Dict[str, Any]:
         """A run-up under the keys of the record."""
@@ -133,12 +145,37 @@ class _List:
 
     def __init__(self, name: str, column: "pd.Series[Any]", order: Any) -> None:
         self._name = name
-        if column.dtype.kind in "fiub":
+        self.bad = np.zeros(len(order), dtype=bool)
+        if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
             self._cells = column.to_numpy()[order]
             self._empty = np.isnan(self._cells) if column.dtype.kind == "f" else np.zeros(len(order), dtype=bool)
         else:
             self._cells = column.to_numpy(dtype=object)[order]
             self._empty = np.array([columns.absent(cell) for cell in self._cells], dtype=bool)
+            if name != "turning":
+                self._read_numbers()
+
+    def _read_numbers(self) -> None:
+        """Cells of an object column as numbers; text and what is beyond a range is bad."""
+        for place in np.flatnonzero(~self._empty):
+            try:
+                read = read_cell(self._cells[place])
+            except ValueError:
+                self.bad[place] = True
+                continue
+            if read.beyond:
+                self.bad[place] = True
+            else:
+                self._cells[place] = read.value
+
+    def shown(self, place: int) -> str:
+        """What stands in a bad cell."""
+        cell = self._cells[place]
+        try:
+            read_cell(cell)
+        except ValueError:
+            return f"{cell!r} is not a number"
+        return f"{cell!r} is beyond the range"
 
     def cells(self, entry: Entry) -> Optional[List[Any]]:
         """The values of one run-up; None where all are empty."""

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from typing import TYPE_CHECKING, Any, Dict, Iterable, Iterator, List, NamedTuple, Optional
 
@@ -11,7 +12,9 @@ from ._core import Record, Reference
 from ._errors import InputError, RewoundError, expect_kind, refuse
 from ._frame_facts import Facts, MachineFacts, trouble_with
 from ._frame_readings import Entry, Readings
+from ._frame_sections import Sections
 from ._optional import pandas
+from ._words import Extra, still_called
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,9 +29,16 @@ class Machine(NamedTuple):
     label: Any
     record: Optional[Record]
     trouble: Optional[RewoundError]
+    left_out: str = ""
 
 
-def machines_of(df: "pd.DataFrame", facts: Facts, reference: Optional[Reference]) -> Iterator[Machine]:
+def machines_of(
+    df: "pd.DataFrame",
+    facts: Facts,
+    reference: Optional[Reference],
+    beside: Optional[Sections] = None,
+    extra: str = "refuse",
+) -> Iterator[Machine]:
     """The machines of a long frame in the order of their first rows, each read by itself.
 
     Raises
@@ -37,36 +47,56 @@ def machines_of(df: "pd.DataFrame", facts: Facts, reference: Optional[Reference]
         Columns that are unknown, missing or given twice: mistakes of the frame, not of a machine in it.
     """
     kind = pandas().DataFrame
-    expect_kind("df", df, kind, "a pandas.DataFrame")
+    expect_kind("run_up", df, kind, "a pandas.DataFrame")
     expect_kind("machines", facts, (kind, dict, type(None)), "a pandas.DataFrame or a dict")
     expect_kind("reference", reference, (Reference, type(None)), "a Reference")
-    readings = Readings(df)
-    return _each(readings, MachineFacts(facts, readings.facts, reference))
+    readings = Readings(df, extra)
+    return _each(readings, MachineFacts(facts, readings.facts, reference), beside)
 
 
-def _each(readings: Readings, facts: MachineFacts) -> Iterator[Machine]:
-    for code, label in enumerate(readings.labels):
+def _each(readings: Readings, facts: MachineFacts, beside: Optional[Sections]) -> Iterator[Machine]:
+    there = {columns.text(label) for label in readings.labels if label is not None}
+    others = [] if beside is None else [label for label in beside.labels() if columns.text(label) not in there]
+    places = [*enumerate(readings.labels), *((None, label) for label in others)]
+    for code, label in places:
+        said: List[str] = []
+        record, wrong = None, None
         try:
-            yield Machine(label, _record(readings, facts, code), None)
+            record = _record(readings, facts, code, label, beside, said)
         except RewoundError as trouble:
-            yield Machine(label, None, trouble)
+            wrong = trouble
+        if beside is not None and label is not None:
+            said += beside.left_out.get(columns.text(label), [])
+        yield Machine(label, record, wrong, " | ".join(said))
 
 
-def _record(readings: Readings, facts: MachineFacts, code: int) -> Record:
-    label = readings.labels[code]
+def _record(
+    readings: Readings,
+    facts: MachineFacts,
+    code: Optional[int],
+    label: Any,
+    beside: Optional[Sections],
+    said: List[str],
+) -> Record:
     if label is None:
         raise trouble_with("missing_key", columns.MACHINE, "nothing", "the name of a machine on every row")
-    entries = readings.entries(code)
+    whole = [] if code is None else readings.entries(code)
+    entries = [entry for entry in (readings.without_bad(one, said) for one in whole) if len(entry.places)]
+    if whole and not entries:
+        raise trouble_with("missing_key", "readings", "no reading that is a number", "one or more")
     values: Dict[str, Any] = {"format": _FORMAT, "machine": {"id": columns.text(label)}, "visit": {}}
-    for column, value in facts.of(label, readings.facts_of(code)).items():
+    for column, value in facts.of(label, {} if code is None else readings.facts_of(code)).items():
         *sections, key = columns.place_in_record(column)
         place = values
         for section in sections:
             place = place.setdefault(section, {})
         place[key] = value
     if "speeds" not in values["machine"]:
-        values["machine"]["speeds"] = facts.order([entry.speed for entry in entries])
+        values["machine"]["speeds"] = facts.order([entry.speed for entry in entries]) or ["unnamed"]
+    values["visit"].setdefault("date", datetime.date.today())  # of a machine without run-ups where these carry dates
     values["run_up"] = [readings.run_up(entry) for entry in entries]
+    if beside is not None:
+        beside.put(label, values)
     try:
         return Record.from_dict(values)
     except InputError as trouble:
@@ -88,19 +118,31 @@ def _placed(trouble: InputError, entries: List[Entry]) -> InputError:
     return trouble_with(trouble.code, field, trouble.read or "", trouble.allowed or "")
 
 
+@still_called("reference", df="run_up")
 def records_from_frame(
-    df: "pd.DataFrame", machines: Facts = None, reference: Optional[Reference] = None
+    run_up: "pd.DataFrame",
+    machines: Facts = None,
+    *,
+    reference: Optional[Reference] = None,
+    insulation: "Optional[pd.DataFrame]" = None,
+    resistance: "Optional[pd.DataFrame]" = None,
+    starts: "Optional[pd.DataFrame]" = None,
+    extra: Extra = "refuse",
 ) -> Dict[Any, Record]:
     """Read the records of a long frame of readings, one row a reading.
 
     Parameters
     ----------
-    df : pandas.DataFrame
+    run_up : pandas.DataFrame
         Readings; see :func:`judge_frame` for its columns.
     machines : pandas.DataFrame or dict, optional
         Facts of the machines; see :func:`judge_frame`.
     reference : Reference, optional
         Stands in for facts that have no column; see :func:`judge_frame`.
+    insulation, resistance, starts : pandas.DataFrame, optional
+        Tables of the record's other sections; see :func:`judge_frame`.
+    extra : {"refuse", "ignore"}
+        What becomes of columns that are not known.
 
     Returns
     -------
@@ -120,7 +162,8 @@ def records_from_frame(
     frame_from_records : the way back
     """
     out: Dict[Any, Record] = {}
-    for label, record, trouble in machines_of(df, machines, reference):
+    beside = Sections(insulation, resistance, starts, None, extra)
+    for label, record, trouble, _ in machines_of(run_up, machines, reference, beside, extra):
         if trouble is not None:
             raise InputError(
                 f"machine {label}: {trouble}", code=trouble.code, field=trouble.field, read=trouble.read,

@@ -15,6 +15,8 @@ from ._errors import refuse
 from ._plots import plot_heat_run
 from ._shown import Remade
 from ._winding import _aluminium
+from ._words import Material, still_called
+from ._values import is_value
 
 Array = NDArray[np.float64]
 
@@ -134,12 +136,13 @@ class HeatProjection(Remade):
         return f"<rewound.HeatProjection {self.final_rise_K:.1f} K ({self.low_K:.1f} to {self.high_K:.1f})>"
 
 
+@still_called(time_constant_min="time_constant_s*60")
 def project_heat_run(
     time_s: ArrayLike,
     rise_K: ArrayLike,
     *,
     rise_u_K: ArrayLike,
-    time_constant_min: float = 50.0,
+    time_constant_s: float = 3000.0,
     time_constant_factor: float = 2.2,
     fast_min: Tuple[float, float] = (1.0, 10.0),
     fast_share: float = 0.5,
@@ -159,8 +162,8 @@ def project_heat_run(
         Rises over the ambient [K], by :func:`rise_by_resistance` or a thermometer.
     rise_u_K : array_like, shape () or (n,)
         Standard uncertainty of one rise [K], above 0, independent from reading to reading.
-    time_constant_min, time_constant_factor : float
-        Usual thermal time constant [min] of the slow body, and the factor, above 1, by which such constants spread
+    time_constant_s, time_constant_factor : float
+        Usual thermal time constant [s] of the slow body, and the factor, above 1, by which such constants spread
         (one standard deviation). They count while the run does not show its own. Common practice, no source.
     fast_min : tuple of float
         Shortest and longest time constant [min] of the fast body. Common practice, no source.
@@ -190,7 +193,7 @@ def project_heat_run(
     --------
     >>> run = rewound.project_heat_run([0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5], rise_u_K=0.3)
     >>> round(run.final_rise_K)
-    60
+    61
     """
     times, rises = _curve("time_s", time_s, "rise_K", rise_K)
     u = _numbers("rise_u_K", rise_u_K)
@@ -199,7 +202,7 @@ def project_heat_run(
         raise refuse("rise_u_K", f"shape {u.shape}", f"one number, or time_s's shape {times.shape}")
     return HeatProjection._made(
         "project_heat_run", times, rises, u,
-        time_constant_s=60.0 * float(time_constant_min),
+        time_constant_s=float(time_constant_s),
         time_constant_factor=float(time_constant_factor),
         two_parts_certainty=_from_zero("two_parts_certainty", two_parts_certainty),
         known_within_K=float(known_within_K),
@@ -216,7 +219,7 @@ def rise_by_resistance(
     hot_ohm: ArrayLike,
     ambient_C: ArrayLike,
     *,
-    material: str = "copper",
+    material: Material = "copper",
     copper_constant_K: float = 234.5,
 ) -> Array:
     """Rise of a winding over its coolant by resistance: (R2 - R1) / R1 (k + t1) - (t2 - t1).
@@ -261,6 +264,7 @@ def rise_by_resistance(
     )  # fmt: skip
 
 
+@is_value
 class SwitchOff(NamedTuple):
     """Resistance at the moment of switch-off, made by :func:`resistance_at_switch_off`.
 

@@ -39,7 +39,7 @@ _NUMBERS = (
     "polarization_index_high", "absorption_ratio", "absorption_ratio_low", "absorption_ratio_high",
 )  # fmt: skip
 _APART = " | "
-# A record needs ratings and a run-up, and the judgement of insulation alone looks at neither frequency nor run-up.
+# A record needs ratings, and the judgement of insulation alone does not look at the frequency.
 _STAND_IN = {"rated_frequency_Hz": 50.0, "phases": 1, "speed_control": "unknown", "running_circuit": "unknown"}
 _STAND_IN_V = 230.0
 
@@ -262,7 +262,7 @@ def entry_of(test: Test) -> Dict[str, Any]:
     entry = {name: test.facts[name] for name in _SECTION if name in test.facts}
     entry["circuit"] = columns.text(test.keys["circuit"])
     readings = test.readings.exact
-    if _beyond_at_one_minute(test) is not None:
+    if beyond_at_one_minute(test) is not None:
         readings = {60.0: test.readings.beyond[60.0]}
     if not readings:
         raise trouble_with("missing_key", "resistance_Mohm", "no reading that is a number", "one or more")
@@ -271,7 +271,7 @@ def entry_of(test: Test) -> Dict[str, Any]:
     return entry
 
 
-def _beyond_at_one_minute(test: Test) -> Optional[float]:
+def beyond_at_one_minute(test: Test) -> Optional[float]:
     """Where the range ended that the one-minute reading was beyond."""
     end = test.readings.beyond.get(60.0)
     return None if end is None or np.isinf(end) else end
@@ -286,7 +286,7 @@ def _record(test: Test) -> Record:
         "format": "rewound-record/1",
         "machine": {"id": columns.text(test.machine), "rated_voltage_V": rated, "speeds": ["only"], **_STAND_IN},
         "visit": {"date": datetime.date.today(), "state": "as_found"},
-        "run_up": [{"speed": "only", "voltage_V": [1.0], "current_A": [1.0]}],
+        "run_up": [],
         "insulation": [entry],
     }
     facts = {name: value for name, value in test.facts.items() if name in _FACTS}
@@ -318,7 +318,7 @@ def _told(findings: List[Dict[str, Any]], test: Test) -> Dict[str, Any]:
     minimum = by.get("insulation_at_40_C", {})
     row["minimum_Mohm"], row["source"] = minimum.get("limit_low"), minimum.get("source")
     row["outcome"], row["reason"] = _decided(findings)
-    end = _beyond_at_one_minute(test)
+    end = beyond_at_one_minute(test)
     if end is not None:
         row["at_40_C_high"] = np.inf
         row["reason"] = f"beyond the tester's range, taken as at least {end:g} Mohm: {row['reason']}"

@@ -598,6 +598,17 @@ def _expected(
     return _compiled_expected(self, speed, voltage_V, level, current_u_relative, voltage_u_relative)
 
 
+def _plain_method(compiled: Any, returns: str) -> Any:
+    """A compiled method without arguments as one that has a signature."""
+
+    def method(self: Any) -> Any:
+        return compiled(self)
+
+    method.__doc__ = compiled.__doc__
+    method.__annotations__ = {"return": returns}
+    return method
+
+
 _from_dict.__doc__ = _compiled_from_dict.__doc__
 _new_expected = still_called(
     "level", "current_u", "voltage_u", voltage="voltage_V", current_u="current_u_relative",
@@ -611,6 +622,10 @@ for _kind, _name, _method in (
     (Spread, "save", _save_spread),
     (Record, "save", _save_record),
     (Record, "_repr_html_", _record_html),
+    (Record, "to_text", _plain_method(Record.to_text, "str")),
+    (Record, "to_dict", _plain_method(Record.to_dict, "Dict[str, Any]")),
+    (Reference, "to_text", _plain_method(Reference.to_text, "str")),
+    (Spread, "to_text", _plain_method(Spread.to_text, "str")),
     (Record, "from_dict", _from_dict),
 ):
     _method.__name__ = _name

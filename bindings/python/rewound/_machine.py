@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._errors import refuse
+from ._values import is_value
 
 Array = NDArray[np.float64]
 _AUXILIARY = {
@@ -135,6 +136,7 @@ class FanDesign:
         return _core.lowest_starting_voltage(_built(self), speed)
 
 
+@is_value
 class RunningPoints(NamedTuple):
     """Where a machine runs; made by :func:`running_points`. Arrays have the shape of voltage and speed together.
 

@@ -11,6 +11,7 @@ from ._core import Record
 from ._html import facts_and_lists, table
 from ._optional import pandas
 from ._shown import Shown
+from ._words import still_called
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,11 +19,12 @@ if TYPE_CHECKING:
 _QUANTITIES = ("current", "power", "copper_heat", "flux")
 
 
+@still_called("seed")
 def simulate(
     machine: str,
     fault: Union[None, str, Iterable[str], Mapping[str, Optional[float]]] = None,
-    seed: int = 1,
     *,
+    seed: int = 1,
     unit: Optional[int] = None,
     bench: Optional[int] = None,
     id: Optional[str] = None,
@@ -148,12 +150,17 @@ def _spoken(change: Mapping[str, Any]) -> Dict[str, str]:
     return out
 
 
+@still_called(
+    "wire_area_factor", "supply_voltage", "supply_frequency", supply_voltage="supply_voltage_V",
+    supply_frequency="supply_frequency_Hz",
+)  # fmt: skip
 def whatif(
     record: Record,
     turns_factor: float = 1.0,
+    *,
     wire_area_factor: float = 1.0,
-    supply_voltage: Optional[float] = None,
-    supply_frequency: Optional[float] = None,
+    supply_voltage_V: Optional[float] = None,
+    supply_frequency_Hz: Optional[float] = None,
 ) -> WhatIf:
     """Ask what other turns, wire or mains would change, before winding as well as after.
 
@@ -168,7 +175,7 @@ def whatif(
         Turns of every coil, new over present [1], 0.5 to 2.
     wire_area_factor : float
         Cross-section of the wire, new over present [1], 0.25 to 4.
-    supply_voltage, supply_frequency : float, optional
+    supply_voltage_V, supply_frequency_Hz : float, optional
         The mains [V], [Hz]; the record's own, else the rated ones, where not given.
 
     Returns
@@ -182,7 +189,7 @@ def whatif(
     InputError
         A machine that the model does not know, or too little known of it.
     """
-    return WhatIf(_core.whatif(record, turns_factor, wire_area_factor, supply_voltage, supply_frequency))
+    return WhatIf(_core.whatif(record, turns_factor, wire_area_factor, supply_voltage_V, supply_frequency_Hz))
 
 
 def machine_parameters(record: Record) -> List[Dict[str, Any]]:

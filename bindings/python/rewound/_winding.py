@@ -10,12 +10,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._errors import refuse
+from ._words import Material
+from ._values import is_value
 
 Array = NDArray[np.float64]
 
 _MATERIALS = ("copper", "aluminium")
 
 
+@is_value
 class WindingExplanation(NamedTuple):
     """Which wire, or how many turns, explain a winding resistance; made by :func:`explain_resistance`.
 
@@ -43,7 +46,7 @@ def expected_resistance(
     wire_diameter_mm: Optional[ArrayLike] = None,
     wire_awg: Optional[ArrayLike] = None,
     parallel: ArrayLike = 1,
-    material: str = "copper",
+    material: Material = "copper",
     temperature_C: ArrayLike = 20.0,
     wire_limit: Optional[float] = None,
     mean_turn_limit: Optional[float] = None,
@@ -104,7 +107,7 @@ def explain_resistance(
     wire_diameter_mm: Optional[ArrayLike] = None,
     wire_awg: Optional[ArrayLike] = None,
     parallel: ArrayLike = 1,
-    material: str = "copper",
+    material: Material = "copper",
     temperature_C: ArrayLike = 20.0,
     resistance_u_ohm: ArrayLike = 0.0,
     wire_limit: Optional[float] = None,

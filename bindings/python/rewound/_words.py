@@ -41,7 +41,7 @@ def still_called(*in_order: str, **renamed: str) -> Callable[[Called], Called]:
     *in_order : str
         Arguments that could once be given by their place, after those that still can.
     **renamed : str
-        New names of arguments by their old ones.
+        New names of arguments by their old ones; ``"time_s*60"`` where the old one was in another unit.
     """
 
     def around(function: Called) -> Called:
@@ -53,12 +53,14 @@ def still_called(*in_order: str, **renamed: str) -> Callable[[Called], Called]:
                 by_name = in_order[: len(given) - places]
                 _warn(f"{function.__name__}: give {', '.join(by_name)} by name")
                 for name, value in zip(by_name, given[places:]):
-                    _put(function.__name__, renamed.get(name, name), value, named)
+                    _put(function.__name__, renamed.get(name, name).partition("*")[0], value, named)
                 given = given[:places]
             if not renamed.keys().isdisjoint(named):
                 for old in [name for name in named if name in renamed]:
-                    _warn(f"{function.__name__}: {old} is now {renamed[old]}")
-                    _put(function.__name__, renamed[old], named.pop(old), named)
+                    new, _, factor = renamed[old].partition("*")
+                    value = named.pop(old)
+                    _warn(f"{function.__name__}: {old} is now {new}")
+                    _put(function.__name__, new, value * float(factor) if factor else value, named)
             return function(*given, **named)
 
         return cast(Called, call)

@@ -1,0 +1,34 @@
+# SPDX-License-Identifier: MIT
+"""The build back end: setuptools, where the build environment has none Debian's, so that nothing has to be fetched."""
+
+import importlib.util
+import sys
+
+_DEBIAN = "/usr/lib/python3/dist-packages"
+
+
+def _there(name):
+    return importlib.util.find_spec(name) is not None
+
+
+_missing = [name for name in ("setuptools", "wheel") if not _there(name)]
+if _missing:
+    sys.path.append(_DEBIAN)
+    importlib.invalidate_caches()
+    _missing = [name for name in _missing if not _there(name)]
+
+if not _missing:
+    from setuptools.build_meta import (  # noqa: F401
+        build_sdist,
+        build_wheel,
+        get_requires_for_build_sdist,
+        get_requires_for_build_wheel,
+        prepare_metadata_for_build_wheel,
+    )
+else:  # the front end is asked for them, and imports this file again
+
+    def get_requires_for_build_wheel(config_settings=None):
+        return _missing
+
+    def get_requires_for_build_sdist(config_settings=None):
+        return _missing
