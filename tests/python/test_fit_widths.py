@@ -22,7 +22,8 @@ POWERS = {"power": np.linspace(-2.0, 8.0, 2001), "magnetising": np.linspace(1.2,
 def fitted(kind, x, current, weights, width=None, threads=1):
     model, robust = MODELS[kind]
     return _core.fit_draw(
-        x, current, np.ones(len(x)), voltage_u=None, current_u=None, weights=weights, absolute_sigma=False, batch=True, model=model,
+        x, current, np.ones(len(x)), voltage_u=None, current_u=None, weights=weights,
+        absolute_sigma=False, batch=True, model=model,
         robust=robust, threads=threads, instruction_set=width,
     )  # fmt: skip
 

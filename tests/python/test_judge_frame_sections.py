@@ -30,7 +30,11 @@ def rows_of(records, section):
 @pytest.fixture(scope="module")
 def tables(records):
     insulation = rows_of(records, "insulation").explode(["time_s", "resistance_Mohm"], ignore_index=True)
-    return {"insulation": insulation, "resistance": rows_of(records, "resistance"), "starts": rows_of(records, "starts")}
+    return {
+        "insulation": insulation,
+        "resistance": rows_of(records, "resistance"),
+        "starts": rows_of(records, "starts"),
+    }
 
 
 def without(record, *sections):
@@ -151,6 +155,7 @@ def test_peers_are_a_reference_of_the_others(run_up):
         reference = rewound.learn([other for other in records if other is not record])
         assert out.loc[record.machine, "abnormality"] == rewound.judge(record, reference).abnormality
     one = run_up[run_up["machine"] == run_up["machine"].iloc[0]]
-    assert np.isnan(rewound.judge_frame(one, peers=True)["abnormality"]).all() == np.isnan(
-        rewound.judge_frame(one)["abnormality"]
-    ).all()
+    assert (
+        np.isnan(rewound.judge_frame(one, peers=True)["abnormality"]).all()
+        == np.isnan(rewound.judge_frame(one)["abnormality"]).all()
+    )

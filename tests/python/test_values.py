@@ -169,11 +169,10 @@ def test_old_ways_of_calling_work_for_a_release_and_say_so():
     record = rewound.sample_record("gh07_recheck")
     with pytest.deprecated_call(match="earlier"):
         assert rewound.judge(record, None, earlier) == rewound.judge(record, earlier=earlier)
+    run = [0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5]
     with pytest.deprecated_call(match="time_constant_s"):
-        old = rewound.project_heat_run([0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5], rise_u_K=0.3, time_constant_min=20)
-    assert old == rewound.project_heat_run(
-        [0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5], rise_u_K=0.3, time_constant_s=1200
-    )
+        old = rewound.project_heat_run(*run, rise_u_K=0.3, time_constant_min=20)
+    assert old == rewound.project_heat_run(*run, rise_u_K=0.3, time_constant_s=1200)
     with pytest.raises(TypeError, match="twice"), pytest.deprecated_call():
         rewound.judge(record, None, earlier, earlier=earlier)
 

@@ -47,11 +47,11 @@ class DrawFit(Remade):
     covariance : ndarray, shape (n_curves, p, p)
         Covariance of the parameters. Where nothing is stated of the errors' size (weights, or neither ``voltage_u_V``
         nor ``current_u_A``) it is scaled by chi2 / (n - p). Stated uncertainties count as four degrees of freedom, as
-        in :func:`judge`: the scale is (4 + chi2) / (4 + n - p), at least 1, and so it is, with the assumed ones, for
-        a curve of n = p readings without weights. With ``absolute_sigma`` the scale is 1. NaN where a weighted curve
-        has no readings to spare, or where they do not determine it. It is the linear one, (J^T J)^-1: a parameter that stands at its bound
-        counts as if it could move both ways, so that no interval jumps when a bound is reached. Rows and columns of
-        a parameter without effect are 0: of b and m where b = 0, and of p and g where both are 0.
+        in :func:`judge`: the scale is (4 + chi2) / (4 + n - p), at least 1, and so it is, with the assumed ones, for a
+        curve of n = p readings without weights. With ``absolute_sigma`` the scale is 1. NaN where a weighted curve has
+        no readings to spare, or where they do not determine it. It is the linear one, (J^T J)^-1: a parameter that
+        stands at its bound counts as if it could move both ways, so that no interval jumps when a bound is reached.
+        Rows and columns of a parameter without effect are 0: of b and m where b = 0, and of p and g where both are 0.
     chi2 : ndarray, shape (n_curves,)
         What was minimised: sum of w (I - f)^2 [A^2 times the weight's unit] with weights, and without them the sum
         of (ln I - ln f)^2 over its variance [1]. Of a robust fit the sum includes the final Huber weights.
@@ -181,7 +181,8 @@ class DrawFit(Remade):
         voltage, current = self._made_by[1][:2]
         there = ~(np.isnan(voltage) | np.isnan(current))
         weights = self._made_by[2]["weights"]
-        return there if weights is None else there & (weights > 0.0)
+        counted: "NDArray[np.bool_]" = there if weights is None else there & (weights > 0.0)
+        return counted
 
     def __getstate__(self) -> Dict[str, Any]:
         return {"_index": self._index}

@@ -86,10 +86,10 @@ class Sections:
     def put(self, label: Any, values: Dict[str, Any]) -> None:
         """Writes a machine's sections into its record."""
         name = columns.text(label)
-        values.update(self._rows.get(name, {}))
-        entries = [
-            entry for entry in (self._entry(name, test, values) for test in self._tests.get(name, [])) if entry is not None
-        ]
+        rows: Dict[str, List[Dict[str, Any]]] = self._rows.get(name, {})
+        values.update(rows)
+        found = (self._entry(name, test, values) for test in self._tests.get(name, []))
+        entries = [entry for entry in found if entry is not None]
         if entries:
             values["insulation"] = entries
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, Tuple, Union
+from typing import Any, Dict, Iterable, List, Mapping, Optional, Sequence, TYPE_CHECKING, Tuple, Union
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,8 +13,9 @@ from ._core import Record
 from ._cells import resistances
 from ._draw import _numbers
 from ._errors import refuse
+from ._files import AnyPath
 from ._frame_columns import absent
-from ._judging import AnyPath, _rules
+from ._judging import _rules
 from ._plots import plot_trend
 from ._html import facts_and_lists
 from ._optional import pandas
@@ -356,7 +357,7 @@ class Trend(Shown):
     """Insulation of one machine over its visits. Made by :func:`trend`; its JSON has the format ``rewound-trend/1``."""
 
     @property
-    def circuits(self) -> List[Dict[str, Any]]:
+    def circuits(self) -> Tuple[Dict[str, Any], ...]:
         """One dict per circuit.
 
         Keys are ``circuit``, ``system``, ``system_stated``, ``minimum_Mohm``, ``minimum_source``, ``visits`` (values
@@ -407,7 +408,7 @@ class Trend(Shown):
         return plot_trend(self.circuits, self._text_at("machine"), axes)
 
     def _repr_html_(self) -> str:
-        lists: Dict[str, List[str]] = {circuit["circuit"]: circuit["messages"] for circuit in self.circuits}
+        lists: Dict[str, Sequence[str]] = {circuit["circuit"]: circuit["messages"] for circuit in self.circuits}
         lists.update({"What to do next": self._texts_at("next"), "Cautions": self._texts_at("cautions")})
         return facts_and_lists(f"{self._text_at('machine')}: insulation over visits", {}, lists)
 

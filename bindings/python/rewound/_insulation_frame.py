@@ -14,9 +14,10 @@ from . import _frame_columns as columns
 from ._cells import read_cell
 from ._core import Record
 from ._errors import InputError, RewoundError, expect_kind, refuse
+from ._files import AnyPath
 from ._frame_facts import Facts, trouble_with
 from ._frame_units import in_own_units, only_known
-from ._judging import AnyPath, _rules
+from ._judging import _rules
 from ._optional import pandas
 
 if TYPE_CHECKING:

@@ -10,10 +10,11 @@ from . import _core
 from . import _frame_columns as columns
 from ._core import Record, Reference
 from ._errors import RewoundError, expect_kind, refuse
+from ._files import AnyPath
 from ._frame_facts import Facts
 from ._frame_sections import Sections
 from ._frames import Machine, machines_of
-from ._judging import AnyPath, Result, _rules
+from ._judging import Result, _rules
 from ._optional import pandas
 from ._words import Extra, still_called
 
@@ -87,11 +88,11 @@ def judge_frame(
     extra : {"refuse", "ignore"}
         What becomes of columns that are not known.
     policy : str, bytes, os.PathLike or dict, optional
-        As in :func:`judge`. A frame has run-ups only, and the default policy needs more than these for a release:
+        As in :func:`judge`. The default policy needs more than run-ups for a release:
         ``{"format": "rewound-policy/1", "needed": ["draw", "steps"]}`` asks for nothing else.
     speeds : iterable of str, optional
-        Speeds to tell the levels of. Where None those of the reference, without one those of ``run_up`` in the order of its
-        rows; name them there where frames of several partitions are to have the same columns.
+        Speeds to tell the levels of. Where None those of the reference, without one those of ``run_up`` in the order
+        of its rows; name them there where frames of several partitions are to have the same columns.
     threads : int
         Threads to share the machines among, 1 to 1024; the result does not depend on it.
 
@@ -102,8 +103,8 @@ def judge_frame(
         the index too; ``decision``, ``reasons`` (sentences), ``fails`` (checks that fail), ``abnormality`` (-log10 p
         against healthy machines), ``likeliest_cause`` and its ``cause_probability``, ``steps_flag``,
         ``suspect_readings``; a speed's current off the expected one with its 95 % interval in ``level_percent.high``,
-        ``level_low.high``, ``level_high.high`` [%] and so on; ``left_out``: cells that cost a reading; ``error``: why a machine could not be judged, and then
-        everything else is empty.
+        ``level_low.high``, ``level_high.high`` [%] and so on; ``left_out``: cells that cost a reading; ``error``: why
+        a machine could not be judged, and then everything else is empty.
 
     Raises
     ------

@@ -4,7 +4,20 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, NamedTuple, Optional, Protocol, Tuple, Union
+from typing import (
+    TYPE_CHECKING,
+    Any,
+    Callable,
+    Dict,
+    Iterable,
+    List,
+    Mapping,
+    NamedTuple,
+    Optional,
+    Protocol,
+    Tuple,
+    Union,
+)
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -68,9 +81,9 @@ class _Kept(NamedTuple):
 class Result(Shown):
     """Judgement of one visit: a decision, and what stands behind it.
 
-    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict` that
-    cannot be changed; :meth:`to_dict` gives a new dict that can. It keeps the record and what that was compared with, for :meth:`plot`.
-    """
+    Made by :func:`judge`; its JSON has the format ``rewound-result/1``. The attributes are parts of :meth:`to_dict`
+    that cannot be changed; :meth:`to_dict` gives a new dict that can. It keeps the record and what that was compared
+    with, for :meth:`plot`."""
 
     _computed: ComputedJudgement
 
@@ -246,7 +259,7 @@ class Result(Shown):
         InputError
             The file cannot be written.
         """
-        written = {".json": self.to_json, ".html": self.to_html, ".txt": self.to_text}
+        written: Dict[str, Callable[[], str]] = {".json": self.to_json, ".html": self.to_html, ".txt": self.to_text}
         ending = os.path.splitext(os.fsdecode(path))[1].lower()
         if ending not in written:
             raise refuse("path", f'the ending "{ending}"', "one of " + ", ".join(written))
@@ -552,7 +565,8 @@ def _record_html(self: Record) -> str:
     return facts_and_lists(self.machine, facts, {}) + table("Run-ups", rows)
 
 
-_compiled_from_dict, _compiled_expected = Record.from_dict, Reference.expected
+_compiled_from_dict = Record.from_dict
+_compiled_expected: Any = Reference.expected
 
 
 def _from_dict(values: Mapping[str, Any]) -> Record:
@@ -595,7 +609,10 @@ def _expected(
     InputError
         The reference does not know the speed.
     """
-    return _compiled_expected(self, speed, voltage_V, level, current_u_relative, voltage_u_relative)
+    band: Tuple[Array, Array, Array] = _compiled_expected(
+        self, speed, voltage_V, level, current_u_relative, voltage_u_relative
+    )
+    return band
 
 
 def _plain_method(compiled: Any, returns: str) -> Any:

@@ -86,7 +86,7 @@ class WhatIf(Shown):
     ``rewound-whatif/1``."""
 
     @property
-    def changes(self) -> List[Dict[str, Any]]:
+    def changes(self) -> Tuple[Dict[str, Any], ...]:
         """One dict per case and speed.
 
         Keys are ``case`` (``"new_winding"`` at the rated voltage, ``"mains"`` with the present winding,

@@ -34,7 +34,9 @@ class Entries(tuple):  # type: ignore[type-arg]
     """A tuple that equals a list of the same entries."""
 
     def __eq__(self, other: object) -> bool:
-        return tuple(self) == tuple(other) if isinstance(other, (tuple, list)) else NotImplemented
+        if not isinstance(other, (tuple, list)):
+            return NotImplemented
+        return bool(tuple(self) == tuple(other))
 
     def __ne__(self, other: object) -> bool:
         return not self == other
