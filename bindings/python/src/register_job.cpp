@@ -221,8 +221,9 @@ Returns
 -------
 str
     TOML, format ``rewound-spread/1``.)")
-      .def(py::pickle([](const job::machine_spread& self) { return py::str(job::spread_text(self)); },
-                      [](const py::str& text) { return job::spread_from(record::read_toml_text(std::string(text), "")); }))
+      .def(py::pickle(
+          [](const job::machine_spread& self) { return py::str(job::spread_text(self)); },
+          [](const py::str& text) { return job::spread_from(record::read_toml_text(std::string(text), "")); }))
       .def("__repr__", [](const job::machine_spread& self) {
         return "<rewound.Spread of " + std::to_string(self.machines) + " machines, " + std::to_string(self.references) +
                " references>";
