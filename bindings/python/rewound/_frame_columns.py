@@ -30,7 +30,7 @@ LINES: Dict[str, Tuple[str, int]] = {
 RUN_UP = ("speed", "leads", "winding_C")
 
 MACHINE_FACTS = (
-    "model", "description", "phases", "rated_voltage_V", "rated_frequency_Hz", "rated_current_A", "rated_power_W",
+    "model", "description", "phases", "rated_voltage_V", "rated_frequency_Hz", "rated_current_A", "rated_power_W", "rated_tolerance_percent",
     "poles", "rotor_resistance_ohm", "speeds", "speed_control", "running_circuit", "winding_kind", "insulation_class",
     "insulation_system", "wound_year", "appliance_class", "frame_earthed", "portable",
 )  # fmt: skip

@@ -182,8 +182,10 @@ known_model known_model_of(const visit_facts& now, const std::vector<evidence_bl
 /// How machines of a nameplate spread about the population: how far the mark may be off, and by how much machines
 /// differ that are in nobody's population.
 Eigen::MatrixXd about_nameplate(const std::vector<evidence_block>& blocks, Eigen::MatrixXd spread,
-                                const verdict::policy& policy) {
-  const double marked = policy.practice.nameplate_spread_percent.value / 100.0;
+                                const std::optional<double>& tolerance_percent, const verdict::policy& policy) {
+  const double marked =
+      (tolerance_percent ? *tolerance_percent / std::sqrt(3.0) : policy.practice.nameplate_spread_percent.value) /
+      100.0;
   for (std::size_t i = 0; i < blocks.size(); ++i) {
     const auto row = static_cast<Eigen::Index>(3 * i);
     const auto& misfit = nameplate_misfit(blocks[i].what);
@@ -263,13 +265,14 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
   for (std::size_t i = 0; i < out.blocks.size(); ++i)
     about.population.mean[static_cast<Eigen::Index>(3 * *out.blocks[i].known)] =
         scales[static_cast<Eigen::Index>(3 * i)];
-  checks::fault_model faults{about_nameplate(out.blocks, prepared->healthy_covariance, policy),
-                             doubt_of_spread(1, policy),
-                             prepared->healthy,
-                             prepared->faulty,
-                             {},
-                             0.0,
-                             0};
+  checks::fault_model faults{
+      about_nameplate(out.blocks, prepared->healthy_covariance, machine.rated_tolerance_percent, policy),
+      doubt_of_spread(1, policy),
+      prepared->healthy,
+      prepared->faulty,
+      {},
+      0.0,
+      0};
   out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, about, {}, checks::resistance_entries);
   return out;

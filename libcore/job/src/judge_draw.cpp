@@ -58,6 +58,7 @@ verdict::rules::draw_facts facts_of(const analysis& seen) {
                      [&](const auto& section) { return section.speed == speed; }))
       out.not_run.push_back(speed);
   out.rated_current_A = machine.rated_current_A;
+  out.rated_tolerance_percent = machine.rated_tolerance_percent;
   out.joint_p_value = seen.joint_p_value;
   if (seen.comparison) out.good_machines = seen.comparison->good_machines;
   out.reference_shaft_differs = good && !beside_good;

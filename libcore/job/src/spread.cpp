@@ -142,9 +142,7 @@ bool has_own_spread(const verdict::policy& policy) {
 verdict::policy with_spread(verdict::policy policy, const machine_spread& spread) {
   const std::string source = "spread learnt from " + std::to_string(spread.machines) + " good machines of " +
                              std::to_string(spread.references) + " references";
-  const auto lay = [&](std::string_view name, double value) {
-    policy.lay(number_named(name), value, source);
-  };
+  const auto lay = [&](std::string_view name, double value) { policy.lay(number_named(name), value, source); };
   lay("reference_level_percent", spread.level_percent);
   lay("reference_exponent", spread.exponent);
   lay("reference_curvature", spread.curvature);

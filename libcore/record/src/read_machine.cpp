@@ -37,6 +37,8 @@ machine_section read_machine(fields& in) {
   out.rated_frequency_Hz = in.number("rated_frequency_Hz", hertz_range);
   out.rated_current_A = in.optional_number("rated_current_A", above_zero);
   out.rated_power_W = in.optional_number("rated_power_W", above_zero);
+  out.rated_tolerance_percent =
+      in.optional_number("rated_tolerance_percent", range{0.1, 100.0, "a percentage from 0.1 to 100"});
   out.poles = in.optional_whole("poles", 2, 64);
   out.rotor_resistance_ohm = in.optional_number("rotor_resistance_ohm", above_zero);
   if (out.poles && *out.poles % 2 != 0)

@@ -40,6 +40,7 @@ constexpr auto known_columns = [] {
                                       {"rated_frequency_Hz", machine_key},
                                       {"rated_current_A", machine_key},
                                       {"rated_power_W", machine_key},
+                                      {"rated_tolerance_percent", machine_key},
                                       {"poles", machine_key},
                                       {"rotor_resistance_ohm", machine_key},
                                       {"speeds", machine_key, texts},

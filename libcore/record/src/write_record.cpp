@@ -119,6 +119,7 @@ void write_machine(const machine_section& in, lines& out) {
   out.key("rated_frequency_Hz", in.rated_frequency_Hz);
   out.key("rated_current_A", in.rated_current_A);
   out.key("rated_power_W", in.rated_power_W);
+  out.key("rated_tolerance_percent", in.rated_tolerance_percent);
   out.key("poles", in.poles);
   out.key("rotor_resistance_ohm", in.rotor_resistance_ohm);
   out.key("speeds", in.speeds);

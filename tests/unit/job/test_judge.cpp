@@ -158,7 +158,8 @@ TEST_CASE("the machine's own earlier visit outranks the nameplate") {
     CHECK(row.judged_by == rewound::verdict::expectation::earlier);
     CHECK(near_absolute(row.level_percent->value, 0.0, 0.01));
   }
-  CHECK(same.abnormality.value() < 0.05);  // the share of drawn healthy machines that look as faulty: nearly all
+  // The share of drawn healthy machines that look as faulty, all of them counted: at least seven of ten.
+  CHECK(same.abnormality.value() < 0.15);
 }
 
 TEST_CASE("a draw a quarter above the earlier visit is high and holds, though the nameplate would allow it") {

@@ -29,6 +29,7 @@ struct machine_section {
   double rated_frequency_Hz = 0.0;
   std::optional<double> rated_current_A;
   std::optional<double> rated_power_W;
+  std::optional<double> rated_tolerance_percent;  ///< how far the marked current holds, both ways
   std::optional<int> poles;
   std::optional<double> rotor_resistance_ohm;  ///< referred to the stator, from a test at standstill
   std::vector<std::string> speeds;

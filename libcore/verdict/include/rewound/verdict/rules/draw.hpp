@@ -22,9 +22,10 @@ struct step_ratio {
 /// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
 struct draw_facts {
   std::optional<measurement::uncertain<double>>
-      log_current_by_winding;        ///< ln amperes of the fastest speed, from its ohms
-  std::vector<draw_row> rows;        ///< fastest first; without current where nothing usable was read
-  std::vector<std::string> not_run;  ///< listed speeds that have no run-up at all
+      log_current_by_winding;                     ///< ln amperes of the fastest speed, from its ohms
+  std::vector<draw_row> rows;                     ///< fastest first; without current where nothing usable was read
+  std::vector<std::string> not_run;               ///< listed speeds that have no run-up at all
+  std::optional<double> rated_tolerance_percent;  ///< how far the marked current holds, both ways, as the record says
   std::optional<double> rated_current_A;
   std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
   std::size_t good_machines = 0;              ///< behind a reference

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <optional>
 #include <string>
 #include <utility>
@@ -47,6 +48,32 @@ inline finding current_finding(const draw_row& row, statement says) {
   set_value(f, units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty), "A");
   f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
   return f;
+}
+
+/// Outcome of a current against a mark that holds so far both ways: sound machines lie anywhere within it, others
+/// anywhere (JCGM 106:2012, clause 6: what is known beforehand and the measurement together).
+inline outcome within_mark(const measurement::uncertain<double>& percent, double tolerance, const policy& rules) {
+  const double share = rules.practice.healthy_share.value;
+  const double spread = rules.practice.fault_spread_percent.value;
+  const double kept =
+      measurement::conformity_probability(percent.value, percent.standard_uncertainty, {-tolerance, tolerance});
+  const double inside = share / (2.0 * tolerance) * kept;
+  const double density =
+      std::exp(-0.5 * std::pow(percent.value / spread, 2)) / (spread * std::sqrt(2.0 * std::numbers::pi));
+  const double outside = (1.0 - share) * density * (1.0 - kept);
+  return by_probability(inside / std::max(inside + outside, 1e-300), rules.practice.conforming_probability.value,
+                        rules.practice.failing_probability.value);
+}
+
+/// The fastest speed against a mark whose tolerance the record states.
+inline void hold_to_mark(finding& f, draw_row& row, double marked, double tolerance, const policy& rules) {
+  f.limit_low = marked * (1.0 - tolerance / 100.0);
+  f.limit_high = marked * (1.0 + tolerance / 100.0);
+  f.source = "rated_tolerance_percent of the record";
+  f.outcome = row.outcome = within_mark(*row.level_percent, tolerance, rules);
+  const bool below = f.outcome != outcome::conforms && row.level_percent->value < 0.0;
+  f.says = below ? statement::draw_far_below_nameplate : statement::draw_against_nameplate;
+  if (f.outcome == outcome::fails) row.flag = row.level_percent->value > 0.0 ? draw_flag::high : draw_flag::low;
 }
 
 /// Fastest speed against the marked current; slower ones only against the same ceiling. There is no lower limit in
@@ -232,7 +259,12 @@ inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, b
     f.outcome = row.outcome = outcome::undecided;
     return f;
   }
-  if (facts.rated_current_A) return against_nameplate(row, *facts.rated_current_A, fastest, rules);
+  if (facts.rated_current_A) {
+    finding f = against_nameplate(row, *facts.rated_current_A, fastest, rules);
+    if (fastest && facts.rated_tolerance_percent)
+      hold_to_mark(f, row, *facts.rated_current_A, *facts.rated_tolerance_percent, rules);
+    return f;
+  }
   if (fastest && facts.log_current_by_winding) return by_winding(row, *facts.log_current_by_winding);
   finding f = current_finding(row, statement::draw_without_expectation);
   f.outcome = row.outcome = outcome::undecided;
