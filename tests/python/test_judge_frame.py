@@ -365,7 +365,7 @@ def test_columns_are_those_of_the_tools_long_table(repository):
 
     from rewound import _frame_columns as columns
 
-    text = (repository / "libcore" / "job" / "src" / "table_columns.cpp").read_text(encoding="utf-8")
+    text = (repository / "libcore" / "record" / "src" / "table_columns.cpp").read_text(encoding="utf-8")
     table = re.search(r"known_columns = \[\] \{(.*?)\}\(\);", text, re.DOTALL).group(1)
     in_table = set(re.findall(r'\{"(\w+)", (?:machine_id|machine_key|visit_key|run_up_key|reading)', table))
     assert len(in_table) > 30
