@@ -59,10 +59,12 @@ def test_three_lines_are_typed_kept_corrected_and_judged(rewound, tmp_path):
     bench.say("correct 1 200 .20 .21 .20", "400 .41 .42 .41")
     bench.end()
     run = read(path)["run_up"][0]
-    assert run["current_A"] == [
-        [0.20, 0.26, 0.33, 0.37, 0.41],
-        [0.21, 0.27, 0.34, 0.38, 0.42],
-        [0.20, 0.26, 0.33, 0.37, 0.41],
+    assert [row["current_A"] for row in run["rows"]] == [
+        [0.20, 0.21, 0.20],
+        [0.26, 0.27, 0.26],
+        [0.33, 0.34, 0.33],
+        [0.37, 0.38, 0.37],
+        [0.41, 0.42, 0.41],
     ], plain(bench.seen)
     assert "full 200 V 0.2 0.21 0.19 A -> full 200 V 0.2 0.21 0.2 A" in journal(path)
     found = json.loads(rewound("judge", path, "--format", "json").stdout)["findings"]

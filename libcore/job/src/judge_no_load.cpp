@@ -127,7 +127,7 @@ finding_list judge_power_factor(const visit_facts& now, const record::run_up_sec
 
 bool watts_possible(const visit_facts& visit, const record::run_up_row& row) {
   const auto& meters = visit.instruments;
-  if (!row.power_W) return true;
+  if (!row.power_W || row.over_range) return true;
   if (row.voltage_V > 0.0 && row.current_A > 0.0) return !checks::power_factor(watts_input(visit, row)).impossible;
   // Without volts or amperes there are no watts beyond what the meters' errors leave.
   const double most = (row.voltage_V + meters.voltmeter.limit(units::volts(row.voltage_V)).value()) *
@@ -158,7 +158,8 @@ std::vector<verdict::rules::impossible_watts> impossible_watts_of(const visit_fa
 finding_list judge_no_load(const analysis& seen) {
   const auto& now = seen.today();
   finding_list out;
-  for (const auto& run : now.in.run_up) {
+  for (const auto& as_read : now.in.run_up) {
+    const auto run = seen.run_ups.used(as_read);
     if (!run.any_has(&record::run_up_row::power_W)) continue;
     append(out, judge_power_factor(now, run, seen.policy));
     if (now.in.visit.shaft == record::shaft_condition::bare) append(out, judge_losses(now, run, seen.policy));

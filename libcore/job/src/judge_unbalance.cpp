@@ -55,7 +55,8 @@ finding_list judge_unbalance(const analysis& seen) {
   const auto& now = seen.today();
   const auto& policy = seen.policy;
   finding_list out;
-  for (const auto& run : now.in.run_up) {
+  for (const auto& as_read : now.in.run_up) {
+    const auto run = seen.run_ups.used(as_read);
     if (run.rows.empty()) continue;
     const auto& top = *std::max_element(run.rows.begin(), run.rows.end(),
                                         [](const auto& a, const auto& b) { return a.voltage_V < b.voltage_V; });

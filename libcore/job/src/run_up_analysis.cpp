@@ -54,6 +54,18 @@ const fit::current_curve* run_up_analysis::curve_of(const std::string& speed) co
   return nullptr;
 }
 
+record::run_up_section run_up_analysis::used(record::run_up_section section) const {
+  std::vector<record::run_up_row> rows;
+  for (std::size_t i = 0; i < section.rows.size(); ++i) {
+    const bool aside = std::any_of(suspects.readings.begin(), suspects.readings.end(), [&](const auto& each) {
+      return each.set_aside && as_read[each.run].speed == section.speed && static_cast<std::size_t>(each.index) == i;
+    });
+    if (!aside) rows.push_back(std::move(section.rows[i]));
+  }
+  section.rows = std::move(rows);
+  return section;
+}
+
 run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected) {
   run_up_analysis out;
   out.as_read = run_ups_of(visit.in);
@@ -83,7 +95,8 @@ std::vector<checks::summary_input> channels_of(const visit_facts& visit, const r
         current.readings.push_back(checks::curve_reading_of(reading, run_ups.input));
     out.push_back(std::move(current));
   }
-  for (const auto& section : visit.in.run_up) {
+  for (const auto& as_read : visit.in.run_up) {
+    const auto section = run_ups.used(as_read);
     out.push_back(
         beside(visit, section, fit::channel::power, &record::run_up_row::power_W, visit.instruments.wattmeter));
     out.push_back(

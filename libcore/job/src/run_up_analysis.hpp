@@ -22,6 +22,10 @@ struct run_up_analysis {
   checks::draw_result curves;
 
   const fit::current_curve* curve_of(const std::string& speed) const;
+
+  /// A speed's record without the rows that were set aside: a reading is set aside whole, since watts and rpm of a row
+  /// whose voltage was misread stand at the wrong place too.
+  record::run_up_section used(record::run_up_section section) const;
 };
 
 /// Current expected at the rated voltage on a speed, where something is known of it.

@@ -14,6 +14,7 @@
 #include <rewound/record/document.hpp>
 #include <rewound/record/insulation_class.hpp>
 #include <rewound/record/leakage_kind.hpp>
+#include <rewound/record/mechanics.hpp>
 #include <rewound/record/speed_control.hpp>
 #include <rewound/record/winding_state.hpp>
 
@@ -29,7 +30,8 @@ struct machine_section {
   double rated_frequency_Hz = 0.0;
   std::optional<double> rated_current_A;
   std::optional<double> rated_power_W;
-  std::optional<double> rated_tolerance_percent;  ///< how far the marked current holds, both ways
+  std::optional<double> rated_tolerance_percent;  ///< how far the marked current and power hold, both ways
+  std::optional<double> rated_speed_rpm;          ///< as marked, at the fastest speed
   std::optional<int> poles;
   std::optional<double> rotor_resistance_ohm;  ///< referred to the stator, from a test at standstill
   std::vector<std::string> speeds;
@@ -42,6 +44,12 @@ struct machine_section {
   std::optional<record::appliance_class> appliance_class;
   std::optional<bool> frame_earthed;
   std::optional<bool> portable;  ///< carried about, or stationary
+  std::optional<record::rotation_direction> rated_rotation;
+  std::optional<record::thermal_protector> thermal_protector;
+  std::optional<double> protector_C;  ///< at which the protector opens
+  std::optional<double> fuse_A;
+  std::optional<std::string> serial;
+  std::optional<std::string> owner;
 
   friend bool operator==(const machine_section&, const machine_section&) = default;
 };
@@ -57,7 +65,14 @@ struct visit_section {
   std::optional<double> humidity_percent;
   std::optional<double> supply_voltage_V;
   std::optional<double> supply_frequency_Hz;
+  std::optional<double> run_up_frequency_Hz;  ///< of the run-ups' supply; absent: the rated one
   shaft_condition shaft = shaft_condition::loaded;
+  std::optional<record::rotation_direction> rotation;  ///< as it turned
+  std::optional<double> end_play_mm;                   ///< of the shaft, along it
+  std::optional<double> side_play_mm;                  ///< across it, at the bearing
+  std::optional<record::running_noise> noise;
+  std::vector<std::string> notes;
+  std::vector<std::string> have;  ///< what there is to measure with, by the words of record/words.hpp
 
   friend bool operator==(const visit_section&, const visit_section&) = default;
 };
@@ -71,6 +86,8 @@ struct instrument_section {
       address;  ///< where it answers queries: tcp://host:port or serial:device; absent: read by eye
   std::optional<std::string> query;  ///< asked of it for one reading in SI units, as MEAS:CURR:AC?
   std::optional<double> timeout_s;   ///< how long an answer is waited for
+  std::optional<bool> true_rms;
+  std::optional<double> full_scale;  ///< of the range it was read on, in the SI unit of the quantity
 
   friend bool operator==(const instrument_section&, const instrument_section&) = default;
 };
@@ -136,6 +153,7 @@ struct run_up_section {
 
 struct insulation_section {
   std::string circuit;
+  std::optional<record::insulation_ends> ends;  ///< absent: what the circuit's name says
   double test_voltage_V = 0.0;
   std::optional<double> winding_C;  ///< absent: the air's, visit.ambient_C, is then there
   record::winding_connection connection = record::winding_connection::whole_winding;
@@ -161,6 +179,7 @@ struct resistance_section {
   bool four_wire = false;
   std::optional<std::string> equal_group;  ///< sections of one group should be equal
   std::optional<std::string> speed;        ///< read between common and the lead of this speed
+  std::optional<std::string> to_speed;     ///< read between the leads of two speeds, `speed` and this
 
   friend bool operator==(const resistance_section&, const resistance_section&) = default;
 };
@@ -202,12 +221,40 @@ struct cord_section {
 
 struct starts_section {
   std::string position;
+  std::optional<std::string> speed;  ///< on which the starts were made
   int attempts = 0;
   int successes = 0;
   std::optional<double> lowest_starting_V;
   std::optional<double> time_to_speed_s;
+  bool needed_push = false;  ///< it ran only after a push by hand
 
   friend bool operator==(const starts_section&, const starts_section&) = default;
+};
+
+enum class capacitor_kind { run, start };
+
+struct capacitor_section {
+  std::string name;
+  capacitor_kind kind = capacitor_kind::run;
+  double marked_uF = 0.0;
+  std::optional<double> marked_tolerance_percent;
+  std::optional<double> marked_V;
+  std::optional<double> measured_uF;
+  std::optional<double> voltage_V;  ///< across it, in circuit, with current_A through it
+  std::optional<double> current_A;
+  std::optional<double> loss;  ///< tangent of the loss angle
+
+  friend bool operator==(const capacitor_section&, const capacitor_section&) = default;
+};
+
+/// Brushes and armature of a commutator machine.
+struct commutator_section {
+  std::optional<double> brush_length_mm;    ///< the shorter one, as it is
+  std::optional<double> brush_shortest_mm;  ///< to which the maker lets it wear
+  std::optional<record::brush_neutral> neutral;
+  std::vector<double> bar_ohm;  ///< between neighbouring bars, all round
+
+  friend bool operator==(const commutator_section&, const commutator_section&) = default;
 };
 
 struct coast_down_section {
@@ -246,6 +293,8 @@ struct visit_record {
   std::optional<double> earth_cord_length_m;
   std::optional<cord_section> cord;
   std::vector<starts_section> starts;
+  std::vector<capacitor_section> capacitor;
+  std::optional<commutator_section> commutator;
   std::optional<coast_down_section> coast_down;
   std::optional<heat_run_section> heat_run;
   std::map<std::string, bool> checks;

@@ -14,6 +14,13 @@ enum class speed_control {
   unknown
 };
 
-enum class running_circuit { start_winding_switched, permanent_capacitor, shaded_pole, three_phase, unknown };
+enum class running_circuit {
+  start_winding_switched,
+  permanent_capacitor,
+  shaded_pole,
+  three_phase,
+  commutator,
+  unknown
+};
 
 }  // namespace rewound::record
