@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "insulation_analysis.hpp"
 
+#include "judge_parts.hpp"
+
 #include <algorithm>
 #include <cctype>
 #include <cmath>
@@ -145,6 +147,7 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
   const auto winding_u = temperature_uncertainty(instruments, winding_C, from_air, policy);
   auto input = input_of(instruments, entry, winding_C, winding_u, policy);
   const auto& machine = in.machine;
+  const bool rewound = rewound_now(in);
   verdict::rules::insulation_facts facts{.circuit = entry.circuit,
                                          .result = {},
                                          .test_voltage_V = entry.test_voltage_V,
@@ -152,7 +155,8 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
                                          .rated_voltage_V = machine.rated_voltage_V,
                                          .winding_C = winding_C,
                                          .rated_power_W = machine.rated_power_W,
-                                         .wound_year = machine.wound_year,
+                                         .wound_year = rewound ? in.visit.day.year : machine.wound_year,
+                                         .rewound_now = rewound,
                                          .kind = machine.winding_kind,
                                          .system = machine.insulation_system,
                                          .thermal_class = machine.insulation_class,

@@ -61,28 +61,63 @@ finding_list other_winding(const analysis& seen) {
            .quantity = "level"}};
 }
 
+/// Whether all that decides on a check conforms, and something does.
+bool holds(const finding_list& findings, verdict::check check) {
+  bool any = false;
+  for (const auto& f : findings) {
+    if (f.check != check || f.bearing == verdict::bearing::informs) continue;
+    if (f.bearing == verdict::bearing::decides && f.outcome != verdict::outcome::conforms) return false;
+    any = true;
+  }
+  return any;
+}
+
+/// A heat run that came out inside its limit at the voltage that the machine will run on: today's mains, or the rated
+/// voltage where a transformer has to set it.
+bool proves_heat(const analysis& seen, const finding_list& heat) {
+  if (!seen.record.heat_run || !holds(heat, verdict::check::heat_run)) return false;
+  const double rated_V = seen.record.machine.rated_voltage_V;
+  const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
+  const double mains_V = seen.record.visit.supply_voltage_V.value_or(rated_V);
+  const double runs_at_V = std::abs(mains_V - rated_V) <= window * rated_V * (1.0 + 1e-9) ? mains_V : rated_V;
+  constexpr double meter = 0.03;  // how far below it the run's voltage may have been (common practice, no source)
+  return seen.record.heat_run->voltage_V.value_or(rated_V) >= (1.0 - meter) * runs_at_V;
+}
+
 }  // namespace
 
 result judge(const analysis& seen) {
   auto out = head_of(seen);
   out.findings = other_winding(seen);
   append(out.findings, judge_readings(seen));
-  auto draw = judge_draw(seen);
-  append(out.findings, std::move(draw.findings));
+  auto rows = rows_of(seen);
   auto steps = judge_steps(seen);
+  auto cold = judge_cold(seen, rows);
+  auto heat = judge_heat_run(seen);
+  const bool stands_heat = proves_heat(seen, heat);
+  auto on_mains = judge_draw_on_mains(seen, rows, stands_heat);
+  auto draw = judge_draw(seen, std::move(rows),
+                         stands_heat && holds(steps.findings, verdict::check::steps) &&
+                             holds(cold, verdict::check::resistance) && holds(cold, verdict::check::starting));
+  append(out.findings, std::move(draw.findings));
+  append(out.findings, std::move(on_mains));
   append(out.findings, std::move(steps.findings));
   append(out.findings, judge_supply(seen, draw.rows));
-  append(out.findings, judge_cold(seen, draw.rows));
+  append(out.findings, std::move(cold));
   append(out.findings, judge_no_load(seen));
   append(out.findings, judge_unbalance(seen));
-  append(out.findings, judge_heat_run(seen));
+  append(out.findings, std::move(heat));
   append(out.findings, judge_coast_down(seen));
   out.draw = std::move(draw.rows);
   out.steps = std::move(steps.summary);
-  auto causes = judge_causes(seen, out.findings);
+  out.decision = verdict::decide(out.findings, seen.policy);
+  auto causes = judge_causes(seen, out.findings, out.decision.may_energise);
   out.causes = std::move(causes.causes);
   out.next_steps = std::move(causes.next_steps);
-  out.decision = verdict::decide(out.findings, seen.policy);
+  if (out.decision.decision == verdict::decision::release) {
+    append(out.findings, verdict::rules::causes_against_release(out.causes, seen.policy));
+    out.decision = verdict::decide(out.findings, seen.policy);
+  }
   out.not_asked = not_asked(out.findings, seen.policy);
   return out;
 }

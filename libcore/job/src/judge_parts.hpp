@@ -31,7 +31,14 @@ struct judged_draw {
   std::vector<verdict::draw_row> rows;
 };
 
-judged_draw judge_draw(const analysis& seen);
+/// The rows before they are judged: what was read and what is expected.
+std::vector<verdict::draw_row> rows_of(const analysis& seen);
+
+/// @param heat_settles  a heat run stands for a plate that says nothing
+judged_draw judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows, bool heat_settles);
+
+/// Every speed on today's mains, where it lies above the rated voltage and the machine may run on it.
+finding_list judge_draw_on_mains(const analysis& seen, const std::vector<verdict::draw_row>& rows, bool heat_settles);
 
 /// The order of the speeds, from currents and rpm, and from good machines where a reference is there.
 struct judged_steps {
@@ -89,7 +96,11 @@ struct judged_causes {
   pending_steps next_steps;
 };
 
-judged_causes judge_causes(const analysis& seen, const finding_list& findings);
+/// @param may_energise  measurements under power may be proposed
+judged_causes judge_causes(const analysis& seen, const finding_list& findings, bool may_energise);
+
+/// Whether the winding is new since this repair: by the work that was noted, or by the year of the winding.
+bool rewound_now(const record::visit_record& in);
 
 /// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
 bool watts_possible(const visit_facts& visit, const record::run_up_row& row);

@@ -86,6 +86,44 @@ steps_summary summary_of(const verdict::rules::steps_facts& facts, const verdict
   return out;
 }
 
+/// Whether two speeds show the same amperes at every voltage that both were read at, to one digit of a display that
+/// would show a usual step well.
+bool same_amperes(const measurement::run_up& a, const measurement::run_up& b, const bench_instruments& meters) {
+  constexpr double one_voltage = 0.005, shows_a_step = 0.05;  // shares (common practice, no source)
+  const double digit = meters.ammeter.resolution.value() * 1.001;
+  bool any = false;
+  for (const auto& first : a.readings)
+    for (const auto& second : b.readings) {
+      const double volts = first.voltage.value();
+      if (!first.turning || !second.turning || std::abs(second.voltage.value() - volts) > one_voltage * volts) continue;
+      const double amperes = first.current.value();
+      if (std::abs(second.current.value() - amperes) > digit || digit > shows_a_step * amperes) return false;
+      any = true;
+    }
+  return any;
+}
+
+std::vector<std::size_t> equal_neighbours(const analysis& seen) {
+  std::vector<std::size_t> out;
+  const auto& speeds = seen.record.machine.speeds;
+  const auto run_of = [&](const std::string& speed) {
+    const auto& runs = seen.run_ups.input.run_ups;
+    return std::find_if(runs.begin(), runs.end(), [&](const auto& run) { return run.speed == speed; });
+  };
+  for (std::size_t i = 0; i + 1 < speeds.size(); ++i)
+    if (same_amperes(*run_of(speeds[i]), *run_of(speeds[i + 1]), seen.today().instruments)) out.push_back(i);
+  return out;
+}
+
+/// Whether the fastest speed's own run-up, taken to three quarters of the common voltage or lower, shows that it takes
+/// less current on less voltage: a choke or a resistor before the winding then takes it down as well.
+bool falls_by_itself(const curve& fastest, double x, const verdict::policy& policy) {
+  constexpr double three_quarters = 0.75;
+  if (fastest.x_low > three_quarters * x) return false;
+  const double fall = fit::log_current(fastest, x).value - fit::log_current(fastest, three_quarters * x).value;
+  return fall > std::log1p(policy.practice.own_curve_fall_percent.value / 100.0);
+}
+
 }  // namespace
 
 judged_steps judge_steps(const analysis& seen) {
@@ -104,6 +142,9 @@ judged_steps judge_steps(const analysis& seen) {
     facts.result = checks::steps(currents_at(curves, x, facts.speeds, seen.policy));
     facts.rotation_rpm = rotations(seen, x);
     facts.beside_good = order_beside(seen);
+    facts.bare_shaft = seen.record.visit.shaft == record::shaft_condition::bare;
+    facts.own_curve_falls = falls_by_itself(*curves.front(), x, seen.policy);
+    facts.equal = equal_neighbours(seen);
   }
   const auto judged = verdict::rules::steps(facts, seen.policy);
   judged_steps out{{judged.finding}, summary_of(facts, judged)};

@@ -39,15 +39,6 @@ bool contains_any(std::string text, std::initializer_list<const char*> words) {
                      [&](const char* word) { return text.find(word) != std::string::npos; });
 }
 
-/// By the work that was noted, or by the year of the winding.
-bool rewound_now(const record::visit_record& in) {
-  if (in.visit.state == record::visit_state::as_found) return false;
-  for (const auto& work : in.visit.work)
-    if (contains_any(work, {"rewound", "rewind", "new winding"})) return true;
-  return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
-         in.visit.state == record::visit_state::after_repair;
-}
-
 finding_list judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before,
                              const verdict::policy& policy) {
   const auto& machine = now.in.machine;
@@ -159,6 +150,14 @@ finding_list judge_cord(const visit_facts& now, const std::vector<verdict::draw_
 }
 
 }  // namespace
+
+bool rewound_now(const record::visit_record& in) {
+  if (in.visit.state == record::visit_state::as_found) return false;
+  for (const auto& work : in.visit.work)
+    if (contains_any(work, {"rewound", "rewind", "new winding"})) return true;
+  return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
+         in.visit.state == record::visit_state::after_repair;
+}
 
 finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
   auto out = judge_leakage_and_earth(seen.today(), seen.policy);

@@ -106,17 +106,25 @@ void add_values(const next_step_facts& known, const std::vector<double>& causes,
         {kinds[i], worth[i].bits, meaning(worth[i].high), meaning(worth[i].as_expected), meaning(worth[i].low)});
 }
 
+/// However it comes out, the likeliest cause stays the one that it is.
+bool changes_nothing(const verdict::next_step& step, verdict::cause first) {
+  constexpr double never = 0.005;
+  const auto stays = [&](const verdict::meaning& each) { return each.probability < never || each.likeliest == first; };
+  return (!step.high || stays(*step.high)) && stays(step.as_expected) && stays(step.low);
+}
+
 }  // namespace
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
-                                   verdict::rules::cause_facts facts,
-                                   std::vector<verdict::rules::ranked_cause> causes) {
+                                   verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes,
+                                   bool may_energise) {
   return {std::move(evidence),
           std::move(facts),
           std::move(causes),
           reading_uncertainty(now, fit::channel::power),
           reading_uncertainty(now, fit::channel::rotation),
-          now.in.machine.running_circuit == record::running_circuit::permanent_capacitor};
+          now.in.machine.running_circuit == record::running_circuit::permanent_capacitor,
+          may_energise};
 }
 
 std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
@@ -131,6 +139,10 @@ std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
     out.push_back(yes_or_no(measurement_kind::polarization_index, probabilities, &row::polarization_low));
   if (!facts.coast_down) out.push_back(yes_or_no(measurement_kind::coast_down, probabilities, &row::drags));
   if (!facts.heat_run) out.push_back(yes_or_no(measurement_kind::heat_run, probabilities, &row::hot));
+  std::erase_if(out, [&](const verdict::next_step& step) {
+    return (!in.may_energise && verdict::under_power(step.measurement)) ||
+           changes_nothing(step, in.causes.front().cause);
+  });
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.worth() > b.worth(); });
   return out;
 }

@@ -19,12 +19,15 @@ struct next_step_facts {
   double watts_uncertainty;  ///< relative, of one reading of this bench's meters
   double rotation_uncertainty;
   bool start_winding_runs;  ///< so that its ohms may tell of the run-up
+  bool may_energise;        ///< measurements under power may be proposed
 };
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
-                                   verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes);
+                                   verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes,
+                                   bool may_energise);
 
-/// Measurements that were not made, those first that tell most of the cause for their minutes.
+/// Measurements that were not made, those first that tell most of the cause for their minutes. None whose every outcome
+/// leaves the likeliest cause what it is, and none under power while the cold tests do not hold.
 std::vector<verdict::next_step> next_steps(const next_step_facts& in);
 
 }  // namespace rewound::job

@@ -33,7 +33,8 @@ constexpr std::array<std::string_view, verdict::cause_count> cause_phrases{
     "contaminated insulation",
     "aged insulation",
     "a reading taken wrongly",
-    "meter on another range than noted"};
+    "meter on another range than noted",
+    "something that is not in this list"};
 
 struct evidence_words {
   std::string_view name;
@@ -48,7 +49,9 @@ constexpr std::array<evidence_words, verdict::rules::evidence_count> evidence_ta
      {"coast_down", "the coast-down"},
      {"heat_run", "the heat run"},
      {"readings", "the readings among themselves"},
-     {"supply", "the frequency noted"}}};
+     {"supply", "the frequency noted"},
+     {"patterns", "what a repairer knows by such readings"},
+     {"failed_tests", "the tests that failed"}}};
 
 struct measurement_words {
   std::string_view measurement, high, as_expected, low;

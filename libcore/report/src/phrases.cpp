@@ -6,6 +6,7 @@
 
 #include <rewound/report/wording.hpp>
 
+#include "cause_words.hpp"
 #include "cold_phrases.hpp"
 #include "heat_sentences.hpp"
 #include "insulation_phrases.hpp"
@@ -32,7 +33,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       ""}},
     {statement::draw_under_nameplate_ceiling,
      {"speed {subject} draws {value} A +- {half}, under the ceiling of {limit_high} A that the marked current sets; a "
-      "weak test, since a slower speed should lie well below it{extrapolated}",
+      "weak test{usually}{extrapolated}",
       "read speed {subject} again at the rated voltage; compare with an earlier visit or a good machine of the model",
       "slower speeds were judged by the marked current alone, which says little of them"}},
     {statement::draw_far_below_nameplate,
@@ -46,9 +47,40 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::power_against_nameplate,
      {"speed {subject} takes {value} W +- {half} at the rated voltage; marked {marked} W, allowed up to {limit_high} W",
       "read the watts of speed {subject} again at the rated voltage", ""}},
-    {statement::draw_without_expectation,
-     {"speed {subject} draws {value} A +- {half} at the rated voltage; nothing is known of what it should draw",
-      "enter the marked current from the nameplate, or compare with an earlier visit of this machine", ""}},
+    {statement::draw_watts_not_read,
+     {"speed {subject} draws {value} A +- {half} at the rated voltage; the plate is marked in watts alone, {marked} W, "
+      "and none were read",
+      "read the watts on every speed at the rated voltage: the plate is marked in watts", ""}},
+    {statement::draw_below_fastest,
+     {"speed {subject} draws {value} A +- {half}, no more than the {limit_high} A of the fastest speed, whose watts "
+      "were "
+      "judged; a weak test",
+      "read the watts on every speed at the rated voltage: the plate is marked in watts",
+      "slower speeds were judged by the fastest one, which says little of them"}},
+    {statement::draw_by_heat,
+     {"speed {subject} draws {value} A +- {half} at the rated voltage; nothing is marked, and a heat run to its end, "
+      "well "
+      "inside the limit, shows that the machine stands it",
+      "", "nothing is marked on the plate: that the draw is right rests on the heat run"}},
+    {statement::draw_needs_heat,
+     {"speed {subject} draws {value} A +- {half} at the rated voltage; neither amperes nor watts are marked",
+      "make a heat run on the fastest speed at today's mains, to its end: it shows whether the draw is right", ""}},
+    {statement::draw_on_mains,
+     {"from the rated voltage to today's {mains} V speed {subject} rises by {rise} % to {now} A, exponent {value} +- "
+      "{half}: as machines of its kind do",
+      "", ""}},
+    {statement::draw_outruns_on_mains,
+     {"from the rated voltage to today's {mains} V speed {subject} rises by {rise} % to {now} A, exponent {value} +- "
+      "{half}; of machines of its kind one in a hundred is above {limit_high}. For {flux} % more flux the copper takes "
+      "{copper} % more heat: its iron is saturated",
+      "make a heat run at {mains} V, to its end, or run it through a transformer at its rated voltage", ""}},
+    {statement::draw_unread_on_mains,
+     {"speed {subject} was read up to {read} V, and today's mains is {mains} V: what it draws there is not known",
+      "read every speed once at today's mains, {mains} V", ""}},
+    {statement::causes_against_release,
+     {"no test failed, but that nothing is wrong has a probability of {value} only, {limit_low} is asked; likelier: "
+      "{likelier}",
+      "look for {likelier}; watts and rpm on every speed would tell", ""}},
     {statement::draw_by_winding,
      {"speed {subject} draws {value} A +- {half} at the rated voltage, {against_winding} what machines with a main "
       "winding of these ohms draw: about {expected} A, 95 % between {limit_low} and {limit_high} A; too wide to judge "
@@ -115,6 +147,21 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::steps_not_promised,
      {"this kind of speed control promises no order of the currents; by current it is {best_order}",
       "read rpm at the rated voltage on every speed", ""}},
+    {statement::steps_equal,
+     {"{equal} show the same amperes at {voltage} V, read with one meter in the same minutes: one tap for both, a "
+      "bridged "
+      "speed section, or the switch",
+      "power off, measure the ohms from common to each speed lead ({equal}): equal ohms mean one tap or a bridge, "
+      "different ohms the switch",
+      ""}},
+    {statement::steps_tendency,
+     {"by their currents at {voltage} V the order is {best_order} (probability {probability}); with this speed control "
+      "that is a tendency and no proof",
+      "power off, measure the ohms from common to each speed lead, then note rpm on every speed", ""}},
+    {statement::steps_currents_against_rotation,
+     {"rpm are in order, but a slower speed takes more current than the next faster one at {voltage} V; by current the "
+      "order is {best_order}",
+      "power off, measure the ohms from common to each speed lead: a shorted speed section shows there", ""}},
     {statement::steps_single_speed, {"one speed: there are no steps to judge", "", ""}},
     {statement::steps_speed_missing,
      {"the order of the speeds cannot be judged without {missing}", "run up the missing speed: {missing}", ""}},
@@ -140,6 +187,13 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "rated",
       "run it through a transformer of ratio {transformer_ratio} (machine over mains), which gives the rated voltage",
       ""}},
+    {statement::supply_voltage_outside,
+     {"the mains lies {value} % from the rated voltage, outside {limit_low} to {limit_high} %; flux {flux_ratio} of "
+      "rated",
+      "", "not on today's mains as it is: run it through a transformer to {rated} V (ratio {transformer_ratio})"}},
+    {statement::supply_frequency_not_given,
+     {"the frequency of today's mains is not in the record", "",
+      "the frequency of the mains was not noted: it has to be {rated} Hz"}},
     {statement::supply_frequency_window,
      {"the mains frequency lies {value} % from the rated one, allowed {limit_low} to {limit_high} %",
       "the machine is not made for this frequency: ask for a supply of the rated one", ""}},
@@ -182,6 +236,18 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"{subject}: {read} Mohm at one minute and {winding_C} +- {winding_half} degC{winding_from} is {value} +- {half} "
       "Mohm at 40 degC ({system}); at least {limit_low} Mohm{era}{connection}{borrowed}",
       "{subject}: clean and dry the winding, let it stand above the dew point, and measure again", ""}},
+    {statement::insulation_unstated,
+     {"{subject}: {read} Mohm at one minute and {winding_C} +- {winding_half} degC{winding_from} is {thermosetting} "
+      "Mohm "
+      "at 40 degC as a thermosetting, {thermoplastic} Mohm as a thermoplastic system; whether that is enough depends "
+      "on "
+      "{unstated}{connection}{borrowed}",
+      "enter {unstated}: the answer depends on it", ""}},
+    {statement::insulation_fresh_low,
+     {"{subject}: {read} Mohm at one minute and {winding_C} +- {winding_half} degC{winding_from} is {value} +- {half} "
+      "Mohm at 40 degC: above the standard's minimum, but a winding that is new today shows at least {limit_low} Mohm "
+      "unless it is damp or not cured",
+      "{subject}: dry or cure the new winding and measure again", ""}},
     {statement::insulation_outside_correction,
      {"{subject}: {read} Mohm at {winding_C} +- {winding_half} degC{winding_from} would be about {value} Mohm at 40 "
       "degC, but the thermosetting correction is not valid outside 10 to 85 degC; at least {limit_low} Mohm, held "
@@ -534,6 +600,12 @@ constexpr auto phrases = std::to_array<phrase>({
     {"settled_by", "earlier", "the earlier visit is not known well enough: compare with a good machine of the model"},
     {"settled_by", "nothing",
      "the level lies at the limit: no further reading of it will tell; measure ohms, watts and rpm"},
+    {"unstated", "year", "the year of the winding"},
+    {"unstated", "system", "the kind of insulation (thermosetting or thermoplastic)"},
+    {"unstated", "both", "the year of the winding and its kind of insulation (thermosetting or thermoplastic)"},
+    {"usually", "told",
+     ", machines of its kind draw about {usual} A on it, mostly {usual_low} to {usual_high} A, by their fastest speed"},
+    {"usually", "not", ""},
     {"extrapolated", "yes", " (extrapolated beyond the readings)"},
     {"extrapolated", "no", ""},
 });
@@ -543,6 +615,8 @@ constexpr auto phrases = std::to_array<phrase>({
 const words& words_for(verdict::statement says) { return all_words.text[static_cast<std::size_t>(says)]; }
 
 std::string_view phrase_for(std::string_view key, std::string_view text) {
+  if (key == "likelier")
+    if (const auto cause = verdict::cause_named(text)) return cause_words(*cause);
   for (const std::span<const phrase> table :
        {std::span<const phrase>(phrases), std::span<const phrase>(insulation_phrases),
         std::span<const phrase>(cold_phrases), std::span<const phrase>(running_phrases),

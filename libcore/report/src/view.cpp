@@ -102,8 +102,7 @@ void fill_reasons(const job::result& in, view& out) {
     if (out.reasons.size() == most_reasons) break;
     add_once(out.reasons, sentence(in.findings[place]));
   }
-  for (const auto place : in.decision.failing) add_once(out.next, advice(in.findings[place]));
-  for (const auto place : in.decision.open) add_once(out.next, advice(in.findings[place]));
+  for (const auto place : in.decision.steps) add_once(out.next, advice(in.findings[place]));
   for (const auto check : in.decision.absent) {
     if (out.reasons.size() < most_reasons) add_once(out.reasons, advice_for_absent(check));
     add_once(out.next, advice_for_absent(check));

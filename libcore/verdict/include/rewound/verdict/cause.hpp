@@ -28,10 +28,11 @@ enum class cause {
   contaminated_insulation,
   aged_insulation,
   misread_reading,
-  meter_range
+  meter_range,
+  something_else  ///< whatever this list does not name
 };
 
-inline constexpr std::array<std::string_view, 19> cause_names{"none",
+inline constexpr std::array<std::string_view, 20> cause_names{"none",
                                                               "shorted_turns",
                                                               "too_few_turns",
                                                               "too_many_turns",
@@ -49,7 +50,8 @@ inline constexpr std::array<std::string_view, 19> cause_names{"none",
                                                               "contaminated_insulation",
                                                               "aged_insulation",
                                                               "misread_reading",
-                                                              "meter_range"};
+                                                              "meter_range",
+                                                              "something_else"};
 
 inline constexpr std::size_t cause_count = cause_names.size();
 

@@ -27,10 +27,17 @@ struct decided {
   std::vector<std::size_t> failing;  ///< places in the list of findings
   std::vector<std::size_t> open;     ///< needed, but undecided or not tested
   std::vector<check> absent;         ///< needed checks that left no finding at all
+  std::vector<std::size_t> steps;    ///< of those that fail or are open, whose advice may be followed now, in order
+  bool may_energise = true;          ///< insulation, earth and leakage neither fail nor are missing
 };
+
+/// Whether what a finding advises is done with the machine under power.
+bool advises_power(const finding& f);
 
 /// Any failing finding holds the machine. Any needed check that is undecided or missing leaves it undecided.
 /// Only a machine whose every needed check conforms is released: missing or undecided never releases.
+/// No step under power is proposed while insulation, earth or leakage fail or are missing; what needs no current comes
+/// first.
 decided decide(const std::vector<finding>& findings, const policy& rules);
 
 }  // namespace rewound::verdict

@@ -35,6 +35,22 @@ constexpr double minutes(measurement_kind value) {
   return cause_tables::measurement_effort[static_cast<std::size_t>(value)].minutes;
 }
 
+/// Whether a measurement is made with the machine running.
+constexpr bool under_power(measurement_kind value) {
+  switch (value) {
+    case measurement_kind::watts:
+    case measurement_kind::rotation:
+    case measurement_kind::starts:
+    case measurement_kind::coast_down:
+    case measurement_kind::heat_run: return true;
+    case measurement_kind::main_resistance:
+    case measurement_kind::start_resistance:
+    case measurement_kind::insulation:
+    case measurement_kind::polarization_index: return false;
+  }
+  return true;
+}
+
 /// What a measurement would mean if it came out one way: how probable that is, and the likeliest cause then.
 struct meaning {
   double probability = 0.0;

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
@@ -35,10 +36,74 @@ constexpr int precedence(check which) {
   }
 }
 
+/// 0: without power; 1: leakage, the first test under power; 2: all others.
+inline int power_rank(const finding& f) {
+  if (!advises_power(f)) return 0;
+  return f.check == check::leakage ? 1 : 2;
+}
+
+/// Whether a check neither fails nor is open.
+inline bool settled(const std::vector<finding>& findings, const decided& so_far, check which) {
+  const auto of_it = [&](std::size_t place) { return findings[place].check == which; };
+  return std::none_of(so_far.failing.begin(), so_far.failing.end(), of_it) &&
+         std::none_of(so_far.open.begin(), so_far.open.end(), of_it) &&
+         std::find(so_far.absent.begin(), so_far.absent.end(), which) == so_far.absent.end();
+}
+
+inline void order_steps(const std::vector<finding>& findings, decided& out) {
+  const bool cold = settled(findings, out, check::insulation) && settled(findings, out, check::earth);
+  out.may_energise = cold && settled(findings, out, check::leakage);
+  const int most = out.may_energise ? 2 : cold ? 1 : 0;
+  for (const auto* list : {&out.failing, &out.open})
+    for (const auto place : *list)
+      if (power_rank(findings[place]) <= most) out.steps.push_back(place);
+  std::stable_sort(out.steps.begin(), out.steps.end(), [&](std::size_t a, std::size_t b) {
+    const auto order = [&](std::size_t place) {
+      return std::pair{findings[place].outcome != outcome::fails, power_rank(findings[place])};
+    };
+    return order(a) < order(b);
+  });
+}
+
 }  // namespace detail
 
+REWOUND_INLINE bool advises_power(const finding& f) {
+  switch (f.says) {
+    case statement::steps_swapped:
+    case statement::steps_reversed:
+    case statement::steps_merged:
+    case statement::steps_equal:
+    case statement::steps_tendency:
+    case statement::steps_currents_against_rotation:
+    case statement::steps_against_rotation:
+    case statement::steps_unlike_good_machines:
+    case statement::step_against_expected:
+    case statement::earthing_unknown:
+    case statement::earthing_contradiction: return false;
+    default: break;
+  }
+  switch (f.check) {
+    case check::draw:
+    case check::steps:
+    case check::supply:
+    case check::leakage:
+    case check::starting:
+    case check::coast_down:
+    case check::heat_run:
+    case check::unbalance:
+    case check::readings: return true;
+    case check::insulation:
+    case check::polarization_index:
+    case check::resistance:
+    case check::withstand:
+    case check::earth:
+    case check::checks: return false;
+  }
+  return true;
+}
+
 REWOUND_INLINE decided decide(const std::vector<finding>& findings, const policy& rules) {
-  decided out{decision::release, {}, {}, {}};
+  decided out{decision::release, {}, {}, {}, {}, true};
   for (std::size_t i = 0; i < findings.size(); ++i) {
     const auto& f = findings[i];
     if (f.outcome == outcome::fails) out.failing.push_back(i);
@@ -60,6 +125,7 @@ REWOUND_INLINE decided decide(const std::vector<finding>& findings, const policy
   });
   if (!out.failing.empty()) out.decision = decision::hold;
   else if (!out.open.empty() || !out.absent.empty()) out.decision = decision::undecided;
+  detail::order_steps(findings, out);
   return out;
 }
 

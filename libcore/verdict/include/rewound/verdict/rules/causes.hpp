@@ -7,14 +7,31 @@
 
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
+#include <rewound/verdict/check.hpp>
+#include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/outcome.hpp>
+#include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
 /// What a piece of evidence was read from.
-enum class evidence { electrical, starting, insulation, polarization_index, coast_down, heat_run, readings, supply };
+enum class evidence {
+  electrical,
+  starting,
+  insulation,
+  polarization_index,
+  coast_down,
+  heat_run,
+  readings,
+  supply,
+  patterns,
+  failed_tests
+};
 
-inline constexpr std::size_t evidence_count = 8;
+inline constexpr std::size_t evidence_count = 10;
+
+/// What a repairer reads off a record without a calculation, as reference/causes/shop_rules.table names it.
+using pattern = cause_tables::shop_rules_key;
 
 /// How many times as probable a piece of evidence is under a cause as on a healthy machine, in the logarithm.
 struct evidence_factor {
@@ -40,6 +57,8 @@ struct cause_facts {
   std::optional<outcome> coast_down;
   std::optional<outcome> heat_run;
   std::optional<bool> suspect_reading;  ///< absent: no run-up read
+  std::vector<pattern> patterns;        ///< those that the record shows
+  std::vector<check> failed;            ///< checks that a finding failed
   std::optional<bool> other_frequency;  ///< the mains' frequency as written is not the rated one; absent: not written
 };
 
@@ -48,6 +67,9 @@ struct cause_facts {
 /// @throws base::error (precondition) when log_electrical is neither empty nor as long as the list of causes
 /// Source: T. Bayes's rule; shares of reference/causes/cause_evidence.table.
 std::vector<ranked_cause> rank_causes(const cause_facts& facts);
+
+/// A release needs the causes to agree: where "nothing wrong" is too improbable among them it is undecided.
+std::vector<finding> causes_against_release(const std::vector<ranked_cause>& causes, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include <rewound/checks/rise.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
@@ -27,6 +28,9 @@ struct draw_facts {
   std::vector<std::string> not_run;               ///< listed speeds that have no run-up at all
   std::optional<double> rated_tolerance_percent;  ///< how far the marked current holds, both ways, as the record says
   std::optional<double> rated_current_A;
+  std::optional<double> rated_power_W;
+  std::vector<std::optional<measurement::uncertain<double>>> watts;  ///< of every row at the rated voltage
+  bool heat_settles = false;  ///< a heat run to its end, with order, ohms and starts that hold, stands for the plate
   std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
   std::size_t good_machines = 0;              ///< behind a reference
   bool reference_shaft_differs = false;       ///< the reference was learnt with another shaft condition
@@ -34,6 +38,18 @@ struct draw_facts {
   bool earlier_without_common_speed = false;  ///< the earlier visit read none of these speeds
   bool earlier_same_day = false;              ///< both visits bear one date
   bool earlier_shaft_differs = false;         ///< the earlier visit was made with another shaft condition
+};
+
+/// One speed on today's mains, where that lies above the rated voltage.
+struct mains_facts {
+  std::string speed;
+  double mains_V;
+  double rated_V;
+  double highest_read_V;
+  measurement::uncertain<units::current> at_rated;
+  measurement::uncertain<units::current> at_mains;
+  checks::rise_result rise;
+  bool heat_settles = false;  ///< a heat run there came out well inside its limit
 };
 
 /// What was found, and the rows with their outcomes and flags.
@@ -44,6 +60,9 @@ struct draw_judgement {
 
 /// The draw of every listed speed against the best expectation there is.
 draw_judgement draw(draw_facts facts, const policy& rules);
+
+/// How a speed's current grows from the rated voltage to today's mains, beside what machines of the kind do.
+finding draw_on_mains(const mains_facts& facts, const policy& rules);
 
 /// A step against the expected one: sections of the winding or the control that are not what they were.
 finding step_size(const step_ratio& step, const policy& rules);

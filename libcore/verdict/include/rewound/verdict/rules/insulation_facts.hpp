@@ -25,6 +25,7 @@ struct insulation_facts {
   double winding_C = 0.0;
   std::optional<double> rated_power_W;
   std::optional<int> wound_year;
+  bool rewound_now = false;  ///< the winding is of this visit's work, whatever year is stated
   std::optional<record::winding_kind> kind;
   std::optional<record::insulation_system> system;
   std::optional<record::insulation_class> thermal_class;

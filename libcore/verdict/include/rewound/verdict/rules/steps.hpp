@@ -22,6 +22,9 @@ struct steps_facts {
   std::vector<double> rotation_rpm;                 ///< of every speed there; empty unless all were read
   std::optional<checks::order_result> beside_good;  ///< which speed each run is, judged by good machines
   record::speed_control control = record::speed_control::unknown;
+  bool bare_shaft = false;
+  bool own_curve_falls = false;    ///< the fastest speed takes less current on less voltage, over a wide run-up
+  std::vector<std::size_t> equal;  ///< speeds of which the next slower one shows the same amperes, digit for digit
 };
 
 /// The finding on the steps, with what the summary of a result takes from it.

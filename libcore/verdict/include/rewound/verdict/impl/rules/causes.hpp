@@ -48,6 +48,39 @@ inline double log_frequency(bool other, cause which) {
   return log_share(other, which == cause::wrong_frequency ? 0.5 : 0.002);
 }
 
+/// Share of the machines with a cause that show a pattern.
+inline double pattern_share(pattern seen, cause which) {
+  const auto& row = cause_tables::shop_rules[static_cast<std::size_t>(seen)];
+  if (which == cause::none) return row.healthy;
+  if (row.first == name(which)) return row.first_share;
+  if (row.second == name(which)) return row.second_share;
+  return row.third == name(which) ? row.third_share : row.other;
+}
+
+/// Whether a cause of the list can make a check fail at all: none of them breaks an earth connection or thins a cord.
+inline bool can_fail(cause which, check failed) {
+  switch (failed) {
+    case check::earth:
+    case check::leakage:
+    case check::checks:
+    case check::supply: return false;
+    case check::withstand:
+      return which == cause::damp_insulation || which == cause::contaminated_insulation ||
+             which == cause::aged_insulation;
+    default: return true;
+  }
+}
+
+/// A test fails by chance on three healthy machines of a thousand; a cause that cannot make it fail does so no oftener;
+/// whatever the list does not name explains any (common practice, no source).
+inline double log_failed(const std::vector<check>& failed, cause which) {
+  constexpr double by_chance = 0.003, explained = 0.9;
+  if (which == cause::none) return std::log(by_chance);
+  if (which == cause::something_else) return std::log(explained);
+  const bool all = std::all_of(failed.begin(), failed.end(), [&](check each) { return can_fail(which, each); });
+  return std::log(all ? explained : by_chance);
+}
+
 inline std::array<std::optional<double>, evidence_count> log_probabilities(const cause_facts& facts, cause which) {
   const auto& row = row_of(which);
   std::array<std::optional<double>, evidence_count> out;
@@ -61,6 +94,9 @@ inline std::array<std::optional<double>, evidence_count> log_probabilities(const
   if (facts.coast_down) at(evidence::coast_down) = log_outcome(*facts.coast_down, row.drags);
   if (facts.heat_run) at(evidence::heat_run) = log_outcome(*facts.heat_run, row.hot);
   if (facts.suspect_reading) at(evidence::readings) = log_share(*facts.suspect_reading, row.suspect);
+  for (const auto seen : facts.patterns)
+    at(evidence::patterns) = at(evidence::patterns).value_or(0.0) + std::log(pattern_share(seen, which));
+  if (!facts.failed.empty()) at(evidence::failed_tests) = log_failed(facts.failed, which);
   if (facts.other_frequency) at(evidence::supply) = log_frequency(*facts.other_frequency, which);
   return out;
 }
@@ -92,6 +128,25 @@ REWOUND_INLINE std::vector<ranked_cause> rank_causes(const cause_facts& facts) {
   for (std::size_t i = 0; i < out.size(); ++i) out[i].probability = std::exp(log_posterior[i] - most) / total;
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
   return out;
+}
+
+REWOUND_INLINE std::vector<finding> causes_against_release(const std::vector<ranked_cause>& causes,
+                                                           const policy& rules) {
+  const auto least = rules.practice.healthy_cause_least;
+  const auto healthy =
+      std::find_if(causes.begin(), causes.end(), [](const auto& each) { return each.cause == cause::none; });
+  if (healthy == causes.end() || healthy->probability >= least.value) return {};
+  finding f{.check = check::draw,
+            .subject = "causes",
+            .outcome = outcome::undecided,
+            .says = statement::causes_against_release,
+            .quantity = "probability_of_no_cause",
+            .unit = "1",
+            .source = std::string(least.source)};
+  f.value = healthy->probability;
+  f.limit_low = least.value;
+  f.texts.emplace_back("likelier", std::string(name(causes.front().cause)));
+  return {std::move(f)};
 }
 
 }  // namespace rewound::verdict::rules

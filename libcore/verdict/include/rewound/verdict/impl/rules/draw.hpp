@@ -250,7 +250,78 @@ inline finding by_winding(draw_row& row, const measurement::uncertain<double>& l
   return f;
 }
 
-inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, bool earlier, const policy& rules) {
+/// The watts of a speed under the marked ones; far below them it is looked into, as amperes are.
+inline finding against_marked_watts(draw_row& row, const measurement::uncertain<double>& watts, double marked_W,
+                                    const policy& rules) {
+  finding f = rules::power(row.speed, marked_W, watts, rules);
+  row.judged_by = expectation::nameplate;
+  const auto low = rules.practice.nameplate_low_percent;
+  const double least = marked_W * (1.0 - low.value / 100.0);
+  if (rules.judge(watts.value, watts.standard_uncertainty, {least, {}}) == outcome::fails) {
+    f.limit_low = least;
+    f.source = low.source;
+    f.outcome = outcome::undecided;
+    row.flag = draw_flag::low;
+  }
+  if (f.outcome == outcome::fails) row.flag = draw_flag::high;
+  row.outcome = f.outcome;
+  return f;
+}
+
+/// A plate that is marked in watts alone: the fastest speed by its watts, a slower one by its own or by drawing less
+/// than the fastest, which shows as little as a ceiling does.
+inline finding by_watts(draw_row& row, std::size_t place, const draw_facts& facts, const policy& rules) {
+  const auto& watts = facts.watts.at(place);
+  if (watts && place == 0) return against_marked_watts(row, *watts, *facts.rated_power_W, rules);
+  if (watts) {
+    finding f = rules::power(row.speed, *facts.rated_power_W, *watts, rules);
+    row.judged_by = expectation::nameplate_ceiling;
+    row.outcome = f.outcome;
+    if (f.outcome == outcome::fails) row.flag = draw_flag::high;
+    return f;
+  }
+  const auto& fastest = facts.rows.front();
+  if (place == 0 || !facts.watts.front() || !fastest.at_rated) {
+    finding f = current_finding(row, statement::draw_watts_not_read);
+    f.numbers.push_back({"marked", *facts.rated_power_W, 0.5});
+    f.outcome = row.outcome = outcome::undecided;
+    return f;
+  }
+  finding f = current_finding(row, statement::draw_below_fastest);
+  const double most = units::in_amperes(fastest.at_rated->value);
+  const double u = std::hypot(units::in_amperes(row.at_rated->standard_uncertainty),
+                              units::in_amperes(fastest.at_rated->standard_uncertainty));
+  f.limit_high = most;
+  f.source = "common practice, no source (a slower speed draws no more than the fastest)";
+  f.outcome = row.outcome = rules.judge(*f.value, u, {{}, most});
+  return f;
+}
+
+/// Neither amperes nor watts are marked: what they are limited for is heat, and that can be measured.
+inline finding by_heat(const draw_row& row, bool settles) {
+  finding f = current_finding(row, settles ? statement::draw_by_heat : statement::draw_needs_heat);
+  f.source = "common practice, no source (a marked current limits heat)";
+  f.outcome = settles ? outcome::conforms : outcome::undecided;
+  return f;
+}
+
+/// What slower speeds of such machines draw, told beside the ceiling: from the fastest speed of the same machine, by
+/// the usual step and its spread.
+inline void tell_usual_step(finding& f, const draw_row& fastest, std::size_t steps, const policy& rules) {
+  const double n = static_cast<double>(steps);
+  const double middle = units::in_amperes(fastest.at_rated->value) * std::exp(-n * rules.practice.nameplate_step.value);
+  const double wide = measurement::normal_quantile(0.5 + rules.practice.slower_spread_likely.value / 200.0) *
+                      std::sqrt(n) * rules.practice.nameplate_step_spread.value;
+  const auto rough = [](double amperes) { return 0.02 * amperes; };
+  const double low = middle * std::exp(-wide), high = middle * std::exp(wide);
+  f.numbers.push_back({"usual", middle, rough(middle)});
+  f.numbers.push_back({"usual_low", low, rough(low)});
+  f.numbers.push_back({"usual_high", high, rough(high)});
+}
+
+inline finding one_speed(std::size_t place, draw_facts& facts, bool earlier, const policy& rules) {
+  auto& row = facts.rows[place];
+  const bool fastest = place == 0;
   if (!row.at_rated) return unusable(row);
   if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
     return against_curve(row, rules);
@@ -263,11 +334,17 @@ inline finding one_speed(draw_row& row, const draw_facts& facts, bool fastest, b
     finding f = against_nameplate(row, *facts.rated_current_A, fastest, rules);
     if (fastest && facts.rated_tolerance_percent)
       hold_to_mark(f, row, *facts.rated_current_A, *facts.rated_tolerance_percent, rules);
+    if (!fastest && facts.rows.front().at_rated) tell_usual_step(f, facts.rows.front(), place, rules);
+    f.texts.emplace_back("usually", !fastest && facts.rows.front().at_rated ? "told" : "not");
     return f;
   }
-  if (fastest && facts.log_current_by_winding) return by_winding(row, *facts.log_current_by_winding);
-  finding f = current_finding(row, statement::draw_without_expectation);
-  f.outcome = row.outcome = outcome::undecided;
+  if (facts.rated_power_W) return by_watts(row, place, facts, rules);
+  if (fastest && facts.log_current_by_winding) {
+    finding f = by_winding(row, *facts.log_current_by_winding);
+    if (row.flag != draw_flag::none) return f;
+  }
+  finding f = by_heat(row, facts.heat_settles);
+  row.outcome = f.outcome;
   return f;
 }
 
@@ -281,9 +358,11 @@ REWOUND_INLINE draw_judgement draw(draw_facts facts, const policy& rules) {
   for (std::size_t i = 0; i < facts.rows.size(); ++i) {
     auto& row = facts.rows[i];
     const bool run = std::find(facts.not_run.begin(), facts.not_run.end(), row.speed) == facts.not_run.end();
-    out.push_back(run ? detail::one_speed(row, facts, i == 0, earlier, rules) : detail::not_run(row.speed));
-    if (out.back().says == statement::draw_under_nameplate_ceiling && facts.rows[i - 1].at_rated)
-      detail::look_into_small(out.back(), row, facts.rows[i - 1], rules);
+    out.push_back(run ? detail::one_speed(i, facts, earlier, rules) : detail::not_run(row.speed));
+    const auto says = out.back().says;
+    const bool weakly = says == statement::draw_under_nameplate_ceiling || says == statement::draw_below_fastest ||
+                        (says == statement::draw_by_heat && i > 0);
+    if (weakly && facts.rows[i - 1].at_rated) detail::look_into_small(out.back(), row, facts.rows[i - 1], rules);
     if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested)
       row.outcome = outcome::undecided;
   }
@@ -325,6 +404,44 @@ REWOUND_INLINE draw_judgement draw(draw_facts facts, const policy& rules) {
                    .says = statement::reference_shaft_differs,
                    .quantity = "level"});
   return {std::move(out), std::move(facts.rows)};
+}
+
+REWOUND_INLINE finding draw_on_mains(const mains_facts& facts, const policy& rules) {
+  const auto rarely = rules.practice.mains_rise_percent;
+  finding f{.check = check::draw,
+            .subject = facts.speed,
+            .bearing = bearing::informs,
+            .says = statement::draw_on_mains,
+            .quantity = "exponent_to_mains",
+            .source = std::string(rarely.source)};
+  const auto& exponent = facts.rise.exponent;
+  set_value(f, exponent.value, exponent.standard_uncertainty, "1");
+  f.limit_high = facts.rise.most;
+  const double now = units::in_amperes(facts.at_mains.value);
+  const double ratio = now / units::in_amperes(facts.at_rated.value);
+  f.numbers = {
+      {"now", now, units::in_amperes(facts.at_mains.standard_uncertainty)},
+      {"at_rated", units::in_amperes(facts.at_rated.value), units::in_amperes(facts.at_rated.standard_uncertainty)},
+      {"mains", facts.mains_V, 0.3},
+      {"rise", 100.0 * (ratio - 1.0), 1.0},
+      {"flux", 100.0 * (facts.mains_V / facts.rated_V - 1.0), 1.0},
+      {"copper", 100.0 * (ratio * ratio - 1.0), 3.0},
+      {"read", facts.highest_read_V, 0.3}};
+  f.outcome = outcome::conforms;
+  const bool outruns = facts.rise.probability < rarely.value / 100.0;
+  const auto unread = rules.practice.mains_unread_percent;
+  if (facts.highest_read_V < (1.0 - unread.value / 100.0) * facts.mains_V) {
+    f.says = statement::draw_unread_on_mains;
+    f.source = unread.source;
+  } else if (outruns) {
+    f.says = statement::draw_outruns_on_mains;
+  } else {
+    return f;
+  }
+  if (facts.heat_settles) return f;
+  f.bearing = bearing::decides;
+  f.outcome = outcome::undecided;
+  return f;
 }
 
 REWOUND_INLINE finding step_size(const step_ratio& step, const policy& rules) {

@@ -63,6 +63,46 @@ inline void doubt_insulation(finding& f, const insulation_facts& facts, const po
   }
 }
 
+/// What is not stated never fails a machine: where the insulation system or the year of the winding is not known, the
+/// value is worked out by every reading of the standard that may apply, and decides where they agree.
+inline void judge_unstated(finding& f, const insulation_facts& facts, const policy& rules) {
+  std::vector<measurement::uncertain<units::resistance>> values{deciding_value(facts)};
+  if (!facts.system) values = {*facts.result.thermosetting_at_40, *facts.result.thermoplastic_at_40};
+  std::vector<double> minima{*f.limit_low};
+  const bool year_matters =
+      !facts.wound_year && !rules.replaced.insulation_minimum_Mohm && facts.kind != record::winding_kind::field;
+  if (year_matters) {
+    auto old = facts;
+    old.wound_year = 1900;
+    minima.push_back(insulation_minimum(old, rules).value);
+  }
+  const auto outcomes_by = [&](const auto& all_values, const auto& all_minima) {
+    bool same = true;
+    for (const auto& value : all_values)
+      for (const double minimum : all_minima)
+        same = same && judge_factor(rules, units::in_megohms(value.value), relative_u(value), minimum) == f.outcome;
+    return same;
+  };
+  if (f.outcome == outcome::undecided || outcomes_by(values, minima)) return;
+  f.says = statement::insulation_unstated;
+  f.outcome = outcome::undecided;
+  const bool by_system = !outcomes_by(values, std::vector{*f.limit_low});
+  const bool by_year = !outcomes_by(std::vector{deciding_value(facts)}, minima);
+  f.texts.emplace_back("unstated", by_system && by_year ? "both" : by_year ? "year" : "system");
+}
+
+/// A winding that is new today and shows a few megohms is damp or not cured, though the minimum is met.
+inline void look_at_fresh(finding& f, const insulation_facts& facts, const policy& rules) {
+  const auto least = rules.practice.fresh_winding_Mohm;
+  if (!facts.rewound_now || f.outcome != outcome::conforms) return;
+  const auto value = deciding_value(facts);
+  if (judge_factor(rules, units::in_megohms(value.value), relative_u(value), least.value) == outcome::conforms) return;
+  f.says = statement::insulation_fresh_low;
+  f.outcome = outcome::undecided;
+  f.limit_low = least.value;
+  f.source = std::string(least.source);
+}
+
 inline finding minimum_finding(const insulation_facts& facts, const policy& rules) {
   finding f{.check = check::insulation, .subject = facts.circuit, .quantity = "insulation_at_40_C"};
   if (!facts.result.at_one_minute) {
@@ -78,6 +118,8 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
   f.limit_low = minimum.value;
   f.source = minimum.source + ", corrected by IEEE 43-2013 6.3 (thermosetting coefficients from memory, unverified)";
   f.outcome = judge_factor(rules, megohm, relative_u(value), minimum.value);
+  judge_unstated(f, facts, rules);
+  look_at_fresh(f, facts, rules);
   const auto mention = [&](const char* key, const measurement::uncertain<units::resistance>& r, double factor) {
     f.numbers.push_back({key, factor * units::in_megohms(r.value), factor * units::in_megohms(r.standard_uncertainty)});
   };

@@ -86,26 +86,87 @@ inline witness by_rotation(const std::vector<double>& rpm, bool in_order) {
   return out;
 }
 
-inline witness by_currents(const steps_facts& facts) {
+/// Whether a slower speed that takes more current is a fault and no peculiarity: an autotransformer passes on less; on
+/// a bare shaft less voltage on the winding is less current; so it is under a fan where the machine's own run-up shows
+/// it. Taps on the auxiliary axis may raise the current a little; what an unknown control does is not known.
+inline bool order_is_promised(const steps_facts& facts, const policy& rules) {
+  using enum record::speed_control;
+  const double most = std::log1p(rules.practice.auxiliary_step_percent.value / 100.0);
+  const auto& steps = facts.result->steps;
+  const bool rises_far =
+      std::any_of(steps.begin(), steps.end(), [&](const auto& step) { return -step.log_ratio > most; });
+  switch (facts.control) {
+    case autotransformer: return true;
+    case series_reactor:
+    case series_resistor: return facts.bare_shaft || facts.own_curve_falls;
+    case tapped_winding: return facts.bare_shaft || rises_far;
+    case series_capacitor:
+    case pole_change:
+    case unknown:
+    case none: return false;
+  }
+  return false;
+}
+
+/// Whether every slower speed has more in its path than the next faster one: then it cannot take more current for it,
+/// whatever the rpm say.
+inline bool control_in_path(record::speed_control control) {
+  return machine::resistance_rises(control) || control == record::speed_control::series_capacitor;
+}
+
+inline bool out_of_order(checks::step_flag flag) {
+  return flag == checks::step_flag::swapped || flag == checks::step_flag::reversed;
+}
+
+inline witness by_currents(const steps_facts& facts, const policy& rules) {
   const auto& result = *facts.result;
   witness out{result.flag, steps_statement(result.flag), result.certainty, result.best_order};
   if (machine::promised_order(facts.control) == machine::order_promise::none) {
     out.flag = checks::step_flag::unclear;
     out.says = statement::steps_not_promised;
+  } else if (out_of_order(out.flag) && !order_is_promised(facts, rules)) {
+    out.says = statement::steps_tendency;
   }
   return out;
 }
 
 /// The best witness there is: good machines of the model, then rpm, then the tendency of currents. Two taps of one
-/// current are merged whatever else is known, unless good machines have them so.
-inline witness best_witness(const steps_facts& facts, double certain) {
+/// current are merged whatever else is known, unless good machines have them so; where a slower speed has more in its
+/// path, rpm in order do not excuse that it takes more.
+inline witness best_witness(const steps_facts& facts, double certain, const policy& rules) {
+  const bool merged = facts.result->flag == checks::step_flag::merged;
   if (facts.beside_good) {
     const auto good = by_good_machines(*facts.beside_good, certain);
-    if (good.flag != checks::step_flag::unclear && facts.result->flag != checks::step_flag::merged) return good;
+    if (good.flag != checks::step_flag::unclear && !merged) return good;
+  }
+  auto currents = by_currents(facts, rules);
+  if (!facts.equal.empty() && !merged && currents.flag != checks::step_flag::swapped) {
+    currents.flag = checks::step_flag::merged;
+    currents.says = statement::steps_equal;
+    return currents;
   }
   const auto rotation = rotation_in_order(facts.rotation_rpm);
-  if (rotation && facts.result->flag != checks::step_flag::merged) return by_rotation(facts.rotation_rpm, *rotation);
-  return by_currents(facts);
+  if (!rotation || merged) return currents;
+  if (*rotation && control_in_path(facts.control) && out_of_order(currents.flag)) {
+    currents.says = statement::steps_currents_against_rotation;
+    currents.flag = checks::step_flag::unclear;  // two witnesses against each other
+    return currents;
+  }
+  return by_rotation(facts.rotation_rpm, *rotation);
+}
+
+inline outcome outcome_of(const witness& told) {
+  if (told.flag == checks::step_flag::in_order) return outcome::conforms;
+  const bool open = told.flag == checks::step_flag::unclear || told.says == statement::steps_tendency ||
+                    told.says == statement::steps_equal;
+  return open ? outcome::undecided : outcome::fails;
+}
+
+inline std::string equal_speeds(const steps_facts& facts) {
+  std::string out;
+  for (const auto place : facts.equal)
+    out += (out.empty() ? "" : ", ") + facts.speeds[place] + " and " + facts.speeds[place + 1];
+  return out;
 }
 
 inline steps_judgement without_currents(const steps_facts& facts, finding f) {
@@ -130,16 +191,16 @@ REWOUND_INLINE steps_judgement steps(const steps_facts& facts, const policy& rul
   }
   if (!facts.without_curve.empty()) return detail::without_currents(facts, f);
   const double certain = rules.practice.conforming_probability.value;
-  const auto told = detail::best_witness(facts, certain);
+  const auto told = detail::best_witness(facts, certain, rules);
   f.says = told.says;
-  if (told.flag == checks::step_flag::unclear) f.outcome = outcome::undecided;
-  else f.outcome = told.flag == checks::step_flag::in_order ? outcome::conforms : outcome::fails;
+  f.outcome = detail::outcome_of(told);
   f.value = told.certainty;
   f.unit = "1";
   f.limit_low = certain;
   std::string order;
   for (const auto place : told.best_order) order += (order.empty() ? "" : ", ") + facts.speeds[place];
   f.texts.emplace_back("best_order", order);
+  f.texts.emplace_back("equal", detail::equal_speeds(facts));
   if (facts.common_voltage_V) f.numbers.push_back({"voltage", *facts.common_voltage_V, 0.3});
   return {f, told.flag, told.best_order};
 }

@@ -27,9 +27,27 @@ inline finding window(statement says, std::string quantity, double percent, doub
   return f;
 }
 
+/// Mains outside the window is no fault of the machine: a transformer sets it right, and that is a condition.
+inline void make_condition(finding& f) {
+  f.bearing = bearing::informs;
+  f.outcome = outcome::not_tested;
+  if (f.says == statement::supply_voltage_window) f.says = statement::supply_voltage_outside;
+}
+
+inline finding frequency_not_given(units::frequency rated) {
+  finding f{.check = check::supply,
+            .bearing = bearing::informs,
+            .says = statement::supply_frequency_not_given,
+            .quantity = "supply_frequency"};
+  f.numbers.push_back({"rated", units::in_hertz(rated), 0.5});
+  return f;
+}
+
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> supply(const std::optional<checks::supply_result>& result, bool voltage_given) {
+REWOUND_INLINE std::vector<finding> supply(const std::optional<checks::supply_result>& result, bool voltage_given,
+                                           bool frequency_given, units::voltage rated_voltage,
+                                           units::frequency rated_frequency) {
   const finding not_given{.check = check::supply,
                           .bearing = bearing::informs,
                           .says = statement::supply_not_given,
@@ -49,8 +67,15 @@ REWOUND_INLINE std::vector<finding> supply(const std::optional<checks::supply_re
     out.front() = not_given;
     return out;
   }
-  out.front().numbers = {{"flux_ratio", result->flux_ratio, 0.005},
-                         {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005}};
+  auto& volts = out.front();
+  volts.numbers = {{"flux_ratio", result->flux_ratio, 0.005},
+                   {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005},
+                   {"rated", units::in_volts(rated_voltage), 0.05}};
+  if (volts.outcome == outcome::fails) detail::make_condition(volts);
+  for (auto& f : out)
+    if (f.says == statement::supply_combined_window && volts.says == statement::supply_voltage_outside)
+      detail::make_condition(f);
+  if (!frequency_given) out.push_back(detail::frequency_not_given(rated_frequency));
   return out;
 }
 

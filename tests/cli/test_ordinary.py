@@ -1,0 +1,313 @@
+"""The ordinary record: what a repairer really brings. Healthy machines wait only for what is missing, and are released
+once it is there; each faulty pattern is held or undecided with the right first cause."""
+
+import json
+
+import pytest
+from ordinary import changed, complete, fan, text_of
+
+
+@pytest.fixture
+def judged(rewound, tmp_path):
+    def judge(record, *arguments):
+        path = tmp_path / "job.toml"
+        path.write_text(text_of(record), encoding="utf-8")
+        done = rewound("judge", path, "--format", "json", *arguments)
+        assert done.stderr == "", done.stderr
+        return json.loads(done.stdout)
+
+    return judge
+
+
+def open_checks(result):
+    """Checks that stand in the way of a release."""
+    asked_only_when_made = {"withstand", "heat_run", "coast_down", "supply"}
+    return {
+        finding["check"]
+        for finding in result["findings"]
+        if finding["bearing"] == "decides"
+        and (
+            finding["outcome"] in ("fails", "undecided")
+            or (finding["outcome"] == "not_tested" and finding["check"] not in asked_only_when_made)
+        )
+    }
+
+
+def messages(result, check):
+    return " / ".join(each["message"] for each in result["findings"] if each["check"] == check)
+
+
+WATTS = {"power_W": [62.0, 71.0]}
+
+HEALTHY = {
+    "a fan marked in amperes": (fan(), {"resistance", "earth"}),
+    "a fan whose speed control is not known": (fan(speed_control="unknown"), {"resistance", "earth"}),
+    "one speed": (
+        changed(
+            fan(speeds=["on"], speed_control="none"),
+            run_up={"high": None, "medium": None, "low": None, "on": ([110, 120], [0.82, 0.90])},
+        ),
+        {"resistance", "earth"},
+    ),
+    "a fan marked in watts only, watts read on every speed": (
+        changed(
+            fan(rated_current_A=None, rated_power_W=65),
+            run_up={
+                "high": ([110, 120], [0.82, 0.90], {"power_W": [62.0, 71.0]}),
+                "medium": ([110, 120], [0.66, 0.72], {"power_W": [47.0, 54.0]}),
+                "low": ([110, 120], [0.53, 0.57], {"power_W": [35.0, 40.0]}),
+            },
+        ),
+        {"resistance", "earth"},
+    ),
+    "mains outside the window": (
+        changed(
+            fan(),
+            visit={"supply_voltage_V": 127},
+        ),
+        {"resistance", "earth"},
+    ),
+    "mains not noted": (
+        changed(fan(), visit={"supply_voltage_V": None, "supply_frequency_Hz": None}),
+        {"resistance", "earth"},
+    ),
+    "read at the mains alone, which is the rated voltage": (
+        changed(
+            fan(rated_voltage_V=120),
+            run_up={"high": ([120], [0.82]), "medium": ([120], [0.66]), "low": ([120], [0.53])},
+        ),
+        {"resistance", "earth"},
+    ),
+    "an old machine, its year not noted, twelve megohms": (
+        changed(
+            fan(),
+            insulation=[
+                {"circuit": "winding to frame", "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [90]}
+            ],
+        ),
+        {"resistance", "earth"},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", HEALTHY)
+def test_a_healthy_record_waits_only_for_what_is_missing_in_three_short_steps(judged, name):
+    record, missing = HEALTHY[name]
+    result = judged(record)
+    assert result["decision"] == "undecided"
+    assert {each["check"] for each in result["findings"] if each["outcome"] == "fails"} == set()
+    assert open_checks(result) <= missing
+    assert 1 <= len(result["next"]) <= 3
+    assert all(len(step) < 160 for step in result["next"])
+
+
+@pytest.mark.parametrize("name", HEALTHY)
+def test_with_ohms_and_earth_it_is_released(judged, name):
+    result = judged(complete(HEALTHY[name][0]))
+    assert result["decision"] == "release", (open_checks(result), result["next"])
+
+
+def leads_exchanged(record):
+    run_up = record["run_up"]
+    return changed(record, run_up={"high": run_up["medium"], "medium": run_up["high"], "low": run_up["low"]})
+
+
+# What is wrong, and the causes that a repairer would name first.
+FAULTY = {
+    "the rise from rated to mains outruns what such a machine does": (
+        changed(complete(), run_up={"high": ([110, 120], [0.82, 1.15])}),
+        None,
+        "draw",
+    ),
+    "medium takes more than high while rpm are in order": (
+        changed(
+            complete(fan(speed_control="tapped_winding", rated_current_A=0.55)),
+            run_up={
+                "high": ([110, 120], [0.53, 0.57], {"speed_rpm": [1500, 1520]}),
+                "medium": ([110, 120], [0.66, 0.72], {"speed_rpm": [1300, 1320]}),
+                "low": ([110, 120], [0.50, 0.54], {"speed_rpm": [1100, 1120]}),
+            },
+        ),
+        {"speed_section_shorted"},
+        "steps",
+    ),
+    "two speeds exchanged, by current alone": (
+        leads_exchanged(complete()),
+        {"speed_leads_exchanged", "speed_section_shorted"},
+        "steps",
+    ),
+    "two speeds equal": (
+        changed(complete(), run_up={"medium": ([110, 120], [0.53, 0.57])}),
+        {"speed_section_shorted", "speed_leads_exchanged"},
+        "steps",
+    ),
+    "a single point at 87 % of the rated voltage": (
+        changed(
+            complete(),
+            run_up={"high": ([96], [0.72]), "medium": ([96], [0.58]), "low": ([96], [0.46])},
+        ),
+        None,
+        "draw",
+    ),
+    "40 % over the plate": (
+        changed(complete(), run_up={"high": ([110, 120], [1.20, 1.34])}),
+        {
+            "shorted_turns",
+            "too_few_turns",
+            "start_winding_left_in",
+            "tight_bearing",
+            "something_else",
+            "weak_capacitor",
+        },
+        "draw",
+    ),
+    "sticks after lying on its side": (
+        changed(
+            complete(),
+            starts=[
+                {"position": "upright", "attempts": 10, "successes": 10},
+                {"position": "on its side", "attempts": 6, "successes": 2},
+            ],
+        ),
+        {"tight_bearing"},
+        "starting",
+    ),
+    "hums and does not start": (
+        changed(complete(), starts=[{"position": "upright", "attempts": 5, "successes": 0}]),
+        {"weak_capacitor"},
+        "starting",
+    ),
+    "a decimal slipped on one speed": (
+        changed(complete(), run_up={"medium": ([90, 100, 110, 120], [0.52, 0.59, 6.6, 0.72])}),
+        {"misread_reading", "meter_range"},
+        "readings",
+    ),
+    "insulation far below its minimum": (
+        changed(
+            complete(),
+            insulation=[
+                {"circuit": "winding to frame", "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [0.3]}
+            ],
+        ),
+        {"damp_insulation", "contaminated_insulation"},
+        "insulation",
+    ),
+    "no earth connection": (changed(complete(), earth=4.0), {"something_else"}, "earth"),
+}
+
+
+@pytest.mark.parametrize("name", FAULTY)
+def test_a_faulty_pattern_is_not_released_and_has_the_right_first_cause(judged, name):
+    record, first, check = FAULTY[name]
+    result = judged(record)
+    assert result["decision"] != "release"
+    assert any(
+        each["check"] == check and each["outcome"] in ("fails", "undecided") for each in result["findings"]
+    ), messages(result, check)
+    if first:
+        assert result["causes"][0]["cause"] in first, result["causes"][:3]
+
+
+@pytest.mark.parametrize("name", FAULTY)
+def test_the_list_of_causes_does_not_contradict_the_decision(judged, name):
+    result = judged(FAULTY[name][0])
+    failed = [each for each in result["findings"] if each["outcome"] == "fails"]
+    if failed:
+        assert result["causes"][0]["cause"] != "none", result["causes"][:3]
+
+
+def test_a_release_needs_the_causes_to_agree(judged):
+    for record, _ in HEALTHY.values():
+        result = judged(complete(record))
+        if result["decision"] == "release":
+            assert {each["cause"]: each["probability"] for each in result["causes"]}["none"] >= 0.2
+
+
+def test_mains_outside_the_window_is_a_condition_and_no_failed_test(judged):
+    result = judged(changed(complete(), visit={"supply_voltage_V": 220}))
+    assert result["decision"] == "release"
+    assert any("transformer" in each for each in result["conditions"])
+    assert not [each for each in result["findings"] if each["check"] == "supply" and each["outcome"] == "fails"]
+
+
+def test_omitted_mains_volts_or_hertz_become_a_condition(judged):
+    without = judged(changed(complete(), visit={"supply_voltage_V": None, "supply_frequency_Hz": None}))
+    assert any("mains" in each for each in without["conditions"])
+    no_hertz = judged(changed(complete(), visit={"supply_frequency_Hz": None}))
+    assert any("frequency" in each for each in no_hertz["conditions"])
+
+
+def test_a_plate_in_watts_with_no_watts_read_asks_for_watts(judged):
+    result = judged(complete(fan(rated_current_A=None, rated_power_W=65)))
+    assert result["decision"] == "undecided"
+    assert len(result["next"]) == 1 and "watts" in result["next"][0]
+
+
+def test_a_plate_with_neither_asks_for_a_heat_run_and_not_for_the_plate(judged):
+    result = judged(complete(fan(rated_current_A=None)))
+    assert result["decision"] == "undecided"
+    assert any("heat run" in each for each in result["next"])
+    assert not any("rated_current" in each for each in result["next"])
+
+
+HEAT_RUN = """
+[heat_run]
+cold_ohm = 18.4
+cold_C = 21
+ambient_C = 21
+voltage_V = 120
+time_s = [600, 1200, 1800, 2400, 3000, 3600, 4800, 6000, 7200, 8400, 9600, 10800]
+resistance_ohm = [19.20, 19.77, 20.17, 20.46, 20.66, 20.81, 20.98, 21.07, 21.11, 21.13, 21.14, 21.15]
+"""
+
+
+def test_a_plate_with_neither_is_settled_by_a_heat_run_to_its_end(judged):
+    record = changed(complete(fan(rated_current_A=None, insulation_class="130")), more=HEAT_RUN)
+    result = judged(record)
+    assert result["decision"] == "release", (open_checks(result), result["next"])
+    assert any("heat" in each for each in result["conditions"] + result["reasons"])
+
+
+def test_a_rise_on_the_mains_is_settled_by_a_heat_run_there(judged):
+    record = changed(complete(fan(insulation_class="130")), run_up={"high": ([110, 120], [0.82, 1.15])})
+    assert judged(record)["decision"] == "undecided"
+    assert any("heat run" in each for each in judged(record)["next"])
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"insulation": []},
+        {"earth": None},
+        {"earth": 4.0},
+        {
+            "insulation": [
+                {"circuit": "winding to frame", "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [0.3]}
+            ]
+        },
+    ],
+)
+def test_no_step_under_power_is_proposed_while_a_cold_test_fails_or_is_missing(judged, change):
+    record = changed(complete(), starts=[], run_up={"medium": None}, **change)
+    result = judged(record)
+    for step in result["next"] + [each["measurement"] for each in result["next_measurements"]]:
+        for word in ("run up", "start it", "watts", "rpm", "coast", "heat run"):
+            assert word not in step, step
+
+
+def test_entering_the_year_of_an_old_machine_never_fails_it(judged):
+    old = [{"circuit": "winding to frame", "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [12]}]
+    without = judged(changed(complete(), insulation=old, visit={"work": ["bearings replaced"]}))
+    assert without["decision"] != "hold"
+    named = judged(changed(complete(fan(wound_year=1925)), insulation=old, visit={"work": ["bearings replaced"]}))
+    assert named["decision"] != "hold"
+
+
+def test_a_fresh_winding_of_a_few_megohms_is_undecided(judged):
+    fresh = [{"circuit": "winding to frame", "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [40]}]
+    named = fan(insulation_system="thermoplastic")
+    rewound_now = judged(changed(complete(named), insulation=fresh, visit={"work": ["stator rewound"]}))
+    assert rewound_now["decision"] == "undecided"
+    assert "damp" in messages(rewound_now, "insulation")
+    other_work = judged(changed(complete(named), insulation=fresh, visit={"work": ["bearings replaced"]}))
+    assert other_work["decision"] == "release", other_work["next"]
