@@ -127,14 +127,13 @@ finding_list judge_draw_on_mains(const analysis& seen, const std::vector<verdict
   for (const auto& row : rows) {
     const auto* curve = seen.run_ups.curve_of(row.speed);
     if (curve == nullptr || !row.at_rated || !row.at_supply) continue;
-    constexpr measurement::uncertain<double> not_known{1.0, 1.0};  // of one voltage alone
-    const auto exponent = fit::exponent(*curve, std::sqrt(x)).value_or(not_known);
-    out.push_back(verdict::rules::draw_on_mains(
-        {row.speed, *mains, rated_V, curve->x_high * rated_V, *row.at_rated, *row.at_supply,
-         checks::rise({exponent, units::volts(rated_V), units::volts(*mains),
-                       seen.record.visit.shaft == record::shaft_condition::bare}),
-         heat_settles},
-        seen.policy));
+    std::optional<checks::rise_result> rise;
+    if (const auto exponent = fit::exponent(*curve, std::sqrt(x)))
+      rise = checks::rise({*exponent, units::volts(rated_V), units::volts(*mains),
+                           seen.record.visit.shaft == record::shaft_condition::bare});
+    out.push_back(verdict::rules::draw_on_mains({row.speed, *mains, rated_V, curve->x_high * rated_V, *row.at_rated,
+                                                 *row.at_supply, rise, &row == &rows.front(), heat_settles},
+                                                seen.policy));
   }
   return out;
 }

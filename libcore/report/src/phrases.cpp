@@ -76,7 +76,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "make a heat run at {mains} V, to its end, or run it through a transformer at its rated voltage", ""}},
     {statement::draw_unread_on_mains,
      {"speed {subject} was read up to {read} V, and today's mains is {mains} V: what it draws there is not known",
-      "read every speed once at today's mains, {mains} V", ""}},
+      "read every speed once at today's mains, {mains} V",
+      "speed {subject} was read up to {read} V only: what it draws on today's {mains} V is carried on from below"}},
     {statement::causes_against_release,
      {"no test failed, but that nothing is wrong has a probability of {value} only, {limit_low} is asked; likelier: "
       "{likelier}",

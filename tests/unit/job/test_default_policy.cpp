@@ -185,7 +185,7 @@ TEST_CASE("with no expectation at all the draw is undecided") {
   const result judged = good.without("rated_current_A = 0.42\n").judged();
   CHECK(judged.decision.decision == decision::undecided);
   for (const auto& row : judged.draw) CHECK(row.outcome == outcome::undecided);
-  CHECK(says(judged, statement::draw_needs_heat));
+  CHECK(says(judged, statement::draw_watts_not_read));
 }
 
 TEST_CASE("a suspect reading makes the readings undecided until it is taken again, and is not dropped in silence") {

@@ -76,11 +76,13 @@ TEST_CASE("what to measure next may be asked for late, in a copy and by several 
       out += std::string(name(step.measurement)) + " " + std::to_string(step.bits) + "\n";
     return out;
   };
-  const auto at_once = ask(job::judge(good.record(), {}, policy));
+  // A draw that leaves the likeliest cause open: what changes no answer is not proposed.
+  const auto doubtful = good.replaced("0.381, 0.421, 0.442]", "0.441, 0.487, 0.512]");
+  const auto at_once = ask(job::judge(doubtful.record(), {}, policy));
   CHECK(!at_once.empty());
   job::result late;
   {
-    const auto record = good.record();
+    const auto record = doubtful.record();
     const auto first = job::judge(record, {}, policy);
     late = first;
   }

@@ -18,6 +18,7 @@ using rewound::machine::all_faults;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
 using verdict::cause;
+using verdict::check;
 using verdict::outcome;
 
 namespace {
@@ -166,12 +167,12 @@ TEST_CASE("a misread reading and another frequency: Bayes's rule by hand") {
   check_by_hand(facts, [](const auto& row) { return 1.0 - row.suspect; });
   facts.suspect_reading = true;
   facts.other_frequency = false;
-  check_by_hand(facts, [](const auto& row) { return row.suspect * (row.cause == "wrong_frequency" ? 0.5 : 0.998); });
+  check_by_hand(facts, [](const auto& row) { return row.suspect * (row.cause == "wrong_frequency" ? 0.1 : 0.998); });
   rules::cause_facts other;
   other.other_frequency = true;
-  check_by_hand(other, [](const auto& row) { return row.cause == "wrong_frequency" ? 0.5 : 0.002; });
-  // 0.01 * 0.5 against 0.99 * 0.002
-  CHECK(near_relative(probability_of(rules::rank_causes(other), cause::wrong_frequency), 0.005 / (0.005 + 0.00198),
+  check_by_hand(other, [](const auto& row) { return row.cause == "wrong_frequency" ? 0.9 : 0.002; });
+  // 0.01 * 0.9 against 0.99 * 0.002
+  CHECK(near_relative(probability_of(rules::rank_causes(other), cause::wrong_frequency), 0.009 / (0.009 + 0.00198),
                       1e-12));
 }
 
@@ -223,4 +224,46 @@ TEST_CASE("evidence of any other length than the list of causes is refused") {
     facts.log_electrical.assign(length, 0.0);
     CHECK_THROWS_AS(rules::rank_causes(facts), rewound::base::error);
   }
+}
+
+TEST_CASE("a failed test is not explained by health, and one that no cause of the list can fail by something else") {
+  for (const auto failed : {check::draw, check::earth, check::insulation, check::steps, check::withstand}) {
+    rules::cause_facts facts;
+    facts.failed = {failed};
+    CHECK(rules::rank_causes(facts).front().cause != cause::none);
+  }
+  rules::cause_facts earth;
+  earth.failed = {check::earth};
+  CHECK(rules::rank_causes(earth).front().cause == cause::something_else);
+}
+
+TEST_CASE("what a repairer reads off a record names the cause that he would name") {
+  using enum rules::pattern;
+  const std::pair<rules::pattern, cause> known[] = {{equal_taps, cause::speed_section_shorted},
+                                                    {order_wrong, cause::speed_leads_exchanged},
+                                                    {slower_takes_more, cause::speed_section_shorted},
+                                                    {one_position, cause::tight_bearing},
+                                                    {never_starts, cause::weak_capacitor}};
+  for (const auto& [seen, first] : known) {
+    rules::cause_facts facts;
+    facts.patterns = {seen};
+    facts.failed = {check::steps};
+    CHECK(rules::rank_causes(facts).front().cause == first);
+  }
+}
+
+TEST_CASE("a release needs the causes to agree") {
+  rules::cause_facts healthy;
+  CHECK(rules::causes_against_release(rules::rank_causes(healthy), {}).empty());
+  rules::cause_facts doubtful;
+  doubtful.patterns = {rules::pattern::slower_takes_more};
+  const auto found = rules::causes_against_release(rules::rank_causes(doubtful), {});
+  REQUIRE(found.size() == 1);
+  CHECK(found.front().outcome == outcome::undecided);
+  CHECK(found.front().value.value() < 0.2);
+}
+
+TEST_CASE("every cause that a shop rule names is in the list") {
+  for (const auto& row : cause_tables::shop_rules)
+    for (const auto name : {row.first, row.second, row.third}) CHECK(verdict::cause_named(name).has_value());
 }

@@ -74,3 +74,25 @@ TEST_CASE("a suspect reading is named before everything else that is open") {
                           needing({check::draw, check::readings}));
   CHECK(out.open == std::vector<std::size_t>{1, 0});
 }
+
+TEST_CASE(
+    "no step under power is proposed while insulation, earth or leakage fail or are missing; leakage is the first") {
+  const auto needs = needing({check::draw, check::insulation, check::earth, check::leakage, check::resistance});
+  const auto steps_of = [&](const std::vector<finding>& findings) {
+    std::vector<check> out;
+    for (const auto place : decide(findings, needs).steps) out.push_back(findings[place].check);
+    return out;
+  };
+  const auto missing = [](check which) { return of(which, outcome::not_tested); };
+  const auto good = [](check which) { return of(which, outcome::conforms); };
+  const std::vector all{missing(check::draw), missing(check::insulation), missing(check::earth),
+                        missing(check::leakage), missing(check::resistance)};
+  CHECK(steps_of(all) == std::vector{check::insulation, check::resistance, check::earth});
+  CHECK_FALSE(decide(all, needs).may_energise);
+  CHECK(steps_of({missing(check::draw), good(check::insulation), good(check::earth), missing(check::leakage),
+                  good(check::resistance)}) == std::vector{check::leakage});
+  CHECK(steps_of({of(check::draw, outcome::fails), good(check::insulation), of(check::earth, outcome::fails),
+                  good(check::leakage), good(check::resistance)}) == std::vector{check::earth});
+  CHECK(steps_of({missing(check::draw), good(check::insulation), good(check::earth), good(check::leakage),
+                  missing(check::resistance)}) == std::vector{check::resistance, check::draw});
+}

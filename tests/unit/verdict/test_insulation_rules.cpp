@@ -78,10 +78,19 @@ TEST_CASE("the minimum of each era and kind, one digit either side") {
   }
 }
 
-TEST_CASE("what is not stated is taken as the stricter: year, kind of a high-voltage winding, insulation system") {
+TEST_CASE("what is not stated never fails a winding: where the readings of the standard disagree it is undecided") {
   auto facts = facts_of({{60.0, 3.0}});
   facts.wound_year.reset();
+  CHECK(minimum(facts) == outcome::undecided);  // 3 Mohm: enough before about 1970, too little after
+  facts.wound_year = 2000;
   CHECK(minimum(facts) == outcome::fails);
+  facts.wound_year = 1950;
+  CHECK(minimum(facts) == outcome::conforms);
+  auto low = facts_of({{60.0, 0.3}});
+  low.wound_year.reset();
+  low.system.reset();
+  CHECK(minimum(low) == outcome::fails);  // by every reading
+  facts.wound_year.reset();
   facts.rated_voltage_V = 1000.0;
   CHECK(finding_in(facts, "insulation_at_40_C").limit_low.value() == 100.0);
   for (const double winding_C : {20.0, 60.0}) {
@@ -90,8 +99,19 @@ TEST_CASE("what is not stated is taken as the stricter: year, kind of a high-vol
     const auto found = finding_in(unknown, "insulation_at_40_C");
     // 12 Mohm: 9.15 and 3.00 at 20 degC, 27.0 and 48.0 at 60 degC
     CHECK(near_relative(found.value.value(), winding_C == 20.0 ? 3.0 : 27.02, 1e-3));
-    CHECK(found.outcome == (winding_C == 20.0 ? outcome::fails : outcome::conforms));
+    CHECK(found.outcome == (winding_C == 20.0 ? outcome::undecided : outcome::conforms));
   }
+}
+
+TEST_CASE("a winding that is new today is looked into below a stated value, an older one is not") {
+  auto facts = facts_of({{60.0, 12.0}}, {.winding_C = 40.0});
+  CHECK(minimum(facts) == outcome::conforms);
+  facts.rewound_now = true;
+  CHECK(minimum(facts) == outcome::undecided);
+  CHECK(finding_in(facts, "insulation_at_40_C").says == statement::insulation_fresh_low);
+  auto good = facts_of({{60.0, 300.0}}, {.winding_C = 40.0});
+  good.rewound_now = true;
+  CHECK(minimum(good) == outcome::conforms);
 }
 
 TEST_CASE("a winding's temperature known to 5 K matters") {

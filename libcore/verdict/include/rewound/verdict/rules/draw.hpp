@@ -48,7 +48,8 @@ struct mains_facts {
   double highest_read_V;
   measurement::uncertain<units::current> at_rated;
   measurement::uncertain<units::current> at_mains;
-  checks::rise_result rise;
+  std::optional<checks::rise_result> rise;  ///< absent where the speed was read at one voltage alone
+  bool fastest = true;        ///< slower speeds are less saturated: where it was read there, they need not be
   bool heat_settles = false;  ///< a heat run there came out well inside its limit
 };
 

@@ -42,10 +42,10 @@ inline double log_starts(int attempts, int failures, double hesitates) {
   return std::log(hesitates / (n + 1.0) + (1.0 - hesitates) * steady);
 }
 
-/// A frequency written down as another one is what half of the machines on a wrong supply have, and one of five
+/// A frequency written down as another one is what nine of ten machines on a wrong supply have, and one of five
 /// hundred others (common practice, no source).
 inline double log_frequency(bool other, cause which) {
-  return log_share(other, which == cause::wrong_frequency ? 0.5 : 0.002);
+  return log_share(other, which == cause::wrong_frequency ? 0.9 : 0.002);
 }
 
 /// Share of the machines with a cause that show a pattern.

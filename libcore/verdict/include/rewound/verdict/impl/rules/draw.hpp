@@ -414,9 +414,10 @@ REWOUND_INLINE finding draw_on_mains(const mains_facts& facts, const policy& rul
             .says = statement::draw_on_mains,
             .quantity = "exponent_to_mains",
             .source = std::string(rarely.source)};
-  const auto& exponent = facts.rise.exponent;
-  set_value(f, exponent.value, exponent.standard_uncertainty, "1");
-  f.limit_high = facts.rise.most;
+  if (facts.rise) {
+    set_value(f, facts.rise->exponent.value, facts.rise->exponent.standard_uncertainty, "1");
+    f.limit_high = facts.rise->most;
+  }
   const double now = units::in_amperes(facts.at_mains.value);
   const double ratio = now / units::in_amperes(facts.at_rated.value);
   f.numbers = {
@@ -428,13 +429,15 @@ REWOUND_INLINE finding draw_on_mains(const mains_facts& facts, const policy& rul
       {"copper", 100.0 * (ratio * ratio - 1.0), 3.0},
       {"read", facts.highest_read_V, 0.3}};
   f.outcome = outcome::conforms;
-  const bool outruns = facts.rise.probability < rarely.value / 100.0;
+  const bool outruns = facts.rise && facts.rise->probability < rarely.value / 100.0;
   const auto unread = rules.practice.mains_unread_percent;
-  if (facts.highest_read_V < (1.0 - unread.value / 100.0) * facts.mains_V) {
+  if (outruns) {
+    f.says = statement::draw_outruns_on_mains;
+  } else if (facts.highest_read_V < (1.0 - unread.value / 100.0) * facts.mains_V) {
     f.says = statement::draw_unread_on_mains;
     f.source = unread.source;
-  } else if (outruns) {
-    f.says = statement::draw_outruns_on_mains;
+    f.outcome = outcome::not_tested;
+    if (facts.rise || !facts.fastest) return f;
   } else {
     return f;
   }
