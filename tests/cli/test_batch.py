@@ -18,7 +18,7 @@ COLUMNS = [
     "decision",
     "reasons",
     "next",
-        "levels",
+    "levels",
     "suspect_readings",
     "likeliest_cause",
     "cause_probability",
