@@ -10,7 +10,7 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 
 CHECKS = (pathlib.Path(__file__).parent / "page_checks.js").read_text(encoding="utf-8")
-WIDTHS = (390, 820, 1440)
+WIDTHS = (390, 820, 1280)
 SCHEMES = ("light", "dark")
 AS_HIGH_AS_MOST_PAGES = 6000
 PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}  # inches
@@ -94,8 +94,9 @@ class browser:
         data = self.command("Page.captureScreenshot", format="png", clip=clip)["data"]
         pathlib.Path(path).write_bytes(base64.b64decode(data))
 
-    def print(self, path, paper):
-        """Print as the shop would, with the page's own margins where it states them."""
+    def print(self, path, paper, annex=False):
+        """Print as the shop would, with the page's own margins where it states them; with the annex if asked for."""
+        self.driver.execute_script("location.hash = arguments[0]", "annex" if annex else "")
         width, height = PAPERS[paper]
         self.command(
             "Emulation.setEmulatedMedia", media="", features=[{"name": "prefers-color-scheme", "value": "light"}]

@@ -343,7 +343,7 @@ checks.characters = () => {
 checks.marks = () =>  // {picture, reading, group: its data-speed, suspect, seen}
   [...document.querySelectorAll("[data-reading]")].map((mark) => {
     const box = mark.getBoundingClientRect(), svg = mark.closest("svg");
-    const frame = svg ? svg.getBoundingClientRect() : { left: 0, right: 0, top: 0, bottom: 0 };
+    const frame = (svg || mark).getBoundingClientRect();  // a test read once is a number and no picture
     const x = (box.left + box.right) / 2, y = (box.top + box.bottom) / 2;
     const group = mark.closest("[data-speed]");
     return {

@@ -81,7 +81,7 @@ def marks(page, record_path, suspect_readings=()):
         speed = run_up.get(mark["reading"])
         if speed is not None and mark["group"] != speed:
             found.append(f"the mark of {mark['reading']} lies in the group of speed {mark['group']}")
-    for picture in {mark["picture"] for mark in there}:
+    for picture in {mark["picture"] for mark in there} - {-1}:
         inside = [(mark["reading"], mark["group"]) for mark in there if mark["picture"] == picture]
         lines = (
             3 if any(one[1] and inside.count(one) == 3 for one in inside) else 1

@@ -32,6 +32,9 @@ def test_the_index_has_one_row_a_machine_the_most_urgent_first(chromium, folder)
     assert sorted(machine for row in there for machine in machines if machine in row) == machines
     decisions = [next(word for word in URGENCY if word in row.lower()) for row in there]
     assert decisions == sorted(decisions, key=URGENCY.index)
+    held = [row for row in there if "hold" in row.lower()]
+    assert "GH-09" in held[0] and "GH-05" in held[1]  # insulation, then overload
+    assert all("measure" in row or "read" in row or "repeat" in row or "exchange" in row for row in there[:-1])
     ask = page.driver.execute_script
     assert ask("return [...document.querySelectorAll('tbody tr')].every((row) => row.querySelector('svg'))")
     links = ask("return [...document.querySelectorAll('tbody a[href]')].map((a) => a.getAttribute('href'))")

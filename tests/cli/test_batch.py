@@ -17,6 +17,7 @@ COLUMNS = [
     "file",
     "decision",
     "reasons",
+    "next",
     "levels",
     "suspect_readings",
     "likeliest_cause",

@@ -28,7 +28,7 @@ def test_the_page_says_what_the_text_says(rewound):
     record = GLASSHOUSE / "gh09_low_insulation.toml"
     text = re.sub(r"\s+", " ", "".join(rewound("judge", record, *full).stdout for full in ((), ("--full",))))
     page = page_of(rewound, record).stdout
-    for said in re.findall(r"<li>(.*?)</li>", page.split('class="annex"')[1]):
+    for said in re.findall(r"<li>(.*?)</li>", page.split('id="annex"')[1]):
         plain = said.replace("&#39;", "'").replace("&quot;", '"').replace(" ± ", " +- ").replace(" °C", " degC")
         plain = plain.replace(" MΩ", " Mohm").replace(" Ω", " ohm")
         assert plain in text, plain

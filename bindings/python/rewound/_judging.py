@@ -273,7 +273,7 @@ class Result(Shown):
             "Why": brief["reasons"],
             "What to do next": brief["next"],
             "Released on these conditions": brief["conditions"],
-            "Cautions": [*brief["cautions"], "Everything: to_text(full=True)"],
+            "Cautions": self._texts_at("cautions"),
         }
         rows = [
             {key: row[key] for key in ("check", "subject", "outcome", "message")}

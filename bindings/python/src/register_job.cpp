@@ -248,7 +248,7 @@ void register_job(py::module_& module) {
       .def(
           "to_text",
           [](const job::result& result, bool full) {
-            return full ? report::full_text_report(result) : report::text_report(result);
+            return full ? report::full_text_report(result) : report::text_report(result, "full=True");
           },
           py::arg("full") = false, unlocked());
   register_reference(module);

@@ -434,7 +434,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "", ""}},
     {statement::leakage_ways_needed,
      {"leakage counts with the switch on, in both polarities; missing: {missing}",
-      "have the leakage measured with: {missing}; enter reversed and switched_on of each reading", ""}},
+      "have the leakage measured with: {missing}; enter polarity and switch of each reading", ""}},
     {statement::leakage_low_voltage,
      {"{subject}: leakage {value} mA was read at {volts} V: below {least} V it says little of the insulation under the "
       "rated voltage",

@@ -84,6 +84,26 @@ std::vector<std::size_t> behind(const job::result& in) {
   return out;
 }
 
+danger danger_of(const verdict::finding& f) {
+  using enum verdict::check;
+  switch (f.check) {
+    case insulation:
+    case polarization_index:
+    case withstand: return danger::insulation;
+    case leakage:
+    case earth: return danger::frame;
+    case heat_run:
+    case unbalance: return danger::overload;
+    case draw:
+      return f.value && *f.value < 0.0 ? danger::other
+             : f.says == verdict::statement::draw_far_below_nameplate ||
+                     f.says == verdict::statement::draw_far_below_faster
+                 ? danger::other
+                 : danger::overload;
+    default: return danger::other;
+  }
+}
+
 /// With what says least of what is wrong last: that a machine is unlike good ones as a whole.
 std::vector<std::size_t> plainest_first(const job::result& in, std::vector<std::size_t> places) {
   std::stable_partition(places.begin(), places.end(), [&](std::size_t place) {
@@ -160,36 +180,88 @@ std::string step_words(const said_together& in, std::string_view then) {
   return short_advice(all, then);
 }
 
-/// Whether what is to be done about a finding is done under power.
+/// Whether what is to be done about a check is done under power.
 bool under_power(verdict::check check) {
   using enum verdict::check;
   return check == draw || check == steps || check == starting || check == heat_run || check == coast_down ||
          check == unbalance || check == leakage || check == withstand || check == readings || check == supply;
 }
 
-void fill_brief(const job::result& in, view& out) {
-  const std::string then = earlier_words(in);
-  for (const auto& each : together(in, reasons_of(in)))
-    if (out.brief.reasons.size() < most_reasons) add_once(out.brief.reasons, reason_words(each, then));
-  auto places = plainest_first(in, in.decision.failing);
-  places.insert(places.end(), in.decision.open.begin(), in.decision.open.end());
+/// The same of one finding: leads are exchanged, and a breakdown is repaired, on a dead machine.
+bool under_power(const verdict::finding& f) {
+  using enum verdict::statement;
+  constexpr std::array dead{steps_swapped,
+                            steps_reversed,
+                            steps_merged,
+                            steps_against_rotation,
+                            steps_unlike_good_machines,
+                            step_against_expected,
+                            supply_frequency_window,
+                            supply_combined_window,
+                            supply_voltage_window,
+                            withstand_broke_down};
+  return under_power(f.check) && std::find(dead.begin(), dead.end(), f.says) == dead.end();
+}
+
+/// What fails in the order of danger; what is open in the order of the work, as it stands.
+std::vector<std::size_t> by_danger(const job::result& in, std::vector<std::size_t> places) {
+  places = plainest_first(in, std::move(places));
+  if (in.decision.failing.empty()) return places;
+  std::stable_sort(places.begin(), places.end(),
+                   [&](std::size_t a, std::size_t b) { return danger_of(in.findings[a]) < danger_of(in.findings[b]); });
+  return places;
+}
+
+/// Steps on a dead machine come first. While its insulation or what protects from its frame fails or is not known,
+/// nothing is proposed under power.
+struct steps_told {
+  std::vector<std::string> now;
+  std::size_t later = 0;
   bool live = false;
-  for (const auto& each : together(in, places)) {
-    add_once(out.brief.next, step_words(each, then));
-    live = live || under_power(each.first.check);
+};
+
+steps_told steps_of(const job::result& in, std::string_view then) {
+  auto places = by_danger(in, in.decision.failing);
+  places.insert(places.end(), in.decision.open.begin(), in.decision.open.end());
+  auto all = together(in, places);
+  const bool cold_first = std::any_of(all.begin(), all.end(), [](const auto& each) {
+    return danger_of(each.first) <= danger::frame && !under_power(each.first);
+  });
+  std::stable_partition(all.begin(), all.end(), [](const auto& each) { return !under_power(each.first); });
+  steps_told out;
+  for (const auto& each : all) {
+    const bool live = under_power(each.first);
+    if (live && cold_first) {
+      ++out.later;
+      continue;
+    }
+    add_once(out.now, step_words(each, then));
+    out.live = out.live || live;
   }
   for (const auto check : in.decision.absent) {
+    if (under_power(check) && cold_first) ++out.later;
+    else add_once(out.now, "make the tests of " + check_words(check));
+    out.live = out.live || (under_power(check) && !cold_first);
+  }
+  return out;
+}
+
+void fill_brief(const job::result& in, view& out) {
+  const std::string then = earlier_words(in);
+  for (const auto& each : together(in, by_danger(in, behind(in))))
+    if (out.brief.reasons.size() < most_reasons) add_once(out.brief.reasons, reason_words(each, then));
+  for (const auto check : in.decision.absent)
     if (out.brief.reasons.size() < most_reasons)
       add_once(out.brief.reasons, "nothing is recorded of " + check_words(check));
-    add_once(out.brief.next, "make the tests of " + check_words(check));
-    live = live || under_power(check);
-  }
+  auto steps = steps_of(in, then);
+  out.brief.next = std::move(steps.now);
+  out.brief.more_next = steps.later;
   constexpr std::size_t most_steps = 3;
   if (out.brief.next.size() > most_steps) {
-    out.brief.more_next = out.brief.next.size() - most_steps;
+    out.brief.more_next += out.brief.next.size() - most_steps;
     out.brief.next.resize(most_steps);
   }
-  if (live) out.brief.cautions.emplace_back(cautions::live_shortly);
+  if (steps.live) out.brief.cautions.emplace_back(cautions::live_shortly);
   out.brief.cautions.emplace_back(cautions::shortly);
 }
 
@@ -279,26 +351,6 @@ std::string deciding_speed(const job::result& in) {
       if (row.outcome == outcome::fails) break;
     }
   return out == nullptr ? "" : out->speed;
-}
-
-danger danger_of(const verdict::finding& f) {
-  using enum verdict::check;
-  switch (f.check) {
-    case insulation:
-    case polarization_index:
-    case withstand: return danger::insulation;
-    case leakage:
-    case earth: return danger::frame;
-    case heat_run:
-    case unbalance: return danger::overload;
-    case draw:
-      return f.value && *f.value < 0.0 ? danger::other
-             : f.says == verdict::statement::draw_far_below_nameplate ||
-                     f.says == verdict::statement::draw_far_below_faster
-                 ? danger::other
-                 : danger::overload;
-    default: return danger::other;
-  }
 }
 
 danger worst_danger(const job::result& in) {

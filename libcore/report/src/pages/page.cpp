@@ -31,10 +31,11 @@ namespace {
 /// Characters of a heading; the facts below it have the whole text.
 constexpr std::size_t longest_heading = 120;
 
-/// The sheets for shop and owner are what is printed; whoever wants the annex on paper says so here, without a script.
+/// The sheets for shop and owner are what is printed; whoever wants the annex on paper says so here, without a script:
+/// it is printed while it is what the address points at.
 std::string annex_control() {
-  return "<p class=\"control\"><label><input type=\"checkbox\" id=\"with-annex\"> Print the annex below "
-         "too</label></p>";
+  return "<p class=\"control\">Printing leaves out this annex: <a href=\"#annex\">print it too</a>, or <a "
+         "href=\"#shop\">leave it out again</a>.</p>";
 }
 
 }  // namespace
@@ -43,10 +44,10 @@ std::string html_report(const job::result& result, const job::pictures& plotted)
   const view shown = view_of(result);
   std::string body = "<header><h1><bdi>" + escaped(shortened(shown.title, longest_heading)) + "</bdi></h1>" +
                      text_element("p", "soft", shown.subtitle) + "</header>\n<main>\n";
-  body += "<section class=\"shop\" aria-label=\"Decision\">" +
+  body += "<section class=\"shop\" id=\"shop\" aria-label=\"Decision\">" +
           answer_section(shown, result, deciding_figure(shown, result, plotted)) + "\n" +
           draw_section(shown, result, plotted) + short_cautions(shown) + "</section>\n" + owner_section(shown, result) +
-          "\n<div class=\"annex\">\n" + annex_control() + "\n";
+          "\n<div class=\"annex\" id=\"annex\">\n" + annex_control() + "\n";
   for (const auto& section :
        {steps_section(shown), findings_section(shown), other_pictures_section(result, plotted), causes_section(shown),
         facts_section(shown, result), readings_section(plotted), cautions_section(shown)})

@@ -165,6 +165,7 @@ void chart::upright(double x, std::string_view css_class, std::string_view label
   const double wide = text_width(label);
   const double half = 0.5 * wide;
   if (row == 1 && place - wide - 6.0 > 0.0) front_ += label_at(place - 4.0, baseline - 1.0, "end", "small halo", label);
+  else if (row == 1) front_ += label_at(place + 4.0, baseline - 1.0, "start", "small halo", label);
   else
     front_ += label_at(std::clamp(place, half + 2.0, picture_width - half - 2.0), baseline - 1.0, "middle",
                        "small halo", label);

@@ -59,11 +59,15 @@ std::vector<drawn_limit> limits_of(const job::result& result, const job::draw_pi
 }
 
 /// Suspect readings far off would squeeze the rest into a line: those stand at the edge.
-extent amperes_to_see(const job::draw_picture& plotted, const std::vector<drawn_limit>& limits) {
+extent amperes_to_see(const job::draw_picture& plotted, const std::vector<drawn_limit>& limits,
+                      const std::vector<double>& voltages) {
   extent out;
   for (const auto& each : plotted.readings)
     if (!each.suspect) out.take(each.y);
   out.take(plotted.fitted.y);
+  for (const double volts : voltages)
+    for (const auto* bound : {&plotted.fitted.low, &plotted.fitted.high})
+      if (const auto there = value_at(plotted.fitted, *bound, volts)) out.take(*there);
   out.take(plotted.expected.low);
   out.take(plotted.expected.high);
   for (const auto& limit : limits)
@@ -173,7 +177,7 @@ std::string suspect_letter(std::size_t n) {
 std::string draw_svg(const job::result& result, const job::draw_picture& plotted, const picture_frame& frame) {
   const auto limits = limits_of(result, plotted);
   chart out(linear_axis(volts_to_see(result, plotted), "voltage, V", 6),
-            linear_axis(amperes_to_see(plotted, limits), "current, A", 5));
+            linear_axis(amperes_to_see(plotted, limits, voltages_of(result)), "current, A", 5));
   const double rated = result.machine.rated_voltage_V;
   const auto& supply = result.visit.supply_voltage_V;
   const bool by_good = std::any_of(result.draw.begin(), result.draw.end(),
@@ -189,7 +193,7 @@ std::string draw_svg(const job::result& result, const job::draw_picture& plotted
     for (const auto& bound : {limit.low, limit.high})
       if (bound) out.stroke(limit.volts, *bound, "limit", "");
   plot_curves(plotted, by_good, voltages_of(result), out);
-  plot_readings(plotted, amperes_to_see(plotted, limits), out);
+  plot_readings(plotted, amperes_to_see(plotted, limits, voltages_of(result)), out);
   if (!limits.empty()) out.key_of_line("limit", limit_words(limits));
   return out.svg(frame, "Current against voltage, speed " + plotted.speed, description_of(plotted));
 }

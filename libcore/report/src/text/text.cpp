@@ -144,7 +144,10 @@ lines screen(const view& in, const amounts& show, std::string_view rest) {
   constexpr std::size_t head_lines = 2;
   for (const auto* text : {&in.title, &in.subtitle}) {
     auto head = split(wrapped("", "  ", *text));
-    if (head.size() > head_lines) head.resize(head_lines);
+    if (head.size() > head_lines) {
+      head.resize(head_lines);
+      head.back() = head.back().substr(0, head.back().find_last_of(' ')) + " ...";
+    }
     add(head);
   }
   gap();
