@@ -235,6 +235,8 @@ class DrawFit(Remade):
         proportional curve takes current in proportion to voltage for granted, and beyond its readings a curve of any
         model may bend otherwise. The intervals are linear in the parameters. Of simulated magnetising curves of 5 to
         12 readings 95 % intervals held 94 to 98 % of new readings, and 95 to 99 % where m was often at a bound.
+        With stated uncertainties 95 % intervals of 3000 simulated power curves of 3, 5 and 8 readings held 96 % where
+        the statement was right, and 76, 82 and 86 % where the errors were twice as large as stated.
         """
         points = _numbers("voltage", voltage)
         rows = points if points.ndim > 1 else np.broadcast_to(points, (len(self.models), points.size))

@@ -359,15 +359,15 @@ def judge(
     return Result(_core.judge(record, reference, earlier, rules), record, reference, earlier, rules)
 
 
-def _rules(policy: Union[None, AnyPath, Mapping[str, Any]], spread: Optional[Spread] = None) -> Any:
+def _rules(policy: Any, spread: Optional[Spread] = None) -> Any:
     if spread is not None:
         return (_rules(policy), spread)
+    if policy is None:
+        return None
     if isinstance(policy, Mapping):
         return dict(policy)
-    if policy is not None and not isinstance(policy, (str, bytes, os.PathLike)):
-        allowed = "None, a path, or a dict with the keys of a policy file"
-        raise TypeError(f"policy: read a value of type {type(policy).__name__}, allowed: {allowed}")
-    return None if policy is None else there(policy)
+    expect_kind("policy", policy, (str, bytes, os.PathLike), "None, a path, or a dict with the keys of a policy file")
+    return there(policy)
 
 
 @still_called("spread")
