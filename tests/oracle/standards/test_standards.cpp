@@ -202,12 +202,14 @@ double window(const inputs& in, double verdict::tables::supply_window_row::*side
 }
 
 double inside(const inputs& in) {
-  const auto findings = rules::supply(checks::supply({units::volts(in("rated")), units::hertz(in("rated_Hz")),
-                                                      units::volts(in("volts")), units::hertz(in("Hz"))}),
-                                      true);
-  const bool any_fails =
-      std::any_of(findings.begin(), findings.end(), [](const auto& f) { return f.outcome == verdict::outcome::fails; });
-  return any_fails ? 0.0 : 1.0;
+  const auto rated = units::volts(in("rated"));
+  const auto rated_frequency = units::hertz(in("rated_Hz"));
+  const auto findings =
+      rules::supply(checks::supply({rated, rated_frequency, units::volts(in("volts")), units::hertz(in("Hz"))}), true,
+                    true, rated, rated_frequency);
+  const bool all_conform = std::all_of(findings.begin(), findings.end(),
+                                       [](const auto& f) { return f.outcome == verdict::outcome::conforms; });
+  return all_conform ? 1.0 : 0.0;
 }
 
 double power_ceiling(const inputs& in) {

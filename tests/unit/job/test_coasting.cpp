@@ -122,7 +122,7 @@ TEST_CASE("a machine like the good ones conforms, one with a worn bearing is hel
   CHECK(about(worn, "quadratic").outcome != outcome::fails);
   // 8 - 1 rad/s2 of 1 + 0.0004 140^2 = 8.84 rad/s2.
   CHECK(near_absolute(*about(worn, "constant").value, 100.0 * 7.0 / 8.84, 8.0));
-  const auto text = rewound::report::text_report(worn);
+  const auto text = rewound::report::full_text_report(worn);
   CHECK(text.find("the constant term (bearing) lies") != std::string::npos);
   CHECK(text.find("of 6 good machines") != std::string::npos);
 
@@ -145,7 +145,7 @@ TEST_CASE("beside the machine's own earlier visit more friction than good machin
   CHECK(total.subject == "total");
   CHECK(total.outcome == outcome::undecided);
   CHECK(total.bearing == bearing::informs);
-  CHECK(rewound::report::text_report(found).find("lies above that of good machines") != std::string::npos);
+  CHECK(rewound::report::full_text_report(found).find("lies above that of good machines") != std::string::npos);
   CHECK(finding_saying(found, statement::coast_down_growth).outcome == outcome::conforms);
   CHECK(found.decision.decision == decision::release);
 }

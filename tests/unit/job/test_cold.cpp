@@ -48,7 +48,7 @@ std::string leakage(const std::string& way, const std::string& more) {
 
 /// Text and JSON of a judgement, so that a sentence with a hole in it is seen.
 void whole_sentences(const result& judged) {
-  const auto text = rewound::report::text_report(judged);
+  const auto text = rewound::report::full_text_report(judged);
   CHECK(text.find('{') == std::string::npos);
   CHECK(text.find('}') == std::string::npos);
   CHECK(text.find("not known") == std::string::npos);
@@ -165,7 +165,7 @@ TEST_CASE("a withstand test is judged by the standard of the policy, and both ar
   whole_sentences(less);
   CHECK(withstood("1000").judged({}, policy_of("withstand_standard = \"NEMA\"\n")).decision.decision ==
         decision::release);
-  const auto text = rewound::report::text_report(less);
+  const auto text = rewound::report::full_text_report(less);
   CHECK(text.find("IEC 1500, NEMA 1000") != std::string::npos);
   CHECK(text.find("two qualified people") != std::string::npos);
 }
@@ -260,7 +260,7 @@ TEST_CASE("limits of the shop's own stand with the finding, on top of the text a
   CHECK(judged.decision.decision == decision::hold);
   CHECK(finding_saying(judged, statement::earth_limit).source == "the shop's own limit bench rule 5");
   CHECK(finding_saying(judged, statement::resistance_against_expected).source == "the shop's own limit bench rule 4");
-  const auto text = rewound::report::text_report(judged);
+  const auto text = rewound::report::full_text_report(judged);
   CHECK(text.find("Judged with limits of the shop's own") < text.find("Why"));
   const auto json = rewound::report::json_report(judged);
   CHECK(json.find("\"earth_continuity_maximum.cord_up_to_5_m.maximum_ohm\"") != std::string::npos);
@@ -268,7 +268,7 @@ TEST_CASE("limits of the shop's own stand with the finding, on top of the text a
 }
 
 TEST_CASE("a known bench check is worded, any other stands as it was written") {
-  const auto text = rewound::report::text_report(good.with("frobnicated = true\npolarity_correct = false\n").judged());
+  const auto text = rewound::report::full_text_report(good.with("frobnicated = true\npolarity_correct = false\n").judged());
   CHECK(text.find("the switch opens the line conductor") != std::string::npos);
   CHECK(text.find("checked and not right: line and neutral") != std::string::npos);
   CHECK(text.find("checked: frobnicated") != std::string::npos);

@@ -166,8 +166,8 @@ TEST_CASE("every circuit is judged on its own") {
 TEST_CASE("how long to discharge is printed where a test was made and where it is still to come") {
   const auto untested = good.without("[[insulation]]\ncircuit = \"winding to frame\"\n" + winding_of_insulation +
                                      times + "\n" + megohms + "\n");
-  CHECK(rewound::report::text_report(good.judged()).find("40 minutes") != std::string::npos);
-  CHECK(rewound::report::text_report(untested.judged()).find("4 times") != std::string::npos);
+  CHECK(rewound::report::full_text_report(good.judged()).find("40 minutes") != std::string::npos);
+  CHECK(rewound::report::full_text_report(untested.judged()).find("4 times") != std::string::npos);
 }
 
 TEST_CASE("predicted ten-minute values hold the truth about 95 times of 100, tester's gain included") {

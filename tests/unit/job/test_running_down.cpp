@@ -76,7 +76,7 @@ TEST_CASE("too short a heat run near the limit is undecided and says how much lo
   const auto found = finding_saying(judged, statement::heat_run_final_rise);
   CHECK(found.outcome == outcome::undecided);
   CHECK(judged.decision.decision == decision::undecided);
-  const auto text = rewound::report::text_report(judged);
+  const auto text = rewound::report::full_text_report(judged);
   CHECK(text.find("minutes more and read every few minutes") != std::string::npos);
 }
 
@@ -143,7 +143,7 @@ TEST_CASE("a heat run well below the rated voltage cannot conform, one well abov
   const auto low = fine.with(heat_run(70, 60, "voltage_V = 200\n")).judged();
   CHECK(finding_saying(low, statement::heat_run_final_rise).outcome == outcome::undecided);
   CHECK(low.decision.decision == decision::undecided);
-  CHECK(rewound::report::text_report(low).find("make the heat run at the rated voltage") != std::string::npos);
+  CHECK(rewound::report::full_text_report(low).find("make the heat run at the rated voltage") != std::string::npos);
   CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 200\n")).judged(), statement::heat_run_final_rise)
             .outcome == outcome::fails);
   CHECK(finding_saying(fine.with(heat_run(115, 60, "voltage_V = 250\n")).judged(), statement::heat_run_final_rise)
