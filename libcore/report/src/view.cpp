@@ -10,7 +10,7 @@
 #include <rewound/report/wording.hpp>
 #include <rewound/verdict/practice_numbers.hpp>
 
-#include "cause_words.hpp"
+#include "words/cause_words.hpp"
 
 namespace rewound::report {
 

@@ -6,10 +6,10 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/wording.hpp>
 
-#include "cold_phrases.hpp"
-#include "heat_sentences.hpp"
-#include "insulation_phrases.hpp"
-#include "running_sentences.hpp"
+#include "words/cold_phrases.hpp"
+#include "words/heat_sentences.hpp"
+#include "words/insulation_phrases.hpp"
+#include "words/running_sentences.hpp"
 #include "words/short_sentences.hpp"
 
 namespace report = rewound::report;

@@ -8,7 +8,7 @@
 #include <rewound/report/view.hpp>
 #include <rewound/report/wording.hpp>
 
-#include "cause_words.hpp"
+#include "words/cause_words.hpp"
 
 namespace rewound::report {
 

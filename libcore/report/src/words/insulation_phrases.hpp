@@ -3,7 +3,7 @@
 
 #include <array>
 
-#include "phrase.hpp"
+#include "words/phrase.hpp"
 
 namespace rewound::report {
 

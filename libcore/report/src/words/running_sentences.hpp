@@ -3,8 +3,8 @@
 
 #include <array>
 
-#include "phrase.hpp"
-#include "sentence_entry.hpp"
+#include "words/phrase.hpp"
+#include "words/sentence_entry.hpp"
 
 namespace rewound::report {
 

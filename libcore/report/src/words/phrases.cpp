@@ -6,11 +6,11 @@
 
 #include <rewound/report/wording.hpp>
 
-#include "cause_words.hpp"
-#include "cold_phrases.hpp"
-#include "heat_sentences.hpp"
-#include "insulation_phrases.hpp"
-#include "running_sentences.hpp"
+#include "words/cause_words.hpp"
+#include "words/cold_phrases.hpp"
+#include "words/heat_sentences.hpp"
+#include "words/insulation_phrases.hpp"
+#include "words/running_sentences.hpp"
 
 namespace rewound::report {
 

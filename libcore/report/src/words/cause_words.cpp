@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "cause_words.hpp"
+#include "words/cause_words.hpp"
 
 #include <array>
 #include <cmath>
