@@ -92,6 +92,8 @@ void add_start_patterns(const record::visit_record& in, std::vector<verdict::rul
     some_fail = some_fail || starts.successes < starts.attempts;
     some_hold = some_hold || (starts.attempts > 0 && starts.successes == starts.attempts);
   }
+  if (std::any_of(in.starts.begin(), in.starts.end(), [](const auto& starts) { return starts.needed_push; }))
+    out.push_back(needs_push);
   if (attempts > 0 && successes == 0) out.push_back(never_starts);
   else if (some_fail && some_hold) out.push_back(one_position);
 }

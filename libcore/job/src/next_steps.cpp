@@ -124,7 +124,8 @@ next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electri
           reading_uncertainty(now, fit::channel::power),
           reading_uncertainty(now, fit::channel::rotation),
           now.in.machine.running_circuit == record::running_circuit::permanent_capacitor,
-          may_energise};
+          may_energise,
+          now.in.visit.have};
 }
 
 std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
@@ -140,7 +141,10 @@ std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
   if (!facts.coast_down) out.push_back(yes_or_no(measurement_kind::coast_down, probabilities, &row::drags));
   if (!facts.heat_run) out.push_back(yes_or_no(measurement_kind::heat_run, probabilities, &row::hot));
   std::erase_if(out, [&](const verdict::next_step& step) {
-    return (!in.may_energise && verdict::under_power(step.measurement)) ||
+    const auto meter = verdict::meter_for(step.measurement);
+    const bool owned =
+        in.have.empty() || meter.empty() || std::find(in.have.begin(), in.have.end(), meter) != in.have.end();
+    return !owned || (!in.may_energise && verdict::under_power(step.measurement)) ||
            changes_nothing(step, in.causes.front().cause);
   });
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.worth() > b.worth(); });

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <vector>
 
 #include <rewound/verdict/next_step.hpp>
@@ -18,8 +19,9 @@ struct next_step_facts {
   std::vector<verdict::rules::ranked_cause> causes;
   double watts_uncertainty;  ///< relative, of one reading of this bench's meters
   double rotation_uncertainty;
-  bool start_winding_runs;  ///< so that its ohms may tell of the run-up
-  bool may_energise;        ///< measurements under power may be proposed
+  bool start_winding_runs;        ///< so that its ohms may tell of the run-up
+  bool may_energise;              ///< measurements under power may be proposed
+  std::vector<std::string> have;  ///< meters that there are; empty: not said
 };
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,

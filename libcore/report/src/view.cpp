@@ -115,6 +115,35 @@ std::vector<std::size_t> plainest_first(const job::result& in, std::vector<std::
 
 std::vector<std::size_t> reasons_of(const job::result& in) { return plainest_first(in, behind(in)); }
 
+/// Whether a check's tests are made under power.
+bool under_power(verdict::check check) {
+  using enum verdict::check;
+  return check == draw || check == steps || check == starting || check == heat_run || check == coast_down ||
+         check == unbalance || check == leakage || check == withstand || check == readings || check == supply;
+}
+
+/// Whether the person has what a finding's advice needs; yes where nothing is said of what there is.
+bool has_meter_for(const job::result& in, const verdict::finding& f) {
+  const auto& have = in.visit.have;
+  const auto meter = verdict::meter_for(f);
+  return have.empty() || meter.empty() || std::find(have.begin(), have.end(), meter) != have.end();
+}
+
+std::string who_measures(const job::result& in, const verdict::finding& f) {
+  if (has_meter_for(in, f)) return "";
+  std::string meter(verdict::meter_for(f));
+  std::replace(meter.begin(), meter.end(), '_', ' ');
+  return " (needs a meter that you do not have, " + meter + ": ask a shop that has one)";
+}
+
+/// What may be done now, first what the person has the meters for.
+std::vector<std::size_t> steps_of(const job::result& in) {
+  auto out = plainest_first(in, in.decision.steps);
+  std::stable_partition(out.begin(), out.end(),
+                        [&](std::size_t place) { return has_meter_for(in, in.findings[place]); });
+  return out;
+}
+
 constexpr std::size_t most_reasons = 3;
 
 void fill_reasons(const job::result& in, view& out) {
@@ -122,10 +151,13 @@ void fill_reasons(const job::result& in, view& out) {
     if (out.reasons.size() == most_reasons) break;
     add_once(out.reasons, sentence(in.findings[place]));
   }
-  for (const auto place : in.decision.steps) add_once(out.next, advice(in.findings[place]));
+  for (const auto place : steps_of(in)) {
+    auto text = advice(in.findings[place]);
+    if (!text.empty()) add_once(out.next, text + who_measures(in, in.findings[place]));
+  }
   for (const auto check : in.decision.absent) {
     if (out.reasons.size() < most_reasons) add_once(out.reasons, advice_for_absent(check));
-    add_once(out.next, advice_for_absent(check));
+    if (in.decision.may_energise || !under_power(check)) add_once(out.next, advice_for_absent(check));
   }
 }
 
@@ -180,29 +212,6 @@ std::string step_words(const said_together& in, std::string_view then) {
   return short_advice(all, then);
 }
 
-/// Whether what is to be done about a check is done under power.
-bool under_power(verdict::check check) {
-  using enum verdict::check;
-  return check == draw || check == steps || check == starting || check == heat_run || check == coast_down ||
-         check == unbalance || check == leakage || check == withstand || check == readings || check == supply;
-}
-
-/// The same of one finding: leads are exchanged, and a breakdown is repaired, on a dead machine.
-bool under_power(const verdict::finding& f) {
-  using enum verdict::statement;
-  constexpr std::array dead{steps_swapped,
-                            steps_reversed,
-                            steps_merged,
-                            steps_against_rotation,
-                            steps_unlike_good_machines,
-                            step_against_expected,
-                            supply_frequency_window,
-                            supply_combined_window,
-                            supply_voltage_window,
-                            withstand_broke_down};
-  return under_power(f.check) && std::find(dead.begin(), dead.end(), f.says) == dead.end();
-}
-
 /// What fails in the order of danger; what is open in the order of the work, as it stands.
 std::vector<std::size_t> by_danger(const job::result& in, std::vector<std::size_t> places) {
   places = plainest_first(in, std::move(places));
@@ -212,36 +221,37 @@ std::vector<std::size_t> by_danger(const job::result& in, std::vector<std::size_
   return places;
 }
 
-/// Steps on a dead machine come first. While its insulation or what protects from its frame fails or is not known,
-/// nothing is proposed under power.
+/// Steps on a dead machine come first, and those that there is a meter for. What the decision holds back until the cold
+/// tests are settled is counted only.
 struct steps_told {
   std::vector<std::string> now;
   std::size_t later = 0;
   bool live = false;
 };
 
-steps_told steps_of(const job::result& in, std::string_view then) {
+steps_told brief_steps_of(const job::result& in, std::string_view then) {
   auto places = by_danger(in, in.decision.failing);
   places.insert(places.end(), in.decision.open.begin(), in.decision.open.end());
-  auto all = together(in, places);
-  const bool cold_first = std::any_of(all.begin(), all.end(), [](const auto& each) {
-    return danger_of(each.first) <= danger::frame && !under_power(each.first);
+  const auto& allowed = in.decision.steps;
+  const auto held_back = std::stable_partition(places.begin(), places.end(), [&](std::size_t place) {
+    return std::find(allowed.begin(), allowed.end(), place) != allowed.end();
   });
-  std::stable_partition(all.begin(), all.end(), [](const auto& each) { return !under_power(each.first); });
   steps_told out;
+  out.later = together(in, {held_back, places.end()}).size();
+  places.erase(held_back, places.end());
+  auto all = together(in, places);
+  std::stable_partition(all.begin(), all.end(), [](const auto& each) { return !verdict::advises_power(each.first); });
+  std::stable_partition(all.begin(), all.end(), [&](const auto& each) { return has_meter_for(in, each.first); });
   for (const auto& each : all) {
-    const bool live = under_power(each.first);
-    if (live && cold_first) {
-      ++out.later;
-      continue;
-    }
-    add_once(out.now, step_words(each, then));
-    out.live = out.live || live;
+    const auto text = step_words(each, then);
+    if (!text.empty()) add_once(out.now, text + who_measures(in, each.first));
+    out.live = out.live || verdict::advises_power(each.first);
   }
   for (const auto check : in.decision.absent) {
-    if (under_power(check) && cold_first) ++out.later;
+    const bool live = under_power(check);
+    if (live && !in.decision.may_energise) ++out.later;
     else add_once(out.now, "make the tests of " + check_words(check));
-    out.live = out.live || (under_power(check) && !cold_first);
+    out.live = out.live || (live && in.decision.may_energise);
   }
   return out;
 }
@@ -253,7 +263,7 @@ void fill_brief(const job::result& in, view& out) {
   for (const auto check : in.decision.absent)
     if (out.brief.reasons.size() < most_reasons)
       add_once(out.brief.reasons, "nothing is recorded of " + check_words(check));
-  auto steps = steps_of(in, then);
+  auto steps = brief_steps_of(in, then);
   out.brief.next = std::move(steps.now);
   out.brief.more_next = steps.later;
   constexpr std::size_t most_steps = 3;

@@ -34,6 +34,9 @@ struct decided {
 /// Whether what a finding advises is done with the machine under power.
 bool advises_power(const finding& f);
 
+/// The meter that is needed for what a finding advises, as records name it; empty where none is.
+std::string_view meter_for(const finding& f);
+
 /// Any failing finding holds the machine. Any needed check that is undecided or missing leaves it undecided.
 /// Only a machine whose every needed check conforms is released: missing or undecided never releases.
 /// No step under power is proposed while insulation, earth or leakage fail or are missing; what needs no current comes

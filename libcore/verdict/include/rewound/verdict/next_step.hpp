@@ -51,6 +51,22 @@ constexpr bool under_power(measurement_kind value) {
   return true;
 }
 
+/// The meter that a measurement needs, as records name it; empty where none is needed.
+constexpr std::string_view meter_for(measurement_kind value) {
+  switch (value) {
+    case measurement_kind::watts: return "wattmeter";
+    case measurement_kind::rotation:
+    case measurement_kind::coast_down: return "tachometer";
+    case measurement_kind::main_resistance:
+    case measurement_kind::start_resistance:
+    case measurement_kind::heat_run: return "ohmmeter";
+    case measurement_kind::insulation:
+    case measurement_kind::polarization_index: return "insulation_tester";
+    case measurement_kind::starts: return "";
+  }
+  return "";
+}
+
 /// What a measurement would mean if it came out one way: how probable that is, and the likeliest cause then.
 struct meaning {
   double probability = 0.0;

@@ -78,8 +78,13 @@ REWOUND_INLINE bool advises_power(const finding& f) {
     case statement::steps_against_rotation:
     case statement::steps_unlike_good_machines:
     case statement::step_against_expected:
+    case statement::supply_voltage_window:
+    case statement::supply_frequency_window:
+    case statement::supply_combined_window:
+    case statement::withstand_broke_down:
     case statement::earthing_unknown:
-    case statement::earthing_contradiction: return false;
+    case statement::earthing_contradiction:
+    case statement::entries_contradict: return false;
     default: break;
   }
   switch (f.check) {
@@ -91,15 +96,59 @@ REWOUND_INLINE bool advises_power(const finding& f) {
     case check::coast_down:
     case check::heat_run:
     case check::unbalance:
+    case check::withstand:
     case check::readings: return true;
     case check::insulation:
     case check::polarization_index:
     case check::resistance:
-    case check::withstand:
     case check::earth:
     case check::checks: return false;
   }
   return true;
+}
+
+REWOUND_INLINE std::string_view meter_for(const finding& f) {
+  switch (f.says) {
+    case statement::draw_watts_not_read:
+    case statement::draw_below_fastest:
+    case statement::power_against_nameplate:
+    case statement::watts_impossible: return "wattmeter";
+    case statement::steps_not_promised:
+    case statement::steps_against_rotation: return "tachometer";
+    case statement::steps_equal:
+    case statement::steps_tendency:
+    case statement::steps_currents_against_rotation:
+    case statement::steps_merged:
+    case statement::step_against_expected:
+    case statement::draw_needs_heat:
+    case statement::draw_outruns_on_mains: return "ohmmeter";
+    case statement::insulation_unstated:
+    case statement::earthing_unknown:
+    case statement::earthing_contradiction:
+    case statement::steps_swapped:
+    case statement::steps_reversed:
+    case statement::steps_unlike_good_machines:
+    case statement::entries_contradict: return "";
+    default: break;
+  }
+  switch (f.check) {
+    case check::insulation:
+    case check::polarization_index: return "insulation_tester";
+    case check::resistance:
+    case check::earth:
+    case check::heat_run: return "ohmmeter";
+    case check::leakage: return "leakage_meter";
+    case check::draw:
+    case check::steps:
+    case check::unbalance:
+    case check::readings: return "ammeter";
+    case check::coast_down: return "tachometer";
+    case check::supply:
+    case check::starting:
+    case check::withstand:
+    case check::checks: return "";
+  }
+  return "";
 }
 
 REWOUND_INLINE decided decide(const std::vector<finding>& findings, const policy& rules) {
