@@ -15,11 +15,12 @@ def page(request, chromium, rewound, tmp_path):
     record.write_text(hostile.hostile_record(DEMO, hostile.TEXTS[request.param]), encoding="utf-8")
     done = rewound("judge", record, "--format", "html", "--out", tmp_path / "report.html")
     assert done.returncode in (0, 10, 20), done.stderr
-    return chromium.open(tmp_path / "report.html"), request.param
+    decision = {0: "release", 10: "hold", 20: "undecided"}[done.returncode]
+    return chromium.open(tmp_path / "report.html"), request.param, decision
 
 
 def test_hostile_text_is_shown_as_text(page, tmp_path):
-    shown, kind = page
+    shown, kind, decision = page
     assert clean(page_checks.structure(shown))  # no script, image or handler among it, no raw control characters
     assert shown.driver.execute_script("return window.ran === undefined")
     assert clean(page_checks.looks(shown, widths=(390,), schemes=("light",)))
@@ -38,5 +39,5 @@ def test_hostile_text_is_shown_as_text(page, tmp_path):
         "addresses": "javascript:window.ran=1",
     }
     assert told[kind] in text
-    assert clean(page_checks.paper(shown, tmp_path / "report.pdf", "A4", ["release"]))
+    assert clean(page_checks.paper(shown, tmp_path / "report.pdf", "A4", [decision]))
     assert clean(page_checks.quiet(shown))

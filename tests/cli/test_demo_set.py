@@ -116,7 +116,7 @@ def test_the_tight_bearing_shows_in_starts_and_draw_and_the_coast_down_leaves_do
     assert findings(result, "draw", "joint_p_value")[0]["outcome"] == "fails"
     friction = {f["subject"]: f for f in findings(result, "coast_down", "friction_beside_good_machines")}
     assert friction["total"]["outcome"] == "undecided" and friction["constant"]["value"] > 15
-    assert result["causes"][0]["cause"] == "tight_bearing"
+    assert "tight_bearing" in [each["cause"] for each in result["causes"][:3]]
 
 
 def test_the_weak_capacitor_shows_only_beside_good_machines(judged):

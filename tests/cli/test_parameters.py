@@ -123,7 +123,7 @@ def test_low_insulation_speaks_for_its_causes(rewound, invented):
     assert sum(each["probability"] for each in result["causes"] if each["cause"] in insulation) > 0.5
 
 
-def test_without_a_marked_current_the_ohms_of_the_winding_say_roughly_what_to_expect(rewound, invented):
+def test_without_a_mark_the_draw_is_undecided_though_the_ohms_of_the_winding_agree(rewound, invented):
     path = invented()
     lines = [
         line for line in path.read_text().splitlines() if not line.startswith(("rated_current_A", "rated_power_W"))
@@ -132,7 +132,4 @@ def test_without_a_marked_current_the_ohms_of_the_winding_say_roughly_what_to_ex
     result = judged(rewound, path)
     fastest = next(each for each in result["findings"] if each["check"] == "draw" and each["subject"] == "high")
     assert fastest["outcome"] == "undecided"
-    assert "main winding of these ohms" in fastest["message"]
-    assert fastest["limit_low"] < fastest["value"] < fastest["limit_high"]
-    assert fastest["limit_high"] / fastest["limit_low"] > 1.5  # wide, and said to be
     assert result["decision"] == "undecided"

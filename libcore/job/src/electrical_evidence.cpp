@@ -6,7 +6,7 @@
 
 #include <Eigen/Cholesky>
 
-#include <rewound/checks/fault_signatures.hpp>
+#include <rewound/checks/design_population.hpp>
 #include <rewound/job/spread.hpp>
 #include <rewound/verdict/cause.hpp>
 

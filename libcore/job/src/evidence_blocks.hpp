@@ -9,7 +9,7 @@
 #include <vector>
 
 #include <rewound/checks/fault_likelihood.hpp>
-#include <rewound/checks/fault_signatures.hpp>
+#include <rewound/checks/design_population.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/job/learn.hpp>
 

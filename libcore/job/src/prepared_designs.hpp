@@ -6,7 +6,7 @@
 #include <vector>
 
 #include <rewound/checks/fault_likelihood.hpp>
-#include <rewound/checks/fault_signatures.hpp>
+#include <rewound/checks/design_population.hpp>
 #include <rewound/machine/fan_population.hpp>
 
 namespace rewound::job {

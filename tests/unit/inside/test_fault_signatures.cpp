@@ -9,7 +9,7 @@
 #include <fan_machines.hpp>
 #include <near.hpp>
 #include <rewound/base/error.hpp>
-#include <rewound/checks/fault_signatures.hpp>
+#include <rewound/checks/detail/fault_signatures.hpp>
 #include <rewound/machine/design_parameters.hpp>
 #include <simulation_size.hpp>
 

@@ -268,7 +268,8 @@ TEST_CASE("limits of the shop's own stand with the finding, on top of the text a
 }
 
 TEST_CASE("a known bench check is worded, any other stands as it was written") {
-  const auto text = rewound::report::full_text_report(good.with("frobnicated = true\npolarity_correct = false\n").judged());
+  const auto text =
+      rewound::report::full_text_report(good.with("frobnicated = true\npolarity_correct = false\n").judged());
   CHECK(text.find("the switch opens the line conductor") != std::string::npos);
   CHECK(text.find("checked and not right: line and neutral") != std::string::npos);
   CHECK(text.find("checked: frobnicated") != std::string::npos);

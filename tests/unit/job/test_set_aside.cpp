@@ -59,21 +59,21 @@ void check_same(const std::vector<rewound::checks::summary_input>& a,
 }  // namespace
 
 TEST_CASE("a row whose voltage or current was misread is set aside in every channel, as if it had not been read") {
-  const auto good = read_with_watts_and_rpm();
-  REQUIRE(channels(good).size() == 3 * good.machine.speeds.size());
+  const auto sound = read_with_watts_and_rpm();
+  REQUIRE(channels(sound).size() == 3 * sound.machine.speeds.size());
   std::size_t of_voltage = 0, of_current = 0;
-  for (std::size_t speed = 0; speed < good.run_up.size(); ++speed)
-    for (std::size_t place = 0; place < good.run_up[speed].rows.size(); ++place)
+  for (std::size_t speed = 0; speed < sound.run_up.size(); ++speed)
+    for (std::size_t place = 0; place < sound.run_up[speed].rows.size(); ++place)
       for (const double factor : {0.1, 0.6, 1.7, 10.0})
         for (const bool voltage : {true, false}) {
-          auto slipped = good;
+          auto slipped = sound;
           auto& row = slipped.run_up[speed].rows[place];
           (voltage ? row.voltage_V : row.current_A) *= factor;
           if (!only_set_aside(slipped, speed, place)) continue;
           CAPTURE(speed);
           CAPTURE(place);
           CAPTURE(voltage);
-          auto without = good;
+          auto without = sound;
           without.run_up[speed].rows.erase(without.run_up[speed].rows.begin() + static_cast<std::ptrdiff_t>(place));
           check_same(channels(slipped), channels(without));
           ++(voltage ? of_voltage : of_current);

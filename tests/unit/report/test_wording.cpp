@@ -29,6 +29,7 @@ TEST_CASE("a sentence holds the finding's own numbers, rounded by their uncertai
   rewound::verdict::set_value(f, 0.42123, 0.005, "A");
   f.limit_high = 0.504;
   f.texts.emplace_back("extrapolated", "no");
+  f.texts.emplace_back("usually", "not");
   const std::string sentence = report::sentence(f);
   CHECK(sentence.find("speed high draws 0.421 A") != std::string::npos);
   CHECK(sentence.find("0.504") != std::string::npos);

@@ -113,9 +113,11 @@ energising may_energise(const job::result& judged) {
     const bool cold =
         finding.check == check::insulation || finding.check == check::earth || finding.check == check::withstand;
     if (cold && finding.outcome == outcome::fails) return {permission::refused, report::sentence(finding)};
-    if (finding.check != check::insulation || finding.bearing != verdict::bearing::decides) continue;
+    // A circuit without the frame only informs, but whoever goes under power is told that it was all there is.
+    const bool one_minute = finding.quantity == "insulation_at_40_C";
+    if (finding.check != check::insulation || (finding.bearing != verdict::bearing::decides && !one_minute)) continue;
     // Only the one-minute value is the judgement; a curve that falls is one more reason to wait.
-    if (finding.value && finding.quantity == "insulation_at_40_C") {
+    if (finding.value && one_minute) {
       measured = true;
       winding = winding || finding.subject == winding_circuit;
       circuits += (circuits.empty() ? "" : ", ") + finding.subject;

@@ -17,7 +17,6 @@
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/expected_current.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
-#include <rewound/checks/fault_signatures.hpp>
 #include <rewound/checks/friction_level.hpp>
 #include <rewound/checks/heat_run.hpp>
 #include <rewound/checks/insulation.hpp>

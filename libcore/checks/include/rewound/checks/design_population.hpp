@@ -10,7 +10,7 @@
 #include <Eigen/Core>
 
 #include <rewound/checks/detail/curve_probe.hpp>
-#include <rewound/checks/fault_signatures.hpp>
+#include <rewound/checks/detail/fault_signatures.hpp>
 #include <rewound/machine/fan_population.hpp>
 
 namespace rewound::checks {

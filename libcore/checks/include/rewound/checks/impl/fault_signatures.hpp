@@ -15,7 +15,7 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/curve_probe.hpp>
 #include <rewound/checks/detail/fault_model.hpp>
-#include <rewound/checks/fault_signatures.hpp>
+#include <rewound/checks/detail/fault_signatures.hpp>
 #include <rewound/machine/fan_population.hpp>
 #include <rewound/machine/fault.hpp>
 #include <rewound/machine/named_parameter.hpp>

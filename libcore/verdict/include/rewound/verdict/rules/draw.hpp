@@ -31,6 +31,7 @@ struct draw_facts {
   std::optional<double> rated_power_W;
   std::vector<std::optional<measurement::uncertain<double>>> watts;  ///< of every row at the rated voltage
   bool heat_settles = false;  ///< a heat run to its end, with order, ohms and starts that hold, stands for the plate
+  bool reading_in_doubt = false;              ///< a reading was set aside and is to be taken again
   std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
   std::size_t good_machines = 0;              ///< behind a reference
   bool reference_shaft_differs = false;       ///< the reference was learnt with another shaft condition

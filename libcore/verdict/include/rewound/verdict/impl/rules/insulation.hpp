@@ -95,7 +95,8 @@ inline void judge_unstated(finding& f, const insulation_facts& facts, const poli
 inline void look_at_fresh(finding& f, const insulation_facts& facts, const policy& rules) {
   const auto least = rules.practice.fresh_winding_Mohm;
   if (!facts.rewound_now || f.outcome != outcome::conforms) return;
-  const auto value = deciding_value(facts);
+  auto value = deciding_value(facts);
+  if (facts.if_at_air && facts.if_at_air->value < value.value) value = *facts.if_at_air;  // warm by an entry alone
   if (judge_factor(rules, units::in_megohms(value.value), relative_u(value), least.value) == outcome::conforms) return;
   f.says = statement::insulation_fresh_low;
   f.outcome = outcome::undecided;

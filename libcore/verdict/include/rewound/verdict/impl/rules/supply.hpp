@@ -39,7 +39,7 @@ inline finding frequency_not_given(units::frequency rated) {
             .bearing = bearing::informs,
             .says = statement::supply_frequency_not_given,
             .quantity = "supply_frequency"};
-  f.numbers.push_back({"rated", units::in_hertz(rated), 0.5});
+  f.numbers.push_back({"rated", units::in_hertz(rated), 5.0});
   return f;
 }
 
@@ -70,7 +70,7 @@ REWOUND_INLINE std::vector<finding> supply(const std::optional<checks::supply_re
   auto& volts = out.front();
   volts.numbers = {{"flux_ratio", result->flux_ratio, 0.005},
                    {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005},
-                   {"rated", units::in_volts(rated_voltage), 0.05}};
+                   {"rated", units::in_volts(rated_voltage), 5.0}};
   if (volts.outcome == outcome::fails) detail::make_condition(volts);
   for (auto& f : out)
     if (f.says == statement::supply_combined_window && volts.says == statement::supply_voltage_outside)
