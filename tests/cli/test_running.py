@@ -132,5 +132,6 @@ def test_rolled_leads_from_a_table_say_whose_the_unbalance_is(rewound, tmp_path,
 
 def test_the_blank_record_names_the_new_keys(rewound):
     text = rewound("template").stdout
-    assert "voltage_V = 230                  # of the supply during the run" in text and "current_L1_A" in text
+    assert "# of the supply during the run" in text and "current_L1_A" in text
+    assert text.index("rated_current_A") < 1500 and text.index("inertia_kgm2") > text.index("[[starts]]")
     assert (ROOT / "reference" / "records" / "blank.toml").read_text(encoding="utf-8") == text

@@ -72,8 +72,32 @@ def test_impossible_reading_is_named_with_file_line_and_field(demo_path, tmp_pat
     error = caught.value
     assert (error.code, error.file, error.line) == ("out_of_range", str(path), line)
     assert (error.field, error.read) == ("run_up[0].current_A[2]", "-0.325")
-    assert error.allowed == "a finite number not below 0"
-    assert str(error) == f"{path}:{line}: run_up[0].current_A[2]: read -0.325, allowed: a finite number not below 0"
+    assert error.allowed.startswith("a finite number not below 0, as in current_A = [")
+    assert str(error).startswith(f'{path}:{line}: run_up "high", current_A, reading 3: read -0.325, allowed: a finite')
+    assert error.errors == (error,)
+
+
+def test_all_errors_of_a_record_come_at_once(demo_dict):
+    demo_dict["machine"]["rated_voltage_V"] = "230 V"
+    demo_dict["run_up"][1]["current_A"][2] = -1.0
+    demo_dict["starts"][0]["successes"] = 99
+    with pytest.raises(rewound.InputError) as caught:
+        rewound.Record.from_dict(demo_dict)
+    error = caught.value
+    assert [each.field for each in error.errors] == ["machine.rated_voltage_V", "run_up[1].current_A[2]"]
+    assert str(error).count("\n") == 1
+    demo_dict["machine"]["rated_voltage_V"] = 230
+    with pytest.raises(rewound.InputError) as caught:
+        rewound.Record.from_dict(demo_dict)
+    fields = [each.field for each in caught.value.errors]
+    assert fields == ["run_up[1].current_A[2]", "starts[0].successes"]
+
+
+def test_readings_may_stand_as_rows(demo, demo_dict):
+    for run in demo_dict["run_up"]:
+        lists = {key: run.pop(key) for key in ("voltage_V", "current_A", "power_W", "speed_rpm") if key in run}
+        run["rows"] = [dict(zip(lists, values)) for values in zip(*lists.values())]
+    assert rewound.Record.from_dict(demo_dict) == demo
 
 
 def test_unknown_key_is_named_with_the_nearest_known_one(demo_path, tmp_path):

@@ -60,6 +60,9 @@ int main(int argc, char** argv) {
   namespace tool = rewound::tool;
   try {
     return tool::run(argc, argv);
+  } catch (const rewound::base::errors& found) {
+    for (const auto& trouble : found.all()) std::cerr << "rewound: " << trouble.what() << "\n";
+    return tool::bad_input;
   } catch (const rewound::base::error& trouble) {
     std::cerr << "rewound: " << trouble.what() << "\n";
     if (trouble.code() == rewound::base::error_code::usage) return tool::wrong_usage;

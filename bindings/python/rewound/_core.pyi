@@ -7,6 +7,9 @@ from numpy.typing import ArrayLike, NDArray
 
 __version__: str
 
+def record_keys() -> List[Dict[str, Any]]: ...
+def line_columns() -> List[Tuple[str, str, int]]: ...
+
 class Record:
     @staticmethod
     def from_dict(values: Any) -> Record: ...

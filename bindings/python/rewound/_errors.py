@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from typing import Any, Optional
+from typing import Any, Optional, Tuple
 
 
 class RewoundError(Exception):
     """Base of all errors of this package.
 
-    ``str(error)`` is a single line that names the place, what was read and what is allowed.
+    ``str(error)`` is a single line that names the place, what was read and what is allowed; of a record with several
+    errors it has a line for each.
 
     Attributes
     ----------
@@ -25,6 +26,8 @@ class RewoundError(Exception):
         What was found there.
     allowed : str or None
         What may stand there.
+    errors : tuple of RewoundError
+        All errors of a record, this one first among them; the other attributes are those of the first.
     """
 
     def __init__(
@@ -45,6 +48,7 @@ class RewoundError(Exception):
         self.field = field
         self.read = read
         self.allowed = allowed
+        self.errors: Tuple["RewoundError", ...] = (self,)
 
 
 class InputError(RewoundError, ValueError):

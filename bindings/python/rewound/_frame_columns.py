@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Optional, Tuple
 
 import numpy as np
 
+from ._core import line_columns, record_keys
 from ._errors import InputError
 
 if TYPE_CHECKING:
@@ -16,30 +17,30 @@ if TYPE_CHECKING:
 
 MACHINE = "machine"
 
-# Lists of a run-up, one value a row; what is read on three lines stands in three columns, as in a record's tables.
-LISTS = ("voltage_V", "current_A", "power_W", "speed_rpm", "turning")
-LINES: Dict[str, Tuple[str, int]] = {
-    "current_L1_A": ("current_A", 0),
-    "current_L2_A": ("current_A", 1),
-    "current_L3_A": ("current_A", 2),
-    "voltage_L1_L2_V": ("line_voltage_V", 0),
-    "voltage_L2_L3_V": ("line_voltage_V", 1),
-    "voltage_L3_L1_V": ("line_voltage_V", 2),
-}
-# Constant within a run-up.
-RUN_UP = ("speed", "leads", "winding_C")
+_KEYS = record_keys()
 
-MACHINE_FACTS = (
-    "model", "description", "phases", "rated_voltage_V", "rated_frequency_Hz", "rated_current_A", "rated_power_W", "rated_tolerance_percent",
-    "poles", "rotor_resistance_ohm", "speeds", "speed_control", "running_circuit", "winding_kind", "insulation_class",
-    "insulation_system", "wound_year", "appliance_class", "frame_earthed", "portable",
-)  # fmt: skip
-VISIT_FACTS = (
-    "date", "state", "work", "ambient_C", "humidity_percent", "supply_voltage_V", "supply_frequency_Hz", "shaft",
-)  # fmt: skip
+
+def _of(section: str) -> List[Dict[str, Any]]:
+    return [key for key in _KEYS if key["section"] == section]
+
+
+# Of a run-up, one value a row; what is read on three lines stands in three columns, as in a record's tables.
+LINES: Dict[str, Tuple[str, int]] = {column: (key, line) for column, key, line in line_columns()}
+LISTS = tuple(
+    key["name"] for key in _of("run_up") if key["of_row"] and not key["row_only"] and key["name"] != "line_voltage_V"
+)
+# Constant within a run-up.
+RUN_UP = tuple(key["name"] for key in _of("run_up") if not key["of_row"])
+
+MACHINE_FACTS = tuple(key["name"] for key in _of("machine") if key["name"] != "id")
+VISIT_FACTS = tuple(key["name"] for key in _of("visit"))
 METERS = ("voltmeter", "ammeter", "wattmeter", "tachometer")
+_LINKS = ("address", "query", "timeout_s")  # how `rewound bench` asks an instrument
 METER_FACTS = tuple(
-    f"instruments.{meter}.{key}" for meter in METERS for key in ("name", "reading_percent", "digits", "resolution")
+    f"instruments.{meter}.{key['name']}"
+    for meter in METERS
+    for key in _of("instruments.voltmeter")
+    if key["name"] not in _LINKS
 )
 FACTS = MACHINE_FACTS + VISIT_FACTS + METER_FACTS
 READINGS = RUN_UP + LISTS + tuple(LINES)
@@ -54,9 +55,10 @@ NEEDED: Dict[str, Optional[Any]] = {
     "running_circuit": "unknown",
     "state": "as_found",
 }
-_TEXTS = {"model", "description", "insulation_class", "appliance_class", "speed"}
-_FLAGS = {"frame_earthed", "portable", "turning"}
-TEXT_LISTS = ("speeds", "work")
+_COLUMNS = [key for key in _KEYS if key["section"] in ("machine", "visit", "run_up")]
+_TEXTS = {key["name"] for key in _COLUMNS if key["kind"] in ("text", "word")}
+_FLAGS = {key["name"] for key in _COLUMNS if key["kind"] == "flag"}
+TEXT_LISTS = tuple(key["name"] for key in _COLUMNS if key["kind"] == "texts")
 
 
 def expect_known(columns: Iterable[Any], known: Tuple[str, ...], frame: str) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from . import _core
 from . import _frame_columns as columns
 from ._cells import read_cell
-from ._core import Record
+from ._core import Record, record_keys
 from ._errors import RewoundError, expect_kind
 from ._frame_facts import trouble_with
 from ._frame_units import in_own_units, only_known
@@ -20,16 +20,12 @@ from ._optional import pandas
 if TYPE_CHECKING:
     import pandas as pd
 
-_COLUMNS: Dict[str, Tuple[str, ...]] = {
-    "resistance": (
-        "section", "resistance_ohm", "winding_C", "expected_ohm", "expected_C", "wire_diameter_mm", "wire_awg", "turns",
-        "mean_turn_mm", "parallel", "material", "lead_resistance_ohm", "four_wire", "equal_group", "speed",
-    ),
-    "starts": ("position", "attempts", "successes", "lowest_starting_V", "time_to_speed_s"),
-}  # fmt: skip
-_NEEDED = {"resistance": ("section", "resistance_ohm", "winding_C"), "starts": ("position", "attempts", "successes")}
-_WORDS = ("section", "material", "equal_group", "speed", "position")
-_FLAGS = ("four_wire",)
+_KEYS = {section: [key for key in record_keys() if key["section"] == section] for section in ("resistance", "starts")}
+_COLUMNS: Dict[str, Tuple[str, ...]] = {section: tuple(key["name"] for key in keys) for section, keys in _KEYS.items()}
+_NEEDED = {section: tuple(key["name"] for key in keys if key["needed"]) for section, keys in _KEYS.items()}
+_ALL = [key for keys in _KEYS.values() for key in keys]
+_WORDS = tuple(key["name"] for key in _ALL if key["kind"] in ("text", "word"))
+_FLAGS = tuple(key["name"] for key in _ALL if key["kind"] == "flag")
 
 
 class Sections:

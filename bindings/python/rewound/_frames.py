@@ -222,11 +222,17 @@ def _rows(record: Record) -> Iterator[Dict[str, Any]]:
             facts[column] = ";".join(place) if isinstance(place, list) else place
     for run in values["run_up"]:
         entry = {name: run[name] for name in columns.RUN_UP if name in run}
-        lists = {name: run[name] for name in columns.LISTS if name in run and not _by_line(run[name])}
-        lists.update({name: run[key][line] for name, (key, line) in columns.LINES.items() if _by_line(run.get(key))})
-        for i in range(len(run["voltage_V"])):
-            yield {**facts, **entry, **{name: values[i] for name, values in lists.items()}}
+        for row in run.get("rows") or _as_rows(run):
+            readings = {name: row[name] for name in columns.LISTS if name in row and not isinstance(row[name], list)}
+            for name, (key, line) in columns.LINES.items():
+                if isinstance(row.get(key), list):
+                    readings[name] = row[key][line]
+            yield {**facts, **entry, **readings}
 
 
-def _by_line(values: Any) -> bool:
-    return isinstance(values, list) and bool(values) and isinstance(values[0], list)
+def _as_rows(run: Dict[str, Any]) -> Iterator[Dict[str, Any]]:
+    """Lists side by side as rows; three lists, one a line, as three values a row."""
+    keys = [key for key in (*columns.LISTS, "line_voltage_V") if key in run]
+    by_line = {key for key in keys if isinstance(run[key][0], list)}
+    for i in range(len(run["voltage_V"])):
+        yield {key: [line[i] for line in run[key]] if key in by_line else run[key][i] for key in keys}

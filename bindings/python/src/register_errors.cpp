@@ -28,15 +28,30 @@ const char* class_of(error_code code) {
   return code == error_code::precondition || code == error_code::usage ? "PreconditionError" : "InputError";
 }
 
-void raise(const base::error& trouble) {
+py::object made_of(const base::error& trouble) {
   using namespace py::literals;
   const py::object kind = py::module_::import("rewound._errors").attr(class_of(trouble.code()));
   const auto& place = trouble.where();
   const py::object line = place.line > 0 ? py::object(py::int_(place.line)) : py::object(py::none());
-  const py::object raised = kind(shown(trouble.what()), "code"_a = std::string(base::name(trouble.code())),
-                                 "file"_a = file_name(place.file), "line"_a = line, "field"_a = shown(place.field),
-                                 "read"_a = shown(trouble.read()), "allowed"_a = shown(trouble.allowed()));
-  PyErr_SetObject(kind.ptr(), raised.ptr());
+  return kind(shown(trouble.what()), "code"_a = std::string(base::name(trouble.code())),
+              "file"_a = file_name(place.file), "line"_a = line, "field"_a = shown(place.field),
+              "read"_a = shown(trouble.read()), "allowed"_a = shown(trouble.allowed()));
+}
+
+void raise(const py::object& raised) { PyErr_SetObject(py::type::of(raised).ptr(), raised.ptr()); }
+
+/// All of a record's errors: the first one's parts, everybody's lines.
+void raise_all(const base::errors& found) {
+  py::list all;
+  std::string lines;
+  for (const auto& each : found.all()) {
+    all.append(made_of(each));
+    lines += (lines.empty() ? "" : "\n") + std::string(each.what());
+  }
+  auto first = made_of(found);
+  first.attr("args") = py::make_tuple(shown(lines));
+  first.attr("errors") = py::tuple(all);
+  raise(first);
 }
 
 }  // namespace
@@ -45,8 +60,10 @@ void register_errors(py::module_&) {
   py::register_local_exception_translator([](std::exception_ptr pending) {
     try {
       if (pending) std::rethrow_exception(pending);
+    } catch (const base::errors& found) {
+      raise_all(found);
     } catch (const base::error& trouble) {
-      raise(trouble);
+      raise(made_of(trouble));
     }
   });
 }

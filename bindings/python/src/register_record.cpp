@@ -2,6 +2,7 @@
 #include <functional>
 #include <string>
 
+#include <rewound/record/key_table.hpp>
 #include <rewound/record/record.hpp>
 
 #include "document_from_python.hpp"
@@ -30,9 +31,43 @@ py::object record_dict(const record::visit_record& record) {
   return document_to_python(record::read_toml_text(record::record_text(record), ""));
 }
 
+const char* name_of_kind(record::key_kind kind) {
+  switch (kind) {
+    case record::key_kind::text: return "text";
+    case record::key_kind::texts: return "texts";
+    case record::key_kind::number: return "number";
+    case record::key_kind::whole_number: return "whole_number";
+    case record::key_kind::flag: return "flag";
+    case record::key_kind::date: return "date";
+    case record::key_kind::word: return "word";
+    case record::key_kind::numbers: return "numbers";
+  }
+  return "";
+}
+
+/// The list of keys, for the columns of frames.
+py::list record_keys() {
+  using namespace py::literals;
+  py::list out;
+  for (const auto& key : record::listed_keys())
+    out.append(py::dict("section"_a = key.section, "name"_a = key.name, "kind"_a = name_of_kind(key.kind),
+                        "unit"_a = key.unit, "needed"_a = key.needed, "of_row"_a = key.of_row,
+                        "row_only"_a = key.row_only, "doc"_a = key.doc));
+  return out;
+}
+
+py::list line_columns() {
+  py::list out;
+  for (const auto& each : record::line_columns())
+    out.append(py::make_tuple(std::string(each.column), std::string(each.key), each.line));
+  return out;
+}
+
 }  // namespace
 
 void register_record(py::module_& module) {
+  module.def("record_keys", &record_keys, "Keys of a record: section, name, kind, unit and what they are.");
+  module.def("line_columns", &line_columns, "Columns of what is read on three lines: column, key, line.");
   py::class_<record::visit_record>(module, "Record", R"(All that was read on one machine in one visit.
 
 Made by :func:`rewound.load_record`, :meth:`from_dict` or :func:`rewound.simulate`; it does not change afterwards. Two

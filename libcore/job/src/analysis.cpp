@@ -8,6 +8,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/record/validate.hpp>
 
 #include "coasting.hpp"
 #include "insulation_analysis.hpp"
@@ -90,6 +91,8 @@ void compare_run_ups(analysis& seen) {
 }  // namespace
 
 compared_visits visits_of(const record::visit_record& now, const std::optional<record::visit_record>& earlier) {
+  record::validate(now);
+  if (earlier) record::validate(*earlier);
   if (earlier) expect_same_machine(now, *earlier);
   compared_visits out{{now, instruments_of(now)}, {}, earlier && other_winding(now, *earlier)};
   if (earlier && !out.rewound_since) out.before.emplace(visit_facts{*earlier, instruments_of(*earlier)});

@@ -80,9 +80,9 @@ bench_instruments instruments_of(const record::visit_record& in) {
     ohms.push_back(entry.resistance_ohm);
     temperatures.push_back(entry.winding_C);
   }
-  if (in.earth_continuity_ohm) ohms.push_back(*in.earth_continuity_ohm);
+  if (in.earth) ohms.push_back(in.earth->continuity_ohm);
   for (const auto& entry : in.insulation) {
-    megohms.insert(megohms.end(), entry.resistance_Mohm.begin(), entry.resistance_Mohm.end());
+    for (const auto& row : entry.rows) megohms.push_back(row.resistance_Mohm);
     temperatures.push_back(entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0)));
   }
   auto rotations = collect(in.run_up, &record::run_up_row::speed_rpm);

@@ -32,8 +32,8 @@ checks::insulation_input input_of(const bench_instruments& instruments, const re
   }
   out.time_limit = units::seconds(policy.practice.insulation_time_s.value);
   out.divisor = verdict::rules::connection_divisor(entry.connection);
-  for (std::size_t i = 0; i < entry.time_s.size(); ++i)
-    out.readings.push_back({units::seconds(entry.time_s[i]), units::megohms(entry.resistance_Mohm[i])});
+  for (const auto& row : entry.rows)
+    out.readings.push_back({units::seconds(row.time_s), units::megohms(row.resistance_Mohm)});
   return out;
 }
 
@@ -49,12 +49,28 @@ std::optional<checks::absorption_result> split_of(const checks::insulation_input
   return checks::absorption(out);
 }
 
+/// What can be worked with. A reading beyond the tester's range is a least value: at one minute it can err to the safe
+/// side only and stays; at other times it would bend the curve and the ratios.
+record::insulation_section usable(record::insulation_section entry, double one_minute_within_s) {
+  const auto stays = [&](const auto& row) {
+    return !row.over_range || std::abs(row.time_s - 60.0) <= one_minute_within_s;
+  };
+  if (std::any_of(entry.rows.begin(), entry.rows.end(), stays))
+    std::erase_if(entry.rows, [&](const auto& row) { return !stays(row); });
+  return entry;
+}
+
+bool any_over_range(const record::insulation_section& entry) {
+  return std::any_of(entry.rows.begin(), entry.rows.end(), [](const auto& row) { return row.over_range; });
+}
+
 bool read_at(const record::insulation_section& entry, double seconds) {
-  return std::any_of(entry.time_s.begin(), entry.time_s.end(), [&](double t) { return std::abs(t - seconds) < 0.5; });
+  return std::any_of(entry.rows.begin(), entry.rows.end(),
+                     [&](const auto& row) { return std::abs(row.time_s - seconds) < 0.5; });
 }
 
 bool within(const record::insulation_section& entry, double seconds) {
-  return entry.time_s.front() <= seconds && entry.time_s.back() >= seconds;
+  return entry.rows.front().time_s <= seconds && entry.rows.back().time_s >= seconds;
 }
 
 /// An interval of the curve widened by the tester's gain error, which all readings share.
@@ -77,7 +93,7 @@ void predict(const record::insulation_section& entry, checks::insulation_input& 
     const double half = 0.5 * std::log((there.range.high / there.range.low).value()) / measurement::coverage_95;
     input.fitted_one_minute = {there.value, half * there.value};
   }
-  if (!read_at(entry, 600.0) && entry.time_s.back() < 600.0 && entry.time_s.back() >= 60.0) {
+  if (!read_at(entry, 600.0) && entry.rows.back().time_s < 600.0 && entry.rows.back().time_s >= 60.0) {
     facts.index = checks::predicted_ratio(split, units::seconds(600.0), units::seconds(60.0));
     facts.ten_minutes = with_gain(checks::predicted_resistance(split, units::seconds(600.0)), gain);
   }
@@ -88,9 +104,9 @@ void predict(const record::insulation_section& entry, checks::insulation_input& 
 /// The ten-minute reading over the last one of the second or third minute.
 std::optional<double> late_ratio_of(const record::insulation_section& entry) {
   std::optional<double> before;
-  for (std::size_t i = 0; i < entry.time_s.size(); ++i) {
-    if (entry.time_s[i] >= 90.0 && entry.time_s[i] <= 180.0) before = entry.resistance_Mohm[i];
-    if (before && std::abs(entry.time_s[i] - 600.0) < 0.5) return entry.resistance_Mohm[i] / *before;
+  for (const auto& row : entry.rows) {
+    if (row.time_s >= 90.0 && row.time_s <= 180.0) before = row.resistance_Mohm;
+    if (before && std::abs(row.time_s - 600.0) < 0.5) return row.resistance_Mohm / *before;
   }
   return std::nullopt;
 }
@@ -139,8 +155,9 @@ double tester_gain_uncertainty(const bench_instruments& instruments) {
 
 verdict::rules::insulation_facts analyse_insulation(const record::visit_record& in,
                                                     const bench_instruments& instruments,
-                                                    const record::insulation_section& entry,
+                                                    const record::insulation_section& as_read,
                                                     const verdict::policy& policy) {
+  const auto entry = usable(as_read, policy.practice.insulation_time_s.value);
   const bool from_air = !entry.winding_C;
   // The reader has seen to it that one of the two is there.
   const double winding_C = entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0));
@@ -151,7 +168,7 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
   verdict::rules::insulation_facts facts{.circuit = entry.circuit,
                                          .result = {},
                                          .test_voltage_V = entry.test_voltage_V,
-                                         .longest_time_s = entry.time_s.back(),
+                                         .longest_time_s = entry.rows.back().time_s,
                                          .rated_voltage_V = machine.rated_voltage_V,
                                          .winding_C = winding_C,
                                          .rated_power_W = machine.rated_power_W,
@@ -165,7 +182,8 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
                                          .winding_standard_uncertainty_K = units::in_kelvins(winding_u),
                                          .winding_from_air = from_air,
                                          .curve = {},
-                                         .split = split_of(input, entry.test_voltage_V),
+                                         .split = any_over_range(entry) ? std::nullopt
+                                                                         : split_of(input, entry.test_voltage_V),
                                          .index = {},
                                          .ten_minutes = {},
                                          .ratio = {},

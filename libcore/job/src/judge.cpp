@@ -49,7 +49,7 @@ result head_of(const analysis& seen) {
     if (test.kind == record::test_kind::dc)
       out.longest_direct_test_s = std::max(out.longest_direct_test_s, test.duration_s);
   for (const auto& circuit : seen.record.insulation)
-    out.longest_insulation_s = std::max(out.longest_insulation_s, circuit.time_s.back());
+    out.longest_insulation_s = std::max(out.longest_insulation_s, circuit.rows.back().time_s);
   return out;
 }
 

@@ -94,8 +94,10 @@ finding_list judge_leakage_and_earth(const visit_facts& now, const verdict::poli
   facts.rated_voltage_V = now.in.machine.rated_voltage_V;
   facts.rated_frequency_Hz = now.in.machine.rated_frequency_Hz;
   fill_leakage(now, policy, facts);
-  facts.earth_ohm = now.in.earth_continuity_ohm;
-  facts.cord_m = now.in.earth_cord_length_m;
+  if (now.in.earth) {
+    facts.earth_ohm = now.in.earth->continuity_ohm;
+    facts.cord_m = now.in.earth->cord_length_m;
+  }
   if (!facts.cord_m && now.in.cord) facts.cord_m = now.in.cord->length_m;
   else if (now.in.cord) facts.other_cord_m = now.in.cord->length_m;
   if (facts.earth_ohm) {

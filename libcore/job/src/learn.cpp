@@ -10,6 +10,7 @@
 #include <rewound/checks/reference_level.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/fit/pooling.hpp>
+#include <rewound/record/validate.hpp>
 
 #include "coasting.hpp"
 #include "instruments.hpp"
@@ -209,6 +210,7 @@ void expect_one_model(const reference& a, const reference& b) {
 }  // namespace
 
 std::vector<fit::summary_block> summary_of(const record::visit_record& in) {
+  record::validate(in);
   const visit_facts visit{in, instruments_of(in)};
   std::vector<fit::summary_block> out;
   for (const auto& input : channels_of(visit, analyse_run_ups(visit, {}))) out.push_back(checks::summarise(input));

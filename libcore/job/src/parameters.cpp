@@ -5,6 +5,7 @@
 #include <optional>
 
 #include <rewound/measurement/normal.hpp>
+#include <rewound/record/validate.hpp>
 
 #include "known_design.hpp"
 
@@ -98,6 +99,7 @@ std::optional<parameter_estimate> estimate_of(const known_designs& known, const 
 }  // namespace
 
 parameters_result machine_parameters(const record::visit_record& in) {
+  record::validate(in);
   const auto known = designs_of(in);
   parameters_result out{in.machine.id, {}, known.basis};
   for (const auto& shown : shown_parameters)

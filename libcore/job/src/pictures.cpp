@@ -109,18 +109,27 @@ drawn_curve absorption_curve(const checks::absorption_result& split, double firs
   return out;
 }
 
+std::vector<drawn_reading> megohms_of(const record::insulation_section& entry) {
+  std::vector<double> times, megohms;
+  for (const auto& row : entry.rows) {
+    times.push_back(row.time_s);
+    megohms.push_back(row.resistance_Mohm);
+  }
+  return readings_of(times, megohms);
+}
+
 std::vector<insulation_picture> insulation_pictures(const analysis& seen) {
   std::vector<insulation_picture> out;
   const auto& before = seen.before();
   for (std::size_t i = 0; i < seen.insulation.size(); ++i) {
     const auto& entry = seen.record.insulation[i];
     const auto& facts = seen.insulation[i];
-    insulation_picture picture{entry.circuit, readings_of(entry.time_s, entry.resistance_Mohm), {}, {}};
+    insulation_picture picture{entry.circuit, megohms_of(entry), {}, {}};
     if (facts.split && facts.split->usable())
-      picture.fitted = absorption_curve(*facts.split, entry.time_s.front(), entry.time_s.back());
+      picture.fitted = absorption_curve(*facts.split, entry.rows.front().time_s, entry.rows.back().time_s);
     if (before)
       for (const auto& then : before->in.insulation)
-        if (then.circuit == entry.circuit) picture.earlier = readings_of(then.time_s, then.resistance_Mohm);
+        if (then.circuit == entry.circuit) picture.earlier = megohms_of(then);
     out.push_back(std::move(picture));
   }
   return out;

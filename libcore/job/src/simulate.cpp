@@ -5,6 +5,7 @@
 
 #include <rewound/machine/conductor.hpp>
 #include <rewound/machine/running_point.hpp>
+#include <rewound/record/validate.hpp>
 
 #include "simulated_parts.hpp"
 
@@ -215,6 +216,7 @@ record::visit_record simulate(const simulated_machine& machine, const simulate_o
   if (options.coast_down) read_coasting(visit, out);
   if (options.heat_run) read_heating(visit, out);
   out.checks = {{"polarity_correct", true}, {"switch_opens_line", true}};
+  record::validate(out);
   return out;
 }
 

@@ -184,9 +184,9 @@ void read_insulation_test(const simulated_visit& visit, record::visit_record& ou
   for (const double seconds : {15.0, 30.0, 60.0, 120.0, 300.0, 600.0}) {
     const double own = 1.0 + number_between(random, -0.01, 0.01);
     if (seconds > 60.0 && !visit.options.polarization) continue;
-    test.time_s.push_back(seconds);
-    test.resistance_Mohm.push_back(
-        three_digits(gain * own * warmth * insulation_Mohm(visit, unit_insulation_factor(visit), seconds)));
+    test.rows.push_back({.time_s = seconds,
+                         .resistance_Mohm = three_digits(
+                             gain * own * warmth * insulation_Mohm(visit, unit_insulation_factor(visit), seconds))});
   }
   out.insulation.push_back(std::move(test));
 }
@@ -194,7 +194,7 @@ void read_insulation_test(const simulated_visit& visit, record::visit_record& ou
 void read_touch_tests(const simulated_visit& visit, record::visit_record& out) {
   auto random = numbers_for(visit.options.seed, drawn::starts);
   if (out.machine.frame_earthed.value_or(false)) {
-    out.earth_continuity_ohm = shown_in_steps(number_between(random, 0.04, 0.09), 0.01);
+    out.earth = record::earth_section{shown_in_steps(number_between(random, 0.04, 0.09), 0.01), {}};
     return;
   }
   // Through the winding's capacitance to the frame, the insulation in parallel.

@@ -3,7 +3,8 @@
 #include <numbers>
 
 #include <rewound/job/simulate.hpp>
-#include <rewound/record/readers.hpp>
+#include <rewound/record/fields.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/record/words.hpp>
 #include "simulated_machine_texts.hpp"
 
@@ -110,7 +111,7 @@ simulated_machine simulated_machine_from(const record::node& document) {
   root.expect_format(simulated_format);
   simulated_machine out;
   auto nameplate = root.table("machine");
-  out.nameplate = read_machine(nameplate);
+  out.nameplate = record::machine_from(document);
   if (out.nameplate.phases != 1)
     throw error(error_code::out_of_range, nameplate.place_of("phases"), std::to_string(out.nameplate.phases),
                 "one phase");

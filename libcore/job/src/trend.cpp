@@ -7,6 +7,7 @@
 #include <set>
 
 #include <rewound/base/error.hpp>
+#include <rewound/record/validate.hpp>
 #include <rewound/verdict/rules/trend.hpp>
 
 #include "insulation_analysis.hpp"
@@ -214,6 +215,7 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
 }  // namespace
 
 trend_result trend(const std::vector<record::visit_record>& records, const verdict::policy& policy) {
+  for (const auto& record : records) record::validate(record);
   const auto visits = by_date(records);
   trend_result out;
   out.machine = visits.front()->machine.id;

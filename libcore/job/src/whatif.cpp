@@ -9,6 +9,7 @@
 #include <rewound/machine/fault.hpp>
 #include <rewound/machine/running_point.hpp>
 #include <rewound/record/fields.hpp>
+#include <rewound/record/validate.hpp>
 #include "known_design.hpp"
 
 namespace rewound::job {
@@ -181,6 +182,7 @@ machine::fan_design rewound_design(const machine::fan_design& design, const what
 }
 
 whatif_result whatif(const record::visit_record& in, const whatif_change& change) {
+  record::validate(in);
   whatif_result out;
   out.machine = in.machine.id;
   out.rated_voltage_V = in.machine.rated_voltage_V;

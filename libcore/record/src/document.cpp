@@ -12,6 +12,8 @@
 
 #include <rewound/base/error.hpp>
 
+#include "lenient_text.hpp"
+
 namespace rewound::record {
 
 namespace {
@@ -57,6 +59,8 @@ std::string shown(double value) {
   return out.str();
 }
 
+}  // namespace
+
 std::string read_whole(const std::string& path) {
   std::error_code trouble;
   if (std::filesystem::is_directory(path, trouble))
@@ -70,8 +74,6 @@ std::string read_whole(const std::string& path) {
   all << in.rdbuf();
   return all.str();
 }
-
-}  // namespace
 
 std::string kind_of(const node& value) {
   switch (value.value.index()) {
@@ -95,16 +97,19 @@ std::string text_of(const node& value) {
   return kind_of(value);
 }
 
-node read_toml_text(std::string_view text, const std::string& name) {
-  if (text.find_first_not_of(" \t\r\n") == std::string_view::npos)
-    throw error(error_code::empty_file, {name, 0, ""}, "an empty file", "a record as `rewound template` prints it");
+std::optional<node> parse_toml(std::string_view text, const file_name& file, int& trouble_line) {
   try {
-    const auto parsed = toml::parse(text, name);
-    return convert(parsed, std::make_shared<const std::string>(name));
+    return convert(toml::parse(text, *file), file);
   } catch (const toml::parse_error& trouble) {
-    throw error(error_code::not_toml, {name, static_cast<int>(trouble.source().begin.line), ""},
-                std::string(trouble.description()), "TOML 1.0");
+    trouble_line = static_cast<int>(trouble.source().begin.line);
+    return std::nullopt;
   }
+}
+
+node read_toml_text(std::string_view text, const std::string& name) {
+  auto out = read_leniently(text, name);
+  base::throw_all(std::move(out.unread.errors));
+  return std::move(out.document);
 }
 
 node read_toml_file(const std::string& path) { return read_toml_text(read_whole(path), path); }

@@ -56,7 +56,7 @@ std::string shown_number(double value) {
 
 std::optional<std::string> nearest(const std::string& word, const std::vector<std::string>& known) {
   std::optional<std::string> best;
-  std::size_t best_distance = std::max<std::size_t>(2, word.size() / 2);
+  std::size_t best_distance = std::max<std::size_t>(1, word.size() / 4);
   for (const auto& candidate : known) {
     const auto distance = edit_distance(word, candidate);
     if (distance > best_distance || (distance == best_distance && best)) continue;

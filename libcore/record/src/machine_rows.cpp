@@ -29,6 +29,7 @@ class row_gatherer {
     cells_of_line(line, header_.file, number, cells_, unquoted_);
     expect_cells(cells_.size(), header_.columns.size(), header_.file, number);
     entry& into = entry_of_row();
+    into.rows.push_back(at_line(node_table{}, number));
     for (std::size_t i = 0; i < cells_.size(); ++i)
       if (!cells_[i].empty()) add_cell(header_.columns[i], i, into);
   }
@@ -37,12 +38,7 @@ class row_gatherer {
     add_defaults();
     node_list run_ups;
     for (auto& each : entries_) {
-      for (auto& [column, list] : each.lists) each.members.emplace_back(column, at_line(std::move(list), each.line));
-      for (auto& [key, lines] : each.lines) {
-        node_list three;
-        for (auto& list : lines) three.push_back(at_line(std::move(list), each.line));
-        each.members.emplace_back(key, at_line(std::move(three), each.line));
-      }
+      each.members.emplace_back("rows", at_line(std::move(each.rows), each.line));
       run_ups.push_back(at_line(std::move(each.members), each.line));
     }
     return at_line(node_table{{"format", text(words::record_format)},
@@ -58,8 +54,7 @@ class row_gatherer {
     std::string leads;
     int line;
     node_table members;
-    std::vector<std::pair<std::string_view, node_list>> lists;
-    std::vector<std::pair<std::string_view, std::array<node_list, 3>>> lines;
+    node_list rows;
     std::vector<std::string> seen;  ///< first cell of each column
   };
 
@@ -83,7 +78,7 @@ class row_gatherer {
     for (auto each = entries_.rbegin(); each != entries_.rend(); ++each)
       if (each->speed == speed && each->leads == leads) return *each;
     entries_.push_back(
-        {std::string(speed), std::string(leads), line_, {}, {}, {}, std::vector<std::string>(cells_.size())});
+        {std::string(speed), std::string(leads), line_, {}, {}, std::vector<std::string>(cells_.size())});
     return entries_.back();
   }
 
@@ -128,18 +123,19 @@ class row_gatherer {
       case column_kind::visit_key: return add_common(column, cell, column.name.c_str(), visit_, seen_[place]);
       case column_kind::run_up_key:
         return add_common(column, cell, column.name.c_str(), into.members, into.seen[place]);
-      case column_kind::reading: return list_of(into.lists, column.name).push_back(value_of(column, cell));
-      case column_kind::line_reading:
-        return list_of(into.lines, column.line->key)[column.line->line].push_back(value_of(column, cell));
+      case column_kind::reading: return add_reading(column.name, value_of(column, cell), into);
+      case column_kind::line_reading: {
+        auto& row = std::get<node_table>(into.rows.back().value);
+        if (row.empty() || row.back().first != column.line->key)
+          row.emplace_back(column.line->key, at_line(node_list{}, line_));
+        if (auto* lines = std::get_if<node_list>(&row.back().second.value)) lines->push_back(value_of(column, cell));
+        return;
+      }
     }
   }
 
-  template <class Lists>
-  static typename Lists::value_type::second_type& list_of(Lists& lists, std::string_view key) {
-    for (auto& [name, list] : lists)
-      if (name == key) return list;
-    lists.emplace_back(key, typename Lists::value_type::second_type{});
-    return lists.back().second;
+  static void add_reading(std::string_view key, node value, entry& into) {
+    std::get<node_table>(into.rows.back().value).emplace_back(key, std::move(value));
   }
 
   void add_defaults() {

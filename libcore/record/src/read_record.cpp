@@ -2,13 +2,21 @@
 #include <rewound/record/record.hpp>
 
 #include <algorithm>
+#include <cmath>
+#include <deque>
 #include <filesystem>
+#include <set>
 
-#include "blank_record_text.hpp"
-#include <rewound/record/readers.hpp>
-#include <rewound/record/words.hpp>
+#include <rewound/record/fields.hpp>
+#include <rewound/record/keys.hpp>
+#include <rewound/record/validate.hpp>
+
+#include "lenient_text.hpp"
 #include "tables.hpp"
+#include "written_values.hpp"
 
+// Reads a document by the list of keys (keys.hpp): kinds of values here, what they may be in validate(). All that is
+// wrong is gathered; nothing stops at the first.
 namespace rewound::record {
 
 using base::error;
@@ -16,360 +24,649 @@ using base::error_code;
 
 namespace {
 
-constexpr long most_starts = 1000000;
+using members = std::vector<std::pair<std::string_view, const node*>>;
 
-/// Lists that belong together: `list` has to be as long as `leader`; an absent list is not held against anybody.
-void same_length(const fields& in, const char* list, std::size_t length, const char* leader, std::size_t expected) {
-  if (length == expected) return;
-  throw error(error_code::unequal_lengths, in.place_of(list), std::to_string(length) + " values",
-              std::to_string(expected) + ", as many as in " + leader);
-}
-
-void rising(const fields& in, const char* list, const std::vector<double>& times) {
-  for (std::size_t i = 1; i < times.size(); ++i)
-    if (!(times[i] > times[i - 1]))
-      throw error(error_code::not_rising, in.place_of(list),
-                  std::to_string(times[i]) + " after " + std::to_string(times[i - 1]), "times that rise");
-}
-
-/// An instrument that answers by itself has an address and a query; one of them alone says nothing.
-void hold_link_against(const fields& in, const instrument_section& out) {
-  if (out.address.has_value() != out.query.has_value())
-    throw error(error_code::missing_key, in.place_of(out.address ? "query" : "address"), "nothing",
-                out.address ? "query beside address" : "address beside query");
-  if (!out.address) return;
-  const auto starts = [&](std::string_view with) {
-    return out.address->starts_with(with) && out.address->size() > with.size();
-  };
-  if (!starts("tcp://") && !starts("serial:"))
-    throw error(error_code::out_of_range, in.place_of("address"), "\"" + *out.address + "\"",
-                "tcp://host:port or serial:/dev/name, with @baud behind it where it is not 9600");
-}
-
-instrument_section read_instrument(fields& in) {
-  instrument_section out;
-  out.name = in.optional_text("name");
-  out.reading_percent = in.number("reading_percent", percent_range);
-  out.digits = in.number("digits", range{0.0, 10000.0, "a number from 0 to 10000"});
-  out.resolution = in.number("resolution", above_zero);
-  out.address = in.optional_text("address");
-  out.query = in.optional_text("query");
-  out.timeout_s = in.optional_number("timeout_s", range{0.0, 600.0, "a time above 0 and up to 600 s", true});
-  hold_link_against(in, out);
-  in.finish();
+members members_of(const node_table& table) {
+  members out;
+  for (const auto& [name, value] : table) out.emplace_back(name, &value);
   return out;
 }
 
-/// Fills a column of the rows, from a list as long as they are.
-template <class Value>
-void fill(const fields& in, const char* list, const std::vector<Value>& values, std::vector<run_up_row>& rows,
-          std::optional<Value> run_up_row::*member) {
-  if (values.empty()) return;
-  same_length(in, list, values.size(), "voltage_V", rows.size());
-  for (std::size_t i = 0; i < rows.size(); ++i) rows[i].*member = values[i];
-}
+/// What all sections of one document share while it is read.
+struct reading {
+  std::vector<problem> found;
+  std::optional<double> ohm_full_scale;  ///< what OL of the insulation tester means
+  std::optional<double> ampere_full_scale;
+  std::set<std::string> spoken_of;                 ///< paths of which nothing more is to be said
+  std::map<std::string, std::string> in_document;  ///< which run_up[..] of the file a run_up[..] of the record is
 
-/// Three lists, one a line.
-void fill_lines(const fields& in, const char* key, const std::vector<std::vector<double>>& lists,
-                std::vector<run_up_row>& rows, std::optional<three_lines> run_up_row::*member) {
-  for (const auto& list : lists) same_length(in, key, list.size(), "voltage_V", rows.size());
-  for (std::size_t i = 0; i < rows.size(); ++i) rows[i].*member = three_lines{lists[0][i], lists[1][i], lists[2][i]};
-}
-
-void read_currents(fields& in, int phases, std::vector<run_up_row>& rows) {
-  if (phases == 1) {
-    const auto currents = in.numbers("current_A", not_negative);
-    same_length(in, "current_A", currents.size(), "voltage_V", rows.size());
-    for (std::size_t i = 0; i < rows.size(); ++i) rows[i].current_A = currents[i];
-    return;
+  void add(error_code code, std::string path, std::string read, std::string allowed) {
+    found.push_back({code, std::move(path), std::move(read), std::move(allowed)});
   }
-  const auto lines = in.number_lists("current_A", not_negative);
-  if (lines.size() != 3)
-    throw error(error_code::unequal_lengths, in.place_of("current_A"), std::to_string(lines.size()) + " lists",
-                "three lists, one a line");
-  fill_lines(in, "current_A", lines, rows, &run_up_row::line_current_A);
-  for (auto& row : rows) row.current_A = mean_of(*row.line_current_A);
+};
+
+/// "run_up[0]" of "run_up[0].current_A[2]".
+std::string section_of_path(const std::string& path) { return path.substr(0, path.find('.')); }
+
+/// The same path with another section before it, where that is known by another name.
+void exchange_section(std::string& path, const std::map<std::string, std::string>& names) {
+  const auto section = section_of_path(path);
+  if (const auto found = names.find(section); found != names.end()) path.replace(0, section.size(), found->second);
 }
 
-/// A rotor of 0 rpm does not turn, whether or not the record says so in words; and none outruns its field.
-///
-/// @param said  that the rotor turned or not; nothing where the record is silent
-/// @param at    which reading of a list
-void hold_rotation_against(const fields& in, const machine_section& machine, std::optional<bool> said, run_up_row& row,
-                           const std::string& at) {
-  constexpr double meter_leeway = 1.02;
-  row.turning = said.value_or(row.speed_rpm != 0.0);
-  if (!row.speed_rpm) return;
-  const double rpm = *row.speed_rpm;
-  if (said && *said != (rpm > 0.0))
-    throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + at,
-                std::string("a speed that agrees with turning = ") + (*said ? "true" : "false"));
-  const double fastest = 120.0 * machine.rated_frequency_Hz / machine.poles.value_or(2);
-  if (rpm > meter_leeway * fastest)
-    throw error(error_code::out_of_range, in.place_of("speed_rpm"), shown_number(rpm) + at,
-                "at most the synchronous speed, " + shown_number(fastest) +
-                    (machine.poles ? " for these poles" : " for two poles"));
-}
+/// The names of a section's keys that lists of it may hold, in their order.
+class row_keys {
+ public:
+  std::vector<const char*> names;  ///< of lists
+  std::vector<const char*> needed;
 
-void read_leads(fields& in, int phases, run_up_section& out) {
-  out.leads_rolled = in.optional_choice<int>("leads", words::leads).value_or(0);
-  if (phases != 3 && in.has("leads"))
-    throw error(error_code::out_of_range, in.place_of("leads"), "leads on one phase",
-                "nothing: three phases have leads to roll");
-}
-
-/// The meter's voltage lies among those of the three lines.
-void hold_lines_against(const fields& in, int phases, const char* key, const std::vector<run_up_row>& rows) {
-  constexpr double slack = 0.02;  // of another meter, or another moment; common practice, no source
-  for (const auto& row : rows) {
-    if (!row.line_voltage_V) continue;
-    if (phases != 3)
-      throw error(error_code::unequal_lengths, in.place_of(key), "line_voltage_V, phases = " + std::to_string(phases),
-                  "line_voltage_V on a machine of three phases");
-    const auto [low, high] = std::minmax_element(row.line_voltage_V->begin(), row.line_voltage_V->end());
-    if (row.voltage_V < *low * (1.0 - slack) || row.voltage_V > *high * (1.0 + slack))
-      throw error(
-          error_code::out_of_range, in.place_of(key),
-          shown_number(*low) + " to " + shown_number(*high) + " beside voltage_V " + shown_number(row.voltage_V),
-          "voltage_V between the lowest and the highest of the three lines");
+  template <class Value>
+  void key(const char* name, const Value&, const key_facts& facts) {
+    add(name, facts);
   }
-}
-
-/// Volts between the lines, for keys that only a three-phase machine has.
-void read_lines(fields& in, int phases, run_up_section& out) {
-  read_leads(in, phases, out);
-  if (!in.has("line_voltage_V")) return;
-  const auto lines = in.number_lists("line_voltage_V", not_negative);
-  if (phases != 3 || lines.size() != 3)
-    throw error(error_code::unequal_lengths, in.place_of("line_voltage_V"),
-                std::to_string(lines.size()) + " lists, phases = " + std::to_string(phases),
-                "three lists, one a pair of lines, on a machine of three phases");
-  fill_lines(in, "line_voltage_V", lines, out.rows, &run_up_row::line_voltage_V);
-  hold_lines_against(in, phases, "line_voltage_V", out.rows);
-}
-
-/// The readings of a speed as lists side by side.
-void read_lists(fields& in, const machine_section& machine, run_up_section& out) {
-  for (const double volts : in.numbers("voltage_V", not_negative)) out.rows.push_back({.voltage_V = volts});
-  read_currents(in, machine.phases, out.rows);
-  read_lines(in, machine.phases, out);
-  fill(in, "power_W", in.optional_numbers("power_W", not_negative), out.rows, &run_up_row::power_W);
-  fill(in, "speed_rpm", in.optional_numbers("speed_rpm", not_negative), out.rows, &run_up_row::speed_rpm);
-  const auto turning = in.optional_flags("turning");
-  if (!turning.empty()) same_length(in, "turning", turning.size(), "voltage_V", out.rows.size());
-  for (std::size_t i = 0; i < out.rows.size(); ++i)
-    hold_rotation_against(in, machine, turning.empty() ? std::nullopt : std::optional<bool>(turning[i]), out.rows[i],
-                          " at reading " + std::to_string(i + 1));
-}
-
-/// Three numbers, one a line.
-three_lines read_three(fields& in, const char* key) {
-  const auto lines = in.numbers(key, not_negative);
-  if (lines.size() != 3)
-    throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(lines.size()) + " values",
-                "three, one a line");
-  return {lines[0], lines[1], lines[2]};
-}
-
-run_up_row read_row(fields& in, const machine_section& machine) {
-  run_up_row out;
-  out.voltage_V = in.number("voltage_V", not_negative);
-  if (machine.phases == 1) {
-    out.current_A = in.number("current_A", not_negative);
-  } else {
-    out.line_current_A = read_three(in, "current_A");
-    out.current_A = mean_of(*out.line_current_A);
+  void bounded(const char* name, double, bool, const key_facts& facts) { add(name, facts); }
+  void current(const char* name, double, const std::optional<three_lines>&, bool, const key_facts& facts) {
+    add(name, facts);
   }
-  if (in.has("line_voltage_V")) out.line_voltage_V = read_three(in, "line_voltage_V");
-  out.power_W = in.optional_number("power_W", not_negative);
-  out.speed_rpm = in.optional_number("speed_rpm", not_negative);
-  const auto turning = in.optional_flag("turning");
-  if (turning) out.turning = *turning;
-  hold_rotation_against(in, machine, turning, out, "");
-  out.winding_C = in.optional_number("winding_C", temperature_range);
-  out.over_range = in.optional_flag("over_range").value_or(false);
-  out.remark = in.optional_text("remark");
-  in.finish();
-  return out;
+  void lines(const char* name, const std::optional<three_lines>&, const key_facts& facts) { add(name, facts); }
+
+  template <class Row>
+  static const row_keys& of() {
+    static const row_keys known = [] {
+      row_keys out;
+      Row row;
+      describe(out, row);
+      return out;
+    }();
+    return known;
+  }
+
+ private:
+  void add(const char* name, const key_facts& facts) {
+    if (facts.row_only) return;
+    names.push_back(name);
+    if (facts.needed) needed.push_back(name);
+  }
+};
+
+std::string example_of(const char* name, const key_facts& facts) {
+  return std::string(", as in ") + name + " = " + facts.example;
 }
 
-/// The readings of a speed as rows.
-void read_rows(fields& in, const machine_section& machine, run_up_section& out) {
-  for (const char* list : {"voltage_V", "current_A", "line_voltage_V", "power_W", "speed_rpm", "turning"})
-    if (in.has(list))
-      throw error(error_code::unknown_key, in.place_of(list), "a list beside rows", "rows or lists, not both");
-  for (auto& row : in.tables("rows")) out.rows.push_back(read_row(row, machine));
-  if (out.rows.empty())
-    throw error(error_code::empty_list, in.place_of("rows"), "an empty list", "at least one reading");
-  read_leads(in, machine.phases, out);
-  hold_lines_against(in, machine.phases, "rows", out.rows);
-}
+/// Visits the keys of one table and fills its section.
+class key_reader {
+ public:
+  /// @param row  which row of the section's lists this is, of a table of `rows`
+  key_reader(members from, std::string path, reading& to, std::optional<std::size_t> row = {})
+      : members_(std::move(from)), path_(std::move(path)), to_(to), row_(row) {}
 
-run_up_section read_run_up(fields& in, const machine_section& machine) {
-  run_up_section out;
-  out.speed = in.text("speed");
-  if (std::find(machine.speeds.begin(), machine.speeds.end(), out.speed) == machine.speeds.end()) {
+  template <class Value>
+  void key(const char* name, Value& value, const key_facts& facts) {
+    if (const auto* found = wanted(name, facts)) take(name, *found, value, facts);
+  }
+
+  template <class Value, class Words>
+  void word(const char* name, Value& value, const Words& known, const key_facts& facts) {
+    const auto* found = wanted(name, facts);
+    if (found == nullptr) return;
     std::string listed;
-    for (const auto& speed : machine.speeds) listed += (listed.empty() ? "" : ", ") + speed;
-    throw error(error_code::not_a_choice, in.place_of("speed"), "\"" + out.speed + "\"",
-                "a speed listed under [machine]: " + listed);
+    const auto* text = std::get_if<std::string>(&found->value);
+    for (const auto& [known_word, stands_for] : known) {
+      if (text != nullptr && *text == known_word) {
+        value = stands_for;
+        return;
+      }
+      listed += (listed.empty() ? "" : ", ") + std::string(known_word);
+    }
+    add(text == nullptr ? error_code::wrong_type : error_code::not_a_choice, name, text_of(*found),
+        "one of " + listed + example_of(name, facts));
   }
-  if (in.has("rows")) read_rows(in, machine, out);
-  else read_lists(in, machine, out);
-  out.winding_C = in.optional_number("winding_C", temperature_range);
-  in.finish();
-  return out;
-}
 
-std::vector<run_up_section> read_run_ups(fields& root, const machine_section& machine) {
-  auto entries = root.tables("run_up");
-  // An explicit empty list says that nothing was run up yet; a list that is not there was forgotten.
-  if (entries.empty() && !root.has("run_up"))
-    throw error(error_code::missing_key, root.place_of("run_up"), "no run-up",
-                "at least one [[run_up]] with voltage_V and current_A");
-  std::vector<run_up_section> out;
-  for (auto& entry : entries) {
-    out.push_back(read_run_up(entry, machine));
-    for (std::size_t i = 0; i + 1 < out.size(); ++i)
-      if (out[i].speed == out.back().speed && out[i].leads_rolled == out.back().leads_rolled)
-        throw error(error_code::repeated, entry.place_of("speed"), "\"" + out.back().speed + "\" a second time",
-                    "one [[run_up]] a speed; repeated readings belong in its lists");
+  void bounded(const char* name, double& value, bool& over_range, const key_facts& facts) {
+    if (const auto* found = wanted(name, facts))
+      take_bounded(name, *found, value, over_range, facts, to_.ohm_full_scale, 1e-6);
   }
-  for (std::size_t i = 0; i < out.size(); ++i)
-    if (out[i].leads_rolled != 0 && std::none_of(out.begin(), out.end(), [&](const auto& one) {
-          return one.speed == out[i].speed && one.leads_rolled == 0;
-        }))
-      throw error(error_code::missing_key, entries[i].place_of("leads"), "rolled leads alone",
-                  "a [[run_up]] of speed " + out[i].speed + " with the leads as marked beside it");
-  return out;
-}
 
-insulation_section read_insulation(fields& in, const visit_section& visit) {
-  insulation_section out;
-  out.circuit = in.text("circuit");
-  out.test_voltage_V = in.number("test_voltage_V", above_zero);
-  out.winding_C = in.optional_number("winding_C", temperature_range);
-  if (!out.winding_C && !visit.ambient_C)
-    throw error(error_code::missing_key, in.place_of("winding_C"), "nothing",
-                "winding_C, or ambient_C under [visit], which then stands in for it");
-  out.connection = in.optional_choice<record::winding_connection>("connection", words::connection)
-                       .value_or(record::winding_connection::whole_winding);
-  out.time_s = in.numbers("time_s", above_zero);
-  out.resistance_Mohm = in.numbers("resistance_Mohm", above_zero);
-  same_length(in, "resistance_Mohm", out.resistance_Mohm.size(), "time_s", out.time_s.size());
-  rising(in, "time_s", out.time_s);
-  in.finish();
-  return out;
-}
-
-starts_section read_starts(fields& in) {
-  starts_section out;
-  out.position = in.text("position");
-  out.attempts = in.whole("attempts", 1, 1000000);
-  out.successes = in.whole("successes", 0, 1000000);
-  if (out.successes > out.attempts)
-    throw error(error_code::out_of_range, in.place_of("successes"), std::to_string(out.successes),
-                "a count from 0 to attempts, here " + std::to_string(out.attempts));
-  out.lowest_starting_V = in.optional_number("lowest_starting_V", above_zero);
-  out.time_to_speed_s = in.optional_number("time_to_speed_s", above_zero);
-  in.finish();
-  return out;
-}
-
-coast_down_section read_coast_down(fields& in) {
-  coast_down_section out;
-  out.inertia_kgm2 = in.optional_number("inertia_kgm2", above_zero);
-  out.time_s = in.numbers("time_s", not_negative);
-  out.speed_rpm = in.numbers("speed_rpm", not_negative);
-  same_length(in, "speed_rpm", out.speed_rpm.size(), "time_s", out.time_s.size());
-  rising(in, "time_s", out.time_s);
-  in.finish();
-  return out;
-}
-
-heat_run_section read_heat_run(fields& in) {
-  heat_run_section out;
-  out.cold_ohm = in.number("cold_ohm", above_zero);
-  out.cold_C = in.number("cold_C", temperature_range);
-  out.ambient_C = in.number("ambient_C", temperature_range);
-  out.voltage_V = in.optional_number("voltage_V", above_zero);
-  out.time_s = in.numbers("time_s", not_negative);
-  rising(in, "time_s", out.time_s);
-  out.resistance_ohm = in.optional_numbers("resistance_ohm", above_zero);
-  out.temperature_C = in.optional_numbers("temperature_C", temperature_range);
-  if (out.resistance_ohm.empty() == out.temperature_C.empty())
-    throw error(error_code::missing_key, in.place(), out.resistance_ohm.empty() ? "neither list" : "both lists",
-                "either resistance_ohm or temperature_C");
-  if (!out.resistance_ohm.empty())
-    same_length(in, "resistance_ohm", out.resistance_ohm.size(), "time_s", out.time_s.size());
-  else same_length(in, "temperature_C", out.temperature_C.size(), "time_s", out.time_s.size());
-  out.cooling_time_s = in.optional_numbers("cooling_time_s", not_negative);
-  rising(in, "cooling_time_s", out.cooling_time_s);
-  out.cooling_ohm = in.optional_numbers("cooling_ohm", above_zero);
-  same_length(in, "cooling_ohm", out.cooling_ohm.size(), "cooling_time_s", out.cooling_time_s.size());
-  in.finish();
-  return out;
-}
-
-void read_instruments(fields& root, visit_record& out) {
-  auto section = root.optional_table("instruments");
-  if (!section) return;
-  for (const char* name :
-       {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer"})
-    if (auto instrument = section->optional_table(name)) out.instruments.emplace(name, read_instrument(*instrument));
-  section->finish();
-}
-
-void read_sections(fields& root, visit_record& out) {
-  for (auto& entry : root.tables("insulation")) out.insulation.push_back(read_insulation(entry, out.visit));
-  for (auto& entry : root.tables("resistance")) out.resistance.push_back(read_resistance(entry, out.machine));
-  expect_sound_sections(root, out.resistance);
-  for (auto& entry : root.tables("withstand")) out.withstand.push_back(read_withstand(entry));
-  for (auto& entry : root.tables("leakage")) out.leakage.push_back(read_leakage(entry));
-  if (auto earth = root.optional_table("earth")) {
-    out.earth_continuity_ohm = earth->number("continuity_ohm", not_negative);
-    out.earth_cord_length_m = earth->optional_number("cord_length_m", length_range);
-    earth->finish();
+  void current(const char* name, double& mean, std::optional<three_lines>& by_line, bool& over_range,
+               const key_facts& facts) {
+    const auto* found = wanted(name, facts);
+    if (found == nullptr) return;
+    if (std::get_if<node_list>(&found->value) == nullptr)
+      return take_bounded(name, *found, mean, over_range, facts, to_.ampere_full_scale, 1.0);
+    take_lines(name, *found, by_line, facts);
+    if (by_line) mean = mean_of(*by_line);
   }
-  if (auto cord = root.optional_table("cord")) out.cord = read_cord(*cord);
-  for (auto& entry : root.tables("starts")) {
-    out.starts.push_back(read_starts(entry));
-    long total = 0;
-    for (const auto& one : out.starts) total += one.attempts;
-    if (total > most_starts)
-      throw error(error_code::out_of_range, entry.place_of("attempts"), std::to_string(total) + " attempts in all",
-                  "1000000 attempts or fewer in one visit");
+
+  void lines(const char* name, std::optional<three_lines>& by_line, const key_facts& facts) {
+    if (const auto* found = wanted(name, facts)) take_lines(name, *found, by_line, facts);
   }
-  if (auto entry = root.optional_table("coast_down")) out.coast_down = read_coast_down(*entry);
-  if (auto entry = root.optional_table("heat_run")) out.heat_run = read_heat_run(*entry);
-  if (auto entry = root.optional_table("checks"))
-    for (auto& [key, passed] : entry->free_flags()) out.checks.emplace(key, passed);
+
+  template <class Row>
+  void rows(std::vector<Row>& rows, const char* leader) {
+    const auto* found = find("rows");
+    const auto& keys = row_keys::of<Row>();
+    if (found == nullptr) return read_lists(rows, leader, keys);
+    for (const char* list : keys.names)
+      if (find(list) != nullptr) add(error_code::unknown_key, list, "a list beside rows", "rows or lists, not both");
+    const auto* list = std::get_if<node_list>(&found->value);
+    if (list == nullptr || list->empty())
+      return add(list == nullptr ? error_code::wrong_type : error_code::empty_list, "rows", text_of(*found),
+                 "a list of readings, as in rows = [{ " + std::string(leader) + " = ... }]");
+    for (const auto& entry : *list) {
+      const auto* table = std::get_if<node_table>(&entry.value);
+      if (table == nullptr) {
+        add(error_code::wrong_type, "rows", text_of(entry), "a reading, as in { " + std::string(leader) + " = ... }");
+        continue;
+      }
+      read_row(members_of(*table), rows);
+    }
+  }
+
+  bool has(std::string_view key) const {
+    return std::any_of(members_.begin(), members_.end(), [&](const auto& each) { return each.first == key; });
+  }
+
+  /// Names every key that the section does not have.
+  void finish(const std::string& section) {
+    for (const auto& [name, value] : members_) {
+      if (std::find(known_.begin(), known_.end(), name) != known_.end()) continue;
+      const auto advice = known_keys_near(std::string(name), known_, section);
+      add(error_code::unknown_key, name, "a key that this table does not have", advice.words);
+      if (advice.meant.empty()) continue;
+      // What is merely misspelt is not missing as well.
+      const auto meant = path_of(advice.meant);
+      std::erase_if(to_.found,
+                    [&](const auto& each) { return each.code == error_code::missing_key && each.path == meant; });
+      to_.spoken_of.insert(meant);
+    }
+  }
+
+  const node* find(std::string_view key) {
+    if (std::find(known_.begin(), known_.end(), key) == known_.end()) known_.emplace_back(key);
+    for (const auto& [name, value] : members_)
+      if (name == key) return value;
+    return nullptr;
+  }
+
+ private:
+  void add(error_code code, std::string_view key, std::string read, std::string allowed) {
+    to_.add(code, path_of(key), std::move(read), std::move(allowed));
+  }
+
+  std::string path_of(std::string_view key) const {
+    std::string out = path_.empty() ? std::string(key) : path_ + "." + std::string(key);
+    if (row_) out += "[" + std::to_string(*row_) + "]";
+    return out;
+  }
+
+  const node* wanted(const char* name, const key_facts& facts) {
+    const auto* found = find(name);
+    if (found == nullptr && facts.needed && !skip_missing_)
+      add(error_code::missing_key, name, "nothing", "a value: this key is required" + example_of(name, facts));
+    return found;
+  }
+
+  template <class Value>
+  void take(std::string_view name, const node& from, std::optional<Value>& value, const key_facts& facts) {
+    Value there{};
+    const auto before = to_.found.size();
+    take(name, from, there, facts);
+    if (to_.found.size() == before) value = std::move(there);
+  }
+
+  bool take_number(std::string_view name, const node& from, double& value, const char* allowed, const char* example) {
+    const auto written = number_written(from, name);
+    if (written.value) {
+      value = *written.value;
+      return true;
+    }
+    add(error_code::wrong_type, name, text_of(from),
+        allowed +
+            (written.why_not.empty() ? ", as in " + std::string(name) + " = " + example : "; " + written.why_not));
+    return false;
+  }
+
+  void take(std::string_view name, const node& from, double& value, const key_facts& facts) {
+    take_number(name, from, value, facts.allowed.words, facts.example);
+  }
+
+  void take(std::string_view name, const node& from, int& value, const key_facts& facts) {
+    double number = 0.0;
+    if (!take_number(name, from, number, facts.allowed.words, facts.example)) return;
+    if (std::floor(number) == number && std::abs(number) < 2e9) {
+      value = static_cast<int>(number);
+      return;
+    }
+    add(error_code::out_of_range, name, text_of(from),
+        std::string(facts.allowed.words) + ", as in " + std::string(name) + " = " + facts.example);
+  }
+
+  void take(std::string_view name, const node& from, bool& value, const key_facts& facts) {
+    const auto* flag = std::get_if<bool>(&from.value);
+    if (flag != nullptr) value = *flag;
+    else
+      add(error_code::wrong_type, name, text_of(from),
+          "true or false, without quotation marks, as in " + std::string(name) + " = " +
+              (facts.example[0] == '[' ? "true" : facts.example));
+  }
+
+  void take(std::string_view name, const node& from, std::string& value, const key_facts& facts) {
+    const auto* text = std::get_if<std::string>(&from.value);
+    if (text != nullptr && !text->empty()) value = *text;
+    else if (text != nullptr)
+      add(error_code::out_of_range, name, "an empty text",
+          "a text, as in " + std::string(name) + " = " + facts.example);
+    else
+      add(error_code::wrong_type, name, text_of(from),
+          "a text, in quotation marks, as in " + std::string(name) + " = " + facts.example);
+  }
+
+  void take(std::string_view name, const node& from, date& value, const key_facts&) {
+    if (const auto* written = std::get_if<date>(&from.value)) {
+      value = *written;
+      return;
+    }
+    date read;
+    const auto* text = std::get_if<std::string>(&from.value);
+    if (text != nullptr && std::sscanf(text->c_str(), "%4d-%2d-%2d", &read.year, &read.month, &read.day) == 3 &&
+        read.iso() == *text)
+      value = read;
+    else
+      add(error_code::wrong_type, name, text_of(from),
+          "a date: year-month-day, as in " + std::string(name) + " = 2026-05-14");
+  }
+
+  void take(std::string_view name, const node& from, std::vector<double>& values, const key_facts& facts) {
+    const auto each = [&](const node& item, std::size_t i) {
+      double value = 0.0;
+      const auto written = number_written(item, name);
+      if (written.value) value = *written.value;
+      else
+        add(error_code::wrong_type, std::string(name) + "[" + std::to_string(i) + "]", text_of(item),
+            facts.allowed.words +
+                (written.why_not.empty() ? example_of(std::string(name).c_str(), facts) : "; " + written.why_not));
+      values.push_back(value);
+    };
+    const auto* list = std::get_if<node_list>(&from.value);
+    if (list == nullptr) return each(from, 0);  // one reading needs no brackets
+    for (std::size_t i = 0; i < list->size(); ++i) each((*list)[i], i);
+    if (list->empty() && facts.needed)
+      add(error_code::empty_list, name, "an empty list",
+          "at least one reading" + example_of(std::string(name).c_str(), facts));
+  }
+
+  void take(std::string_view name, const node& from, std::vector<std::string>& values, const key_facts& facts) {
+    const auto each = [&](const node& item, const std::string& at) {
+      const auto* text = std::get_if<std::string>(&item.value);
+      if (text != nullptr) values.push_back(*text);
+      else
+        add(error_code::wrong_type, at, text_of(item),
+            "a text, in quotation marks" + example_of(std::string(name).c_str(), facts));
+    };
+    const auto* list = std::get_if<node_list>(&from.value);
+    if (list == nullptr) return each(from, std::string(name));
+    for (std::size_t i = 0; i < list->size(); ++i) each((*list)[i], std::string(name) + "[" + std::to_string(i) + "]");
+    if (list->empty() && facts.needed)
+      add(error_code::empty_list, name, "an empty list",
+          "at least one text" + example_of(std::string(name).c_str(), facts));
+  }
+
+  void take_bounded(const char* name, const node& from, double& value, bool& over_range, const key_facts& facts,
+                    const std::optional<double>& full_scale, double from_si) {
+    const auto beyond = beyond_range_written(from);
+    if (!beyond) return take(name, from, value, facts);
+    over_range = true;
+    if (beyond->at_least) value = *beyond->at_least;
+    else if (full_scale) value = *full_scale * from_si;
+    else {
+      add(error_code::wrong_type, name, text_of(from),
+          "\">2000\" with the end of the range that the meter was on, or its full_scale under [instruments]");
+      value = 1.0;  // said already; nothing more is to be said of it
+    }
+  }
+
+  void take_lines(const char* name, const node& from, std::optional<three_lines>& by_line, const key_facts& facts) {
+    const auto* list = std::get_if<node_list>(&from.value);
+    if (list == nullptr || list->size() != 3)
+      return add(error_code::unequal_lengths, name,
+                 list == nullptr ? text_of(from) : std::to_string(list->size()) + " values", "three, one a line");
+    three_lines lines{};
+    bool all = true;
+    for (std::size_t i = 0; i < 3; ++i)
+      all = take_number(name, (*list)[i], lines[i], facts.allowed.words, "[0.41, 0.42, 0.41]") && all;
+    if (all) by_line = lines;
+  }
+
+  template <class Row>
+  void read_row(members from, std::vector<Row>& rows, bool of_lists = false) {
+    const auto before = to_.found.size();
+    key_reader one(std::move(from), path_, to_, rows.size());
+    one.skip_missing_ = of_lists;
+    auto& row = rows.emplace_back();
+    describe(one, row);
+    if (!of_lists) one.finish("a row");
+    if constexpr (std::same_as<Row, run_up_row>) {
+      if (row.speed_rpm != 0.0) return;
+      if (before == to_.found.size() && one.has("turning") && row.turning)
+        one.add(error_code::out_of_range, "speed_rpm", "0", "a speed that agrees with turning = true");
+      row.turning = false;
+    }
+  }
+
+  /// Lists side by side, made into rows: three lists a key on three phases.
+  template <class Row>
+  void read_lists(std::vector<Row>& rows, const char* leader, const row_keys& keys) {
+    std::vector<std::pair<const char*, std::vector<const node*>>> columns;
+    std::deque<node> by_line;  // three values of one reading, put together
+    for (const char* name : keys.names)
+      if (const auto* found = find(name)) {
+        std::vector<const node*> column;
+        if (column_of(name, *found, column, by_line)) columns.emplace_back(name, std::move(column));
+      }
+    for (const char* name : keys.needed)
+      if (!has(name) && !skip_missing_) add(error_code::missing_key, name, "nothing", "a value: this key is required");
+    const auto first = std::find_if(columns.begin(), columns.end(),
+                                    [&](const auto& each) { return each.first == std::string_view(leader); });
+    if (first == columns.end()) return;
+    const auto length = first->second.size();
+    if (length == 0) return;  // said by validate()
+    std::erase_if(columns, [&](const auto& column) {
+      if (column.second.size() == length) return false;
+      if (column.second.empty()) return true;  // an empty list says nothing
+      add(error_code::unequal_lengths, column.first, std::to_string(column.second.size()) + " values",
+          std::to_string(length) + ", as many as in " + leader + decimal_commas(column.second, length));
+      return true;
+    });
+    for (std::size_t i = 0; i < length; ++i) {
+      members row;
+      for (const auto& [name, column] : columns) row.emplace_back(name, column[i]);
+      read_row(std::move(row), rows, true);
+    }
+  }
+
+  /// 0,42 within brackets is two numbers.
+  static std::string decimal_commas(const std::vector<const node*>& column, std::size_t length) {
+    const auto whole = [](const node* each) { return std::holds_alternative<std::int64_t>(each->value); };
+    return column.size() == 2 * length && std::all_of(column.begin(), column.end(), whole)
+               ? "; a number with decimals has a point: 0.42"
+               : "";
+  }
+
+  /// A list's values, or a single value as a list of one.
+  bool column_of(const char* name, const node& from, std::vector<const node*>& column, std::deque<node>& by_line) {
+    const auto* list = std::get_if<node_list>(&from.value);
+    if (list == nullptr) {
+      column.push_back(&from);
+      return true;
+    }
+    const auto is_list = [](const node& each) { return std::holds_alternative<node_list>(each.value); };
+    if (list->empty() || std::none_of(list->begin(), list->end(), is_list)) {
+      for (const auto& each : *list) column.push_back(&each);
+      return true;
+    }
+    const auto refuse = [&](std::string read, const char* allowed) {
+      add(error_code::unequal_lengths, name, std::move(read), allowed);
+      return false;
+    };
+    if (list->size() != 3) return refuse(std::to_string(list->size()) + " lists", "three lists, one a line");
+    if (!std::all_of(list->begin(), list->end(), is_list)) return refuse("lists and values", "three lists, one a line");
+    std::array<const node_list*, 3> lines{};
+    for (std::size_t i = 0; i < 3; ++i) lines[i] = &std::get<node_list>((*list)[i].value);
+    for (const auto* line : lines)
+      if (line->size() != lines[0]->size())
+        return refuse(std::to_string(lines[0]->size()) + " and " + std::to_string(line->size()) + " values",
+                      "as many in each of the three lists");
+    for (std::size_t i = 0; i < lines[0]->size(); ++i) {
+      by_line.push_back({node_list{(*lines[0])[i], (*lines[1])[i], (*lines[2])[i]}, from.line, from.file});
+      column.push_back(&by_line.back());
+    }
+    return true;
+  }
+
+  members members_;
+  std::string path_;
+  reading& to_;
+  std::optional<std::size_t> row_;
+  bool skip_missing_ = false;
+  std::vector<std::string> known_;
+};
+
+/// Visits the sections of a document.
+class section_reader {
+ public:
+  section_reader(const node_table& document, reading& to) : root_(members_of(document), "", to), to_(to) {}
+
+  template <class Section>
+  void table(const char* name, Section& section, const section_facts&) {
+    const auto* found = root_.find(name);
+    if (found == nullptr) to_.add(error_code::missing_key, name, "nothing", "a table [" + std::string(name) + "]");
+    else read(name, *found, section);
+  }
+
+  template <class Section>
+  void optional_table(const char* name, std::optional<Section>& section, const section_facts&) {
+    if (const auto* found = root_.find(name)) read(name, *found, section.emplace());
+  }
+
+  template <class Section>
+  void tables(const char* name, std::vector<Section>& sections, const section_facts&) {
+    const auto* found = root_.find(name);
+    if (found == nullptr) return;
+    const auto* list = std::get_if<node_list>(&found->value);
+    if (list == nullptr)
+      return to_.add(error_code::wrong_type, name, text_of(*found),
+                     "a list of tables, written [[" + std::string(name) + "]]");
+    for (const auto& entry : *list) {
+      const auto path = std::string(name) + "[" + std::to_string(sections.size()) + "]";
+      read(path, entry, sections.emplace_back());
+    }
+  }
+
+  template <class Section, class Names>
+  void named_tables(const char* name, std::map<std::string, Section>& sections, const Names& names,
+                    const section_facts&) {
+    const auto* found = root_.find(name);
+    if (found == nullptr) return;
+    const auto* table = std::get_if<node_table>(&found->value);
+    if (table == nullptr)
+      return to_.add(error_code::wrong_type, name, text_of(*found),
+                     "tables, as in [" + std::string(name) + "." + names[0] + "]");
+    key_reader inside(members_of(*table), name, to_);
+    for (const char* each : names)
+      if (const auto* member = inside.find(each)) read(std::string(name) + "." + each, *member, sections[each]);
+    inside.finish("");
+    const auto scale = [&](const char* meter) {
+      const auto there = sections.find(meter);
+      return there == sections.end() ? std::nullopt : there->second.full_scale;
+    };
+    to_.ohm_full_scale = scale("insulation_tester");
+    to_.ampere_full_scale = scale("ammeter");
+  }
+
+  void run_ups(const char* name, std::vector<run_up_section>& as_marked, std::vector<run_up_section>& rolled,
+               const section_facts& facts) {
+    // An explicit empty list says that nothing was run up yet; a list that is not there was forgotten.
+    if (root_.find(name) == nullptr)
+      return to_.add(error_code::missing_key, name, "no run-up",
+                     "at least one [[run_up]] with voltage_V and current_A");
+    std::vector<run_up_section> all;
+    const auto before = to_.found.size();
+    tables(name, all, facts);
+    std::map<std::string, std::string> in_record;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      const bool marked = all[i].leads_rolled == 0;
+      auto& into = marked ? as_marked : rolled;
+      const auto path = std::string(marked ? name : "rolled_run_up") + "[" + std::to_string(into.size()) + "]";
+      const auto there = std::string(name) + "[" + std::to_string(i) + "]";
+      to_.in_document[path] = there;
+      in_record[there] = path;
+      into.push_back(std::move(all[i]));
+    }
+    for (auto i = before; i < to_.found.size(); ++i) exchange_section(to_.found[i].path, in_record);
+  }
+
+  void free_flags(const char* name, std::map<std::string, bool>& flags, const section_facts&) {
+    const auto* found = root_.find(name);
+    if (found == nullptr) return;
+    const auto* table = std::get_if<node_table>(&found->value);
+    if (table == nullptr) return to_.add(error_code::wrong_type, name, text_of(*found), "a table [checks]");
+    for (const auto& [key, value] : *table) {
+      if (const auto* flag = std::get_if<bool>(&value.value)) flags.emplace(key, *flag);
+      else
+        to_.add(error_code::wrong_type, std::string(name) + "." + key, text_of(value),
+                "true or false, without quotation marks");
+    }
+  }
+
+  /// False for a document that says to be something else.
+  bool expect_format() {
+    const auto* found = root_.find("format");
+    const auto* text = found == nullptr ? nullptr : std::get_if<std::string>(&found->value);
+    if (text == nullptr || *text != words::record_format)
+      to_.add(error_code::unknown_format, "format", found == nullptr ? "nothing" : text_of(*found),
+              std::string("format = \"") + words::record_format + "\"");
+    return text == nullptr || *text == words::record_format;
+  }
+
+  void finish() { root_.finish(""); }
+
+ private:
+  template <class Section>
+  void read(const std::string& path, const node& from, Section& section) {
+    const auto* table = std::get_if<node_table>(&from.value);
+    if (table == nullptr) return to_.add(error_code::wrong_type, path, text_of(from), "a table");
+    key_reader one(members_of(*table), path, to_);
+    describe(one, section);
+    const auto bare = path.substr(0, path.find('['));
+    one.finish(bare == path ? "[" + path + "]" : "[[" + bare + "]]");
+  }
+
+  key_reader root_;
+  reading& to_;
+};
+
+const node* member_of(const node& table, std::string_view key) {
+  const auto* there = std::get_if<node_table>(&table.value);
+  if (there == nullptr) return nullptr;
+  for (const auto& [name, value] : *there)
+    if (name == key) return &value;
+  return nullptr;
+}
+
+const node* element_of(const node& list, std::size_t i) {
+  const auto* there = std::get_if<node_list>(&list.value);
+  return there == nullptr || i >= there->size() ? nullptr : &(*there)[i];
+}
+
+std::pair<std::string, std::vector<std::size_t>> step_of(std::string_view text) {
+  const auto open = text.find('[');
+  std::pair<std::string, std::vector<std::size_t>> out{std::string(text.substr(0, open)), {}};
+  for (auto at = open; at != std::string_view::npos; at = text.find('[', at + 1))
+    out.second.push_back(static_cast<std::size_t>(std::strtoul(text.data() + at + 1, nullptr, 10)));
+  return out;
+}
+
+/// The value of a document that a path leads to, or the last one on the way to it.
+const node& node_at(const node& document, const std::string& path) {
+  const node* here = &document;
+  std::string_view left = path;
+  while (!left.empty()) {
+    const auto dot = std::min(left.find('.'), left.size());
+    const auto [name, places] = step_of(left.substr(0, dot));
+    left.remove_prefix(std::min(dot + 1, left.size()));
+    const auto* next = member_of(*here, name);
+    // A reading may stand in a row instead of in a list.
+    if (const auto* rows = member_of(*here, "rows"); next == nullptr && rows != nullptr) {
+      const auto* row = places.empty() ? rows : element_of(*rows, places.back());
+      if (row == nullptr) return *here;
+      const auto* value = member_of(*row, name);
+      return value == nullptr ? *row : *value;
+    }
+    if (next == nullptr) return *here;
+    here = next;
+    for (const auto place : places) {
+      const auto* element = element_of(*here, place);
+      if (element == nullptr) return *here;
+      here = element;
+    }
+  }
+  return *here;
+}
+
+/// What the record as a whole cannot be, less what follows from values that could not be read.
+void add_what_cannot_be(const visit_record& record, bool lines_unread, reading& to) {
+  std::set<std::string> paths = to.spoken_of, sections;
+  for (const auto& each : to.found) {
+    paths.insert(each.path);
+    sections.insert(section_of_path(each.path));
+  }
+  const bool doubtful = lines_unread || sections.contains("machine") || sections.contains("visit");
+  for (auto& each : problems_of(record)) {
+    if (paths.contains(each.path)) continue;
+    const auto key = each.path.substr(0, each.path.rfind('['));
+    if (paths.contains(key) && key.find('.') != std::string::npos) continue;
+    if (each.of_several && (doubtful || sections.contains(section_of_path(each.path)))) continue;
+    to.found.push_back(std::move(each));
+  }
+}
+
+/// Problems as errors with their places.
+std::vector<error> errors_of(const reading& in, const node& document, const visit_record& record) {
+  std::vector<error> out;
+  for (const auto& each : in.found) {
+    auto field = each.path;
+    exchange_section(field, in.in_document);
+    const auto& at = node_at(document, field);
+    const auto file = at.file ? *at.file : document.file ? *document.file : "";
+    out.emplace_back(each.code, base::place{file, at.line, field, words_of_path(each.path, record)}, each.read,
+                     each.allowed);
+  }
+  return out;
 }
 
 }  // namespace
 
-visit_record record_from(const node& document) {
-  fields root(document, "");
-  root.expect_format(words::record_format);
+visit_record record_from(const node& document, const unread_lines& unread) {
+  reading to;
   visit_record out;
-  auto machine = root.table("machine");
-  out.machine = read_machine(machine);
-  auto visit = root.table("visit");
-  out.visit = read_visit(visit);
-  read_instruments(root, out);
-  for (auto& run : read_run_ups(root, out.machine))
-    (run.leads_rolled == 0 ? out.run_up : out.rolled_run_up).push_back(std::move(run));
-  read_sections(root, out);
-  root.finish();
+  const auto* table = std::get_if<node_table>(&document.value);
+  if (table == nullptr) throw error(error_code::wrong_type, {"", document.line, ""}, text_of(document), "a table");
+  section_reader sections(*table, to);
+  if (!sections.expect_format()) base::throw_all(errors_of(to, document, out));
+  describe_record(sections, out);
+  sections.finish();
+  add_what_cannot_be(out, !unread.keys.empty(), to);
+  // A key whose line could not be read is not missing.
+  std::erase_if(to.found, [&](const problem& each) {
+    return each.code == error_code::missing_key && unread.keys.contains(each.path.substr(each.path.rfind('.') + 1));
+  });
+  auto found = errors_of(to, document, out);
+  found.insert(found.end(), unread.errors.begin(), unread.errors.end());
+  std::stable_sort(found.begin(), found.end(), [](const error& a, const error& b) {
+    return a.where().file == b.where().file && a.where().line < b.where().line;
+  });
+  base::throw_all(std::move(found));
   return out;
 }
 
-visit_record load_record(const std::string& path) {
-  auto document = read_toml_file(path);
-  expand_tables(document, std::filesystem::path(path).parent_path().string());
-  return record_from(document);
+machine_section machine_from(const node& document) {
+  reading to;
+  visit_record out;
+  const auto* table = std::get_if<node_table>(&document.value);
+  if (table == nullptr) throw error(error_code::wrong_type, {"", document.line, ""}, text_of(document), "a table");
+  section_reader(*table, to).table("machine", out.machine, {""});
+  add_what_cannot_be(out, false, to);
+  std::erase_if(to.found, [](const auto& each) { return section_of_path(each.path) != "machine"; });
+  base::throw_all(errors_of(to, document, out));
+  return out.machine;
 }
 
-std::string_view blank_record() { return detail::blank_record_text; }
+visit_record record_from(const node& document) { return record_from(document, {}); }
+
+visit_record load_record(const std::string& path) {
+  auto [document, unread] = read_leniently(path);
+  expand_tables(document, std::filesystem::path(path).parent_path().string());
+  return record_from(document, unread);
+}
 
 }  // namespace rewound::record

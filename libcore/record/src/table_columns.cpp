@@ -2,11 +2,11 @@
 #include "table_columns.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cstring>
 
 #include <rewound/base/error.hpp>
-#include <rewound/record/fields.hpp>
+
+#include "written_values.hpp"
 
 namespace rewound::record {
 
@@ -16,73 +16,49 @@ using base::error;
 using base::error_code;
 
 struct known_column {
-  std::string_view name;
+  std::string name;
   column_kind kind;
   cell_kind cells = cell_kind::value;
 };
 
-constexpr auto known_columns = [] {
-  using enum column_kind;
-  using enum cell_kind;
-  return std::to_array<known_column>({{"machine", machine_id, text},
-                                      {"speed", run_up_key, text},
-                                      {"leads", run_up_key, text},
-                                      {"winding_C", run_up_key},
-                                      {"voltage_V", reading},
-                                      {"current_A", reading},
-                                      {"power_W", reading},
-                                      {"speed_rpm", reading},
-                                      {"turning", reading},
-                                      {"model", machine_key, text},
-                                      {"description", machine_key, text},
-                                      {"phases", machine_key},
-                                      {"rated_voltage_V", machine_key},
-                                      {"rated_frequency_Hz", machine_key},
-                                      {"rated_current_A", machine_key},
-                                      {"rated_power_W", machine_key},
-                                      {"rated_tolerance_percent", machine_key},
-                                      {"poles", machine_key},
-                                      {"rotor_resistance_ohm", machine_key},
-                                      {"speeds", machine_key, texts},
-                                      {"speed_control", machine_key, text},
-                                      {"running_circuit", machine_key, text},
-                                      {"winding_kind", machine_key, text},
-                                      {"insulation_class", machine_key, text},
-                                      {"insulation_system", machine_key, text},
-                                      {"wound_year", machine_key},
-                                      {"appliance_class", machine_key, text},
-                                      {"frame_earthed", machine_key},
-                                      {"portable", machine_key},
-                                      {"date", visit_key, text},
-                                      {"state", visit_key, text},
-                                      {"work", visit_key, texts},
-                                      {"ambient_C", visit_key},
-                                      {"humidity_percent", visit_key},
-                                      {"supply_voltage_V", visit_key},
-                                      {"supply_frequency_Hz", visit_key},
-                                      {"shaft", visit_key, text}});
-}();
+cell_kind cells_of_kind(key_kind kind) {
+  switch (kind) {
+    case key_kind::texts: return cell_kind::texts;
+    case key_kind::text:
+    case key_kind::word:
+    case key_kind::date: return cell_kind::text;
+    default: return cell_kind::value;
+  }
+}
 
-constexpr std::array<line_column, 6> line_columns{{{"current_L1_A", "current_A", 0},
-                                                   {"current_L2_A", "current_A", 1},
-                                                   {"current_L3_A", "current_A", 2},
-                                                   {"voltage_L1_L2_V", "line_voltage_V", 0},
-                                                   {"voltage_L2_L3_V", "line_voltage_V", 1},
-                                                   {"voltage_L3_L1_V", "line_voltage_V", 2}}};
+/// Every key of a machine, a visit and a run-up that one cell can hold.
+const std::vector<known_column>& known_columns() {
+  static const std::vector<known_column> known = [] {
+    std::vector<known_column> out{{"machine", column_kind::machine_id, cell_kind::text}};
+    const auto add = [&](std::string_view section, const auto& kind_of) {
+      for (const auto& key : listed_keys()) {
+        if (key.section != section || key.name == "id" || key.kind == key_kind::numbers || key.row_only) continue;
+        if (key.name == "line_voltage_V") continue;  // three columns, below
+        out.push_back({key.name, kind_of(key), cells_of_kind(key.kind)});
+      }
+    };
+    add("run_up", [](const auto& key) { return key.of_row ? column_kind::reading : column_kind::run_up_key; });
+    add("machine", [](const auto&) { return column_kind::machine_key; });
+    add("visit", [](const auto&) { return column_kind::visit_key; });
+    return out;
+  }();
+  return known;
+}
 
 table_column column_named(const std::string& name, const std::string& file, int line) {
-  for (const auto& known : known_columns)
+  for (const auto& known : known_columns())
     if (known.name == name) return {name, known.kind, known.cells};
   if (const auto* lines = line_column_named(name)) return {name, column_kind::line_reading, cell_kind::value, lines};
   std::vector<std::string> names;
-  for (const auto& known : known_columns) names.emplace_back(known.name);
-  for (const auto& known : line_columns) names.emplace_back(known.column);
-  const auto meant = nearest(name, names);
-  std::string allowed;
-  if (meant) allowed = "did you mean " + *meant + "?";
-  else
-    for (const auto& each : names) allowed += (allowed.empty() ? "" : ", ") + each;
-  throw error(error_code::unknown_key, {file, line, name}, "a column that is not known", allowed);
+  for (const auto& known : known_columns()) names.emplace_back(known.name);
+  for (const auto& known : line_columns()) names.emplace_back(known.column);
+  throw error(error_code::unknown_key, {file, line, name}, "a column that is not known",
+              known_keys_near(name, names, "").words);
 }
 
 std::string_view trimmed_view(std::string_view text) {
@@ -108,7 +84,7 @@ bool split_quoted(std::string_view line, std::vector<std::string_view>& cells, s
 }  // namespace
 
 const line_column* line_column_named(std::string_view column) {
-  for (const auto& entry : line_columns)
+  for (const auto& entry : line_columns())
     if (entry.column == column) return &entry;
   return nullptr;
 }

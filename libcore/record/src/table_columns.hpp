@@ -7,15 +7,9 @@
 #include <vector>
 
 #include <rewound/record/document.hpp>
+#include <rewound/record/key_table.hpp>
 
 namespace rewound::record {
-
-/// A column that is one of three lists under a key: what is read on three lines stands in three columns.
-struct line_column {
-  std::string_view column;
-  std::string_view key;
-  std::size_t line;
-};
 
 /// The three-phase column of a run-up of this name; null for any other.
 const line_column* line_column_named(std::string_view column);

@@ -8,6 +8,7 @@
 #include <string_view>
 
 #include <rewound/base/error.hpp>
+#include <rewound/record/key_table.hpp>
 
 #include "csv.hpp"
 #include "table_columns.hpp"
@@ -16,19 +17,18 @@ namespace rewound::record {
 
 namespace {
 
-/// A section whose table rows are gathered: the column that names the entry, one that tells entries of a name apart
-/// (and what its absence means), and those that become lists.
+/// A section whose table rows are gathered: the column that names the entry, and one that tells entries of a name apart
+/// (and what its absence means). What is one value a reading goes into rows.
 struct gathered {
   std::string_view section;
   std::string_view key;
   std::string_view apart;
   std::string_view apart_when_absent;
-  std::array<std::string_view, 5> lists;
 };
 
 constexpr std::array<gathered, 2> gathered_sections{{
-    {"run_up", "speed", "leads", "as_marked", {"voltage_V", "current_A", "power_W", "speed_rpm", "turning"}},
-    {"insulation", "circuit", "", "", {"time_s", "resistance_Mohm", "", "", ""}},
+    {"run_up", "speed", "leads", "as_marked"},
+    {"insulation", "circuit", "", ""},
 }};
 
 const line_column* line_of(const gathered* rule, std::string_view column) {
@@ -72,12 +72,16 @@ node_list& list_under(node_table& members, std::string_view key, const node& at)
   return list_in(*present, key, at);
 }
 
-/// One cell into its line's list of a key that holds three.
-void add_to_line(node_table& members, const line_column& line, node value) {
-  auto& lines = list_under(members, line.key, value);
-  while (lines.size() < 3) lines.push_back(node{node_list{}, value.line, value.file});
-  auto& cells = list_in(lines[line.line], line.key, value);
-  cells.push_back(std::move(value));
+/// One cell into the list of a key that holds three, one a line.
+void add_to_line(node_table& row, const line_column& line, node value) {
+  list_under(row, line.key, value).push_back(std::move(value));
+}
+
+/// Whether a column holds one value a reading.
+bool of_readings(const gathered* rule, std::string_view column) {
+  return rule != nullptr && std::any_of(listed_keys().begin(), listed_keys().end(), [&](const auto& key) {
+           return key.of_row && !key.row_only && key.section == rule->section && key.name == column;
+         });
 }
 
 /// The entry that a row belongs to: a new one, or the earlier one of the same name that lists are gathered in.
@@ -105,27 +109,31 @@ node& entry_for(node_list& entries, const csv_table& table, const csv_table::row
   return fresh();
 }
 
-void add_row(node& entry, const csv_table& table, const csv_table::row& row, const gathered* rule,
+void add_row(node& entry, const csv_table& table, const csv_table::row& table_row, const gathered* rule,
              const std::shared_ptr<const std::string>& file) {
   auto& members = std::get<node_table>(entry.value);
+  node_table reading;
   for (std::size_t i = 0; i < table.columns.size(); ++i) {
     const auto& column = table.columns[i];
-    if (row.cells[i].empty()) continue;
-    node value = cell_value(row.cells[i], row.line, file);
-    if (rule != nullptr && column == rule->key) value.value = row.cells[i];
+    if (table_row.cells[i].empty()) continue;
+    node value = cell_value(table_row.cells[i], table_row.line, file);
+    if (rule != nullptr && column == rule->key) value.value = table_row.cells[i];
     if (const auto* line = line_of(rule, column)) {
-      add_to_line(members, *line, std::move(value));
+      add_to_line(reading, *line, std::move(value));
       continue;
     }
-    const bool listed =
-        rule != nullptr && std::find(rule->lists.begin(), rule->lists.end(), column) != rule->lists.end();
     const node* present = member(members, column);
-    if (listed) list_under(members, column, value).push_back(std::move(value));
-    else if (present == nullptr) members.emplace_back(column, std::move(value));
+    if (of_readings(rule, column)) {
+      if (member(reading, column) != nullptr) list_under(reading, column, value);  // refuses it beside columns by line
+      reading.emplace_back(column, std::move(value));
+    } else if (present == nullptr) members.emplace_back(column, std::move(value));
     else if (text_of(*present) != text_of(value))
-      throw base::error(base::error_code::bad_table, {table.file, row.line, column}, text_of(value),
+      throw base::error(base::error_code::bad_table, {table.file, table_row.line, column}, text_of(value),
                         "the same value on all rows of one entry, here " + text_of(*present));
   }
+  if (rule == nullptr) return;
+  node row{std::move(reading), table_row.line, file};
+  list_under(members, "rows", row).push_back(std::move(row));
 }
 
 node_list rows_of(const std::string& path, std::string_view section) {

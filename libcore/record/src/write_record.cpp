@@ -6,15 +6,15 @@
 #include <concepts>
 #include <cstdio>
 
-#include <rewound/record/words.hpp>
+#include <rewound/record/keys.hpp>
 
-// The keys of a record, written: the counterpart of read_record.cpp, read_machine.cpp and read_cold.cpp.
+// Writes a record by the list of keys (keys.hpp): the counterpart of read_record.cpp.
 namespace rewound::record {
 
 namespace {
 
 /// A text as TOML's basic string.
-std::string in_quotes(std::string_view text) {
+std::string in_toml_quotes(std::string_view text) {
   std::string out = "\"";
   for (const char c : text) {
     if (c == '"' || c == '\\') out += '\\';
@@ -34,10 +34,10 @@ std::string key_of(const std::string& name) {
   const auto bare = [](char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_' || c == '-';
   };
-  return !name.empty() && std::all_of(name.begin(), name.end(), bare) ? name : in_quotes(name);
+  return !name.empty() && std::all_of(name.begin(), name.end(), bare) ? name : in_toml_quotes(name);
 }
 
-std::string written(const std::string& value) { return in_quotes(value); }
+std::string written(const std::string& value) { return in_toml_quotes(value); }
 std::string written(bool value) { return value ? "true" : "false"; }
 std::string written(int value) { return std::to_string(value); }
 std::string written(const date& value) { return value.iso(); }
@@ -49,295 +49,242 @@ std::string written(double value) {
   return {text, end};
 }
 
-template <class Value>
-std::string written(const std::vector<Value>& values) {
+std::string in_brackets(const std::vector<std::string>& values) {
   std::string out;
-  for (const auto& value : values) out += (out.empty() ? "" : ", ") + written(static_cast<Value>(value));
+  for (const auto& value : values) out += (out.empty() ? "" : ", ") + value;
   return "[" + out + "]";
 }
 
-/// Gathers the lines of one file.
-class lines {
- public:
-  void head(const std::string& text) { text_ += "\n" + text + "\n"; }
+template <class Value>
+std::string written(const std::vector<Value>& values) {
+  std::vector<std::string> out;
+  for (const auto& value : values) out.push_back(written(value));
+  return in_brackets(out);
+}
 
-  template <class Value>
-  void key(const char* name, const Value& value) {
-    text_ += std::string(name) + " = " + written(value) + "\n";
-  }
+/// A key of a section as text.
+struct cell {
+  const char* name;
+  std::vector<std::string> texts;  ///< one; three for what is read on three lines
+  bool says_something;             ///< its absence would not say the same
+  bool row_only;
 
-  template <class Value>
-  void key(const char* name, const std::optional<Value>& value) {
-    if (value) key(name, *value);
-  }
-
-  template <class Value>
-  void list(const char* name, const std::vector<Value>& values) {
-    if (!values.empty()) key(name, values);
-  }
-
-  /// A value whose absence says the same.
-  template <std::equality_comparable Value>
-  void unless(const char* name, const Value& value, const Value& usual) {
-    if (!(value == usual)) key(name, value);
-  }
-
-  /// A list of values as they are written, one a line.
-  void block(const char* name, const std::vector<std::string>& values) {
-    text_ += std::string(name) + " = [\n";
-    for (const auto& value : values) text_ += "  " + value + ",\n";
-    text_ += "]\n";
-  }
-
-  const std::string& text() const { return text_; }
-
- private:
-  std::string text_;
+  std::string text() const { return texts.size() == 1 ? texts.front() : in_brackets(texts); }
 };
 
-/// The word that stands for a value, the first where there are several.
-template <class Value, std::size_t Count>
-std::string word_for(const Value& value, const std::array<words::word<Value>, Count>& known) {
-  const auto found = std::find_if(known.begin(), known.end(), [&](const auto& entry) { return entry.second == value; });
-  return found == known.end() ? std::string() : found->first;
+/// Visits the keys of a section beside those of an untouched one, whose values need not be written.
+template <class Section>
+class cell_writer {
+ public:
+  std::vector<cell> cells;
+
+  explicit cell_writer(const Section& usual) : usual_(&usual) {}
+
+  template <class Value>
+  void key(const char* name, const std::optional<Value>& value, const key_facts& facts) {
+    if (value) add(name, written(*value), true, facts);
+  }
+  template <class Value>
+  void key(const char* name, const std::vector<Value>& values, const key_facts& facts) {
+    if (!values.empty() || facts.needed) add(name, written(values), true, facts);
+  }
+  template <class Value>
+  void key(const char* name, const Value& value, const key_facts& facts) {
+    add(name, written(value), facts.always || facts.needed || !(value == Value(usual_value(name, value))), facts);
+  }
+
+  template <class Value, class Words>
+  void word(const char* name, const std::optional<Value>& value, const Words& known, const key_facts& facts) {
+    if (value) word_of(name, *value, known, true, facts);
+  }
+  template <class Value, class Words>
+  void word(const char* name, const Value& value, const Words& known, const key_facts& facts) {
+    word_of(name, value, known, facts.always || facts.needed || value != known.front().second, facts);
+  }
+
+  void bounded(const char* name, double value, bool over_range, const key_facts& facts) {
+    add(name, over_range ? in_toml_quotes(">" + written(value)) : written(value), true, facts);
+  }
+  void current(const char* name, double mean, const std::optional<three_lines>& by_line, bool over_range,
+               const key_facts& facts) {
+    if (by_line) lines(name, by_line, facts);
+    else bounded(name, mean, over_range, facts);
+  }
+  void lines(const char* name, const std::optional<three_lines>& by_line, const key_facts& facts) {
+    if (!by_line) return;
+    cells.push_back({name, {}, true, facts.row_only});
+    for (const double each : *by_line) cells.back().texts.push_back(written(each));
+  }
+
+  template <class Row>
+  void rows(const std::vector<Row>& rows, const char*);
+
+ private:
+  void add(const char* name, std::string text, bool says_something, const key_facts& facts) {
+    cells.push_back({name, {std::move(text)}, says_something, facts.row_only});
+  }
+
+  /// The value that an untouched section has.
+  template <class Value>
+  Value usual_value(const char* name, const Value&) const {
+    value_finder<Value> finder{name};
+    describe(finder, *usual_);
+    return finder.found;
+  }
+
+  template <class Value>
+  struct value_finder {
+    const char* name;
+    Value found{};
+
+    void key(const char* key, const Value& value, const key_facts&) {
+      if (std::string_view(key) == name) found = value;
+    }
+    template <class Other>
+    void key(const char*, const Other&, const key_facts&) {}
+    template <class Other, class Words>
+    void word(const char*, const Other&, const Words&, const key_facts&) {}
+    void bounded(const char*, double, bool, const key_facts&) {}
+    void current(const char*, double, const std::optional<three_lines>&, bool, const key_facts&) {}
+    void lines(const char*, const std::optional<three_lines>&, const key_facts&) {}
+    template <class Row>
+    void rows(const std::vector<Row>&, const char*) {}
+  };
+
+  /// The first word that stands for a value.
+  template <class Value, class Words>
+  void word_of(const char* name, const Value& value, const Words& known, bool says_something, const key_facts& facts) {
+    for (const auto& [text, stands_for] : known)
+      if (stands_for == value) return add(name, in_toml_quotes(text), says_something, facts);
+  }
+
+  const Section* usual_;
+};
+
+template <class Section>
+std::vector<cell> cells_of(const Section& section) {
+  const Section usual;
+  cell_writer<Section> writer(usual);
+  describe(writer, section);
+  return std::move(writer.cells);
 }
 
-template <class Value, std::size_t Count>
-std::optional<std::string> word_for(const std::optional<Value>& value,
-                                    const std::array<words::word<Value>, Count>& known) {
-  if (!value) return std::nullopt;
-  return word_for(*value, known);
+/// A rotor of 0 rpm is said to stand still.
+run_up_row as_said(run_up_row row) {
+  row.turning = row.turns();
+  return row;
 }
+const insulation_row& as_said(const insulation_row& row) { return row; }
 
-void write_machine(const machine_section& in, lines& out) {
-  out.head("[machine]");
-  out.key("id", in.id);
-  out.key("model", in.model);
-  out.key("description", in.description);
-  out.key("phases", in.phases);
-  out.key("rated_voltage_V", in.rated_voltage_V);
-  out.key("rated_frequency_Hz", in.rated_frequency_Hz);
-  out.key("rated_current_A", in.rated_current_A);
-  out.key("rated_power_W", in.rated_power_W);
-  out.key("rated_tolerance_percent", in.rated_tolerance_percent);
-  out.key("poles", in.poles);
-  out.key("rotor_resistance_ohm", in.rotor_resistance_ohm);
-  out.key("speeds", in.speeds);
-  out.key("speed_control", word_for(in.speed_control, words::speed_control));
-  out.key("running_circuit", word_for(in.running_circuit, words::running_circuit));
-  out.key("winding_kind", word_for(in.winding_kind, words::winding_kind));
-  out.key("insulation_class", word_for(in.insulation_class, words::insulation_class));
-  out.key("insulation_system", word_for(in.insulation_system, words::insulation_system));
-  out.key("wound_year", in.wound_year);
-  out.key("appliance_class", word_for(in.appliance_class, words::appliance_class));
-  out.key("frame_earthed", in.frame_earthed);
-  out.key("portable", in.portable);
-}
-
-void write_visit(const visit_section& in, lines& out) {
-  out.head("[visit]");
-  out.key("date", in.day);
-  out.key("state", word_for(in.state, words::state));
-  out.list("work", in.work);
-  out.key("ambient_C", in.ambient_C);
-  out.key("humidity_percent", in.humidity_percent);
-  out.key("supply_voltage_V", in.supply_voltage_V);
-  out.key("supply_frequency_Hz", in.supply_frequency_Hz);
-  out.key("shaft", word_for(in.shaft, words::shaft));
-}
-
-/// Three lists, one a line.
-std::vector<std::vector<double>> by_line(const run_up_section& in, std::optional<three_lines> run_up_row::*member) {
-  std::vector<std::vector<double>> out(3);
-  for (const auto& lines : in.column(member))
-    for (std::size_t line = 0; line < 3; ++line) out[line].push_back(lines[line]);
+/// Columns of rows as lists side by side, where they can be: each has something to say in every row or in none, or says
+/// what is usual elsewhere.
+std::optional<std::vector<cell>> as_lists(const std::vector<std::vector<cell>>& rows) {
+  std::vector<cell> out;
+  for (const auto& row : rows)
+    for (const auto& each : row)
+      if (each.says_something &&
+          std::none_of(out.begin(), out.end(), [&](const auto& c) { return c.name == each.name; }))
+        out.push_back({each.name, {}, true, each.row_only});
+  // In the order of the keys, which a later row may have more of.
+  const auto rank = [&](const char* name) {
+    std::size_t most = 0;
+    for (const auto& row : rows)
+      for (std::size_t i = 0; i < row.size(); ++i)
+        if (row[i].name == name) most = std::max(most, i);
+    return most;
+  };
+  std::stable_sort(out.begin(), out.end(), [&](const auto& a, const auto& b) { return rank(a.name) < rank(b.name); });
+  for (auto& column : out) {
+    if (column.row_only) return std::nullopt;
+    std::vector<const cell*> cells;
+    for (const auto& row : rows)
+      for (const auto& each : row)
+        if (each.name == column.name) cells.push_back(&each);
+    if (cells.size() != rows.size()) return std::nullopt;
+    const auto lines = cells.front()->texts.size();
+    for (std::size_t line = 0; line < lines; ++line) {
+      std::vector<std::string> values;
+      for (const auto* each : cells) {
+        if (each->texts.size() != lines) return std::nullopt;
+        values.push_back(each->texts[line]);
+      }
+      column.texts.push_back(in_brackets(values));
+    }
+  }
   return out;
 }
 
-/// Can lists side by side hold these rows? Each column has a value in every row or in none.
-bool even(const run_up_section& in) {
-  const auto all_or_none = [&](auto member) { return !in.any_has(member) || in.each_has(member); };
-  const bool of_row = in.any_has(&run_up_row::remark) || in.any_has(&run_up_row::winding_C) ||
-                      std::any_of(in.rows.begin(), in.rows.end(), [](const auto& row) { return row.over_range; });
-  return !of_row && all_or_none(&run_up_row::power_W) && all_or_none(&run_up_row::speed_rpm) &&
-         all_or_none(&run_up_row::line_current_A) && all_or_none(&run_up_row::line_voltage_V);
-}
-
-/// A row as a table on one line.
-std::string row_text(const run_up_row& in) {
+std::string row_text(const std::vector<cell>& row) {
   std::string out;
-  const auto add = [&](const char* name, const auto& value) {
-    out += (out.empty() ? " " : ", ") + std::string(name) + " = " + written(value);
-  };
-  const auto add_known = [&](const char* name, const auto& value) {
-    if (value) add(name, *value);
-  };
-  const auto in_list = [](const three_lines& lines) { return std::vector<double>(lines.begin(), lines.end()); };
-  add("voltage_V", in.voltage_V);
-  if (in.line_current_A) add("current_A", in_list(*in.line_current_A));
-  else add("current_A", in.current_A);
-  if (in.line_voltage_V) add("line_voltage_V", in_list(*in.line_voltage_V));
-  add_known("power_W", in.power_W);
-  add_known("speed_rpm", in.speed_rpm);
-  if (!in.turns()) add("turning", false);
-  add_known("winding_C", in.winding_C);
-  if (in.over_range) add("over_range", true);
-  add_known("remark", in.remark);
-  return "{" + out + " }";
+  for (const auto& each : row)
+    if (each.says_something) out += (out.empty() ? " " : ", ") + std::string(each.name) + " = " + each.text();
+  return "  {" + out + " },\n";
 }
 
-void write_lists(const run_up_section& in, lines& out) {
-  out.key("voltage_V", in.column(&run_up_row::voltage_V));
-  if (in.any_has(&run_up_row::line_current_A)) out.key("current_A", by_line(in, &run_up_row::line_current_A));
-  else out.key("current_A", in.column(&run_up_row::current_A));
-  if (in.any_has(&run_up_row::line_voltage_V)) out.key("line_voltage_V", by_line(in, &run_up_row::line_voltage_V));
-  out.list("power_W", in.column(&run_up_row::power_W));
-  out.list("speed_rpm", in.column(&run_up_row::speed_rpm));
-  std::vector<bool> turning;
-  for (const auto& row : in.rows) turning.push_back(row.turns());
-  if (std::find(turning.begin(), turning.end(), false) != turning.end()) out.list("turning", turning);
-}
-
-void write_run_up(const run_up_section& in, lines& out) {
-  out.head("[[run_up]]");
-  out.key("speed", in.speed);
-  if (in.leads_rolled != 0) out.key("leads", word_for(in.leads_rolled, words::leads));
-  if (even(in)) {
-    write_lists(in, out);
-  } else {
-    std::vector<std::string> rows;
-    for (const auto& row : in.rows) rows.push_back(row_text(row));
-    out.block("rows", rows);
+template <class Section>
+template <class Row>
+void cell_writer<Section>::rows(const std::vector<Row>& rows, const char*) {
+  std::vector<std::vector<cell>> all;
+  for (const auto& row : rows) all.push_back(cells_of(as_said(row)));
+  if (auto lists = as_lists(all)) {
+    cells.insert(cells.end(), lists->begin(), lists->end());
+    return;
   }
-  out.key("winding_C", in.winding_C);
+  std::string text = "[\n";
+  for (const auto& row : all) text += row_text(row);
+  cells.push_back({"rows", {text + "]"}, true, false});
 }
 
-void write_insulation(const insulation_section& in, lines& out) {
-  out.head("[[insulation]]");
-  out.key("circuit", in.circuit);
-  out.key("test_voltage_V", in.test_voltage_V);
-  out.key("winding_C", in.winding_C);
-  out.unless("connection", word_for(in.connection, words::connection), std::string(words::connection.front().first));
-  out.key("time_s", in.time_s);
-  out.key("resistance_Mohm", in.resistance_Mohm);
-}
+/// Visits the sections of a record.
+class section_writer {
+ public:
+  std::string text;
 
-void write_resistance(const resistance_section& in, lines& out) {
-  out.head("[[resistance]]");
-  out.key("section", in.section);
-  out.key("resistance_ohm", in.resistance_ohm);
-  out.key("winding_C", in.winding_C);
-  out.key("expected_ohm", in.expected_ohm);
-  out.unless("expected_C", in.expected_C, resistance_section{}.expected_C);
-  out.key("wire_diameter_mm", in.wire_diameter_mm);
-  out.key("wire_awg", in.wire_awg);
-  out.key("turns", in.turns);
-  out.key("mean_turn_mm", in.mean_turn_mm);
-  out.unless("parallel", in.parallel, 1);
-  out.unless("material", word_for(in.material, words::material), std::string(words::material.front().first));
-  out.key("lead_resistance_ohm", in.lead_resistance_ohm);
-  out.unless("four_wire", in.four_wire, false);
-  out.key("equal_group", in.equal_group);
-  out.key("speed", in.speed);
-}
-
-void write_withstand(const withstand_section& in, lines& out) {
-  out.head("[[withstand]]");
-  out.key("circuit", in.circuit);
-  out.key("voltage_V", in.voltage_V);
-  out.key("kind", word_for(in.kind, words::withstand_kind));
-  out.key("duration_s", in.duration_s);
-  out.key("leakage_mA", in.leakage_mA);
-  out.unless("broke_down", in.broke_down, false);
-  out.key("winding_state", word_for(in.state, words::winding_state));
-  out.unless("component", in.component, false);
-}
-
-void write_leakage(const leakage_section& in, lines& out) {
-  out.head("[[leakage]]");
-  out.key("condition", in.condition);
-  out.key("current_mA", in.current_mA);
-  out.key("kind", word_for(in.kind, words::leakage_kind));
-  out.key("polarity", word_for(in.reversed, words::polarity));
-  out.key("switch", word_for(in.switched_on, words::switched));
-  out.key("voltage_V", in.voltage_V);
-}
-
-void write_touch(const visit_record& in, lines& out) {
-  for (const auto& entry : in.withstand) write_withstand(entry, out);
-  for (const auto& entry : in.leakage) write_leakage(entry, out);
-  if (in.earth_continuity_ohm) {
-    out.head("[earth]");
-    out.key("continuity_ohm", *in.earth_continuity_ohm);
-    out.key("cord_length_m", in.earth_cord_length_m);
+  template <class Section>
+  void table(const std::string& name, const Section& section, const section_facts& = {}) {
+    write("[" + name + "]", section);
   }
-  if (!in.cord) return;
-  out.head("[cord]");
-  out.key("conductor_mm2", in.cord->conductor_mm2);
-  out.key("conductor_awg", in.cord->conductor_awg);
-  out.key("length_m", in.cord->length_m);
-  out.key("conductors", in.cord->conductors);
-}
-
-void write_running_down(const visit_record& in, lines& out) {
-  if (in.coast_down) {
-    out.head("[coast_down]");
-    out.key("inertia_kgm2", in.coast_down->inertia_kgm2);
-    out.key("time_s", in.coast_down->time_s);
-    out.key("speed_rpm", in.coast_down->speed_rpm);
+  template <class Section>
+  void optional_table(const char* name, const std::optional<Section>& section, const section_facts&) {
+    if (section) table(name, *section);
   }
-  if (!in.heat_run) return;
-  out.head("[heat_run]");
-  out.key("cold_ohm", in.heat_run->cold_ohm);
-  out.key("cold_C", in.heat_run->cold_C);
-  out.key("ambient_C", in.heat_run->ambient_C);
-  out.key("voltage_V", in.heat_run->voltage_V);
-  out.key("time_s", in.heat_run->time_s);
-  out.list("resistance_ohm", in.heat_run->resistance_ohm);
-  out.list("temperature_C", in.heat_run->temperature_C);
-  out.list("cooling_time_s", in.heat_run->cooling_time_s);
-  out.list("cooling_ohm", in.heat_run->cooling_ohm);
-}
-
-void write_instruments(const visit_record& in, lines& out) {
-  for (const auto& [name, meter] : in.instruments) {
-    out.head("[instruments." + name + "]");
-    out.key("name", meter.name);
-    out.key("reading_percent", meter.reading_percent);
-    out.key("digits", meter.digits);
-    out.key("resolution", meter.resolution);
-    out.key("address", meter.address);
-    out.key("query", meter.query);
-    out.key("timeout_s", meter.timeout_s);
+  template <class Section>
+  void tables(const char* name, const std::vector<Section>& sections, const section_facts&) {
+    for (const auto& section : sections) write("[[" + std::string(name) + "]]", section);
   }
-}
+  template <class Section, class Names>
+  void named_tables(const char* name, const std::map<std::string, Section>& sections, const Names&,
+                    const section_facts&) {
+    for (const auto& [member, section] : sections) table(std::string(name) + "." + member, section);
+  }
+  void run_ups(const char* name, const std::vector<run_up_section>& as_marked,
+               const std::vector<run_up_section>& rolled, const section_facts& facts) {
+    tables(name, as_marked, facts);
+    tables(name, rolled, facts);
+  }
+  void free_flags(const char* name, const std::map<std::string, bool>& flags, const section_facts&) {
+    if (flags.empty()) return;
+    text += "\n[" + std::string(name) + "]\n";
+    for (const auto& [key, flag] : flags) text += key_of(key) + " = " + written(flag) + "\n";
+  }
+
+ private:
+  template <class Section>
+  void write(const std::string& head, const Section& section) {
+    text += "\n" + head + "\n";
+    for (const auto& each : cells_of(section))
+      if (each.says_something) text += std::string(each.name) + " = " + each.text() + "\n";
+  }
+};
 
 }  // namespace
 
 std::string record_text(const visit_record& in) {
-  lines out;
-  write_machine(in.machine, out);
-  write_visit(in.visit, out);
-  write_instruments(in, out);
-  for (const auto* runs : {&in.run_up, &in.rolled_run_up})
-    for (const auto& run : *runs) write_run_up(run, out);
-  for (const auto& entry : in.insulation) write_insulation(entry, out);
-  for (const auto& entry : in.resistance) write_resistance(entry, out);
-  for (const auto& entry : in.starts) {
-    out.head("[[starts]]");
-    out.key("position", entry.position);
-    out.key("attempts", entry.attempts);
-    out.key("successes", entry.successes);
-    out.key("lowest_starting_V", entry.lowest_starting_V);
-    out.key("time_to_speed_s", entry.time_to_speed_s);
-  }
-  write_touch(in, out);
-  write_running_down(in, out);
-  if (!in.checks.empty()) out.head("[checks]");
-  for (const auto& [name, passed] : in.checks) out.key(key_of(name).c_str(), passed);
+  section_writer out;
+  describe_record(out, in);
   const bool nothing_run = in.run_up.empty() && in.rolled_run_up.empty();
   return "format = " + written(std::string(words::record_format)) + "\n" +
-         (nothing_run ? "run_up = []  # none yet\n" : "") + out.text();
+         (nothing_run ? "run_up = []  # none yet\n" : "") + out.text;
 }
 
 }  // namespace rewound::record

@@ -55,7 +55,7 @@ record without_earth() {
   auto out = sound();
   out.machine.appliance_class = rewound::record::appliance_class::class_II;
   out.machine.frame_earthed = false;
-  out.earth_continuity_ohm.reset();
+  out.earth.reset();
   for (const bool reversed : {false, true})
     for (const bool on : {true, false}) {
       rewound::record::leakage_section test;
@@ -127,7 +127,7 @@ TEST_CASE("more megohms than a winding has, which open leads and ohms entered as
   for (int i = 0; i < simulated(100); ++i) {
     auto in = sound();
     const double times = factor(random, 1.2e6, 1e12) / 310.0;
-    for (double& megohm : in.insulation.front().resistance_Mohm) megohm *= times;
+    for (auto& row : in.insulation.front().rows) row.resistance_Mohm *= times;
     const auto found = judged(in);
     CHECK(found.decision.decision != decision::release);
     CHECK(says(found, statement::insulation_impossible));
@@ -145,7 +145,7 @@ TEST_CASE("a winding's temperature in another scale never makes its insulation c
     in.visit.ambient_C = true_C + between(random, -2.0, 2.0);
     if (between(random, 0.0, 1.0) < 0.3) in.visit.ambient_C.reset();
     const double times = factor(random, 2.0, 60.0) / 310.0;
-    for (double& megohm : in.insulation.front().resistance_Mohm) megohm *= times;
+    for (auto& row : in.insulation.front().rows) row.resistance_Mohm *= times;
     in.insulation.front().winding_C = true_C;
     const int truly = rank_of(judged(in), check::insulation);
     in.insulation.front().winding_C = 32.0 + 1.8 * true_C;
@@ -166,12 +166,14 @@ TEST_CASE("less insulation never comes out better, in any class, at any temperat
     in.machine.appliance_class =
         one_of<std::optional<rewound::record::appliance_class>>(random, {class_I, class_0, class_0I, std::nullopt});
     in.insulation.front().winding_C = between(random, 5.0, 80.0);
-    auto& megohms = in.insulation.front().resistance_Mohm;
+    auto& rows = in.insulation.front().rows;
     const double times = factor(random, 0.1, 1e4) / 310.0;
-    for (double& megohm : megohms) megohm *= times;
+    for (auto& row : rows) row.resistance_Mohm *= times;
     const int better = rank_of(judged(in), check::insulation);
-    for (double& megohm : megohms) megohm *= between(random, 0.1, 0.9);
+    std::vector<double> megohms;
+    for (const auto& row : rows) megohms.push_back(row.resistance_Mohm * between(random, 0.1, 0.9));
     std::sort(megohms.begin(), megohms.end());
+    for (std::size_t k = 0; k < rows.size(); ++k) rows[k].resistance_Mohm = megohms[k];
     const auto worse = judged(in);
     if (!says(worse, statement::insulation_curve_steep)) CHECK(rank_of(worse, check::insulation) <= better);
     if (megohms[2] < 0.8) CHECK(worse.decision.decision != decision::release);  // the floor as read, whatever the class
@@ -186,8 +188,8 @@ TEST_CASE("insulation that fell by more than ten times to a low value since the 
     auto now = sound(), before = sound();
     before.visit.day = {2026, 5, 2};
     const double today = factor(random, 15.0, 60.0), fell = factor(random, 16.0, 500.0);
-    for (double& megohm : now.insulation.front().resistance_Mohm) megohm *= today / 310.0;
-    for (double& megohm : before.insulation.front().resistance_Mohm) megohm *= today * fell / 310.0;
+    for (auto& row : now.insulation.front().rows) row.resistance_Mohm *= today / 310.0;
+    for (auto& row : before.insulation.front().rows) row.resistance_Mohm *= today * fell / 310.0;
     const auto found = judged(now, before);
     CHECK(says(found, statement::insulation_fell));
     CHECK(found.decision.decision != decision::release);
@@ -291,20 +293,20 @@ TEST_CASE("an earth connection that is due and not measured, or whose cord is to
   MESSAGE("seed " << seed);
   for (int i = 0; i < simulated(60); ++i) {
     auto in = sound();
-    in.earth_cord_length_m = between(random, 10.0, 100.0);
+    in.earth = rewound::record::earth_section{0.0, between(random, 10.0, 100.0)};
     in.cord =
         rewound::record::cord_section{.conductor_mm2 = 0.75, .length_m = between(random, 1.0, 3.0), .conductors = 3};
-    in.earth_continuity_ohm = between(random, 0.02, 1.0);
+    in.earth->continuity_ohm = between(random, 0.02, 1.0);
     CHECK_FALSE(released(in));
     const int better = rank_of(judged(in), check::earth);
-    in.earth_continuity_ohm = *in.earth_continuity_ohm * factor(random, 1.0, 3.0);
+    in.earth->continuity_ohm *= factor(random, 1.0, 3.0);
     CHECK(rank_of(judged(in), check::earth) <= better);
   }
   auto open_class = without_earth();
   open_class.machine.appliance_class = rewound::record::appliance_class::class_0I;
   open_class.machine.frame_earthed.reset();
   CHECK_FALSE(released(open_class));
-  open_class.earth_continuity_ohm = 0.05;
+  open_class.earth = rewound::record::earth_section{0.05, {}};
   CHECK(released(open_class));
 }
 
@@ -441,9 +443,10 @@ TEST_CASE("the polarization index informs on a random-wound winding, and decides
     auto in = sound();
     const double level = factor(random, 50.0, 2000.0);
     // Absorption over within the first half minute: 60 over 30 s near 1, index near 1.
-    in.insulation.front().time_s = {15, 30, 60, 600};
-    in.insulation.front().resistance_Mohm = {0.97 * level, level, level * between(random, 1.0, 1.02),
-                                             level * between(random, 1.02, 1.1)};
+    in.insulation.front().rows = {{15, 0.97 * level},
+                                  {30, level},
+                                  {60, level * between(random, 1.0, 1.02)},
+                                  {600, level * between(random, 1.02, 1.1)}};
     CHECK(released(in));
     CHECK(rewound::job::judge(in, {}, asking).decision.decision != decision::release);
     in.machine.winding_kind = rewound::record::winding_kind::form_wound;

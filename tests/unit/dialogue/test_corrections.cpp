@@ -30,8 +30,7 @@ record::visit_record noted_record() {
   out.insulation = {{.circuit = "lamp cord, 2 m",
                      .test_voltage_V = 500.0,
                      .winding_C = 21.0,
-                     .time_s = {15, 60},
-                     .resistance_Mohm = {900, 2000}}};
+                     .rows = {{15, 900}, {60, 2000}}}};
   out.checks = {{at_one_minute.key(), true},
                 {dialogue::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
                 {dialogue::no_rehearsal_key, false},
@@ -105,7 +104,7 @@ TEST_CASE("entries over range are listed, and a number in their place takes the 
         std::vector<std::string>{"lamp cord, 2 m 15 s 900 Mohm", "lamp cord, 2 m 60 s at least 2000 Mohm, over range",
                                  "lamp cord, 2 m 120 s at least 2000 Mohm, over range"});
   const auto corrected = dialogue::with_entry_corrected(noted_record(), here, 1, "1800");
-  CHECK(corrected.insulation[0].resistance_Mohm == std::vector<double>{900, 1800});
+  CHECK(corrected.insulation[0].rows == std::vector<record::insulation_row>{{15, 900}, {60, 1800}});
   CHECK_FALSE(dialogue::over_range_at(corrected, "lamp cord, 2 m", 60.0).has_value());
   CHECK(dialogue::without_entry(noted_record(), here, 2).checks.size() == noted_record().checks.size() - 1);
   CHECK_THROWS_AS(dialogue::with_entry_corrected(noted_record(), here, 2, "1800"), rewound::base::error);

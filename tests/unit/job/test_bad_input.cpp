@@ -38,7 +38,7 @@ const std::vector<bad_file> bad_files{
     {"no_format", error_code::unknown_format, 1, "format", "nothing", "rewound-record/1"},
     {"no_run_up", error_code::missing_key, 1, "run_up", "no run-up", "at least one [[run_up]]"},
     {"not_a_choice", error_code::not_a_choice, 11, "machine.speed_control", "magic", "series_reactor"},
-    {"not_toml", error_code::not_toml, 14, "", "", "TOML"},
+    {"not_toml", error_code::not_toml, 14, "", "[visit", "as in [visit]"},
     {"speed_twice", error_code::repeated, 24, "run_up[1].speed", "high", "one [[run_up]] a speed"},
     {"times_not_rising", error_code::not_rising, 32, "insulation[0].time_s", "30", "times that rise"},
     {"unequal_lengths", error_code::unequal_lengths, 21, "run_up[0].current_A", "2 values", "as many as in voltage_V"},

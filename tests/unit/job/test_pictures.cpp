@@ -35,7 +35,7 @@ TEST_CASE("every reading of a run-up and of an insulation test is in a picture")
   for (std::size_t i = 0; i < drawn.draw.size(); ++i)
     CHECK(drawn.draw[i].readings.size() == record.run_up[i].rows.size());
   REQUIRE(drawn.insulation.size() == 1);
-  CHECK(drawn.insulation.front().readings.size() == record.insulation.front().time_s.size());
+  CHECK(drawn.insulation.front().readings.size() == record.insulation.front().rows.size());
   CHECK_FALSE(drawn.heat_run.has_value());
   CHECK_FALSE(drawn.coast_down.has_value());
 }

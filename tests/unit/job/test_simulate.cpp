@@ -60,7 +60,7 @@ struct twins {
     return faulty.resistance[winding].resistance_ohm / healthy.resistance[winding].resistance_ohm;
   }
   double megohms(std::size_t i) const {
-    return faulty.insulation.front().resistance_Mohm[i] / healthy.insulation.front().resistance_Mohm[i];
+    return faulty.insulation.front().rows[i].resistance_Mohm / healthy.insulation.front().rows[i].resistance_Mohm;
   }
 };
 

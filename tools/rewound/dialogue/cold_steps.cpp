@@ -34,8 +34,8 @@ void earth_step(session& at) {
     auto changed = at.record();
     const double ohms =
         at.ask_number("frame to earth pin, ohm", quantity::resistance, 1.0, at.read_instrument("ohmmeter"), here);
-    changed.earth_continuity_ohm = ohms;
-    changed.earth_cord_length_m = at.ask_known("length of the cord, m", quantity::length, 1.0);
+    changed.earth = record::earth_section{ohms, {}};
+    changed.earth->cord_length_m = at.ask_known("length of the cord, m", quantity::length, 1.0);
     if (!at.keep(std::move(changed), "kept", "earth " + report::number_text(ohms) + " ohm")) throw look_again();
     at.person().say(cold_remark(at.judged(), check::earth, ""), "  ", "  ");
   });

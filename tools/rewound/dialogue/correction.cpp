@@ -33,10 +33,10 @@ void correct_insulation(record::visit_record& in, std::size_t place, const std::
   if (answer.over_range)
     refuse_correction(text, "megohms, or seconds and megohms; `drop` first for a reading over range");
   const std::string circuit = in.insulation[*at.test].circuit;
-  in = without_over_range(std::move(in), circuit, in.insulation[*at.test].time_s[at.reading]);
+  in = without_over_range(std::move(in), circuit, in.insulation[*at.test].rows[at.reading].time_s);
   auto& corrected = in.insulation[*at.test];
-  corrected.resistance_Mohm[at.reading] = *answer.megohms;
-  if (answer.seconds) corrected.time_s[at.reading] = *answer.seconds;
+  corrected.rows[at.reading].resistance_Mohm = *answer.megohms;
+  if (answer.seconds) corrected.rows[at.reading].time_s = *answer.seconds;
 }
 
 void correct_withstand(record::withstand_section& entry, std::string text) {
@@ -86,7 +86,7 @@ record::visit_record with_entry_corrected(record::visit_record in, const step& o
                                           const std::string& text) {
   expect_entry(in, of, place);
   switch (of.kind) {
-    case step_kind::earth: in.earth_continuity_ohm = parse_number(text, quantity::resistance, 1.0); break;
+    case step_kind::earth: in.earth->continuity_ohm = parse_number(text, quantity::resistance, 1.0); break;
     case step_kind::resistance: {
       auto& entry = in.resistance[place];
       if (parse_line(text, {}).numbers.size() == 1)

@@ -53,7 +53,7 @@ double last_time(const record::visit_record& in, const insulation_test& of) {
   for (const auto& each : in.insulation)
     if (each.circuit == of.circuit) {
       if (still_repeats(of, each)) return 0.0;
-      out = each.time_s.back();
+      out = each.rows.back().time_s;
     }
   for (const auto& note : over_range_notes(in))
     if (note.circuit == of.circuit) out = std::max(out, note.time_s);
@@ -62,8 +62,8 @@ double last_time(const record::visit_record& in, const insulation_test& of) {
 
 std::string readings_in_words(const record::insulation_section& test) {
   std::string out;
-  for (std::size_t i = 0; i < test.time_s.size(); ++i)
-    out += (i == 0 ? "" : ", ") + number_text(test.time_s[i]) + " s " + number_text(test.resistance_Mohm[i]);
+  for (const auto& row : test.rows)
+    out += (out.empty() ? "" : ", ") + number_text(row.time_s) + " s " + number_text(row.resistance_Mohm);
   return out + " Mohm at " + number_text(test.test_voltage_V) + " V";
 }
 
@@ -85,8 +85,7 @@ void add_reading(record::visit_record& in, const insulation_test& of, double sec
     in.insulation.push_back({.circuit = of.circuit, .test_voltage_V = of.test_voltage_V, .winding_C = of.winding_C});
     test = &in.insulation.back();
   }
-  test->time_s.push_back(seconds);
-  test->resistance_Mohm.push_back(megohms);
+  test->rows.push_back({.time_s = seconds, .resistance_Mohm = megohms});
 }
 
 /// Puts a change of the test on disk; the first reading of a repeated one says in the journal what it takes the place
@@ -127,7 +126,8 @@ void keep_over_range(session& at, const insulation_test& of, double seconds, dou
   auto changed = at.record();
   set_repeated_aside(changed, of);
   if (const auto* test = test_of(changed, of.circuit)) {
-    const double most = *std::max_element(test->resistance_Mohm.begin(), test->resistance_Mohm.end());
+    double most = 0.0;
+    for (const auto& row : test->rows) most = std::max(most, row.resistance_Mohm);
     if (most > at_least)
       throw base::error(base::error_code::out_of_range, {}, "at least " + number_text(at_least) + " Mohm",
                         "a range that holds the " + number_text(most) + " Mohm read before");
@@ -223,7 +223,7 @@ void begin_repeat(session& at, insulation_test& of, const record::insulation_sec
 void ask_repeat(session& at, insulation_test& of, const record::insulation_section& there) {
   of.test_voltage_V = there.test_voltage_V;
   of.winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0));
-  const std::string asked = "read before to " + number_text(there.time_s.back()) + " s: go on, or repeat";
+  const std::string asked = "read before to " + number_text(there.rows.back().time_s) + " s: go on, or repeat";
   if (ask_choice(at, asked, {"go on", "repeat"}, "go on") == "repeat") begin_repeat(at, of, there);
 }
 

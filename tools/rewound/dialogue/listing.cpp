@@ -18,8 +18,8 @@ std::vector<insulation_place> insulation_places(const record::visit_record& in) 
   std::vector<insulation_place> out;
   auto notes = over_range_notes(in);
   for (std::size_t test = 0; test < in.insulation.size(); ++test)
-    for (std::size_t i = 0; i < in.insulation[test].time_s.size(); ++i) {
-      const auto note = over_range_at(in, in.insulation[test].circuit, in.insulation[test].time_s[i]);
+    for (std::size_t i = 0; i < in.insulation[test].rows.size(); ++i) {
+      const auto note = over_range_at(in, in.insulation[test].circuit, in.insulation[test].rows[i].time_s);
       out.push_back({test, i, note ? note->key() : ""});
       if (note) std::erase_if(notes, [&](const auto& each) { return each.key() == note->key(); });
     }
@@ -31,8 +31,8 @@ std::string insulation_line(const record::visit_record& in, const insulation_pla
   for (const auto& note : over_range_notes(in))
     if (note.key() == at.note_key) return over_range_words(note);
   const auto& test = in.insulation[*at.test];
-  return test.circuit + " " + number_text(test.time_s[at.reading]) + " s " +
-         number_text(test.resistance_Mohm[at.reading]) + " Mohm";
+  return test.circuit + " " + number_text(test.rows[at.reading].time_s) + " s " +
+         number_text(test.rows[at.reading].resistance_Mohm) + " Mohm";
 }
 
 std::vector<std::string> insulation_lines(const record::visit_record& in) {
@@ -46,9 +46,8 @@ void drop_insulation(record::visit_record& in, std::size_t place) {
   if (!at.note_key.empty()) in.checks.erase(at.note_key);
   if (!at.test) return;
   auto& test = in.insulation[*at.test];
-  test.time_s.erase(test.time_s.begin() + static_cast<std::ptrdiff_t>(at.reading));
-  test.resistance_Mohm.erase(test.resistance_Mohm.begin() + static_cast<std::ptrdiff_t>(at.reading));
-  if (test.time_s.empty()) in.insulation.erase(in.insulation.begin() + static_cast<std::ptrdiff_t>(*at.test));
+  test.rows.erase(test.rows.begin() + static_cast<std::ptrdiff_t>(at.reading));
+  if (test.rows.empty()) in.insulation.erase(in.insulation.begin() + static_cast<std::ptrdiff_t>(*at.test));
 }
 
 template <class Entry, class Words>
@@ -107,7 +106,7 @@ std::vector<std::string> entries_of(const record::visit_record& in, const step& 
   std::vector<std::string> out;
   switch (of.kind) {
     case step_kind::earth:
-      if (in.earth_continuity_ohm) out.push_back("earth " + number_text(*in.earth_continuity_ohm) + " ohm");
+      if (in.earth) out.push_back("earth " + number_text(in.earth->continuity_ohm) + " ohm");
       return out;
     case step_kind::resistance:
       return lines_of(in.resistance, [](const auto& e) {
@@ -149,8 +148,7 @@ record::visit_record without_entry(record::visit_record in, const step& of, std:
   expect_entry(in, of, place);
   switch (of.kind) {
     case step_kind::earth:
-      in.earth_continuity_ohm.reset();
-      in.earth_cord_length_m.reset();
+      in.earth.reset();
       break;
     case step_kind::resistance: drop_from(in.resistance, place); break;
     case step_kind::insulation: drop_insulation(in, place); break;

@@ -32,7 +32,7 @@ bool run_up_recorded(const record::visit_record& in, const std::string& speed) {
 bool insulation_recorded(const record::visit_record& in, bool ten_minutes) {
   const double until = ten_minutes ? 600.0 : 60.0;
   return std::any_of(in.insulation.begin(), in.insulation.end(),
-                     [&](const auto& test) { return test.time_s.back() >= until - 0.5; });
+                     [&](const auto& test) { return test.rows.back().time_s >= until - 0.5; });
 }
 
 /// Whether the frame is known to be earthed; nothing where the record does not say.
@@ -77,7 +77,7 @@ std::vector<planned_step> plan_of(const record::visit_record& in, const verdict:
   const auto add = [&](step_kind kind, bool recorded) { out.push_back({{kind, ""}, recorded}); };
   const auto frame = earthed(in.machine);
   const bool low_voltage = in.machine.appliance_class == record::appliance_class::class_III;
-  if (policy.needs(check::earth) && frame.value_or(true)) add(step_kind::earth, in.earth_continuity_ohm.has_value());
+  if (policy.needs(check::earth) && frame.value_or(true)) add(step_kind::earth, in.earth.has_value());
   if (policy.needs(check::resistance)) add(step_kind::resistance, !in.resistance.empty());
   add(step_kind::insulation, insulation_recorded(in, policy.needs(check::polarization_index)));
   if (policy.needs(check::withstand)) add(step_kind::withstand, !in.withstand.empty());

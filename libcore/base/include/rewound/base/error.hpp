@@ -3,6 +3,8 @@
 
 #include <stdexcept>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include <rewound/base/error_code.hpp>
 
@@ -13,6 +15,7 @@ struct place {
   std::string file;
   int line = 0;
   std::string field;  ///< path inside the document, such as run_up[1].current_A[3]
+  std::string words;  ///< the same for people, positions from one: run_up "low", current_A, reading 4; empty: the field
 };
 
 /// The one exception of the library: a stable code, the place, what was read and what is allowed.
@@ -47,7 +50,8 @@ class error : public std::runtime_error {
     if (!where.file.empty()) out += printable(where.file) + ":";
     if (where.line > 0) out += std::to_string(where.line) + ":";
     if (!out.empty()) out += " ";
-    if (!where.field.empty()) out += printable(where.field) + ": ";
+    const auto& field = where.words.empty() ? where.field : where.words;
+    if (!field.empty()) out += printable(field) + ": ";
     if (!read.empty()) out += "read " + printable(read);
     if (!read.empty() && !allowed.empty()) out += ", ";
     if (!allowed.empty()) out += "allowed: " + printable(allowed);
@@ -59,5 +63,23 @@ class error : public std::runtime_error {
   std::string read_;
   std::string allowed_;
 };
+
+/// Several errors of one document, thrown at once; as an error it is the first of them.
+class errors : public error {
+ public:
+  explicit errors(std::vector<error> all) : error(all.front()), all_(std::move(all)) {}
+
+  const std::vector<error>& all() const noexcept { return all_; }
+
+ private:
+  std::vector<error> all_;
+};
+
+/// Throws what was found wrong, one error by itself or all of them at once; nothing where there is none.
+inline void throw_all(std::vector<error> found) {
+  if (found.empty()) return;
+  if (found.size() == 1) throw error(std::move(found.front()));
+  throw errors(std::move(found));
+}
 
 }  // namespace rewound::base

@@ -11,22 +11,9 @@
 
 #include <rewound/base/error.hpp>
 #include <rewound/record/document.hpp>
+#include <rewound/record/range.hpp>
 
 namespace rewound::record {
-
-/// What a number may be.
-struct range {
-  double low;
-  double high;
-  const char* words;
-  bool low_open = false;
-};
-
-inline constexpr range above_zero{0.0, 1e12, "a finite number above 0", true};
-inline constexpr range not_negative{0.0, 1e12, "a finite number not below 0"};
-inline constexpr range temperature_range{-60.0, 400.0, "a temperature from -60 to 400 degC"};
-inline constexpr range length_range{0.0, 1000.0, "a length above 0 and up to 1000 m", true};
-inline constexpr range percent_range{0.0, 100.0, "a number from 0 to 100"};
 
 /// Reads the keys of one table. Each call names a key, says what it may hold and remembers it; finish() then
 /// refuses every key that no call asked for, and suggests the nearest one.

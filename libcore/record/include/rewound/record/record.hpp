@@ -151,14 +151,21 @@ struct run_up_section {
   friend bool operator==(const run_up_section&, const run_up_section&) = default;
 };
 
+struct insulation_row {
+  double time_s = 0.0;
+  double resistance_Mohm = 0.0;
+  bool over_range = false;  ///< at least resistance_Mohm, the end of the tester's range
+
+  friend bool operator==(const insulation_row&, const insulation_row&) = default;
+};
+
 struct insulation_section {
   std::string circuit;
   std::optional<record::insulation_ends> ends;  ///< absent: what the circuit's name says
   double test_voltage_V = 0.0;
   std::optional<double> winding_C;  ///< absent: the air's, visit.ambient_C, is then there
   record::winding_connection connection = record::winding_connection::whole_winding;
-  std::vector<double> time_s;
-  std::vector<double> resistance_Mohm;
+  std::vector<insulation_row> rows;
 
   friend bool operator==(const insulation_section&, const insulation_section&) = default;
 };
@@ -208,6 +215,13 @@ struct leakage_section {
   std::optional<double> voltage_V;  ///< at which it was read
 
   friend bool operator==(const leakage_section&, const leakage_section&) = default;
+};
+
+struct earth_section {
+  double continuity_ohm = 0.0;
+  std::optional<double> cord_length_m;
+
+  friend bool operator==(const earth_section&, const earth_section&) = default;
 };
 
 struct cord_section {
@@ -289,8 +303,7 @@ struct visit_record {
   std::vector<resistance_section> resistance;
   std::vector<withstand_section> withstand;
   std::vector<leakage_section> leakage;
-  std::optional<double> earth_continuity_ohm;
-  std::optional<double> earth_cord_length_m;
+  std::optional<earth_section> earth;
   std::optional<cord_section> cord;
   std::vector<starts_section> starts;
   std::vector<capacitor_section> capacitor;
@@ -306,6 +319,9 @@ struct visit_record {
 ///
 /// @throws base::error with the place, what was read and what is allowed
 visit_record record_from(const node& document);
+
+/// The [machine] of a document of another kind, a machine to simulate. @throws base::error
+machine_section machine_from(const node& document);
 
 /// Reads a record file, and the comma-separated tables it names (relative to the record's folder).
 visit_record load_record(const std::string& path);

@@ -32,6 +32,7 @@ inline constexpr auto running_circuit = [] {
                                                        {"permanent_capacitor", permanent_capacitor},
                                                        {"shaded_pole", shaded_pole},
                                                        {"three_phase", three_phase},
+                                                       {"commutator", commutator},
                                                        {"unknown", unknown}});
 }();
 
@@ -98,5 +99,46 @@ inline constexpr auto leakage_kind =
 
 inline constexpr auto polarity = std::to_array<word<bool>>({{"normal", false}, {"reversed", true}});
 inline constexpr auto switched = std::to_array<word<bool>>({{"on", true}, {"off", false}});
+
+inline constexpr auto rotation = std::to_array<word<record::rotation_direction>>(
+    {{"clockwise", record::rotation_direction::clockwise},
+     {"counterclockwise", record::rotation_direction::counterclockwise}});
+
+inline constexpr auto noise = [] {
+  using enum record::running_noise;
+  return std::to_array<word<record::running_noise>>({{"quiet", quiet},
+                                                     {"hum", hum},
+                                                     {"rattle", rattle},
+                                                     {"scraping", scraping},
+                                                     {"knocking", knocking},
+                                                     {"squeal", squeal}});
+}();
+
+inline constexpr auto thermal_protector = [] {
+  using enum record::thermal_protector;
+  return std::to_array<word<record::thermal_protector>>({{"none", none},
+                                                         {"self_resetting", self_resetting},
+                                                         {"manual_reset", manual_reset},
+                                                         {"thermal_fuse", thermal_fuse}});
+}();
+
+inline constexpr auto neutral = std::to_array<word<record::brush_neutral>>(
+    {{"on_neutral", record::brush_neutral::on_neutral}, {"off_neutral", record::brush_neutral::off_neutral}});
+
+inline constexpr auto insulation_ends =
+    std::to_array<word<record::insulation_ends>>({{"winding_and_frame", record::insulation_ends::winding_and_frame},
+                                                  {"windings", record::insulation_ends::windings}});
+
+inline constexpr auto capacitor_kind = std::to_array<word<record::capacitor_kind>>(
+    {{"run", record::capacitor_kind::run}, {"start", record::capacitor_kind::start}});
+
+/// The tables under [instruments].
+inline constexpr auto instruments = std::to_array<const char*>(
+    {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer"});
+
+/// What there may be to measure with.
+inline constexpr auto equipment = std::to_array<const char*>(
+    {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer", "multimeter",
+     "clamp_meter", "capacitance_meter", "leakage_meter", "withstand_tester", "variable_transformer"});
 
 }  // namespace rewound::record::words
