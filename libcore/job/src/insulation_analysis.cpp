@@ -165,30 +165,30 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
   auto input = input_of(instruments, entry, winding_C, winding_u, policy);
   const auto& machine = in.machine;
   const bool rewound = rewound_now(in);
-  verdict::rules::insulation_facts facts{.circuit = entry.circuit,
-                                         .result = {},
-                                         .test_voltage_V = entry.test_voltage_V,
-                                         .longest_time_s = entry.rows.back().time_s,
-                                         .rated_voltage_V = machine.rated_voltage_V,
-                                         .winding_C = winding_C,
-                                         .rated_power_W = machine.rated_power_W,
-                                         .wound_year = rewound ? in.visit.day.year : machine.wound_year,
-                                         .rewound_now = rewound,
-                                         .kind = machine.winding_kind,
-                                         .system = machine.insulation_system,
-                                         .thermal_class = machine.insulation_class,
-                                         .appliance_class = machine.appliance_class,
-                                         .connection = entry.connection,
-                                         .winding_standard_uncertainty_K = units::in_kelvins(winding_u),
-                                         .winding_from_air = from_air,
-                                         .curve = {},
-                                         .split = any_over_range(entry) ? std::nullopt
-                                                                         : split_of(input, entry.test_voltage_V),
-                                         .index = {},
-                                         .ten_minutes = {},
-                                         .ratio = {},
-                                         .late_ratio = late_ratio_of(entry),
-                                         .dew_point = dew_point_of(in, instruments, input, policy)};
+  verdict::rules::insulation_facts facts{
+      .circuit = entry.circuit,
+      .result = {},
+      .test_voltage_V = entry.test_voltage_V,
+      .longest_time_s = entry.rows.back().time_s,
+      .rated_voltage_V = machine.rated_voltage_V,
+      .winding_C = winding_C,
+      .rated_power_W = machine.rated_power_W,
+      .wound_year = rewound ? in.visit.day.year : machine.wound_year,
+      .rewound_now = rewound,
+      .kind = machine.winding_kind,
+      .system = machine.insulation_system,
+      .thermal_class = machine.insulation_class,
+      .appliance_class = machine.appliance_class,
+      .connection = entry.connection,
+      .winding_standard_uncertainty_K = units::in_kelvins(winding_u),
+      .winding_from_air = from_air,
+      .curve = {},
+      .split = any_over_range(entry) ? std::nullopt : split_of(input, entry.test_voltage_V),
+      .index = {},
+      .ten_minutes = {},
+      .ratio = {},
+      .late_ratio = late_ratio_of(entry),
+      .dew_point = dew_point_of(in, instruments, input, policy)};
   if (facts.split) predict(entry, input, facts);
   checks::insulation_curve_input curve{{}, policy.practice.curve_certainty.value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)

@@ -27,10 +27,8 @@ const dialogue::over_range_note at_one_minute{"lamp cord, 2 m", 60.0, "2000"};
 /// A record with a step's entries of every kind.
 record::visit_record noted_record() {
   auto out = good.record();
-  out.insulation = {{.circuit = "lamp cord, 2 m",
-                     .test_voltage_V = 500.0,
-                     .winding_C = 21.0,
-                     .rows = {{15, 900}, {60, 2000}}}};
+  out.insulation = {
+      {.circuit = "lamp cord, 2 m", .test_voltage_V = 500.0, .winding_C = 21.0, .rows = {{15, 900}, {60, 2000}}}};
   out.checks = {{at_one_minute.key(), true},
                 {dialogue::over_range_note{"lamp cord, 2 m", 120.0, "2000"}.key(), true},
                 {dialogue::no_rehearsal_key, false},

@@ -147,9 +147,7 @@ void expect_entry(const record::visit_record& in, const step& of, std::size_t pl
 record::visit_record without_entry(record::visit_record in, const step& of, std::size_t place) {
   expect_entry(in, of, place);
   switch (of.kind) {
-    case step_kind::earth:
-      in.earth.reset();
-      break;
+    case step_kind::earth: in.earth.reset(); break;
     case step_kind::resistance: drop_from(in.resistance, place); break;
     case step_kind::insulation: drop_insulation(in, place); break;
     case step_kind::withstand: drop_from(in.withstand, place); break;
