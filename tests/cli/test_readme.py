@@ -97,7 +97,7 @@ def test_the_python_example_runs(workplace):
     example = blocks("python")[0]
     done = run_python(example, workplace)
     assert done.stdout.startswith("release speed high draws")
-    assert "\nexponent 1.08\n" in done.stdout
+    assert "\nexponent 1.08 +- 0.18\n" in done.stdout
     assert done.stdout.rstrip().endswith("0.281 mm or 807 turns")
 
 

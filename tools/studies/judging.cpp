@@ -91,7 +91,7 @@ void print_parts(const std::vector<record::visit_record>& records, const job::so
                            : job::evidence_by_nameplate(visit, channels, policy);
     }));
     if (found)
-      drawing.push_back(processor_ms_of([&] { checks::fault_likelihood({found->observed, found->model, 600, 20}); }));
+      drawing.push_back(processor_ms_of([&] { checks::fault_likelihood({found->observed, found->model, 600, 60}); }));
     const auto judged = job::judge(record, beside, policy);
     steps.push_back(processor_ms_of([&] { judged.next_steps.get(); }));
   }

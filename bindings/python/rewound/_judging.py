@@ -443,21 +443,6 @@ def load_spread(path: AnyPath) -> Spread:
     return _core.load_spread(there(path))
 
 
-def _save_spread(self: Spread, path: AnyPath) -> None:
-    """Write the spread to a file, whole or not at all.
-
-    Parameters
-    ----------
-    path : str, bytes or os.PathLike
-
-    Raises
-    ------
-    InputError
-        The file cannot be written.
-    """
-    write(path, self.to_text())
-
-
 def records_in(field: str, records: Iterable[Record]) -> List[Record]:
     """The records as a list; anything else is refused in one line."""
     expect_kind(field, records, Iterable, "records in a list or another iterable")
@@ -489,8 +474,8 @@ def load_reference(path: AnyPath) -> Reference:
     return _core.load_reference(there(path))
 
 
-def _save(self: Reference, path: AnyPath) -> None:
-    """Write the reference to a file, whole or not at all.
+def _save(self: Union[Reference, Spread], path: AnyPath) -> None:
+    """Write it to a file, whole or not at all.
 
     Parameters
     ----------
@@ -636,7 +621,7 @@ for _kind, _name, _method in (
     (Reference, "plot", _plot),
     (Reference, "expected", _new_expected),
     (Reference, "_repr_html_", _html),
-    (Spread, "save", _save_spread),
+    (Spread, "save", _save),
     (Record, "save", _save_record),
     (Record, "_repr_html_", _record_html),
     (Record, "to_text", _plain_method(Record.to_text, "str")),

@@ -28,10 +28,6 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
   return out;
 }
 
-}  // namespace
-
-namespace {
-
 /// What is told of the record and of what it is compared with, before anything is judged.
 result head_of(const analysis& seen) {
   result out;

@@ -65,7 +65,7 @@ verdict::rules::draw_facts facts_of(const analysis& seen) {
   out.rated_tolerance_percent = machine.rated_tolerance_percent;
   out.rated_power_W = machine.rated_power_W;
   for (const auto& speed : machine.speeds) out.watts.push_back(watts_at(seen, speed, 1.0));
-  out.reading_in_doubt = !suspects_of(seen).empty();
+  out.reading_in_doubt = !seen.run_ups.suspects.readings.empty();
   out.joint_p_value = seen.joint_p_value;
   if (seen.comparison) out.good_machines = seen.comparison->good_machines;
   out.reference_shaft_differs = good && !beside_good;

@@ -23,6 +23,11 @@ void* operator new(std::size_t bytes) {
   if (void* const place = std::malloc(bytes > 0 ? bytes : 1)) return place;
   throw std::bad_alloc();
 }
+// A sort's own buffer comes by this one and goes by the same delete.
+void* operator new(std::size_t bytes, const std::nothrow_t&) noexcept {
+  ++allocations_of_this_program;
+  return std::malloc(bytes > 0 ? bytes : 1);
+}
 void operator delete(void* place) noexcept { std::free(place); }
 void operator delete(void* place, std::size_t) noexcept { std::free(place); }
 

@@ -110,12 +110,6 @@ std::optional<double> session::ask_known(const std::string& prompt, quantity wha
   }
 }
 
-std::string session::ask_text(const std::string& prompt, const std::string& usual) {
-  const auto line = ask(prompt + " [" + usual + "] > ");
-  note_given(prompt, line.empty() ? usual : line);
-  return line.empty() ? usual : line;
-}
-
 bool session::save(const record::visit_record& changed) {
   for (;;) {
     try {

@@ -50,8 +50,6 @@ class session {
                     const std::optional<double>& usual = {}, const std::optional<step>& here = {});
   /// The same, but Enter says that it is not known.
   std::optional<double> ask_known(const std::string& prompt, quantity what, double unit_in_si);
-  /// A text; Enter takes the usual one.
-  std::string ask_text(const std::string& prompt, const std::string& usual);
 
   /// Puts a changed record on disk. What the record's own reader refuses is told and not kept; while the disk takes
   /// nothing the person may make room and try again, or drop the change.

@@ -10,6 +10,8 @@ namespace rewound::tool::dialogue {
 
 namespace {
 
+constexpr std::string_view winding_circuit = "winding to frame";
+
 using report::number_text;
 
 /// How many times the expected or the marked current stops a run-up nearer the rated voltage (common practice, no
@@ -95,12 +97,6 @@ std::vector<stop> stops_after(const reading_facts& facts, const job::result& jud
   if (auto found = misread(facts, judged)) out.push_back(std::move(*found));
   return out;
 }
-
-namespace {
-
-constexpr std::string_view winding_circuit = "winding to frame";
-
-}  // namespace
 
 energising may_energise(const job::result& judged) {
   using verdict::check;

@@ -23,7 +23,6 @@ class terminal {
   terminal(const terminal&) = delete;
   terminal& operator=(const terminal&) = delete;
 
-  bool interactive() const { return editor_ != nullptr; }
   bool unicode() const { return unicode_; }  ///< the locale's characters are UTF-8
   bool moves() const { return moves_; }      ///< the line can be written over: a terminal, and not a dumb one
 

@@ -38,15 +38,14 @@ inline double median(std::vector<double> values) {
 /// other speeds, and how far a healthy one may lie from it (factors: common practice, no source).
 struct yardstick {
   double current;
-  double beyond;     ///< a reading is out of proportion when it differs by more than this factor
-  double near;       ///< a slip explains it when it brings the reading within this factor
-  bool from_others;  ///< the other speeds, not an expectation
+  double beyond;  ///< a reading is out of proportion when it differs by more than this factor
+  double near;    ///< a slip explains it when it brings the reading within this factor
 };
 
 inline std::optional<yardstick> yardstick_for(const std::vector<measurement::run_up>& runs, std::size_t place,
                                               const std::optional<units::current>& expected, units::voltage rated,
                                               const std::vector<suspect_reading>& found) {
-  if (expected) return yardstick{units::in_amperes(*expected), 2.0, 1.35, false};
+  if (expected) return yardstick{units::in_amperes(*expected), 2.0, 1.35};
   std::vector<double> others;
   for (std::size_t i = 0; i < runs.size(); ++i) {
     if (i == place) continue;
@@ -54,7 +53,7 @@ inline std::optional<yardstick> yardstick_for(const std::vector<measurement::run
     if (!values.empty()) others.push_back(median(values));
   }
   if (others.empty()) return std::nullopt;
-  return yardstick{median(others), 2.5, 1.67, true};
+  return yardstick{median(others), 2.5, 1.67};
 }
 
 /// One pass of search_between_speeds: the run-ups with an expectation of their own, or those without.

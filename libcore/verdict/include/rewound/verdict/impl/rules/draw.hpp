@@ -220,8 +220,8 @@ inline finding joint(draw_facts& facts, const policy& rules) {
   if (facts.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(facts.good_machines), 1.0});
   f.limit_low = alarm.value / 100.0;
   f.outcome = *f.value >= *f.limit_low ? outcome::conforms : outcome::fails;
-  // Who misread one reading may have misread another by less: a doubtful run-up condemns by ten times the evidence.
-  constexpr double more_evidence = 10.0;  // common practice, no source
+  // Who misread one reading may have misread another by less: a doubtful run-up condemns by more evidence only.
+  const double more_evidence = rules.practice.doubtful_evidence_factor.value;
   if (f.outcome == outcome::fails && facts.reading_in_doubt && *f.value >= *f.limit_low / more_evidence)
     f.outcome = outcome::undecided;
   if (f.outcome != outcome::fails) return f;
