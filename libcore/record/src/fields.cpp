@@ -55,11 +55,16 @@ std::string shown_number(double value) {
 }
 
 std::optional<std::string> nearest(const std::string& word, const std::vector<std::string>& known) {
+  // A suggestion must not be worse than none: one slip in four letters, or another ending of the same beginning.
+  constexpr std::size_t same_beginning = 4;
+  constexpr std::size_t ending = 2;
   std::optional<std::string> best;
-  std::size_t best_distance = std::max<std::size_t>(1, word.size() / 4);
+  std::size_t best_distance = word.size();
   for (const auto& candidate : known) {
+    const bool related = word.size() > same_beginning && candidate.starts_with(word.substr(0, same_beginning));
+    const auto farthest = std::max<std::size_t>(word.size() / 4, related ? ending : 1);
     const auto distance = edit_distance(word, candidate);
-    if (distance > best_distance || (distance == best_distance && best)) continue;
+    if (distance > farthest || (best && distance >= best_distance)) continue;
     best_distance = distance;
     best = candidate;
   }

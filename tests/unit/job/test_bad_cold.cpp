@@ -67,7 +67,7 @@ const std::string test = "[[withstand]]\ncircuit = \"a\"\nvoltage_V = 1500\nkind
 const std::vector<defect> of_touch{
     {leak + "polarity = \"backwards\"", error_code::not_a_choice, "leakage[0].polarity", "backwards",
      "normal, reversed"},
-    {leak + "switch = true", error_code::wrong_type, "leakage[0].switch", "true", "a text"},
+    {leak + "switch = true", error_code::wrong_type, "leakage[0].switch", "true", "one of on, off"},
     {leak + "voltage_V = 0", error_code::out_of_range, "leakage[0].voltage_V", "0", "above 0"},
     {leak + "kind = \"hand\"", error_code::not_a_choice, "leakage[0].kind", "hand", "protective_conductor"},
     {"[cord]\nlength_m = 3", error_code::missing_key, "cord", "no size", "conductor_mm2 or conductor_awg"},

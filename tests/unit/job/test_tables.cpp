@@ -113,12 +113,12 @@ TEST_CASE("three lines stand in three columns, and rows with rolled leads make a
 TEST_CASE("columns by line that cannot be are refused at their place") {
   // A line left out in one row; one column beside columns by line, in either order; a lead's word that is none.
   is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\nhigh,230,1,,1\n",
-             error_code::unequal_lengths, 2, 3);
+             error_code::unequal_lengths, 3, 3);
   is_refused("speed,voltage_V,current_A,current_L1_A\nhigh,200,1,1\n", error_code::bad_table, 2, 3);
-  is_refused("speed,voltage_V,current_L1_A,current_A\nhigh,200,1,1\n", error_code::wrong_type, 2, 3);
+  is_refused("speed,voltage_V,current_L1_A,current_A\nhigh,200,1,1\n", error_code::unequal_lengths, 2, 3);
   is_refused("speed,voltage_V,line_voltage_V,voltage_L1_L2_V,current_L1_A\nhigh,200,1,1,1\n", error_code::bad_table, 2,
              3);
   is_refused("speed,leads,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,turned,200,1,1,1\n",
              error_code::not_a_choice, 2, 3);
-  is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\n", error_code::wrong_type, 2);
+  is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\n", error_code::unequal_lengths, 2);
 }

@@ -147,12 +147,13 @@ TEST_CASE("keys of three phases are checked") {
     std::string allowed;
   };
   const std::string high = "current_A = [0.214, 0.268, 0.325, 0.381, 0.421, 0.442]\n";
+  const std::string six = "[1, 1, 1, 1, 1, 1]";
   const three_phase plain;
   for (const auto& bad : std::vector<defect>{
            {good.replaced(high, high + "leads = \"rolled_once\"\n"), error_code::out_of_range, "run_up[0].leads",
             "three phases"},
-           {good.replaced(high, high + "line_voltage_V = [[1], [1], [1]]\n"), error_code::unequal_lengths,
-            "run_up[0].line_voltage_V", "three phases"},
+           {good.replaced(high, high + "line_voltage_V = [" + six + ", " + six + ", " + six + "]\n"),
+            error_code::unequal_lengths, "run_up[0].line_voltage_V", "three phases"},
            {three_phase{.voltage = {1.0, 1.0}}.text(), error_code::unequal_lengths, "run_up[0].line_voltage_V",
             "three lists"},
            {three_phase{.voltage = {1.1, 1.1, 1.2}}.text(), error_code::out_of_range, "run_up[0].line_voltage_V",

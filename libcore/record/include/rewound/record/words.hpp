@@ -134,7 +134,8 @@ inline constexpr auto capacitor_kind = std::to_array<word<record::capacitor_kind
 
 /// The tables under [instruments].
 inline constexpr auto instruments = std::to_array<const char*>(
-    {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer"});
+    {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer",
+     "leakage_meter"});
 
 /// What there may be to measure with.
 inline constexpr auto equipment = std::to_array<const char*>(
