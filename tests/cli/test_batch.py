@@ -208,7 +208,7 @@ def test_rows_that_are_wrong_stop_their_machine_alone(rewound, tmp_path, draw_po
     assert done.returncode == 65
     assert [row["machine"] for row in rows] == ["M-1", "M-2", "M-3", "M-4", "M-1"]
     assert [row["decision"] for row in rows] == ["release", "", "", "release", ""]
-    assert "season.csv:23: run_up[0].current_A[3]" in rows[1]["error"]
+    assert 'season.csv:23: run_up "high", current_A, reading 4: read "much"' in rows[1]["error"]
     assert "season.csv:43: read 11 cells, allowed: 10" in rows[2]["error"]
     assert "season.csv:74: machine: read a machine whose rows came before" in rows[4]["error"]
     assert rows[4]["file"].endswith("season.csv:74")

@@ -157,14 +157,18 @@ def test_a_policy_cannot_make_conformity_meaningless(rewound, altered, tmp_path)
     assert "read 0" in done.stderr and "a number from 0.5 to 0.9999, ours is 0.95" in done.stderr
 
 
-@pytest.mark.parametrize("rpm", ["[1600, 1600, 1600, 1600, 1600, 1600]", "[0, 900, 1000, 1100, 1200, 1300]"])
-def test_rpm_above_the_field_or_against_turning_is_refused(rewound, altered, rpm):
-    done = rewound(
-        "judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}\nturning = [true, true, true, true, true, true]"))
-    )
-    if rpm.startswith("[1600"):
-        done = rewound("judge", altered((HIGH, HIGH + f"\nspeed_rpm = {rpm}"), ("poles = 4", "poles = 4")))
+def test_a_rotor_at_rest_that_turns_is_refused(rewound, altered):
+    turning = "turning = [true, true, true, true, true, true]"
+    done = rewound("judge", altered((HIGH, f"{HIGH}\nspeed_rpm = [0, 900, 1000, 1100, 1200, 1300]\n{turning}")))
     assert done.returncode == 65 and "speed_rpm" in done.stderr and done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("rpm", [400, 930, 1560, 1600, 2900])
+def test_turning_that_the_marked_poles_cannot_have_is_never_released(rewound, altered, rpm):
+    """Four poles at 50 Hz: a field of 1500 per minute, and a fan on the fastest speed within 30 % of it."""
+    read = ", ".join(str(round(rpm * part)) for part in (0.8, 0.9, 0.95, 0.98, 1.0, 1.0))
+    done = rewound("judge", altered((HIGH, f"{HIGH}\nspeed_rpm = [{read}]")))
+    assert done.returncode == 20 and "poles = 4, whose field turns at 1500" in " ".join(done.stdout.split())
 
 
 def test_an_earlier_visit_with_the_same_leads_exchanged_excuses_nothing(rewound, altered):

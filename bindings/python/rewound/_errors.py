@@ -26,8 +26,8 @@ class RewoundError(Exception):
         What was found there.
     allowed : str or None
         What may stand there.
-    errors : tuple of RewoundError
-        All errors of a record, this one first among them; the other attributes are those of the first.
+
+    The other attributes are those of the first of `errors`.
     """
 
     def __init__(
@@ -48,7 +48,12 @@ class RewoundError(Exception):
         self.field = field
         self.read = read
         self.allowed = allowed
-        self.errors: Tuple["RewoundError", ...] = (self,)
+        self._all: Tuple["RewoundError", ...] = ()
+
+    @property
+    def errors(self) -> Tuple["RewoundError", ...]:
+        """All errors of a record, this one first among them."""
+        return self._all or (self,)
 
 
 class InputError(RewoundError, ValueError):

@@ -50,7 +50,7 @@ void raise_all(const base::errors& found) {
   }
   auto first = made_of(found);
   first.attr("args") = py::make_tuple(shown(lines));
-  first.attr("errors") = py::tuple(all);
+  first.attr("_all") = py::tuple(all);
   raise(first);
 }
 

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cctype>
 
+#include <rewound/base/characters.hpp>
+
 #include "written_values.hpp"
 
 namespace rewound::record {
@@ -250,7 +252,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     }
     if (mended) continue;
     const auto key = statement_of(lines[first]).key;
-    const auto shown = std::string(without_blanks(lines[place]));
+    const auto shown = base::seen_text(without_blanks(lines[place]));
     if (shown.empty()) break;
     out.unread.errors.emplace_back(error_code::not_toml, base::place{name, static_cast<int>(place) + 1, key, ""}, shown,
                                    instead_of_line(lines[place]));

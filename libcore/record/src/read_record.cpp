@@ -6,6 +6,7 @@
 #include <deque>
 #include <filesystem>
 #include <set>
+#include <tuple>
 
 #include <rewound/record/fields.hpp>
 #include <rewound/record/keys.hpp>
@@ -372,7 +373,11 @@ class key_reader {
     if (length == 0) return;  // said by validate()
     std::erase_if(columns, [&](const auto& column) {
       if (column.second.size() == length) return false;
-      if (column.second.empty()) return true;  // an empty list says nothing
+      if (column.second.empty()) {  // an empty list says nothing, where nothing need be said
+        if (std::find(keys.needed.begin(), keys.needed.end(), std::string_view(column.first)) != keys.needed.end())
+          add(error_code::empty_list, column.first, "an empty list", "at least one reading");
+        return true;
+      }
       add(error_code::unequal_lengths, column.first, std::to_string(column.second.size()) + " values",
           std::to_string(length) + ", as many as in " + leader + decimal_commas(column.second, length));
       return true;
@@ -602,7 +607,7 @@ void add_what_cannot_be(const visit_record& record, bool lines_unread, reading& 
   }
   const bool doubtful = lines_unread || sections.contains("machine") || sections.contains("visit");
   for (auto& each : problems_of(record)) {
-    if (paths.contains(each.path)) continue;
+    if (paths.contains(each.path) || paths.contains(section_of_path(each.path))) continue;
     const auto key = each.path.substr(0, each.path.rfind('['));
     if (paths.contains(key) && key.find('.') != std::string::npos) continue;
     if (each.of_several && (doubtful || sections.contains(section_of_path(each.path)))) continue;
@@ -642,9 +647,14 @@ visit_record record_from(const node& document, const unread_lines& unread) {
   });
   auto found = errors_of(to, document, out);
   found.insert(found.end(), unread.errors.begin(), unread.errors.end());
-  std::stable_sort(found.begin(), found.end(), [](const error& a, const error& b) {
-    return a.where().file == b.where().file && a.where().line < b.where().line;
-  });
+  // In the order of the file; tables of readings behind it, and last the tables that it does not have at all.
+  const auto place = [&](const error& each) {
+    const auto& at = each.where();
+    const bool elsewhere = document.file && at.file != *document.file;
+    const bool absent = each.code() == error_code::missing_key && at.field.find('.') == std::string::npos;
+    return std::tuple(absent, elsewhere, at.file, at.line, each.code() != error_code::not_toml);
+  };
+  std::stable_sort(found.begin(), found.end(), [&](const error& a, const error& b) { return place(a) < place(b); });
   base::throw_all(std::move(found));
   return out;
 }

@@ -143,7 +143,8 @@ TEST_CASE("starts beyond all counting are refused in one line") {
     with_starts(entry("upright", 600000, 600000) + entry("upright", 600000, 600000)).record();
     FAIL_CHECK("no error");
   } catch (const error& trouble) {
-    CHECK(std::string(trouble.what()).find("starts \"upright\", attempts: read 1200000 attempts in all") != std::string::npos);
+    CHECK(std::string(trouble.what()).find("starts \"upright\", attempts: read 1200000 attempts in all") !=
+          std::string::npos);
     CHECK(trouble.where().line > 0);
   }
 }

@@ -120,5 +120,6 @@ TEST_CASE("columns by line that cannot be are refused at their place") {
              3);
   is_refused("speed,leads,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,turned,200,1,1,1\n",
              error_code::not_a_choice, 2, 3);
-  is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\n", error_code::unequal_lengths, 2);
+  is_refused("speed,voltage_V,current_L1_A,current_L2_A,current_L3_A\nhigh,200,1,1,1\n", error_code::unequal_lengths,
+             2);
 }

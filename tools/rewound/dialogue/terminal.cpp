@@ -17,6 +17,7 @@
 #include <poll.h>
 #include <unistd.h>
 
+#include <rewound/base/characters.hpp>
 #include <rewound/base/error.hpp>
 #include <rewound/report/layout.hpp>
 
@@ -35,19 +36,8 @@ bool dumb_terminal() {
   return name == nullptr || *name == '\0' || std::strcmp(name, "dumb") == 0;
 }
 
-/// Nothing that steers a terminal: control characters, those of two bytes too, become question marks.
-std::string without_controls(std::string_view text, bool keep_lines) {
-  std::string out;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto byte = static_cast<unsigned char>(text[i]);
-    const auto next = i + 1 < text.size() ? static_cast<unsigned char>(text[i + 1]) : 0U;
-    const bool upper = byte == 0xC2 && next >= 0x80 && next < 0xA0;
-    if (upper) ++i;
-    if (upper || (byte < 0x20 && !(keep_lines && byte == '\n')) || byte == 0x7F) out += '?';
-    else out += text[i];
-  }
-  return out;
-}
+/// Nothing that steers a terminal: such characters become question marks.
+std::string without_controls(std::string_view text, bool keep_lines) { return base::seen_text(text, "?", keep_lines); }
 
 void strip_end(std::string& line) {
   while (!line.empty() && (line.back() == '\n' || line.back() == '\r' || line.back() == ' ')) line.pop_back();

@@ -86,6 +86,8 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
      "exchange the speed leads back to that order"},
     {verdict::statement::step_against_expected, "the step from {subject} is {short} % off the expected one{doubt}",
      "measure the ohms of the speed sections, {subject}"},
+    // readings
+    {verdict::statement::entries_contradict, "{first} contradicts {second}", "look at both entries again"},
     // supply
     {verdict::statement::supply_voltage_window,
      "the mains lies {off} than the rated voltage; {limit_low} to {limit_high} % is allowed",

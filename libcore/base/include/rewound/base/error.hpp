@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <stdexcept>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
+#include <rewound/base/characters.hpp>
 #include <rewound/base/error_code.hpp>
 
 namespace rewound::base {
@@ -36,12 +39,14 @@ class error : public std::runtime_error {
   const std::string& allowed() const noexcept { return allowed_; }
 
  private:
-  // Control characters from a hostile file must not break the one-line promise or reach a terminal.
+  // What a hostile file holds must not break the one-line promise or steer a terminal.
   static std::string printable(const std::string& text) {
-    std::string out;
-    for (const char c : text) out += (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) ? ' ' : c;
     constexpr std::size_t longest = 400;  // room for the longest list of names that is allowed
-    if (out.size() > longest) out = out.substr(0, longest) + "...";
+    std::string line(text, 0, longest);
+    std::replace_if(
+        line.begin(), line.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; }, ' ');
+    auto out = seen_text(line);
+    if (text.size() > longest) out += "...";
     return out;
   }
 

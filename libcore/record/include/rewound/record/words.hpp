@@ -133,9 +133,9 @@ inline constexpr auto capacitor_kind = std::to_array<word<record::capacitor_kind
     {{"run", record::capacitor_kind::run}, {"start", record::capacitor_kind::start}});
 
 /// The tables under [instruments].
-inline constexpr auto instruments = std::to_array<const char*>(
-    {"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester", "thermometer",
-     "leakage_meter"});
+inline constexpr auto instruments =
+    std::to_array<const char*>({"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester",
+                                "thermometer", "leakage_meter"});
 
 /// What there may be to measure with.
 inline constexpr auto equipment = std::to_array<const char*>(
