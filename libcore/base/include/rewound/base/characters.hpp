@@ -45,7 +45,9 @@ constexpr bool steers(char32_t code) {
 
 constexpr bool is_control(char32_t code) { return code < 0x20 || (code >= 0x7F && code < 0xA0); }
 
-constexpr bool is_noncharacter(char32_t code) { return (code & 0xFFFE) == 0xFFFE || (code >= 0xFDD0 && code <= 0xFDEF); }
+constexpr bool is_noncharacter(char32_t code) {
+  return (code & 0xFFFE) == 0xFFFE || (code >= 0xFDD0 && code <= 0xFDEF);
+}
 
 /// Whether a character is seen as what it is: not broken, no control character, nothing that steers.
 constexpr bool is_seen(char32_t code) {
