@@ -5,6 +5,7 @@
 #include <string_view>
 
 #include <rewound/report/wording.hpp>
+#include <rewound/verdict/limit_tables.hpp>
 
 #include "words/cause_words.hpp"
 #include "words/cold_phrases.hpp"
@@ -657,6 +658,9 @@ const words& words_for(verdict::statement says) { return all_words.text[static_c
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   if (key == "likelier")
     if (const auto cause = verdict::cause_named(text)) return cause_words(*cause);
+  if (key == "what")
+    for (const auto& check : verdict::tables::bench_checks)
+      if (check.name == text) return check.words;
   for (const std::span<const phrase> table :
        {std::span<const phrase>(phrases), std::span<const phrase>(insulation_phrases),
         std::span<const phrase>(cold_phrases), std::span<const phrase>(running_phrases),

@@ -32,14 +32,13 @@ REWOUND_INLINE std::vector<finding> bench_checks(const std::map<std::string, boo
       continue;
     }
     const bool good = listed && !required ? entered == (known->good != 0.0) : entered;
-    out.push_back(
-        {.check = check::checks,
-         .subject = key,
-         .outcome = good ? outcome::conforms : outcome::fails,
-         .says = good ? statement::check_passed : statement::check_failed,
-         .quantity = "checked",
-         .source = "the record's own entry",
-         .texts = {{"what", listed ? std::string(known->words) : key}, {"entered", entered ? "true" : "false"}}});
+    out.push_back({.check = check::checks,
+                   .subject = key,
+                   .outcome = good ? outcome::conforms : outcome::fails,
+                   .says = good ? statement::check_passed : statement::check_failed,
+                   .quantity = "checked",
+                   .source = "the record's own entry",
+                   .texts = {{"what", key}, {"entered", entered ? "true" : "false"}}});
   }
   for (const auto& key : rules.required_checks)
     if (!ticked.contains(key))
