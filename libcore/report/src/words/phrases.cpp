@@ -567,7 +567,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::capacitor_not_measured,
      {"the capacitor was not measured; amperes alone show little of one that has lost half its value",
       "measure the capacitor, discharged and out of circuit",
-      "the capacitor was not measured: with half its value left it may run and yet start badly and grow hot"}},
+      "the capacitor was not measured: a weak one starts badly and runs hot"}},
     {statement::capacitor_loss,
      {"{subject} capacitor: loss {value}; at most {limit_high} is usual", "replace the capacitor: its loss is high",
       ""}},
