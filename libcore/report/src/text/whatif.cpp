@@ -16,8 +16,10 @@ namespace {
 
 using nlohmann::ordered_json;
 
-constexpr std::array<const char*, job::whatif_quantity_count> quantity_heads{"amps", "watts", "copper heat", "flux",
-                                                                             "rise"};
+/// What a person is shown; the heat in the copper alone is for programs.
+constexpr std::array shown_quantities{
+    std::pair{job::whatif_quantity::current, "amps"}, std::pair{job::whatif_quantity::power, "watts"},
+    std::pair{job::whatif_quantity::flux, "flux"}, std::pair{job::whatif_quantity::rise, "rise"}};
 constexpr std::array<const char*, job::whatif_quantity_count> quantity_keys{"current", "power", "copper_heat", "flux",
                                                                             "rise"};
 
@@ -138,12 +140,13 @@ whatif_view view_of(const job::whatif_result& in) {
   whatif_view out;
   out.title = in.machine + ", what would change against the present winding at " +
               volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz);
-  out.change = "turns times " + number_text(in.change.turns_factor) + ", area of the wire times " +
-               number_text(in.change.wire_area_factor) + ", mains " +
+  const auto factor = [&](double value) { return in.wanted ? number_text(value, 0.005) : number_text(value); };
+  out.change = "turns times " + factor(in.change.turns_factor) + ", area of the wire times " +
+               factor(in.change.wire_area_factor) + ", mains " +
                volts_and_hertz(in.mains_voltage_V, in.mains_frequency_Hz);
   if (in.wanted) out.wanted = wanted_sentence(in);
   out.basis = basis_sentence(in.basis);
-  out.heads.assign(quantity_heads.begin(), quantity_heads.end());
+  for (const auto& shown : shown_quantities) out.heads.emplace_back(shown.second);
   const job::whatif_row* last = nullptr;
   for (const auto& row : in.rows) {
     if (last == nullptr || last->what != row.what)
@@ -151,7 +154,8 @@ whatif_view view_of(const job::whatif_result& in) {
     last = &row;
     whatif_line line{row.speed, {}};
     if (row.running > 0.0)
-      for (const auto& value : row.values) line.changes.push_back(change_cell(value));
+      for (const auto& shown : shown_quantities)
+        line.changes.push_back(change_cell(row.values[static_cast<std::size_t>(shown.first)]));
     out.parts.back().lines.push_back(std::move(line));
   }
   out.remarks = remarks_of(in);
