@@ -8,6 +8,8 @@
 #include <cmath>
 #include <numbers>
 
+#include <rewound/verdict/rules/withstand.hpp>
+
 namespace rewound::job {
 
 namespace {
@@ -164,7 +166,7 @@ verdict::rules::insulation_facts analyse_insulation(const record::visit_record& 
   const auto winding_u = temperature_uncertainty(instruments, winding_C, from_air, policy);
   auto input = input_of(instruments, entry, winding_C, winding_u, policy);
   const auto& machine = in.machine;
-  const bool rewound = rewound_now(in);
+  const bool rewound = verdict::rules::rewound_now(in);
   verdict::rules::insulation_facts facts{
       .circuit = entry.circuit,
       .result = {},

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <cctype>
 #include <cmath>
-#include <initializer_list>
 #include <numbers>
 
 #include <rewound/checks/cord.hpp>
@@ -17,42 +15,6 @@
 namespace rewound::job {
 
 namespace {
-
-/// A motor gives less than it takes: its marked input, or the product of its marked volts and amps, bounds its output.
-std::optional<double> largest_output_W(const record::machine_section& machine) {
-  if (machine.rated_power_W) return machine.rated_power_W;
-  if (!machine.rated_current_A) return std::nullopt;
-  return machine.rated_voltage_V * *machine.rated_current_A * (machine.phases == 3 ? std::numbers::sqrt3 : 1.0);
-}
-
-std::optional<double> earlier_per_kV(const std::optional<visit_facts>& before, const record::withstand_section& test) {
-  if (!before) return std::nullopt;
-  for (const auto& old : before->in.withstand)
-    if (old.circuit == test.circuit && old.kind == test.kind && old.leakage_mA)
-      return 1000.0 * *old.leakage_mA / old.voltage_V;
-  return std::nullopt;
-}
-
-bool contains_any(std::string text, std::initializer_list<const char*> words) {
-  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
-  return std::any_of(words.begin(), words.end(),
-                     [&](const char* word) { return text.find(word) != std::string::npos; });
-}
-
-finding_list judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before,
-                             const verdict::policy& policy) {
-  const auto& machine = now.in.machine;
-  std::vector<verdict::rules::withstand_facts> tests;
-  for (const auto& test : now.in.withstand)
-    tests.push_back({test.circuit, test.voltage_V, test.kind == record::test_kind::dc, test.duration_s, test.leakage_mA,
-                     earlier_per_kV(before, test), test.broke_down, test.component,
-                     contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}),
-                     test.state});
-  return verdict::rules::withstand(tests,
-                                   {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine),
-                                    machine.winding_kind, rewound_now(now.in)},
-                                   policy);
-}
 
 /// The core of a cord by its cross-section, where the table of cores has it.
 std::optional<double> core_ohm_per_m(const std::optional<record::cord_section>& cord) {
@@ -153,17 +115,11 @@ finding_list judge_cord(const visit_facts& now, const std::vector<verdict::draw_
 
 }  // namespace
 
-bool rewound_now(const record::visit_record& in) {
-  if (in.visit.state == record::visit_state::as_found) return false;
-  for (const auto& work : in.visit.work)
-    if (contains_any(work, {"rewound", "rewind", "new winding"})) return true;
-  return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
-         in.visit.state == record::visit_state::after_repair;
-}
-
 finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
   auto out = judge_leakage_and_earth(seen.today(), seen.policy);
-  append(out, judge_withstand(seen.today(), seen.before(), seen.policy));
+  append(out, verdict::rules::withstand(seen.record,
+                                        seen.before() ? seen.before()->in.withstand : decltype(seen.record.withstand){},
+                                        seen.policy));
   append(out, judge_cord(seen.today(), rows, seen.policy));
   return out;
 }

@@ -31,43 +31,49 @@ double per_kft(double gauge) {
   return ohms_of(machine::awg_diameter(gauge), thousand_feet_m, machine::wire_standard::awg);
 }
 
-rules::withstand_machine machine_of(const inputs& in) { return {in("U"), 50.0, in("W"), {}}; }
-
-rules::withstand_machine armature_of(const inputs& in) {
-  auto out = machine_of(in);
-  out.kind = record::winding_kind::armature;
+record::visit_record tested(double volts, double watts) {
+  record::visit_record out;
+  out.machine.rated_voltage_V = volts;
+  out.machine.rated_frequency_Hz = 50.0;
+  out.machine.rated_power_W = watts;
+  out.withstand.emplace_back();
+  out.withstand.front().voltage_V = 1.0;
+  out.withstand.front().duration_s = 60.0;
   return out;
 }
 
 /// The voltage asked of a test, as its finding says.
-double asked(rules::withstand_machine of, rules::withstand_facts test, verdict::withstand_standard by) {
+double asked(record::visit_record of, bool direct, verdict::withstand_standard by) {
   verdict::policy policy;
   policy.withstand_by = by;
-  test.voltage_V = 1.0;
-  if (test.duration_s == 0.0) test.duration_s = 60.0;
-  return rules::withstand({test}, of, policy).front().limit_low.value();
+  if (direct) of.withstand.front().kind = record::test_kind::dc;
+  return rules::withstand(of, {}, policy).front().limit_low.value();
 }
 
 using enum verdict::withstand_standard;
 
 auto withstands(verdict::withstand_standard by, record::winding_state state, bool direct, double seconds) {
   return [=](const inputs& in) {
-    return asked(machine_of(in),
-                 {.direct = direct, .duration_s = seconds, .leakage_mA = {}, .earlier_mA_per_kV = {}, .state = state},
-                 by);
+    auto of = tested(in("U"), in("W"));
+    of.withstand.front().duration_s = seconds;
+    of.withstand.front().state = state;
+    return asked(std::move(of), direct, by);
   };
 }
 
 auto of_armature(bool direct) {
   return [=](const inputs& in) {
-    return asked(armature_of(in), {.direct = direct, .leakage_mA = {}, .earlier_mA_per_kV = {}}, nema);
+    auto of = tested(in("U"), in("W"));
+    of.machine.winding_kind = record::winding_kind::armature;
+    return asked(std::move(of), direct, nema);
   };
 }
 
 auto of_component(bool direct) {
   return [=](const inputs&) {
-    return asked({230.0, 50.0, 75.0, {}},
-                 {.direct = direct, .leakage_mA = {}, .earlier_mA_per_kV = {}, .component = true}, iec);
+    auto of = tested(230.0, 75.0);
+    of.withstand.front().component = true;
+    return asked(std::move(of), direct, iec);
   };
 }
 

@@ -41,18 +41,28 @@ outcome earthed_by(double ohm, std::optional<double> cord_m) {
   return rules::earth(facts, {}).front().outcome;
 }
 
-const rules::withstand_machine fan{230.0, 50.0, 75.0, record::winding_kind::random_wound};
+record::visit_record fan(double volts = 0.0, double seconds = 60.0, record::test_kind kind = record::test_kind::ac) {
+  record::visit_record out;
+  out.machine.rated_voltage_V = 230.0;
+  out.machine.rated_frequency_Hz = 50.0;
+  out.machine.rated_power_W = 75.0;
+  out.machine.winding_kind = record::winding_kind::random_wound;
+  out.withstand.emplace_back();
+  out.withstand.front().circuit = "winding to frame";
+  out.withstand.front().voltage_V = volts;
+  out.withstand.front().duration_s = seconds;
+  out.withstand.front().kind = kind;
+  return out;
+}
 
-finding tested(double volts, double seconds, bool direct = false, const policy& rules = {},
-               const rules::withstand_machine& of = fan) {
-  return rules::withstand({{.circuit = "winding to frame",
-                            .voltage_V = volts,
-                            .direct = direct,
-                            .duration_s = seconds,
-                            .leakage_mA = {},
-                            .earlier_mA_per_kV = {}}},
-                          of, rules)
-      .front();
+outcome tested(double volts, double seconds, record::test_kind kind = record::test_kind::ac) {
+  return rules::withstand(fan(volts, seconds, kind), {}, {}).front().outcome;
+}
+
+outcome minute(double volts, double hertz, const policy& rules) {
+  auto in = fan(volts);
+  in.machine.rated_frequency_Hz = hertz;
+  return rules::withstand(in, {}, rules).front().outcome;
 }
 
 finding corded(std::optional<double> mm2, std::optional<int> awg, std::optional<double> length, double amperes) {
@@ -147,52 +157,60 @@ TEST_CASE("an earth connection on a class that has none is a question, not a pas
 }
 
 TEST_CASE("withstand: one volt and one tenth of a second on either side of what is asked") {
-  CHECK(tested(1500.0, 60.0).outcome == outcome::conforms);
-  CHECK(tested(1499.0, 60.0).outcome == outcome::undecided);
-  CHECK(tested(1500.0, 59.9).outcome == outcome::undecided);
-  CHECK(tested(1800.0, 1.0).outcome == outcome::conforms);
-  CHECK(tested(1799.0, 1.0).outcome == outcome::undecided);
-  CHECK(tested(5000.0, 0.9).outcome == outcome::undecided);
-  CHECK(tested(2550.0, 60.0, true).outcome == outcome::conforms);
-  CHECK(tested(2549.0, 60.0, true).outcome == outcome::undecided);
+  CHECK(tested(1500.0, 60.0) == outcome::conforms);
+  CHECK(tested(1499.0, 60.0) == outcome::undecided);
+  CHECK(tested(1500.0, 59.9) == outcome::undecided);
+  CHECK(tested(1800.0, 1.0) == outcome::conforms);
+  CHECK(tested(1799.0, 1.0) == outcome::undecided);
+  CHECK(tested(5000.0, 0.9) == outcome::undecided);
+  CHECK(tested(2550.0, 60.0, record::test_kind::dc) == outcome::conforms);
+  CHECK(tested(2549.0, 60.0, record::test_kind::dc) == outcome::undecided);
 }
 
 TEST_CASE("IEC decides at 50 Hz and NEMA at 60 Hz unless the policy says whose voltage it is") {
-  auto american = fan;
-  american.rated_frequency_Hz = 60.0;
-  CHECK(tested(1000.0, 60.0, false, {}, american).outcome == outcome::conforms);
-  CHECK(tested(1000.0, 60.0).outcome == outcome::undecided);
+  CHECK(minute(1000.0, 60.0, {}) == outcome::conforms);
+  CHECK(minute(1000.0, 50.0, {}) == outcome::undecided);
   policy chosen;
   chosen.withstand_by = withstand_standard::nema;
-  CHECK(tested(1000.0, 60.0, false, chosen).outcome == outcome::conforms);
+  CHECK(minute(1000.0, 50.0, chosen) == outcome::conforms);
   for (const auto strict : {withstand_standard::stricter, withstand_standard::iec}) {
     chosen.withstand_by = strict;
-    CHECK(tested(1000.0, 60.0, false, chosen, american).outcome == outcome::undecided);
-    CHECK(tested(1500.0, 60.0, false, chosen, american).outcome == outcome::conforms);
+    CHECK(minute(1000.0, 60.0, chosen) == outcome::undecided);
+    CHECK(minute(1500.0, 60.0, chosen) == outcome::conforms);
   }
 }
 
 TEST_CASE("an unknown rating is taken as the larger one") {
-  auto unknown = fan;
-  unknown.at_most_W.reset();
   policy nema;
   nema.withstand_by = withstand_standard::nema;
-  CHECK(tested(1459.0, 60.0, false, nema, unknown).outcome == outcome::undecided);
-  CHECK(tested(1460.0, 60.0, false, nema, unknown).outcome == outcome::conforms);
+  for (const auto& [volts, found] : {std::pair{1459.0, outcome::undecided}, {1460.0, outcome::conforms}}) {
+    auto unknown = fan(volts);
+    unknown.machine.rated_power_W.reset();
+    CHECK(rules::withstand(unknown, {}, nema).front().outcome == found);
+  }
 }
 
 TEST_CASE("a breakdown fails however high the voltage, and no test tells what would be asked") {
-  const rules::withstand_facts broken{.circuit = "winding to frame",
-                                      .voltage_V = 9000.0,
-                                      .duration_s = 60.0,
-                                      .leakage_mA = {},
-                                      .earlier_mA_per_kV = {},
-                                      .broke_down = true};
-  CHECK(rules::withstand({broken}, fan, {}).front().outcome == outcome::fails);
-  const auto none = rules::withstand({}, fan, {});
+  auto broken = fan(9000.0);
+  broken.withstand.front().broke_down = true;
+  CHECK(rules::withstand(broken, {}, {}).front().outcome == outcome::fails);
+  auto untested = fan();
+  untested.withstand.clear();
+  const auto none = rules::withstand(untested, {}, {});
   REQUIRE(none.size() == 1);
   CHECK(none.front().says == statement::withstand_not_tested);
   CHECK(none.front().outcome == outcome::not_tested);
+}
+
+TEST_CASE("a withstand current is told beside that of the same circuit and kind of voltage at the earlier visit") {
+  auto now = fan(1500.0), then = fan(1000.0);
+  now.withstand.front().leakage_mA = 3.0;
+  then.withstand.front().leakage_mA = 1.0;
+  const auto told = rules::withstand(now, then.withstand, {}).at(1);
+  CHECK(told.numbers.at(0).value == 2.0);  // mA per kV
+  CHECK(told.numbers.at(1).value == 1.0);
+  then.withstand.front().kind = record::test_kind::dc;
+  CHECK(rules::withstand(now, then.withstand, {}).at(1).numbers.size() == 1);
 }
 
 TEST_CASE("cord: one digit on either side of the current and of the cross-section") {
