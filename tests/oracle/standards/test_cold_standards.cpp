@@ -77,26 +77,27 @@ auto of_component(bool direct) {
   };
 }
 
-rules::touch_facts class_one() {
-  rules::touch_facts out;
-  out.appliance_class = record::appliance_class::class_I;
+record::visit_record class_one() {
+  record::visit_record out;
+  out.machine.appliance_class = record::appliance_class::class_I;
+  out.earth.emplace().continuity_ohm = 0.1;
   return out;
 }
 
 auto leakage_limit(std::optional<bool> portable, record::leakage_kind kind) {
   return [=](const inputs&) {
-    auto facts = class_one();
-    facts.portable = portable;
-    facts.leakage.push_back({"frame", 0.1, 0.0, kind});
-    return rules::leakage(facts, {}).front().limit_high.value();
+    auto in = class_one();
+    in.machine.portable = portable;
+    in.leakage.emplace_back();
+    in.leakage.front().kind = kind;
+    return rules::leakage(in, {{1.0}, {}, {0.0}}, {}, {}).front().limit_high.value();
   };
 }
 
 double earth_limit(const inputs& in) {
-  auto facts = class_one();
-  facts.cord_m = in("cord");
-  facts.earth_ohm = 0.1;
-  return rules::earth(facts, {}).front().limit_high.value();
+  auto read = class_one();
+  read.earth->cord_length_m = in("cord");
+  return rules::earth(read, {}, 0.0, {}).front().limit_high.value();
 }
 
 double core(const inputs& in) {
@@ -108,23 +109,26 @@ double core(const inputs& in) {
 }
 
 double limit_without_cord(const inputs&) {
-  auto facts = class_one();
-  facts.earth_ohm = 0.1;
-  facts.earth.without = units::ohms(0.05);
-  facts.earth.core = units::ohms(0.05);
-  return rules::earth(facts, {}).at(1).limit_high.value();
+  return rules::earth(class_one(), {units::ohms(0.05), units::ohms(0.05)}, 0.0, {}).at(1).limit_high.value();
 }
 
 /// The thinnest of the listed cross-sections that conforms.
 double least_area(const inputs& in) {
+  record::cord_section cord;
+  cord.length_m = in("m");
   for (const double area : {0.5, 0.75, 1.0, 1.5, 2.5, 4.0})
-    if (rules::cord({{area, {}}, {}, in("m"), in("A"), 0.0}, {}).outcome == verdict::outcome::conforms) return area;
+    if (rules::cord(cord, {}, {area, {}}, {{in("A"), 0.0}}, {}).front().outcome == verdict::outcome::conforms)
+      return area;
   FAIL("no cross-section conforms");
   return 0.0;
 }
 
 double ampacity(const inputs& in, bool three) {
-  return rules::cord({{1.0, {}}, static_cast<int>(in("awg")), {}, 1.0, 0.0, three}, {}).limit_high.value();
+  record::cord_section cord;
+  cord.conductor_awg = static_cast<int>(in("awg"));
+  record::machine_section machine;
+  machine.phases = three ? 3 : 1;
+  return rules::cord(cord, machine, {1.0, {}}, {{1.0, 0.0}}, {}).front().limit_high.value();
 }
 
 double balance_limit(const inputs& in) {
@@ -175,23 +179,24 @@ TEST_CASE("withstand voltages: every row of the oracle table is met") {
 TEST_CASE("leakage, earth, cord and balance: every row of the oracle table is met") {
   using rewound::record::leakage_kind;
   rewound::testing::check_table(
-      "standards/touch.csv",
-      {{"leakage_portable_mA", leakage_limit(true, leakage_kind::appliance)},
-       {"leakage_stationary_mA", leakage_limit(false, leakage_kind::appliance)},
-       {"touch_mA", leakage_limit(false, leakage_kind::touch)},
-       {"protective_conductor_mA", leakage_limit({}, leakage_kind::protective_conductor)},
-       {"leakage_test_V",
-        [](const inputs& in) { return verdict::policy{}.practice.leakage_voltage_factor.value * in("U"); }},
-       {"capacitance_nF",
-        [](const inputs& in) {
-          return checks::leaking_capacitance_nF(units::milliamperes(in("mA")), units::volts(in("U")),
-                                                units::hertz(in("f")));
-        }},
-       {"earth_maximum_ohm", earth_limit},
-       {"without_cord_ohm", limit_without_cord},
-       {"cord_core_ohm", core},
-       {"cord_area_mm2", least_area},
-       {"cord_two_A", [](const inputs& in) { return ampacity(in, false); }},
-       {"cord_three_A", [](const inputs& in) { return ampacity(in, true); }},
-       {"balance_percent", balance_limit}});
+      "standards/touch.csv", {{"leakage_portable_mA", leakage_limit(true, leakage_kind::appliance)},
+                              {"leakage_stationary_mA", leakage_limit(false, leakage_kind::appliance)},
+                              {"touch_mA", leakage_limit(false, leakage_kind::touch)},
+                              {"protective_conductor_mA", leakage_limit({}, leakage_kind::protective_conductor)},
+                              {"leakage_test_V",
+                               [](const inputs& in) {
+                                 return units::in_volts(rules::full_leakage_voltage(tested(in("U"), 0.0).machine, {}));
+                               }},
+                              {"capacitance_nF",
+                               [](const inputs& in) {
+                                 return checks::leaking_capacitance_nF(units::milliamperes(in("mA")),
+                                                                       units::volts(in("U")), units::hertz(in("f")));
+                               }},
+                              {"earth_maximum_ohm", earth_limit},
+                              {"without_cord_ohm", limit_without_cord},
+                              {"cord_core_ohm", core},
+                              {"cord_area_mm2", least_area},
+                              {"cord_two_A", [](const inputs& in) { return ampacity(in, false); }},
+                              {"cord_three_A", [](const inputs& in) { return ampacity(in, true); }},
+                              {"balance_percent", balance_limit}});
 }

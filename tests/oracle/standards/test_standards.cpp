@@ -227,16 +227,16 @@ double current_ceiling(const inputs& in) {
 verdict::finding leakage(const inputs& in) {
   using enum record::appliance_class;
   const double written = in("class");
-  rules::touch_facts facts;
-  facts.appliance_class = written == 0.5 ? class_0I : written == 1.0 ? class_I : class_II;
-  facts.leakage.push_back({"switch on", 0.1, 0.0});
-  return rules::leakage(facts, {}).front();
+  rewound::record::visit_record read;
+  read.machine.appliance_class = written == 0.5 ? class_0I : written == 1.0 ? class_I : class_II;
+  read.leakage.emplace_back();
+  return rules::leakage(read, {{1.0}, {}, {0.0}}, {}, {}).front();
 }
 
 double earth_maximum(const inputs&) {
-  rules::touch_facts facts;
-  facts.earth_ohm = 0.1;
-  return rules::earth(facts, {}).front().limit_high.value();
+  rewound::record::visit_record read;
+  read.earth.emplace().continuity_ohm = 0.1;
+  return rules::earth(read, {}, 0.0, {}).front().limit_high.value();
 }
 
 }  // namespace

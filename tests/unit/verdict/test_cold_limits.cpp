@@ -19,26 +19,37 @@ using enum rewound::record::appliance_class;
 
 namespace {
 
-rules::touch_facts touched(std::optional<record::appliance_class> appliance) {
-  rules::touch_facts out;
-  out.appliance_class = appliance;
-  out.rated_voltage_V = 230.0;
+record::visit_record touched(std::optional<record::appliance_class> appliance) {
+  record::visit_record out;
+  out.machine.appliance_class = appliance;
+  out.machine.rated_voltage_V = 230.0;
   return out;
 }
 
+record::visit_record leaking(std::optional<record::appliance_class> appliance, double mA) {
+  auto out = touched(appliance);
+  out.leakage.emplace_back();
+  out.leakage.back().current_mA = mA;
+  return out;
+}
+
+const checks::leakage_result as_read{{1.0}, {}, {0.0}};
+
 outcome leak(std::optional<record::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind,
              double mA) {
-  auto facts = touched(appliance);
-  facts.portable = portable;
-  facts.leakage.push_back({"frame", mA, 0.0, kind});
-  return rules::leakage(facts, {}).front().outcome;
+  auto in = leaking(appliance, mA);
+  in.machine.portable = portable;
+  in.leakage.back().kind = kind;
+  return rules::leakage(in, as_read, {}, {}).front().outcome;
+}
+
+finding earthed_by(record::visit_record in, double ohm, std::optional<double> cord_m = {}) {
+  in.earth = record::earth_section{ohm, cord_m};
+  return rules::earth(in, {}, 0.0, {}).front();
 }
 
 outcome earthed_by(double ohm, std::optional<double> cord_m) {
-  auto facts = touched(class_I);
-  facts.earth_ohm = ohm;
-  facts.cord_m = cord_m;
-  return rules::earth(facts, {}).front().outcome;
+  return earthed_by(touched(class_I), ohm, cord_m).outcome;
 }
 
 record::visit_record fan(double volts = 0.0, double seconds = 60.0, record::test_kind kind = record::test_kind::ac) {
@@ -66,8 +77,8 @@ outcome minute(double volts, double hertz, const policy& rules) {
 }
 
 finding corded(std::optional<double> mm2, std::optional<int> awg, std::optional<double> length, double amperes) {
-  return rules::cord({checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)}), awg, length, amperes},
-                     {});
+  const auto result = checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)});
+  return rules::cord({mm2, awg, length, {}}, {}, result, {{amperes, 0.0}}, {}).front();
 }
 
 }  // namespace
@@ -104,27 +115,29 @@ TEST_CASE("a reading called the earth conductor's meets no softer limit where th
 }
 
 TEST_CASE("the worst leakage decides, after it was brought up to the full voltage") {
-  auto facts = touched(class_0);
-  facts.leakage.push_back({"switch on", 0.1, 0.0});
-  facts.leakage.push_back({"switch off", 0.48, 0.0, leakage_kind::appliance, 230.0, 1.06});
-  const auto found = rules::leakage(facts, {});
+  auto in = leaking(class_0, 0.1);
+  in.leakage.push_back(in.leakage.front());
+  in.leakage.back().current_mA = 0.48;
+  in.leakage.back().voltage_V = 230.0;
+  const auto found = rules::leakage(in, {{1.0, 1.06}, {}, {0.0, 0.0}}, {}, {});
   CHECK(found[0].outcome == outcome::conforms);
   CHECK(found[1].outcome == outcome::fails);
   CHECK(found[1].says == statement::leakage_brought_up);
 }
 
 TEST_CASE("missing ways of reading leakage are told, and stand in the way only where the policy asks for all") {
-  auto facts = touched(class_0);
-  facts.leakage.push_back({"switch on", 0.1, 0.0});
-  facts.missing = {{true, true}};
-  CHECK(rules::leakage(facts, {}).at(1).outcome == outcome::undecided);  // switch on: needed without an earth
-  facts.missing = {{true, false}};
-  auto told = rules::leakage(facts, {}).at(1);
+  auto in = leaking(class_0, 0.1);
+  in.leakage.back().reversed = false;
+  in.leakage.back().switched_on = true;
+  const checks::leakage_result open_missing{{1.0}, {{true, false}}, {0.0}};
+  CHECK(rules::leakage(in, {{1.0}, {{true, true}}, {0.0}}, {}, {}).at(1).outcome ==
+        outcome::undecided);  // switch on: needed without an earth
+  auto told = rules::leakage(in, open_missing, {}, {}).at(1);
   CHECK(told.says == statement::leakage_combinations_missing);
   CHECK(told.bearing == bearing::informs);
   policy strict;
   strict.leakage_all_combinations = true;
-  told = rules::leakage(facts, strict).at(1);
+  told = rules::leakage(in, open_missing, {}, strict).at(1);
   CHECK(told.bearing == bearing::decides);
   CHECK(told.outcome == outcome::undecided);
 }
@@ -141,19 +154,13 @@ TEST_CASE("earth: one digit on either side, with the length of the cord") {
 
 TEST_CASE("an earth connection on a class that has none is a question, not a pass") {
   for (const auto appliance_class : {class_0, class_II}) {
-    auto facts = touched(appliance_class);
-    facts.earth_ohm = 0.05;
-    CHECK(rules::earth(facts, {}).front().outcome == outcome::undecided);
-    facts.earth_ohm = 0.5;
-    CHECK(rules::earth(facts, {}).front().outcome == outcome::fails);
+    CHECK(earthed_by(touched(appliance_class), 0.05).outcome == outcome::undecided);
+    CHECK(earthed_by(touched(appliance_class), 0.5).outcome == outcome::fails);
   }
   auto unearthed = touched({});
-  unearthed.frame_earthed = false;
-  unearthed.earth_ohm = 0.05;
-  CHECK(rules::earth(unearthed, {}).front().says == statement::earth_not_expected);
-  auto terminal = touched(class_0I);
-  terminal.earth_ohm = 0.05;
-  CHECK(rules::earth(terminal, {}).front().outcome == outcome::conforms);
+  unearthed.machine.frame_earthed = false;
+  CHECK(earthed_by(unearthed, 0.05).says == statement::earth_not_expected);
+  CHECK(earthed_by(touched(class_0I), 0.05).outcome == outcome::conforms);
 }
 
 TEST_CASE("withstand: one volt and one tenth of a second on either side of what is asked") {
@@ -230,7 +237,7 @@ TEST_CASE("cord: one digit on either side of the current and of the cross-sectio
   CHECK(corded({}, 18, {}, 10.01).outcome == outcome::fails);
   CHECK(corded({}, 19, {}, 0.4).outcome == outcome::fails);
   CHECK(corded({}, 10, {}, 25.0).outcome == outcome::conforms);
-  CHECK(rules::cord({{0.75, {}}, {}, {}, {}}, {}).bearing == bearing::informs);
+  CHECK(rules::cord({}, {}, {0.75, {}}, {}, {}).front().bearing == bearing::informs);
 }
 
 TEST_CASE("balance: one digit on either side of two percent, one for form-wound coils") {
@@ -260,12 +267,10 @@ TEST_CASE("the shop's own row lies over ours, only where it says so, and its sou
   policy shop;
   shop.own_rows.push_back(
       {"leakage_maximum", "class_0", {{"strict_mA", 0.3}, {"lenient_mA", 0.3}}, "the shop's own limit 7"});
-  auto facts = touched(class_0);
-  facts.leakage.push_back({"frame", 0.4, 0.0});
-  CHECK(rules::leakage(facts, shop).front().outcome == outcome::fails);
-  CHECK(rules::leakage(facts, shop).front().source == "the shop's own limit 7");
-  facts.appliance_class = class_0I;
-  CHECK(rules::leakage(facts, shop).front().outcome == outcome::conforms);
+  const auto held = rules::leakage(leaking(class_0, 0.4), as_read, {}, shop).front();
+  CHECK(held.outcome == outcome::fails);
+  CHECK(held.source == "the shop's own limit 7");
+  CHECK(rules::leakage(leaking(class_0I, 0.4), as_read, {}, shop).front().outcome == outcome::conforms);
   CHECK(shop.own_numbers().size() == 2);
   CHECK_THROWS_AS(shop.row(tables::heat_rise, "90"), rewound::base::error);
 }
