@@ -69,7 +69,7 @@ struct analysis {
   std::optional<measurement::uncertain<double>>
       log_current_by_winding;                                ///< ln A of the fastest speed, where nothing else tells
   std::vector<verdict::rules::insulation_facts> insulation;  ///< one a circuit
-  std::optional<verdict::rules::coast_down_facts> coast_down;
+  std::optional<verdict::rules::compared_coast_downs> coast_down;
 
   const visit_facts& today() const { return visits.today; }
   const std::optional<visit_facts>& before() const { return visits.before; }
