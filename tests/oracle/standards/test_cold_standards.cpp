@@ -134,8 +134,7 @@ double ampacity(const inputs& in, bool three) {
 double balance_limit(const inputs& in) {
   const auto kind = in("form") > 0.0 ? record::winding_kind::form_wound : record::winding_kind::random_wound;
   const auto one = rewound::measurement::uncertain<units::resistance>{units::ohms(1.0), units::ohms(0.001)};
-  return rules::resistance_balance({"phases", {"a", "b"}, checks::section_balance({{one, one}}), kind}, {})
-      .limit_high.value();
+  return rules::resistance_balance("phases", "a", checks::section_balance({{one, one}}), kind, {}).limit_high.value();
 }
 
 }  // namespace

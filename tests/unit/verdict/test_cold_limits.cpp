@@ -242,7 +242,7 @@ TEST_CASE("cord: one digit on either side of the current and of the cross-sectio
 
 TEST_CASE("balance: one digit on either side of two percent, one for form-wound coils") {
   const auto balance = [](double percent, record::winding_kind kind) {
-    return rules::resistance_balance({"poles", {"a", "b"}, {units::ohms(10.0), 1, {percent, 0.0}}, kind}, {}).outcome;
+    return rules::resistance_balance("poles", "b", {units::ohms(10.0), 1, {percent, 0.0}}, kind, {}).outcome;
   };
   using enum record::winding_kind;
   CHECK(balance(2.0, random_wound) == outcome::conforms);
@@ -253,7 +253,7 @@ TEST_CASE("balance: one digit on either side of two percent, one for form-wound 
 
 TEST_CASE("the order of speed sections fails only where the control implies one") {
   const auto order = [](double rise, double u, record::speed_control control) {
-    return rules::resistance_order({{"high", "low"}, {{{rise, u}}}, control}, {});
+    return rules::resistance_order({"high", "low"}, {{{rise, u}}}, control, {});
   };
   using enum record::speed_control;
   CHECK(order(5.0, 0.5, tapped_winding).outcome == outcome::conforms);
