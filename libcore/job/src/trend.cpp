@@ -191,24 +191,19 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
   const auto input = line_input(line, system, out.minimum.value, policy);
   out.line = checks::trend(input);
   const auto& today = last.in->visit.day;
-  verdict::rules::trend_facts facts{.circuit = circuit,
-                                    .result = out.line,
-                                    .visits = line.size(),
-                                    .years = input.points.back().years - input.points.front().years,
-                                    .minimum = out.minimum,
-                                    .horizon_years = input.horizon_years,
-                                    .repeat_percent = policy.practice.trend_repeat_percent.value,
-                                    .system = stated ? "stated" : "unknown_" + out.system,
-                                    .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
-                                    .voltages = differing_voltages(line),
-                                    .steps = {},
-                                    .crosses = month_after(today, out.line.crosses_in_years),
-                                    .earliest = month_after(today, out.line.earliest_years),
-                                    .latest = month_after(today, out.line.latest_years)};
+  verdict::rules::dated_line dated{.visits = line.size(),
+                                   .years = input.points.back().years - input.points.front().years,
+                                   .system = stated ? "stated" : "unknown_" + out.system,
+                                   .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
+                                   .voltages = differing_voltages(line),
+                                   .steps = {},
+                                   .crosses = month_after(today, out.line.crosses_in_years),
+                                   .earliest = month_after(today, out.line.earliest_years),
+                                   .latest = month_after(today, out.line.latest_years)};
   for (const auto& step : out.line.steps)
-    facts.steps.push_back({line[step.index - 1]->in->visit.day.iso(), line[step.index]->in->visit.day.iso(),
+    dated.steps.push_back({line[step.index - 1]->in->visit.day.iso(), line[step.index]->in->visit.day.iso(),
                            work_text(line[step.index]->in->visit.work)});
-  out.findings = verdict::rules::trend(facts);
+  out.findings = verdict::rules::trend(circuit, out.line, dated, out.minimum, policy);
   return out;
 }
 
