@@ -222,11 +222,13 @@ double power_ceiling(const inputs& in) {
 }
 
 double current_ceiling(const inputs& in) {
-  rules::draw_facts facts;
-  facts.rows.push_back({.speed = "high"});
-  facts.rows.back().at_rated = {units::amperes(in("marked")), units::amperes(0.0)};
-  facts.rated_current_A = in("marked");
-  return rules::draw(facts, {}).findings.front().limit_high.value();
+  record::visit_record read;
+  read.machine.rated_current_A = in("marked");
+  read.run_up.push_back({.speed = "high", .rows = {}, .winding_C = {}});
+  rules::compared_draw compared;
+  compared.rows.push_back({.speed = "high"});
+  compared.rows.back().at_rated = {units::amperes(in("marked")), units::amperes(0.0)};
+  return rules::draw(read, compared, {}).findings.front().limit_high.value();
 }
 
 verdict::finding leakage(const inputs& in) {
