@@ -18,14 +18,13 @@ namespace {
 constexpr double limit_K = 95.0;  // class 130, an appliance: reference/limits/heat_rise.table
 
 verdict::outcome judged(const checks::heat_run_result& heating) {
-  verdict::rules::heat_run_facts facts;
-  facts.heating = heating;
-  facts.common_uncertainty = 0.3;
-  facts.insulation_class = record::insulation_class::class_130;
-  facts.appliance = true;
-  facts.ambient_C = 22.0;
-  facts.rated_V = rated_voltage;
-  return verdict::rules::heat_run(facts, {}).front().outcome;
+  record::visit_record in;
+  in.machine.rated_voltage_V = rated_voltage;
+  in.machine.insulation_class = record::insulation_class::class_130;
+  in.machine.appliance_class = record::appliance_class::class_I;
+  in.heat_run.emplace().resistance_ohm = {1.0};  // a run by resistance
+  in.heat_run->ambient_C = 22.0;
+  return verdict::rules::heat_run(in, {heating, 0.3}, {}).front().outcome;
 }
 
 struct heat_tally {

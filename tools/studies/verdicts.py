@@ -2,8 +2,8 @@
 """The table `tools/study verdicts`: false releases and false holds, by class, over simulated machines.
 
 Every record is complete: what a release needs was measured. Healthy machines that are held or left undecided are false
-holds; machines with a fault that are released are false releases. Dangerous ones have an insulation below its minimum, a
-frame that is live or not earthed, a speed that draws a fifth or more too much, or a winding hotter than its class.
+holds; machines with a fault that are released are false releases. Dangerous ones have an insulation below its minimum,
+a frame that is not earthed, a speed that draws a fifth or more too much, or a winding hotter than its class.
 """
 
 import argparse

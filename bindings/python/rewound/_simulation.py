@@ -92,8 +92,8 @@ class WhatIf(Shown):
 
         Keys are ``case`` (``"new_winding"`` at the rated voltage, ``"mains"`` with the present winding,
         ``"new_winding_on_mains"``), ``speed``, ``read``, ``running`` (probability that it turns), and ``current``,
-        ``power``, ``copper_heat``, ``flux``, ``rise``, each with ``percent``, ``low`` and ``high``: the change against the
-        present winding at the rated voltage [%] and its 95 % interval; None where it cannot turn.
+        ``power``, ``copper_heat``, ``flux``, ``rise``, each with ``percent``, ``low`` and ``high``: the change against
+        the present winding at the rated voltage [%] and its 95 % interval; None where it cannot turn.
         """
         return self._rows_at("changes")
 

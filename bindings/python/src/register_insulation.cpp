@@ -16,7 +16,7 @@
 #include <rewound/measurement/distribution.hpp>
 #include <rewound/report/trend.hpp>
 #include <rewound/report/wording.hpp>
-#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/tested_circuit.hpp>
 
 #include "judging_from_python.hpp"
 #include "registers.hpp"
@@ -196,11 +196,11 @@ constexpr std::array winding_kinds{std::pair{"random_wound", record::winding_kin
 /// @param kind  place among the words of winding_kind; -1 where it is not known
 double insulation_minimum(double rated_V, double year, int kind, const verdict::policy& rules) {
   expect_positive(rated_V, "rated_voltage_V");
-  verdict::rules::insulation_facts facts;
-  facts.rated_voltage_V = rated_V;
-  if (!std::isnan(year)) facts.wound_year = static_cast<int>(year);
-  if (kind >= 0) facts.kind = winding_kinds.at(static_cast<std::size_t>(kind)).second;
-  return verdict::rules::insulation_minimum(facts, rules).value;
+  record::machine_section of;
+  of.rated_voltage_V = rated_V;
+  if (kind >= 0) of.winding_kind = winding_kinds.at(static_cast<std::size_t>(kind)).second;
+  const auto wound_year = std::isnan(year) ? std::nullopt : std::optional{static_cast<int>(year)};
+  return verdict::rules::insulation_minimum(of, wound_year, rules).value;
 }
 
 /// One number or word of each curve.

@@ -126,7 +126,7 @@ namespace {
 
 /// The same circuit's value at the earlier visit, corrected as today's: by the system that decides today. A circuit
 /// tested otherwise is another one.
-std::optional<measurement::uncertain<units::resistance>> earlier_value(const verdict::rules::insulation_facts& facts,
+std::optional<measurement::uncertain<units::resistance>> earlier_value(record::insulation_system today,
                                                                        const std::optional<visit_facts>& before,
                                                                        const record::insulation_section& entry,
                                                                        const verdict::policy& policy) {
@@ -135,15 +135,17 @@ std::optional<measurement::uncertain<units::resistance>> earlier_value(const ver
     if (old.circuit != entry.circuit || old.connection != entry.connection) continue;
     const auto then = analyse_insulation(before->in, before->instruments, old, policy);
     if (!then.result.at_one_minute || !then.result.one_minute_read) return std::nullopt;
-    const bool setting = verdict::rules::deciding_system(facts) == record::insulation_system::thermosetting;
+    const bool setting = today == record::insulation_system::thermosetting;
     return setting ? then.result.thermosetting_at_40 : then.result.thermoplastic_at_40;
   }
   return std::nullopt;
 }
 
-verdict::rules::insulation_facts insulation_beside(const analysis& seen, const record::insulation_section& entry) {
+verdict::rules::circuit_insulation insulation_beside(const analysis& seen, const record::insulation_section& entry) {
   auto out = analyse_insulation(seen.record, seen.today().instruments, entry, seen.policy);
-  if (out.result.at_one_minute) out.earlier_at_40 = earlier_value(out, seen.before(), entry, seen.policy);
+  if (!out.result.at_one_minute) return out;
+  const auto system = verdict::rules::deciding_system(seen.record.machine.insulation_system, out.result);
+  out.earlier_at_40 = earlier_value(system, seen.before(), entry, seen.policy);
   return out;
 }
 

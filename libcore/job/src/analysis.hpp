@@ -10,7 +10,7 @@
 #include <rewound/job/analysis.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/verdict/rules/coast_down.hpp>
-#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/tested_circuit.hpp>
 
 #include "electrical_evidence.hpp"
 #include "judge_parts.hpp"
@@ -67,9 +67,9 @@ struct analysis {
   std::optional<double> joint_p_value;          ///< of the comparison with healthy machines of the population
   std::optional<double> nameplate_p_value;      ///< of that with designs scaled to the nameplate
   std::optional<measurement::uncertain<double>>
-      log_current_by_winding;                                ///< ln A of the fastest speed, where nothing else tells
-  std::vector<verdict::rules::insulation_facts> insulation;  ///< one a circuit
-  std::optional<verdict::rules::coast_down_facts> coast_down;
+      log_current_by_winding;                                  ///< ln A of the fastest speed, where nothing else tells
+  std::vector<verdict::rules::circuit_insulation> insulation;  ///< one a circuit
+  std::optional<verdict::rules::compared_coast_downs> coast_down;
 
   const visit_facts& today() const { return visits.today; }
   const std::optional<visit_facts>& before() const { return visits.before; }

@@ -21,9 +21,9 @@ std::optional<reference_coasting> kept_coasting(const record::visit_record& in, 
 
 /// Today's coast-down, told at a speed that it, the earlier visit's and those of the good machines all passed through;
 /// absent where none was made.
-std::optional<verdict::rules::coast_down_facts> analyse_coast_down(const visit_facts& now,
-                                                                   const std::optional<visit_facts>& before,
-                                                                   const reference* good,
-                                                                   const verdict::policy& policy);
+std::optional<verdict::rules::compared_coast_downs> analyse_coast_down(const visit_facts& now,
+                                                                       const std::optional<visit_facts>& before,
+                                                                       const reference* good,
+                                                                       const verdict::policy& policy);
 
 }  // namespace rewound::job

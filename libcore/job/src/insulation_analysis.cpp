@@ -85,8 +85,8 @@ checks::predicted<units::resistance> with_gain(const checks::predicted<units::re
 /// What was not read and can be had from the curve: the one-minute value between readings, the ten-minute value and
 /// the two ratios beyond them.
 void predict(const record::insulation_section& entry, checks::insulation_input& input,
-             verdict::rules::insulation_facts& facts) {
-  const auto& split = *facts.split;
+             verdict::rules::circuit_insulation& out) {
+  const auto& split = *out.split;
   const double gain = input.tester.gain_uncertainty();
   if (!read_at(entry, 60.0) && within(entry, 60.0)) {
     const auto there = with_gain(checks::predicted_resistance(split, units::seconds(60.0)), gain);
@@ -94,11 +94,11 @@ void predict(const record::insulation_section& entry, checks::insulation_input& 
     input.fitted_one_minute = {there.value, half * there.value};
   }
   if (!read_at(entry, 600.0) && entry.rows.back().time_s < 600.0 && entry.rows.back().time_s >= 60.0) {
-    facts.index = checks::predicted_ratio(split, units::seconds(600.0), units::seconds(60.0));
-    facts.ten_minutes = with_gain(checks::predicted_resistance(split, units::seconds(600.0)), gain);
+    out.index = checks::predicted_ratio(split, units::seconds(600.0), units::seconds(60.0));
+    out.ten_minutes = with_gain(checks::predicted_resistance(split, units::seconds(600.0)), gain);
   }
   if (!(read_at(entry, 30.0) && read_at(entry, 60.0)) && within(entry, 30.0) && within(entry, 60.0))
-    facts.ratio = checks::predicted_ratio(split, units::seconds(60.0), units::seconds(30.0));
+    out.ratio = checks::predicted_ratio(split, units::seconds(60.0), units::seconds(30.0));
 }
 
 /// The ten-minute reading over the last one of the second or third minute.
@@ -134,17 +134,18 @@ bool names_the_frame(const std::string& circuit) {
 
 /// A winding stated warmer than the air by more than it usually is: what it would be at 40 degC had it the air's
 /// temperature, by the correction that decides. Without the air's, 20 degC stand in.
-void tell_if_at_air(const record::visit_record& in, checks::insulation_input input, const verdict::policy& policy,
-                    verdict::rules::insulation_facts& facts) {
-  facts.air_C = in.visit.ambient_C;
-  if (!facts.result.at_one_minute || facts.winding_from_air) return;
+void tell_if_at_air(const record::visit_record& in, const record::insulation_section& entry,
+                    checks::insulation_input input, const verdict::policy& policy,
+                    verdict::rules::circuit_insulation& out) {
+  if (!out.result.at_one_minute || !entry.winding_C) return;
   constexpr double usual_room_C = 20.0;
-  const double air_C = facts.air_C.value_or(usual_room_C);
-  if (facts.winding_C - air_C <= policy.practice.insulation_off_air_K.value) return;
-  const bool setting = verdict::rules::deciding_system(facts) == record::insulation_system::thermosetting;
+  const double air_C = in.visit.ambient_C.value_or(usual_room_C);
+  if (*entry.winding_C - air_C <= policy.practice.insulation_off_air_K.value) return;
+  const auto system = verdict::rules::deciding_system(in.machine.insulation_system, out.result);
   input.winding = units::celsius(air_C);
   const auto there = checks::insulation(input);
-  facts.if_at_air = setting ? there.thermosetting_at_40 : there.thermoplastic_at_40;
+  out.if_at_air =
+      system == record::insulation_system::thermosetting ? there.thermosetting_at_40 : there.thermoplastic_at_40;
 }
 
 }  // namespace
@@ -153,52 +154,35 @@ double tester_gain_uncertainty(const bench_instruments& instruments) {
   return instruments.insulation_tester.gain_uncertainty();
 }
 
-verdict::rules::insulation_facts analyse_insulation(const record::visit_record& in,
-                                                    const bench_instruments& instruments,
-                                                    const record::insulation_section& as_read,
-                                                    const verdict::policy& policy) {
+verdict::rules::circuit_insulation analyse_insulation(const record::visit_record& in,
+                                                      const bench_instruments& instruments,
+                                                      const record::insulation_section& as_read,
+                                                      const verdict::policy& policy) {
   const auto entry = usable(as_read, policy.practice.insulation_time_s.value);
-  const bool from_air = !entry.winding_C;
-  // The reader has seen to it that one of the two is there.
-  const double winding_C = entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0));
-  const auto winding_u = temperature_uncertainty(instruments, winding_C, from_air, policy);
+  const double winding_C = verdict::rules::winding_C(in, entry);
+  const auto winding_u = temperature_uncertainty(instruments, winding_C, !entry.winding_C, policy);
   auto input = input_of(instruments, entry, winding_C, winding_u, policy);
-  const auto& machine = in.machine;
-  const bool rewound = rewound_now(in);
-  verdict::rules::insulation_facts facts{
-      .circuit = entry.circuit,
+  verdict::rules::circuit_insulation out{
       .result = {},
-      .test_voltage_V = entry.test_voltage_V,
       .longest_time_s = entry.rows.back().time_s,
-      .rated_voltage_V = machine.rated_voltage_V,
-      .winding_C = winding_C,
-      .rated_power_W = machine.rated_power_W,
-      .wound_year = rewound ? in.visit.day.year : machine.wound_year,
-      .rewound_now = rewound,
-      .kind = machine.winding_kind,
-      .system = machine.insulation_system,
-      .thermal_class = machine.insulation_class,
-      .appliance_class = machine.appliance_class,
-      .connection = entry.connection,
       .winding_standard_uncertainty_K = units::in_kelvins(winding_u),
-      .winding_from_air = from_air,
       .curve = {},
       .split = any_over_range(entry) ? std::nullopt : split_of(input, entry.test_voltage_V),
       .index = {},
       .ten_minutes = {},
       .ratio = {},
       .late_ratio = late_ratio_of(entry),
-      .dew_point = dew_point_of(in, instruments, input, policy)};
-  if (facts.split) predict(entry, input, facts);
+      .dew_point = dew_point_of(in, instruments, input, policy),
+      .to_frame = names_the_frame(entry.circuit)};
+  if (out.split) predict(entry, input, out);
   checks::insulation_curve_input curve{{}, policy.practice.curve_certainty.value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)
     curve.readings.push_back({input.readings[i].time, input.readings[i].resistance,
                               std::max(1e-6, checks::independent_uncertainty(input, i))});
-  facts.curve = checks::insulation_curve(curve);
-  facts.result = checks::insulation(input);
-  facts.to_frame = names_the_frame(entry.circuit);
-  tell_if_at_air(in, input, policy, facts);
-  return facts;
+  out.curve = checks::insulation_curve(curve);
+  out.result = checks::insulation(input);
+  tell_if_at_air(in, entry, input, policy, out);
+  return out;
 }
 
 }  // namespace rewound::job

@@ -3,17 +3,17 @@
 
 #include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
-#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/tested_circuit.hpp>
 
 #include "instruments.hpp"
 
 namespace rewound::job {
 
-/// One circuit of one record through all checks that look at insulation, as facts for the rules.
-verdict::rules::insulation_facts analyse_insulation(const record::visit_record& in,
-                                                    const bench_instruments& instruments,
-                                                    const record::insulation_section& entry,
-                                                    const verdict::policy& policy);
+/// One circuit of one record through all checks that look at insulation.
+verdict::rules::circuit_insulation analyse_insulation(const record::visit_record& in,
+                                                      const bench_instruments& instruments,
+                                                      const record::insulation_section& entry,
+                                                      const verdict::policy& policy);
 
 /// Relative standard uncertainty that readings of this tester share.
 double tester_gain_uncertainty(const bench_instruments& instruments);

@@ -12,7 +12,8 @@ std::vector<verdict::finding> insulation_findings(const record::visit_record& in
   const auto instruments = instruments_of(in);
   std::vector<verdict::finding> out;
   for (const auto& entry : in.insulation) {
-    auto found = verdict::rules::insulation(analyse_insulation(in, instruments, entry, policy), policy);
+    const auto circuit = analyse_insulation(in, instruments, entry, policy);
+    auto found = verdict::rules::insulation({in, entry, circuit}, policy);
     out.insert(out.end(), std::make_move_iterator(found.begin()), std::make_move_iterator(found.end()));
   }
   return out;

@@ -39,10 +39,10 @@ std::optional<checks::friction_level_result> beside_good(const checks::coast_dow
 
 }  // namespace
 
-std::optional<verdict::rules::coast_down_facts> analyse_coast_down(const visit_facts& now,
-                                                                   const std::optional<visit_facts>& before,
-                                                                   const reference* good,
-                                                                   const verdict::policy& policy) {
+std::optional<verdict::rules::compared_coast_downs> analyse_coast_down(const visit_facts& now,
+                                                                       const std::optional<visit_facts>& before,
+                                                                       const reference* good,
+                                                                       const verdict::policy& policy) {
   if (!now.in.coast_down) return std::nullopt;
   // All that is compared is told at a speed that all passed through.
   double compare_at = fastest_rpm(*now.in.coast_down);
@@ -50,22 +50,20 @@ std::optional<verdict::rules::coast_down_facts> analyse_coast_down(const visit_f
   if (both) compare_at = std::min(compare_at, fastest_rpm(*before->in.coast_down));
   const auto others = good_coastings(now.in, good);
   for (const auto& machine : others) compare_at = std::min(compare_at, machine.fastest_rpm);
-  verdict::rules::coast_down_facts facts{checks::coast_down(coasting_of(now, compare_at, policy)),
-                                         {},
-                                         false,
-                                         {},
-                                         others.size(),
-                                         now.in.coast_down->inertia_kgm2};
-  facts.earlier_shaft_differs = both && before->in.visit.shaft != now.in.visit.shaft;
-  if (both && !facts.earlier_shaft_differs)
-    facts.earlier = checks::coast_down(coasting_of(*before, compare_at, policy));
-  facts.good = beside_good(facts.now, others, policy);
-  return facts;
+  verdict::rules::compared_coast_downs out{
+      .now = checks::coast_down(coasting_of(now, compare_at, policy)),
+      .earlier = {},
+      .earlier_shaft_differs = both && before->in.visit.shaft != now.in.visit.shaft,
+      .good = {},
+      .good_machines = others.size()};
+  if (both && !out.earlier_shaft_differs) out.earlier = checks::coast_down(coasting_of(*before, compare_at, policy));
+  out.good = beside_good(out.now, others, policy);
+  return out;
 }
 
 finding_list judge_coast_down(const analysis& seen) {
   if (!seen.coast_down) return {verdict::rules::not_made(verdict::check::coast_down)};
-  return verdict::rules::coast_down(*seen.coast_down, seen.policy);
+  return verdict::rules::coast_down(*seen.record.coast_down, *seen.coast_down, seen.policy);
 }
 
 }  // namespace rewound::job

@@ -51,20 +51,12 @@ void tell_level(const speed_level& level, verdict::expectation by, verdict::draw
   row.uncertainty = level.uncertainty;
 }
 
-verdict::rules::draw_facts facts_of(const analysis& seen) {
-  const auto& machine = seen.record.machine;
+verdict::rules::compared_draw compared_of(const analysis& seen) {
   const auto& good = seen.compare_with.good;
   const bool beside_good = seen.population && seen.population->of_good_machines();
-  verdict::rules::draw_facts out;
+  verdict::rules::compared_draw out;
   out.log_current_by_winding = seen.log_current_by_winding;
-  for (const auto& speed : machine.speeds)
-    if (std::none_of(seen.record.run_up.begin(), seen.record.run_up.end(),
-                     [&](const auto& section) { return section.speed == speed; }))
-      out.not_run.push_back(speed);
-  out.rated_current_A = machine.rated_current_A;
-  out.rated_tolerance_percent = machine.rated_tolerance_percent;
-  out.rated_power_W = machine.rated_power_W;
-  for (const auto& speed : machine.speeds) out.watts.push_back(watts_at(seen, speed, 1.0));
+  for (const auto& speed : seen.record.machine.speeds) out.watts.push_back(watts_at(seen, speed, 1.0));
   out.reading_in_doubt = !seen.run_ups.suspects.readings.empty();
   out.joint_p_value = seen.joint_p_value;
   if (seen.comparison) out.good_machines = seen.comparison->good_machines;
@@ -102,11 +94,11 @@ std::vector<verdict::draw_row> rows_of(const analysis& seen) {
 }
 
 judged_draw judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows, bool heat_settles) {
-  auto facts = facts_of(seen);
-  facts.rows = std::move(rows);
-  facts.heat_settles = heat_settles;
+  auto compared = compared_of(seen);
+  compared.rows = std::move(rows);
+  compared.heat_settles = heat_settles;
   const bool beside_others = seen.comparison.has_value();
-  auto judged = verdict::rules::draw(std::move(facts), seen.policy);
+  auto judged = verdict::rules::draw(seen.record, std::move(compared), seen.policy);
   const auto& machine = seen.record.machine;
   // Where watts are all that is marked and nothing better is known, the draw itself was judged by them.
   if (machine.rated_power_W && (machine.rated_current_A || beside_others))
@@ -132,9 +124,8 @@ finding_list judge_draw_on_mains(const analysis& seen, const std::vector<verdict
     if (const auto exponent = fit::exponent(*curve, std::sqrt(x)))
       rise = checks::rise({*exponent, units::volts(rated_V), units::volts(*mains),
                            seen.record.visit.shaft == record::shaft_condition::bare});
-    out.push_back(verdict::rules::draw_on_mains({row.speed, *mains, rated_V, curve->x_high * rated_V, *row.at_rated,
-                                                 *row.at_supply, rise, &row == &rows.front(), heat_settles},
-                                                seen.policy));
+    out.push_back(
+        verdict::rules::draw_on_mains(seen.record, row, curve->x_high * rated_V, rise, heat_settles, seen.policy));
   }
   return out;
 }

@@ -93,17 +93,17 @@ checks::heat_run_input heating_of(const rise_scale& scale, const visit_facts& no
   return out;
 }
 
-void tell_cooling(const rise_scale& scale, verdict::rules::heat_run_facts& facts) {
+void tell_cooling(const rise_scale& scale, verdict::rules::heat_results& found) {
   const auto& run = scale.run;
   if (run.cooling_time_s.empty()) return;
   checks::cooling_input in{{}, units::ohms(scale.at_ambient_ohm()), units::ohms(scale.digit_ohm)};
   for (std::size_t i = 0; i < run.cooling_time_s.size(); ++i)
     in.readings.push_back({units::seconds(run.cooling_time_s[i]), units::ohms(run.cooling_ohm[i])});
-  facts.cooling = checks::cooling(in);
-  if (facts.cooling->status == checks::cooling_status::not_cooling) return;
-  const auto& at = facts.cooling->at_switch_off;
+  found.cooling = checks::cooling(in);
+  if (found.cooling->status == checks::cooling_status::not_cooling) return;
+  const auto& at = found.cooling->at_switch_off;
   const double ohm = units::in_ohms(at.value);
-  facts.at_switch_off = {scale.rise(ohm),
+  found.at_switch_off = {scale.rise(ohm),
                          std::hypot(scale.per_ohm() * units::in_ohms(at.standard_uncertainty), scale.common(ohm))};
 }
 
@@ -129,16 +129,15 @@ std::optional<loss_curve> loss_curve_of(const analysis& seen) {
   return current == nullptr ? std::nullopt : std::optional{loss_curve{*current, false}};
 }
 
-void tell_mains(const analysis& seen, verdict::rules::heat_run_facts& facts) {
-  const auto& now = seen.today();
-  const auto losses = now.in.visit.supply_voltage_V ? loss_curve_of(seen) : std::nullopt;
-  if (!losses) return;
-  const auto ratio = losses->ratio(*now.in.visit.supply_voltage_V / facts.rated_V,
-                                   facts.run_V.value_or(facts.rated_V) / facts.rated_V);
-  if (!ratio) return;
-  facts.supply_V = now.in.visit.supply_voltage_V;
-  facts.by_watts = losses->by_watts;
-  facts.loss_ratio = *ratio;
+std::optional<verdict::rules::losses_on_mains> losses_on_mains_of(const analysis& seen) {
+  const auto& in = seen.record;
+  const auto losses = in.visit.supply_voltage_V ? loss_curve_of(seen) : std::nullopt;
+  if (!losses) return std::nullopt;
+  const double rated_V = in.machine.rated_voltage_V;
+  const auto ratio =
+      losses->ratio(*in.visit.supply_voltage_V / rated_V, in.heat_run->voltage_V.value_or(rated_V) / rated_V);
+  if (!ratio) return std::nullopt;
+  return verdict::rules::losses_on_mains{*ratio, losses->by_watts};
 }
 
 }  // namespace
@@ -147,21 +146,11 @@ finding_list judge_heat_run(const analysis& seen) {
   const auto& now = seen.today();
   const auto& policy = seen.policy;
   if (!now.in.heat_run) return {verdict::rules::not_made(verdict::check::heat_run)};
-  const auto& run = *now.in.heat_run;
   const auto scale = scale_of(now, policy);
-  verdict::rules::heat_run_facts facts;
-  facts.by_resistance = !run.resistance_ohm.empty();
-  facts.heating = checks::heat_run(heating_of(scale, now, policy));
-  facts.common_uncertainty = common_at_end(scale);
-  facts.insulation_class = now.in.machine.insulation_class;
-  facts.appliance = now.in.machine.appliance_class.has_value();
-  facts.rated_power_W = now.in.machine.rated_power_W;
-  facts.ambient_C = run.ambient_C;
-  facts.rated_V = now.in.machine.rated_voltage_V;
-  facts.run_V = run.voltage_V;
-  tell_cooling(scale, facts);
-  tell_mains(seen, facts);
-  return verdict::rules::heat_run(facts, policy);
+  verdict::rules::heat_results found{checks::heat_run(heating_of(scale, now, policy)), common_at_end(scale)};
+  tell_cooling(scale, found);
+  found.on_mains = losses_on_mains_of(seen);
+  return verdict::rules::heat_run(now.in, found, policy);
 }
 
 std::optional<heat_picture> heat_picture_of(const visit_facts& now, const verdict::policy& policy) {

@@ -24,7 +24,8 @@ double assumed_tester_percent() {
 finding_list judge_insulation(const analysis& seen) {
   if (seen.insulation.empty()) return {verdict::rules::insulation_missing()};
   finding_list out;
-  for (const auto& circuit : seen.insulation) append(out, verdict::rules::insulation(circuit, seen.policy));
+  for (std::size_t i = 0; i < seen.insulation.size(); ++i)
+    append(out, verdict::rules::insulation({seen.record, seen.record.insulation[i], seen.insulation[i]}, seen.policy));
   if (std::none_of(seen.insulation.begin(), seen.insulation.end(),
                    [](const auto& circuit) { return circuit.to_frame; }))
     out.push_back(verdict::rules::insulation_without_frame());

@@ -93,16 +93,10 @@ checks::no_load_input no_load_input_of(const visit_facts& now, const record::run
 }
 
 finding_list judge_losses(const visit_facts& now, const record::run_up_section& run, const verdict::policy& policy) {
-  const auto& machine = now.in.machine;
-  const auto loss = resistance_for(now, run, policy);
-  verdict::rules::no_load_facts facts{run.speed,
-                                      loss.has_value(),
-                                      machine.phases == 3 || machine.rotor_resistance_ohm.has_value(),
-                                      machine.running_circuit == record::running_circuit::permanent_capacitor ||
-                                          machine.running_circuit == record::running_circuit::shaded_pole,
-                                      {}};
-  if (loss) facts.result = checks::no_load(no_load_input_of(now, run, *loss, policy));
-  return verdict::rules::no_load(facts, policy);
+  std::optional<checks::no_load_result> result;
+  if (const auto loss = resistance_for(now, run, policy))
+    result = checks::no_load(no_load_input_of(now, run, *loss, policy));
+  return verdict::rules::no_load(run.speed, now.in.machine, result, policy);
 }
 
 /// The reading nearest to the rating.
@@ -119,8 +113,7 @@ finding_list judge_power_factor(const visit_facts& now, const record::run_up_sec
     if (nearest == nullptr || off < std::abs(nearest->voltage_V - rated)) nearest = &row;
   }
   if (nearest == nullptr) return {};
-  return {verdict::rules::power_factor(
-      {run.speed, nearest->voltage_V, *nearest->power_W, checks::power_factor(watts_input(now, *nearest))})};
+  return {verdict::rules::power_factor(run.speed, *nearest, checks::power_factor(watts_input(now, *nearest)))};
 }
 
 }  // namespace

@@ -99,9 +99,6 @@ struct judged_causes {
 /// @param may_energise  measurements under power may be proposed
 judged_causes judge_causes(const analysis& seen, const finding_list& findings, bool may_energise);
 
-/// Whether the winding is new since this repair: by the work that was noted, or by the year of the winding.
-bool rewound_now(const record::visit_record& in);
-
 /// Whether a reading's watts can be: not above volts times amperes by more than the meters' limits of error.
 bool watts_possible(const visit_facts& visit, const record::run_up_row& row);
 

@@ -13,12 +13,12 @@ std::vector<verdict::rules::named_suspect> suspects_of(const analysis& seen) {
 }
 
 finding_list judge_readings(const analysis& seen) {
-  verdict::rules::readings_facts facts{suspects_of(seen), impossible_watts_of(seen.today()),
-                                       contradictions_of(seen.record, seen.policy), 0,
-                                       seen.today().instruments.assumed};
+  int stalled = 0;
   for (const auto& run : seen.run_ups.as_read)
-    for (const auto& reading : run.readings) facts.stalled += reading.turning ? 0 : 1;
-  return verdict::rules::readings(facts);
+    for (const auto& reading : run.readings) stalled += reading.turning ? 0 : 1;
+  return verdict::rules::readings(suspects_of(seen), impossible_watts_of(seen.today()),
+                                  contradictions_of(seen.record, seen.policy), stalled,
+                                  seen.today().instruments.assumed);
 }
 
 }  // namespace rewound::job

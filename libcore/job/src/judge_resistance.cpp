@@ -16,19 +16,11 @@ namespace rewound::job {
 
 namespace {
 
-/// The most that leads may add to a low-ohmic reading of which the record says nothing: the practice's, or the whole
-/// reading where that is less. Absent where they are stated, or small beside the reading.
-std::optional<double> assumed_leads_ohm(const record::resistance_section& entry, const verdict::policy& policy) {
-  if (entry.four_wire || entry.lead_resistance_ohm) return std::nullopt;
-  if (entry.resistance_ohm >= policy.practice.low_ohmic_ohm.value) return std::nullopt;
-  return std::min(policy.practice.lead_resistance_ohm.value, entry.resistance_ohm);
-}
-
 /// Stated leads are taken off as they are. Of assumed ones anything from nothing to their most may be in the reading:
 /// half is taken off, rectangular (GUM 4.3.7).
 checks::lead_error leads_of(const record::resistance_section& entry, const verdict::policy& policy) {
   if (entry.lead_resistance_ohm) return {units::ohms(*entry.lead_resistance_ohm), units::ohms(0.0)};
-  const auto most = assumed_leads_ohm(entry, policy);
+  const auto most = verdict::rules::assumed_leads_ohm(entry, policy);
   if (!most) return {};
   const double half = 0.5 * *most;
   return {units::ohms(half), units::ohms(half / std::numbers::sqrt3)};
@@ -52,18 +44,13 @@ machine::wound_wire wire_of(const record::resistance_section& entry) {
           entry.wire_awg ? machine::wire_standard::awg : machine::wire_standard::metric};
 }
 
-double wire_uncertainty(const verdict::policy& policy) {
-  return machine::wound_resistance_uncertainty(policy.practice.wire_resistance_percent.value / 100.0,
-                                               policy.practice.mean_turn_percent.value / 100.0);
-}
-
 bool wire_stated(const record::resistance_section& entry) { return entry.wire_diameter_mm || entry.wire_awg; }
 
 std::optional<measurement::uncertain<units::resistance>> expected_from_wire(const record::resistance_section& entry,
                                                                             const verdict::policy& policy) {
   if (!wire_stated(entry) || !entry.turns || !entry.mean_turn_mm) return std::nullopt;
   const auto value = machine::wound_resistance(wire_of(entry));
-  return measurement::uncertain<units::resistance>{value, wire_uncertainty(policy) * value};
+  return measurement::uncertain<units::resistance>{value, verdict::rules::design_uncertainty(policy) * value};
 }
 
 /// Which wire, or how many turns, the measured resistance speaks for, the rest of the winding being as stated.
@@ -73,7 +60,8 @@ verdict::rules::wire_explanation explanation_of(const record::resistance_section
   verdict::rules::wire_explanation out;
   if (!entry.mean_turn_mm) return out;
   const auto& measured = result.at_20_C;
-  const double u = std::hypot((measured.standard_uncertainty / measured.value).value(), wire_uncertainty(policy));
+  const double u =
+      std::hypot((measured.standard_uncertainty / measured.value).value(), verdict::rules::design_uncertainty(policy));
   const auto wire = wire_of(entry);
   if (entry.turns) {
     const auto diameter = machine::diameter_that_explains(measured.value, wire);
@@ -93,28 +81,6 @@ std::optional<double> running_current_A(const visit_facts& now, const std::vecto
   if (!rows.empty() && rows.front().at_rated && rows.front().at_rated->value.value() > 0.0)
     return units::in_amperes(rows.front().at_rated->value);
   return now.in.machine.rated_current_A;
-}
-
-bool carries_the_line(const std::string& section) {
-  for (const auto* word : {"start", "aux"})
-    if (section.find(word) != std::string::npos) return false;
-  for (const auto* word : {"main", "run", "stator", "winding"})
-    if (section.find(word) != std::string::npos) return true;
-  return false;
-}
-
-/// What the running current leaves room for. A winding that carries it cannot drop more than the supply, whatever else
-/// is in its way, nor take more than the watts that go in; a start winding carries less, and twice the machine's
-/// impedance leaves room for it (common practice, no source). Nor does a winding drop next to nothing.
-void tell_bounds(const visit_facts& now, const std::vector<verdict::draw_row>& rows,
-                 const record::resistance_section& entry, const verdict::policy& policy,
-                 verdict::rules::resistance_facts& facts) {
-  const auto amperes = running_current_A(now, rows);
-  if (!amperes) return;
-  const double impedance = now.in.machine.rated_voltage_V / *amperes;
-  const bool main = now.in.machine.phases == 1 && carries_the_line(entry.section);
-  facts.most_ohm = main ? policy.practice.resistance_drop_percent.value / 100.0 * impedance : 2.0 * impedance;
-  if (main) facts.least_ohm = policy.practice.resistance_least_percent.value / 100.0 * impedance;
 }
 
 /// A section at 20 degC with the uncertainty of what differs from reading to reading: the digits, and the temperature
@@ -137,13 +103,13 @@ bool at_one_temperature(const record::visit_record& in, const section_list& plac
   });
 }
 
-std::vector<measurement::uncertain<units::resistance>> values_of(
-    const visit_facts& now, const section_list& places, const std::vector<verdict::rules::resistance_facts>& facts,
-    const verdict::policy& policy) {
+std::vector<measurement::uncertain<units::resistance>> values_of(const visit_facts& now, const section_list& places,
+                                                                 const std::vector<checks::resistance_result>& results,
+                                                                 const verdict::policy& policy) {
   const double copper_K = policy.practice.copper_constant_K.value;
   const bool one = at_one_temperature(now.in, places);
   std::vector<measurement::uncertain<units::resistance>> out;
-  for (const auto i : places) out.push_back(apart(now, now.in.resistance[i], facts[i].result, one, copper_K));
+  for (const auto i : places) out.push_back(apart(now, now.in.resistance[i], results[i], one, copper_K));
   return out;
 }
 
@@ -164,26 +130,26 @@ std::vector<std::pair<std::string, section_list>> equal_groups(const record::vis
   return out;
 }
 
-finding_list judge_sections(const visit_facts& now, const std::vector<verdict::rules::resistance_facts>& facts,
+finding_list judge_sections(const visit_facts& now, const std::vector<checks::resistance_result>& results,
                             const verdict::policy& policy) {
   finding_list out;
   for (const auto& [name, places] : equal_groups(now.in)) {
-    verdict::rules::balance_facts balance{
-        name, {}, checks::section_balance({values_of(now, places, facts, policy)}), now.in.machine.winding_kind};
-    for (const auto i : places) balance.sections.push_back(now.in.resistance[i].section);
-    out.push_back(verdict::rules::resistance_balance(balance, policy));
+    const auto balance = checks::section_balance({values_of(now, places, results, policy)});
+    out.push_back(verdict::rules::resistance_balance(name, now.in.resistance[places.at(balance.farthest)].section,
+                                                     balance, now.in.machine.winding_kind, policy));
   }
   section_list by_speed;
-  verdict::rules::order_facts order{{}, {}, now.in.machine.speed_control};
+  std::vector<std::string> speeds;
   for (const auto& speed : now.in.machine.speeds)
     for (std::size_t i = 0; i < now.in.resistance.size(); ++i)
       if (now.in.resistance[i].speed == speed) {
         by_speed.push_back(i);
-        order.speeds.push_back(speed);
+        speeds.push_back(speed);
       }
   if (by_speed.size() < 2) return out;
-  order.result = checks::section_order({values_of(now, by_speed, facts, policy)});
-  out.push_back(verdict::rules::resistance_order(order, policy));
+  out.push_back(verdict::rules::resistance_order(speeds,
+                                                 checks::section_order({values_of(now, by_speed, results, policy)}),
+                                                 now.in.machine.speed_control, policy));
   return out;
 }
 
@@ -193,7 +159,10 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
   const auto& now = seen.today();
   const auto& before = seen.before();
   const auto& policy = seen.policy;
-  std::vector<verdict::rules::resistance_facts> sections;
+  if (now.in.resistance.empty()) return {verdict::rules::resistance_missing()};
+  finding_list out;
+  std::vector<checks::resistance_result> results;
+  const auto running_A = running_current_A(now, rows);
   for (const auto& entry : now.in.resistance) {
     checks::resistance_input input{.measured = reading_of(now, entry, policy),
                                    .earlier = {},
@@ -206,13 +175,11 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
     if (before)
       for (const auto& old : before->in.resistance)
         if (old.section == entry.section) input.earlier = reading_of(*before, old, policy);
-    const auto result = checks::resistance(input);
-    sections.push_back({entry.section, result, assumed_leads_ohm(entry, policy), explanation_of(entry, result, policy),
-                        wire_uncertainty(policy)});
-    tell_bounds(now, rows, entry, policy, sections.back());
+    results.push_back(checks::resistance(input));
+    append(out, verdict::rules::resistance(entry, now.in.machine, results.back(),
+                                           explanation_of(entry, results.back(), policy), running_A, policy));
   }
-  auto out = verdict::rules::resistance(sections, policy);
-  append(out, judge_sections(now, sections, policy));
+  append(out, judge_sections(now, results, policy));
   return out;
 }
 

@@ -12,14 +12,7 @@ namespace rewound::job {
 
 namespace {
 
-/// All entries of one position: repeated entries are repeated tries.
-struct position_tries {
-  std::string position;
-  int attempts = 0;
-  int successes = 0;
-  std::vector<double> lowest_V;
-  std::vector<double> to_speed_s;
-};
+using verdict::rules::position_tries;
 
 std::vector<position_tries> by_position(const std::vector<record::starts_section>& entries) {
   std::vector<position_tries> out;
@@ -34,44 +27,30 @@ std::vector<position_tries> by_position(const std::vector<record::starts_section
   return out;
 }
 
-std::vector<verdict::rules::stall_facts> stalls_of(const record::visit_record& in) {
-  std::vector<verdict::rules::stall_facts> out;
-  const double near_rating =
-      in.machine.rated_voltage_V * (1.0 - verdict::tables::supply_window.front().voltage_percent / 100.0);
-  for (const auto& section : in.run_up)
-    for (const auto& row : section.rows)
-      if (!row.turns() && row.voltage_V >= near_rating) out.push_back({section.speed, row.voltage_V});
-  return out;
-}
-
 }  // namespace
 
 finding_list judge_starting(const analysis& seen) {
   const auto& now = seen.today();
   const auto& policy = seen.policy;
-  const auto tries = by_position(now.in.starts);
+  const auto positions = by_position(now.in.starts);
   const double confidence = policy.practice.starting_confidence.value;
   const double claimed = policy.practice.starting_reliability.value;
-  std::vector<verdict::rules::starts_facts> positions;
-  for (const auto& one : tries)
-    positions.push_back({one.position, one.attempts, one.successes,
-                         checks::starting({one.attempts, one.successes, confidence, claimed})});
-  auto out = verdict::rules::starting(positions, stalls_of(now.in), policy);
+  std::vector<checks::starting_result> proved;
+  for (const auto& one : positions)
+    proved.push_back(checks::starting({one.attempts, one.successes, confidence, claimed}));
+  auto out = verdict::rules::starting(now.in, positions, proved, policy);
   append(out, verdict::rules::start_positions(positions, policy));
   const auto& meter = now.instruments.voltmeter;
   const double stopwatch_s = policy.practice.stopwatch_s.value / std::numbers::sqrt3;  // rectangular
-  for (const auto& one : tries) {
+  for (const auto& one : positions) {
     if (!one.lowest_V.empty()) {
       const double highest = *std::max_element(one.lowest_V.begin(), one.lowest_V.end());
       append(out, verdict::rules::starting_voltage(
-                      {one.position, one.lowest_V, meter.standard_uncertainty(units::volts(highest)).value(),
-                       checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()})},
-                      now.in.machine.rated_voltage_V, now.in.visit.supply_voltage_V, policy));
+                      now.in, one, meter.standard_uncertainty(units::volts(highest)).value(),
+                      checks::repeated_tries({one.lowest_V, meter.digit_uncertainty().value()}), policy));
     }
     if (!one.to_speed_s.empty())
-      append(out, verdict::rules::time_to_speed({one.position, one.to_speed_s, stopwatch_s,
-                                                 checks::repeated_tries({one.to_speed_s, stopwatch_s})},
-                                                policy));
+      append(out, verdict::rules::time_to_speed(one, checks::repeated_tries({one.to_speed_s, stopwatch_s}), policy));
   }
   return out;
 }

@@ -71,11 +71,12 @@ std::optional<checks::order_result> order_beside(const analysis& seen) {
   return checks::order(input);
 }
 
-steps_summary summary_of(const verdict::rules::steps_facts& facts, const verdict::rules::steps_judgement& judged) {
+steps_summary summary_of(const analysis& seen, const verdict::rules::compared_steps& compared,
+                         const verdict::rules::steps_judgement& judged) {
   steps_summary out;
   out.outcome = judged.finding.outcome;
-  out.voltage_V = facts.common_voltage_V;
-  for (const auto place : judged.best_order) out.best_order.push_back(facts.speeds[place]);
+  out.voltage_V = compared.common_voltage_V;
+  for (const auto place : judged.best_order) out.best_order.push_back(seen.record.machine.speeds[place]);
   if (judged.flag) switch (*judged.flag) {
       case checks::step_flag::in_order: break;
       case checks::step_flag::swapped: out.flag = "swapped"; break;
@@ -127,27 +128,25 @@ bool falls_by_itself(const curve& fastest, double x, const verdict::policy& poli
 }  // namespace
 
 judged_steps judge_steps(const analysis& seen) {
-  verdict::rules::steps_facts facts;
-  facts.speeds = seen.record.machine.speeds;
-  facts.control = seen.record.machine.speed_control;
+  verdict::rules::compared_steps compared;
+  const auto& speeds = seen.record.machine.speeds;
   std::vector<const curve*> curves;
-  for (const auto& speed : facts.speeds) {
+  for (const auto& speed : speeds) {
     const curve* found = seen.run_ups.curve_of(speed);
-    if (found == nullptr) facts.without_curve.push_back(speed);
+    if (found == nullptr) compared.without_curve.push_back(speed);
     else curves.push_back(found);
   }
-  if (facts.without_curve.empty() && curves.size() >= 2) {
+  if (compared.without_curve.empty() && curves.size() >= 2) {
     const double x = common_x(curves);
-    facts.common_voltage_V = x * seen.record.machine.rated_voltage_V;
-    facts.result = checks::steps(currents_at(curves, x, facts.speeds, seen.policy));
-    facts.rotation_rpm = rotations(seen, x);
-    facts.beside_good = order_beside(seen);
-    facts.bare_shaft = seen.record.visit.shaft == record::shaft_condition::bare;
-    facts.own_curve_falls = falls_by_itself(*curves.front(), x, seen.policy);
-    facts.equal = equal_neighbours(seen);
+    compared.common_voltage_V = x * seen.record.machine.rated_voltage_V;
+    compared.result = checks::steps(currents_at(curves, x, speeds, seen.policy));
+    compared.rotation_rpm = rotations(seen, x);
+    compared.beside_good = order_beside(seen);
+    compared.own_curve_falls = falls_by_itself(*curves.front(), x, seen.policy);
+    compared.equal = equal_neighbours(seen);
   }
-  const auto judged = verdict::rules::steps(facts, seen.policy);
-  judged_steps out{{judged.finding}, summary_of(facts, judged)};
+  const auto judged = verdict::rules::steps(seen.record, compared, seen.policy);
+  judged_steps out{{judged.finding}, summary_of(seen, compared, judged)};
   if (seen.comparison)
     for (const auto& ratio : seen.comparison->steps)
       out.findings.push_back(verdict::rules::step_size(ratio, seen.policy));

@@ -1,9 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include <algorithm>
-#include <cctype>
 #include <cmath>
-#include <initializer_list>
-#include <numbers>
 
 #include <rewound/checks/cord.hpp>
 #include <rewound/checks/earth.hpp>
@@ -18,42 +14,6 @@ namespace rewound::job {
 
 namespace {
 
-/// A motor gives less than it takes: its marked input, or the product of its marked volts and amps, bounds its output.
-std::optional<double> largest_output_W(const record::machine_section& machine) {
-  if (machine.rated_power_W) return machine.rated_power_W;
-  if (!machine.rated_current_A) return std::nullopt;
-  return machine.rated_voltage_V * *machine.rated_current_A * (machine.phases == 3 ? std::numbers::sqrt3 : 1.0);
-}
-
-std::optional<double> earlier_per_kV(const std::optional<visit_facts>& before, const record::withstand_section& test) {
-  if (!before) return std::nullopt;
-  for (const auto& old : before->in.withstand)
-    if (old.circuit == test.circuit && old.kind == test.kind && old.leakage_mA)
-      return 1000.0 * *old.leakage_mA / old.voltage_V;
-  return std::nullopt;
-}
-
-bool contains_any(std::string text, std::initializer_list<const char*> words) {
-  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
-  return std::any_of(words.begin(), words.end(),
-                     [&](const char* word) { return text.find(word) != std::string::npos; });
-}
-
-finding_list judge_withstand(const visit_facts& now, const std::optional<visit_facts>& before,
-                             const verdict::policy& policy) {
-  const auto& machine = now.in.machine;
-  std::vector<verdict::rules::withstand_facts> tests;
-  for (const auto& test : now.in.withstand)
-    tests.push_back({test.circuit, test.voltage_V, test.kind == record::test_kind::dc, test.duration_s, test.leakage_mA,
-                     earlier_per_kV(before, test), test.broke_down, test.component,
-                     contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}),
-                     test.state});
-  return verdict::rules::withstand(tests,
-                                   {machine.rated_voltage_V, machine.rated_frequency_Hz, largest_output_W(machine),
-                                    machine.winding_kind, rewound_now(now.in)},
-                                   policy);
-}
-
 /// The core of a cord by its cross-section, where the table of cores has it.
 std::optional<double> core_ohm_per_m(const std::optional<record::cord_section>& cord) {
   if (!cord || !cord->conductor_mm2) return std::nullopt;
@@ -62,54 +22,25 @@ std::optional<double> core_ohm_per_m(const std::optional<record::cord_section>& 
   return std::nullopt;
 }
 
-void fill_leakage(const visit_facts& now, const verdict::policy& policy, verdict::rules::touch_facts& facts) {
-  facts.full_voltage_V = policy.practice.leakage_voltage_factor.value * now.in.machine.rated_voltage_V;
-  checks::leakage_input input{{}, units::volts(facts.full_voltage_V), units::hertz(now.in.machine.rated_frequency_Hz)};
-  facts.conditions_stated = false;
+finding_list judge_leakage(const visit_facts& now, const verdict::policy& policy) {
+  const auto& machine = now.in.machine;
+  checks::leakage_input input{
+      {}, verdict::rules::full_leakage_voltage(machine, policy), units::hertz(machine.rated_frequency_Hz)};
   for (const auto& entry : now.in.leakage) {
-    const auto current = units::milliamperes(entry.current_mA);
     std::optional<units::voltage> volts;
     if (entry.voltage_V) volts = units::volts(*entry.voltage_V);
-    input.readings.push_back({current, volts, {entry.reversed, entry.switched_on}});
-    facts.conditions_stated = facts.conditions_stated || (entry.reversed && entry.switched_on);
-    const double u = units::in_milliamperes(now.instruments.leakage_meter.standard_uncertainty(current));
-    facts.leakage.push_back({entry.condition, entry.current_mA, u, entry.kind, entry.voltage_V});
+    input.readings.push_back({units::milliamperes(entry.current_mA), volts, {entry.reversed, entry.switched_on}});
   }
-  const auto result = checks::leakage(input);
-  facts.missing = result.missing;
-  for (std::size_t i = 0; i < facts.leakage.size(); ++i) {
-    facts.leakage[i].factor = result.factor[i];
-    facts.leakage[i].capacitance_nF = result.capacitance_nF[i];
-    const double volts = now.in.leakage[i].voltage_V.value_or(now.in.machine.rated_voltage_V);
-    facts.leakage[i].least_mA = 2.0 * std::numbers::pi * now.in.machine.rated_frequency_Hz * volts * 1e-9 *
-                                policy.practice.leakage_least_pF.value;  // pF to mA
-  }
+  return verdict::rules::leakage(now.in, checks::leakage(input), now.instruments.leakage_meter, policy);
 }
 
-finding_list judge_leakage_and_earth(const visit_facts& now, const verdict::policy& policy) {
-  verdict::rules::touch_facts facts;
-  facts.appliance_class = now.in.machine.appliance_class;
-  facts.frame_earthed = now.in.machine.frame_earthed;
-  facts.portable = now.in.machine.portable;
-  facts.rated_voltage_V = now.in.machine.rated_voltage_V;
-  facts.rated_frequency_Hz = now.in.machine.rated_frequency_Hz;
-  fill_leakage(now, policy, facts);
-  if (now.in.earth) {
-    facts.earth_ohm = now.in.earth->continuity_ohm;
-    facts.cord_m = now.in.earth->cord_length_m;
-  }
-  if (!facts.cord_m && now.in.cord) facts.cord_m = now.in.cord->length_m;
-  else if (now.in.cord) facts.other_cord_m = now.in.cord->length_m;
-  if (facts.earth_ohm) {
-    const auto ohm = units::ohms(*facts.earth_ohm);
-    facts.earth_standard_uncertainty_ohm = units::in_ohms(now.instruments.ohmmeter.standard_uncertainty(ohm));
-    std::optional<units::length> length;
-    if (facts.cord_m) length = units::metres(*facts.cord_m);
-    facts.earth = checks::earth({ohm, length, core_ohm_per_m(now.in.cord)});
-  }
-  auto out = verdict::rules::leakage(facts, policy);
-  append(out, verdict::rules::earth(facts, policy));
-  return out;
+finding_list judge_earth(const visit_facts& now, const verdict::policy& policy) {
+  if (!now.in.earth) return verdict::rules::earth(now.in, {}, 0.0, policy);
+  checks::earth_input input{units::ohms(now.in.earth->continuity_ohm), {}, core_ohm_per_m(now.in.cord)};
+  if (const auto& metres = now.in.earth->cord_length_m) input.cord = units::metres(*metres);
+  else if (now.in.cord && now.in.cord->length_m) input.cord = units::metres(*now.in.cord->length_m);
+  const auto u = now.instruments.ohmmeter.standard_uncertainty(input.continuity);
+  return verdict::rules::earth(now.in, checks::earth(input), units::in_ohms(u), policy);
 }
 
 /// Cords go by what is marked (IEC 60335-1 Table 11); what a machine draws beside that is the draw's to judge.
@@ -136,34 +67,17 @@ finding_list judge_cord(const visit_facts& now, const std::vector<verdict::draw_
   const checks::cord_input input{cord.conductor_mm2, cord.conductor_awg, length,
                                  units::amperes(current ? current->value : 0.0),
                                  units::volts(now.in.machine.rated_voltage_V)};
-  const bool earthed =
-      now.in.machine.frame_earthed.value_or(now.in.machine.appliance_class == record::appliance_class::class_I);
-  const verdict::rules::cord_facts facts{checks::cord(input),
-                                         cord.conductor_awg,
-                                         cord.length_m,
-                                         current ? std::optional{current->value} : std::nullopt,
-                                         current ? current->standard_uncertainty : 0.0,
-                                         now.in.machine.phases == 3,
-                                         cord.conductors,
-                                         earthed};
-  finding_list out{verdict::rules::cord(facts, policy)};
-  if (auto finding = verdict::rules::cord_earth_conductor(facts)) out.push_back(std::move(*finding));
-  return out;
+  return verdict::rules::cord(cord, now.in.machine, checks::cord(input), current, policy);
 }
 
 }  // namespace
 
-bool rewound_now(const record::visit_record& in) {
-  if (in.visit.state == record::visit_state::as_found) return false;
-  for (const auto& work : in.visit.work)
-    if (contains_any(work, {"rewound", "rewind", "new winding"})) return true;
-  return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
-         in.visit.state == record::visit_state::after_repair;
-}
-
 finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
-  auto out = judge_leakage_and_earth(seen.today(), seen.policy);
-  append(out, judge_withstand(seen.today(), seen.before(), seen.policy));
+  auto out = judge_leakage(seen.today(), seen.policy);
+  append(out, judge_earth(seen.today(), seen.policy));
+  append(out, verdict::rules::withstand(seen.record,
+                                        seen.before() ? seen.before()->in.withstand : decltype(seen.record.withstand){},
+                                        seen.policy));
   append(out, judge_cord(seen.today(), rows, seen.policy));
   return out;
 }

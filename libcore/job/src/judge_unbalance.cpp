@@ -32,15 +32,15 @@ measurement::uncertain<double> unbalance_of(const std::array<Quantity, 3>& lines
 /// The same speed with its leads rolled, at a reading whose voltage is near: `near` of it, the currents following it
 /// alike on all lines.
 void compare_rolled(const visit_facts& now, const std::string& speed, const record::run_up_row& top, double near,
-                    verdict::rules::unbalance_facts& facts) {
+                    verdict::rules::compared_lines& lines) {
   for (const auto& rolled : now.in.rolled_run_up) {
-    if (rolled.speed != speed || facts.rolled) continue;
-    facts.rolled_elsewhere = true;
+    if (rolled.speed != speed || lines.rolled) continue;
+    lines.rolled_elsewhere = true;
     for (const auto& row : rolled.rows) {
       if (std::abs(row.voltage_V - top.voltage_V) > near * top.voltage_V || row.current_A <= 0.0 || !row.line_current_A)
         continue;
-      facts.rolled_elsewhere = false;
-      facts.rolled = checks::rolled_leads({in_lines<units::current>(*top.line_current_A),
+      lines.rolled_elsewhere = false;
+      lines.rolled = checks::rolled_leads({in_lines<units::current>(*top.line_current_A),
                                            in_lines<units::current>(*row.line_current_A), rolled.leads_rolled,
                                            now.instruments.ammeter.digit_uncertainty()});
       break;
@@ -61,19 +61,17 @@ finding_list judge_unbalance(const analysis& seen) {
     const auto& top = *std::max_element(run.rows.begin(), run.rows.end(),
                                         [](const auto& a, const auto& b) { return a.voltage_V < b.voltage_V; });
     if (!top.line_current_A || top.current_A <= 0.0) continue;
-    verdict::rules::unbalance_facts facts{.speed = run.speed,
-                                          .voltage_V = top.voltage_V,
-                                          .current_percent = unbalance_of(in_lines<units::current>(*top.line_current_A),
-                                                                          now.instruments.ammeter.digit_uncertainty()),
-                                          .voltage_percent = {},
-                                          .rolled = {}};
+    verdict::rules::compared_lines lines{
+        unbalance_of(in_lines<units::current>(*top.line_current_A), now.instruments.ammeter.digit_uncertainty()),
+        {},
+        {}};
     if (top.line_voltage_V) {
       const auto volts = in_lines<units::voltage>(*top.line_voltage_V);
       if (mean_of(volts) > 0.0)
-        facts.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
+        lines.voltage_percent = unbalance_of(volts, now.instruments.voltmeter.digit_uncertainty());
     }
-    compare_rolled(now, run.speed, top, policy.practice.rolled_voltage_percent.value / 100.0, facts);
-    append(out, verdict::rules::unbalance(facts, policy));
+    compare_rolled(now, run.speed, top, policy.practice.rolled_voltage_percent.value / 100.0, lines);
+    append(out, verdict::rules::unbalance(run.speed, top.voltage_V, lines, policy));
   }
   return out;
 }

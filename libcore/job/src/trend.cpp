@@ -46,7 +46,7 @@ struct measured_circuit {
   const record::visit_record* in;
   const record::insulation_section* entry;
   bench_instruments instruments;
-  verdict::rules::insulation_facts facts;
+  verdict::rules::circuit_insulation found;
 };
 
 void expect_one_machine(const std::vector<const record::visit_record*>& visits) {
@@ -98,15 +98,15 @@ std::vector<measured_circuit> measured(const std::vector<const record::visit_rec
     for (const auto& entry : visit->insulation) {
       if (entry.circuit != circuit) continue;
       const auto instruments = instruments_of(*visit);
-      auto facts = analyse_insulation(*visit, instruments, entry, policy);
-      if (facts.result.at_one_minute) out.push_back({visit, &entry, instruments, std::move(facts)});
+      auto worked = analyse_insulation(*visit, instruments, entry, policy);
+      if (worked.result.at_one_minute) out.push_back({visit, &entry, instruments, std::move(worked)});
     }
   return out;
 }
 
 const measurement::uncertain<units::resistance>& corrected(const measured_circuit& at, insulation_system system) {
-  return system == insulation_system::thermosetting ? *at.facts.result.thermosetting_at_40
-                                                    : *at.facts.result.thermoplastic_at_40;
+  return system == insulation_system::thermosetting ? *at.found.result.thermosetting_at_40
+                                                    : *at.found.result.thermoplastic_at_40;
 }
 
 /// One tester throughout has one gain error, which leaves the slope alone.
@@ -126,7 +126,7 @@ checks::trend_input line_input(const std::vector<const measured_circuit*>& line,
   const double repeat = policy.practice.trend_repeat_percent.value / 100.0;
   const bool same = one_tester(line);
   for (const auto* at : line) {
-    const auto& result = at->facts.result;
+    const auto& result = at->found.result;
     const double from_temperature = system == insulation_system::thermosetting ? result.thermosetting_temperature_u
                                                                                : result.thermoplastic_temperature_u;
     const double gain = tester_gain_uncertainty(at->instruments);
@@ -144,10 +144,10 @@ trend_visit visit_of(const measured_circuit& at, insulation_system system, bool 
   const double factor = std::exp(measurement::coverage_95 * (value.standard_uncertainty / value.value).value());
   return {at.in->visit.day,
           at.in->visit.state,
-          at.facts.result.one_minute_read,
-          units::in_megohms(at.facts.result.at_one_minute->value),
-          at.facts.winding_C,
-          at.facts.winding_from_air,
+          at.found.result.one_minute_read,
+          units::in_megohms(at.found.result.at_one_minute->value),
+          verdict::rules::winding_C(*at.in, *at.entry),
+          !at.entry->winding_C,
           megohm,
           {megohm / factor, megohm * factor},
           in_line};
@@ -171,12 +171,12 @@ std::string work_text(const std::vector<std::string>& words) {
 circuit_trend trend_of(const std::string& circuit, const std::vector<measured_circuit>& all,
                        const verdict::policy& policy) {
   const auto& last = all.back();
-  const auto stated = last.facts.system;
-  const auto system = verdict::rules::deciding_system(last.facts);
+  const auto stated = last.in->machine.insulation_system;
+  const auto system = verdict::rules::deciding_system(stated, last.found.result);
   circuit_trend out{circuit,
                     system == insulation_system::thermosetting ? "thermosetting" : "thermoplastic",
                     stated.has_value(),
-                    verdict::rules::insulation_minimum(last.facts, policy),
+                    verdict::rules::insulation_minimum(last.in->machine, verdict::rules::wound_year(*last.in), policy),
                     {},
                     {},
                     {}};
@@ -191,24 +191,19 @@ circuit_trend trend_of(const std::string& circuit, const std::vector<measured_ci
   const auto input = line_input(line, system, out.minimum.value, policy);
   out.line = checks::trend(input);
   const auto& today = last.in->visit.day;
-  verdict::rules::trend_facts facts{.circuit = circuit,
-                                    .result = out.line,
-                                    .visits = line.size(),
-                                    .years = input.points.back().years - input.points.front().years,
-                                    .minimum = out.minimum,
-                                    .horizon_years = input.horizon_years,
-                                    .repeat_percent = policy.practice.trend_repeat_percent.value,
-                                    .system = stated ? "stated" : "unknown_" + out.system,
-                                    .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
-                                    .voltages = differing_voltages(line),
-                                    .steps = {},
-                                    .crosses = month_after(today, out.line.crosses_in_years),
-                                    .earliest = month_after(today, out.line.earliest_years),
-                                    .latest = month_after(today, out.line.latest_years)};
+  verdict::rules::dated_line dated{.visits = line.size(),
+                                   .years = input.points.back().years - input.points.front().years,
+                                   .system = stated ? "stated" : "unknown_" + out.system,
+                                   .rewound = line.size() < all.size() ? line.front()->in->visit.day.iso() : "",
+                                   .voltages = differing_voltages(line),
+                                   .steps = {},
+                                   .crosses = month_after(today, out.line.crosses_in_years),
+                                   .earliest = month_after(today, out.line.earliest_years),
+                                   .latest = month_after(today, out.line.latest_years)};
   for (const auto& step : out.line.steps)
-    facts.steps.push_back({line[step.index - 1]->in->visit.day.iso(), line[step.index]->in->visit.day.iso(),
+    dated.steps.push_back({line[step.index - 1]->in->visit.day.iso(), line[step.index]->in->visit.day.iso(),
                            work_text(line[step.index]->in->visit.work)});
-  out.findings = verdict::rules::trend(facts);
+  out.findings = verdict::rules::trend(circuit, out.line, dated, out.minimum, policy);
   return out;
 }
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/verdict/impl/rules/cord.hpp>
 #include <rewound/verdict/impl/rules/insulation.hpp>
-#include <rewound/verdict/impl/rules/insulation_facts.hpp>
+#include <rewound/verdict/impl/rules/tested_circuit.hpp>
 #include <rewound/verdict/impl/rules/polarization.hpp>
 #include <rewound/verdict/impl/rules/resistance.hpp>
 #include <rewound/verdict/impl/rules/resistance_sections.hpp>

@@ -34,14 +34,13 @@ way_of_reading any_way(std::mt19937_64& random, double end_min) {
 }
 
 outcome judged(const checks::heat_run_result& heating) {
-  rules::heat_run_facts facts;
-  facts.heating = heating;
-  facts.common_uncertainty = 0.3;
-  facts.insulation_class = rewound::record::insulation_class::class_130;
-  facts.appliance = true;
-  facts.ambient_C = 22.0;
-  facts.rated_V = 230.0;
-  return rules::heat_run(facts, {}).front().outcome;
+  rewound::record::visit_record in;
+  in.machine.rated_voltage_V = 230.0;
+  in.machine.insulation_class = rewound::record::insulation_class::class_130;
+  in.machine.appliance_class = rewound::record::appliance_class::class_I;
+  in.heat_run.emplace().resistance_ohm = {1.0};  // a run by resistance
+  in.heat_run->ambient_C = 22.0;
+  return rules::heat_run(in, {heating, 0.3}, {}).front().outcome;
 }
 
 struct held_share {

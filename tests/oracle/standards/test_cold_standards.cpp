@@ -31,66 +31,73 @@ double per_kft(double gauge) {
   return ohms_of(machine::awg_diameter(gauge), thousand_feet_m, machine::wire_standard::awg);
 }
 
-rules::withstand_machine machine_of(const inputs& in) { return {in("U"), 50.0, in("W"), {}}; }
-
-rules::withstand_machine armature_of(const inputs& in) {
-  auto out = machine_of(in);
-  out.kind = record::winding_kind::armature;
+record::visit_record tested(double volts, double watts) {
+  record::visit_record out;
+  out.machine.rated_voltage_V = volts;
+  out.machine.rated_frequency_Hz = 50.0;
+  out.machine.rated_power_W = watts;
+  out.withstand.emplace_back();
+  out.withstand.front().voltage_V = 1.0;
+  out.withstand.front().duration_s = 60.0;
   return out;
 }
 
 /// The voltage asked of a test, as its finding says.
-double asked(rules::withstand_machine of, rules::withstand_facts test, verdict::withstand_standard by) {
+double asked(record::visit_record of, bool direct, verdict::withstand_standard by) {
   verdict::policy policy;
   policy.withstand_by = by;
-  test.voltage_V = 1.0;
-  if (test.duration_s == 0.0) test.duration_s = 60.0;
-  return rules::withstand({test}, of, policy).front().limit_low.value();
+  if (direct) of.withstand.front().kind = record::test_kind::dc;
+  return rules::withstand(of, {}, policy).front().limit_low.value();
 }
 
 using enum verdict::withstand_standard;
 
 auto withstands(verdict::withstand_standard by, record::winding_state state, bool direct, double seconds) {
   return [=](const inputs& in) {
-    return asked(machine_of(in),
-                 {.direct = direct, .duration_s = seconds, .leakage_mA = {}, .earlier_mA_per_kV = {}, .state = state},
-                 by);
+    auto of = tested(in("U"), in("W"));
+    of.withstand.front().duration_s = seconds;
+    of.withstand.front().state = state;
+    return asked(std::move(of), direct, by);
   };
 }
 
 auto of_armature(bool direct) {
   return [=](const inputs& in) {
-    return asked(armature_of(in), {.direct = direct, .leakage_mA = {}, .earlier_mA_per_kV = {}}, nema);
+    auto of = tested(in("U"), in("W"));
+    of.machine.winding_kind = record::winding_kind::armature;
+    return asked(std::move(of), direct, nema);
   };
 }
 
 auto of_component(bool direct) {
   return [=](const inputs&) {
-    return asked({230.0, 50.0, 75.0, {}},
-                 {.direct = direct, .leakage_mA = {}, .earlier_mA_per_kV = {}, .component = true}, iec);
+    auto of = tested(230.0, 75.0);
+    of.withstand.front().component = true;
+    return asked(std::move(of), direct, iec);
   };
 }
 
-rules::touch_facts class_one() {
-  rules::touch_facts out;
-  out.appliance_class = record::appliance_class::class_I;
+record::visit_record class_one() {
+  record::visit_record out;
+  out.machine.appliance_class = record::appliance_class::class_I;
+  out.earth.emplace().continuity_ohm = 0.1;
   return out;
 }
 
 auto leakage_limit(std::optional<bool> portable, record::leakage_kind kind) {
   return [=](const inputs&) {
-    auto facts = class_one();
-    facts.portable = portable;
-    facts.leakage.push_back({"frame", 0.1, 0.0, kind});
-    return rules::leakage(facts, {}).front().limit_high.value();
+    auto in = class_one();
+    in.machine.portable = portable;
+    in.leakage.emplace_back();
+    in.leakage.front().kind = kind;
+    return rules::leakage(in, {{1.0}, {}, {0.0}}, {}, {}).front().limit_high.value();
   };
 }
 
 double earth_limit(const inputs& in) {
-  auto facts = class_one();
-  facts.cord_m = in("cord");
-  facts.earth_ohm = 0.1;
-  return rules::earth(facts, {}).front().limit_high.value();
+  auto read = class_one();
+  read.earth->cord_length_m = in("cord");
+  return rules::earth(read, {}, 0.0, {}).front().limit_high.value();
 }
 
 double core(const inputs& in) {
@@ -102,30 +109,32 @@ double core(const inputs& in) {
 }
 
 double limit_without_cord(const inputs&) {
-  auto facts = class_one();
-  facts.earth_ohm = 0.1;
-  facts.earth.without = units::ohms(0.05);
-  facts.earth.core = units::ohms(0.05);
-  return rules::earth(facts, {}).at(1).limit_high.value();
+  return rules::earth(class_one(), {units::ohms(0.05), units::ohms(0.05)}, 0.0, {}).at(1).limit_high.value();
 }
 
 /// The thinnest of the listed cross-sections that conforms.
 double least_area(const inputs& in) {
+  record::cord_section cord;
+  cord.length_m = in("m");
   for (const double area : {0.5, 0.75, 1.0, 1.5, 2.5, 4.0})
-    if (rules::cord({{area, {}}, {}, in("m"), in("A"), 0.0}, {}).outcome == verdict::outcome::conforms) return area;
+    if (rules::cord(cord, {}, {area, {}}, {{in("A"), 0.0}}, {}).front().outcome == verdict::outcome::conforms)
+      return area;
   FAIL("no cross-section conforms");
   return 0.0;
 }
 
 double ampacity(const inputs& in, bool three) {
-  return rules::cord({{1.0, {}}, static_cast<int>(in("awg")), {}, 1.0, 0.0, three}, {}).limit_high.value();
+  record::cord_section cord;
+  cord.conductor_awg = static_cast<int>(in("awg"));
+  record::machine_section machine;
+  machine.phases = three ? 3 : 1;
+  return rules::cord(cord, machine, {1.0, {}}, {{1.0, 0.0}}, {}).front().limit_high.value();
 }
 
 double balance_limit(const inputs& in) {
   const auto kind = in("form") > 0.0 ? record::winding_kind::form_wound : record::winding_kind::random_wound;
   const auto one = rewound::measurement::uncertain<units::resistance>{units::ohms(1.0), units::ohms(0.001)};
-  return rules::resistance_balance({"phases", {"a", "b"}, checks::section_balance({{one, one}}), kind}, {})
-      .limit_high.value();
+  return rules::resistance_balance("phases", "a", checks::section_balance({{one, one}}), kind, {}).limit_high.value();
 }
 
 }  // namespace
@@ -169,23 +178,24 @@ TEST_CASE("withstand voltages: every row of the oracle table is met") {
 TEST_CASE("leakage, earth, cord and balance: every row of the oracle table is met") {
   using rewound::record::leakage_kind;
   rewound::testing::check_table(
-      "standards/touch.csv",
-      {{"leakage_portable_mA", leakage_limit(true, leakage_kind::appliance)},
-       {"leakage_stationary_mA", leakage_limit(false, leakage_kind::appliance)},
-       {"touch_mA", leakage_limit(false, leakage_kind::touch)},
-       {"protective_conductor_mA", leakage_limit({}, leakage_kind::protective_conductor)},
-       {"leakage_test_V",
-        [](const inputs& in) { return verdict::policy{}.practice.leakage_voltage_factor.value * in("U"); }},
-       {"capacitance_nF",
-        [](const inputs& in) {
-          return checks::leaking_capacitance_nF(units::milliamperes(in("mA")), units::volts(in("U")),
-                                                units::hertz(in("f")));
-        }},
-       {"earth_maximum_ohm", earth_limit},
-       {"without_cord_ohm", limit_without_cord},
-       {"cord_core_ohm", core},
-       {"cord_area_mm2", least_area},
-       {"cord_two_A", [](const inputs& in) { return ampacity(in, false); }},
-       {"cord_three_A", [](const inputs& in) { return ampacity(in, true); }},
-       {"balance_percent", balance_limit}});
+      "standards/touch.csv", {{"leakage_portable_mA", leakage_limit(true, leakage_kind::appliance)},
+                              {"leakage_stationary_mA", leakage_limit(false, leakage_kind::appliance)},
+                              {"touch_mA", leakage_limit(false, leakage_kind::touch)},
+                              {"protective_conductor_mA", leakage_limit({}, leakage_kind::protective_conductor)},
+                              {"leakage_test_V",
+                               [](const inputs& in) {
+                                 return units::in_volts(rules::full_leakage_voltage(tested(in("U"), 0.0).machine, {}));
+                               }},
+                              {"capacitance_nF",
+                               [](const inputs& in) {
+                                 return checks::leaking_capacitance_nF(units::milliamperes(in("mA")),
+                                                                       units::volts(in("U")), units::hertz(in("f")));
+                               }},
+                              {"earth_maximum_ohm", earth_limit},
+                              {"without_cord_ohm", limit_without_cord},
+                              {"cord_core_ohm", core},
+                              {"cord_area_mm2", least_area},
+                              {"cord_two_A", [](const inputs& in) { return ampacity(in, false); }},
+                              {"cord_three_A", [](const inputs& in) { return ampacity(in, true); }},
+                              {"balance_percent", balance_limit}});
 }

@@ -28,30 +28,35 @@ double factor(const inputs& in, insulation_system system) {
   return checks::factor_to_40_C(units::celsius(in("T")), system);
 }
 
+struct read_circuit {
+  record::visit_record in;
+  record::insulation_section entry;
+  rules::circuit_insulation found;
+};
+
 /// One circuit read at these times, in a random-wound machine of 230 V, class 130.
-rules::insulation_facts circuit(const std::vector<checks::insulation_reading>& readings, double winding_C,
-                                insulation_system system) {
-  const checks::insulation_input in{
-      readings, units::celsius(winding_C), units::kelvins(0.0), {"", 0.0, units::ohms(1.0), 0.0}};
-  return {.circuit = "winding to frame",
-          .result = checks::insulation(in),
-          .test_voltage_V = 500.0,
-          .longest_time_s = 600.0,
-          .rated_voltage_V = 230.0,
-          .winding_C = winding_C,
-          .rated_power_W = {},
-          .wound_year = 2026,
-          .kind = record::winding_kind::random_wound,
-          .system = system,
-          .thermal_class = record::insulation_class::class_130};
+read_circuit circuit(const std::vector<checks::insulation_reading>& readings, double winding_C,
+                     insulation_system system) {
+  read_circuit out;
+  out.found.result =
+      checks::insulation({readings, units::celsius(winding_C), units::kelvins(0.0), {"", 0.0, units::ohms(1.0), 0.0}});
+  out.entry.test_voltage_V = 500.0;
+  out.entry.winding_C = winding_C;
+  auto& machine = out.in.machine;
+  machine.rated_voltage_V = 230.0;
+  machine.wound_year = 2026;
+  machine.winding_kind = record::winding_kind::random_wound;
+  machine.insulation_system = system;
+  machine.insulation_class = record::insulation_class::class_130;
+  return out;
 }
 
-rules::insulation_facts one_minute(double megohm, double winding_C, insulation_system system) {
+read_circuit one_minute(double megohm, double winding_C, insulation_system system) {
   return circuit({{units::seconds(60.0), units::megohms(megohm)}}, winding_C, system);
 }
 
-verdict::finding finding_of(const rules::insulation_facts& facts, const char* quantity) {
-  for (const auto& f : rules::insulation(facts, {}))
+verdict::finding finding_of(const read_circuit& test, const char* quantity) {
+  for (const auto& f : rules::insulation({test.in, test.entry, test.found}, {}))
     if (f.quantity == quantity) return f;
   FAIL("no finding of " << quantity);
   return {};
@@ -68,32 +73,32 @@ double conforms(const inputs& in, insulation_system system) {
 }
 
 double minimum(const inputs& in, record::winding_kind kind, int year) {
-  auto facts = one_minute(100.0, 40.0, insulation_system::thermosetting);
-  facts.rated_voltage_V = in("U");
-  facts.kind = kind;
-  facts.wound_year = year;
-  return finding_of(facts, "insulation_at_40_C").limit_low.value();
+  auto test = one_minute(100.0, 40.0, insulation_system::thermosetting);
+  test.in.machine.rated_voltage_V = in("U");
+  test.in.machine.winding_kind = kind;
+  test.in.machine.wound_year = year;
+  return finding_of(test, "insulation_at_40_C").limit_low.value();
 }
 
 verdict::finding test_voltage(const inputs& in) {
-  auto facts = one_minute(100.0, 40.0, insulation_system::thermosetting);
-  facts.rated_voltage_V = in("U");
-  return finding_of(facts, "test_voltage");
+  auto test = one_minute(100.0, 40.0, insulation_system::thermosetting);
+  test.in.machine.rated_voltage_V = in("U");
+  return finding_of(test, "test_voltage");
 }
 
 verdict::finding index(double at_one_minute_Mohm, double ratio, double thermal_class) {
-  auto facts = circuit({{units::seconds(60.0), units::megohms(at_one_minute_Mohm)},
-                        {units::seconds(600.0), units::megohms(ratio * at_one_minute_Mohm)}},
-                       40.0, insulation_system::thermosetting);
-  facts.thermal_class = static_cast<record::insulation_class>(static_cast<int>(thermal_class));
+  auto test = circuit({{units::seconds(60.0), units::megohms(at_one_minute_Mohm)},
+                       {units::seconds(600.0), units::megohms(ratio * at_one_minute_Mohm)}},
+                      40.0, insulation_system::thermosetting);
+  test.in.machine.insulation_class = static_cast<record::insulation_class>(static_cast<int>(thermal_class));
   // A form-wound winding, where the index decides, of a system that dries out, which the ceiling is written for.
-  facts.kind = record::winding_kind::form_wound;
-  facts.system = insulation_system::thermoplastic;
-  return finding_of(facts, "polarization_index");
+  test.in.machine.winding_kind = record::winding_kind::form_wound;
+  test.in.machine.insulation_system = insulation_system::thermoplastic;
+  return finding_of(test, "polarization_index");
 }
 
 /// Leakage and power-law absorption, t in minutes: megohms of volts over microamperes.
-rules::insulation_facts model(const inputs& in) {
+read_circuit model(const inputs& in) {
   std::vector<checks::insulation_reading> readings;
   for (const double seconds : {30.0, 60.0, 600.0}) {
     const double microamperes = in("leak_uA") + in("K_uA") * std::pow(seconds / 60.0, -in("n"));
@@ -127,17 +132,17 @@ double part_of_winding(const inputs& in, record::winding_connection connection) 
 }
 
 double short_ratio_conforms(const inputs& in) {
-  const auto facts = circuit({{units::seconds(10.0), units::megohms(in("ten_Mohm"))},
-                              {units::seconds(60.0), units::megohms(in("sixty_Mohm"))}},
-                             40.0, insulation_system::thermosetting);
-  return finding_of(facts, "ratio_60_s_to_10_s").outcome == verdict::outcome::conforms ? 1.0 : 0.0;
+  const auto test = circuit({{units::seconds(10.0), units::megohms(in("ten_Mohm"))},
+                             {units::seconds(60.0), units::megohms(in("sixty_Mohm"))}},
+                            40.0, insulation_system::thermosetting);
+  return finding_of(test, "ratio_60_s_to_10_s").outcome == verdict::outcome::conforms ? 1.0 : 0.0;
 }
 
 double appliance_minimum(const inputs& in) {
   using enum record::appliance_class;
-  auto facts = one_minute(100.0, 40.0, insulation_system::thermosetting);
-  facts.appliance_class = in("class") == 1.0 ? class_I : in("class") == 2.0 ? class_II : class_III;
-  return finding_of(facts, "insulation_as_read").limit_low.value();
+  auto test = one_minute(100.0, 40.0, insulation_system::thermosetting);
+  test.in.machine.appliance_class = in("class") == 1.0 ? class_I : in("class") == 2.0 ? class_II : class_III;
+  return finding_of(test, "insulation_as_read").limit_low.value();
 }
 
 double model_value(const inputs& in, const char* quantity) { return finding_of(model(in), quantity).value.value(); }
@@ -217,26 +222,28 @@ double power_ceiling(const inputs& in) {
 }
 
 double current_ceiling(const inputs& in) {
-  rules::draw_facts facts;
-  facts.rows.push_back({.speed = "high"});
-  facts.rows.back().at_rated = {units::amperes(in("marked")), units::amperes(0.0)};
-  facts.rated_current_A = in("marked");
-  return rules::draw(facts, {}).findings.front().limit_high.value();
+  record::visit_record read;
+  read.machine.rated_current_A = in("marked");
+  read.run_up.push_back({.speed = "high", .rows = {}, .winding_C = {}});
+  rules::compared_draw compared;
+  compared.rows.push_back({.speed = "high"});
+  compared.rows.back().at_rated = {units::amperes(in("marked")), units::amperes(0.0)};
+  return rules::draw(read, compared, {}).findings.front().limit_high.value();
 }
 
 verdict::finding leakage(const inputs& in) {
   using enum record::appliance_class;
   const double written = in("class");
-  rules::touch_facts facts;
-  facts.appliance_class = written == 0.5 ? class_0I : written == 1.0 ? class_I : class_II;
-  facts.leakage.push_back({"switch on", 0.1, 0.0});
-  return rules::leakage(facts, {}).front();
+  rewound::record::visit_record read;
+  read.machine.appliance_class = written == 0.5 ? class_0I : written == 1.0 ? class_I : class_II;
+  read.leakage.emplace_back();
+  return rules::leakage(read, {{1.0}, {}, {0.0}}, {}, {}).front();
 }
 
 double earth_maximum(const inputs&) {
-  rules::touch_facts facts;
-  facts.earth_ohm = 0.1;
-  return rules::earth(facts, {}).front().limit_high.value();
+  rewound::record::visit_record read;
+  read.earth.emplace().continuity_ohm = 0.1;
+  return rules::earth(read, {}, 0.0, {}).front().limit_high.value();
 }
 
 }  // namespace

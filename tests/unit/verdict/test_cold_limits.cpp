@@ -19,45 +19,66 @@ using enum rewound::record::appliance_class;
 
 namespace {
 
-rules::touch_facts touched(std::optional<record::appliance_class> appliance) {
-  rules::touch_facts out;
-  out.appliance_class = appliance;
-  out.rated_voltage_V = 230.0;
+record::visit_record touched(std::optional<record::appliance_class> appliance) {
+  record::visit_record out;
+  out.machine.appliance_class = appliance;
+  out.machine.rated_voltage_V = 230.0;
   return out;
 }
 
+record::visit_record leaking(std::optional<record::appliance_class> appliance, double mA) {
+  auto out = touched(appliance);
+  out.leakage.emplace_back();
+  out.leakage.back().current_mA = mA;
+  return out;
+}
+
+const checks::leakage_result as_read{{1.0}, {}, {0.0}};
+
 outcome leak(std::optional<record::appliance_class> appliance, std::optional<bool> portable, leakage_kind kind,
              double mA) {
-  auto facts = touched(appliance);
-  facts.portable = portable;
-  facts.leakage.push_back({"frame", mA, 0.0, kind});
-  return rules::leakage(facts, {}).front().outcome;
+  auto in = leaking(appliance, mA);
+  in.machine.portable = portable;
+  in.leakage.back().kind = kind;
+  return rules::leakage(in, as_read, {}, {}).front().outcome;
+}
+
+finding earthed_by(record::visit_record in, double ohm, std::optional<double> cord_m = {}) {
+  in.earth = record::earth_section{ohm, cord_m};
+  return rules::earth(in, {}, 0.0, {}).front();
 }
 
 outcome earthed_by(double ohm, std::optional<double> cord_m) {
-  auto facts = touched(class_I);
-  facts.earth_ohm = ohm;
-  facts.cord_m = cord_m;
-  return rules::earth(facts, {}).front().outcome;
+  return earthed_by(touched(class_I), ohm, cord_m).outcome;
 }
 
-const rules::withstand_machine fan{230.0, 50.0, 75.0, record::winding_kind::random_wound};
+record::visit_record fan(double volts = 0.0, double seconds = 60.0, record::test_kind kind = record::test_kind::ac) {
+  record::visit_record out;
+  out.machine.rated_voltage_V = 230.0;
+  out.machine.rated_frequency_Hz = 50.0;
+  out.machine.rated_power_W = 75.0;
+  out.machine.winding_kind = record::winding_kind::random_wound;
+  out.withstand.emplace_back();
+  out.withstand.front().circuit = "winding to frame";
+  out.withstand.front().voltage_V = volts;
+  out.withstand.front().duration_s = seconds;
+  out.withstand.front().kind = kind;
+  return out;
+}
 
-finding tested(double volts, double seconds, bool direct = false, const policy& rules = {},
-               const rules::withstand_machine& of = fan) {
-  return rules::withstand({{.circuit = "winding to frame",
-                            .voltage_V = volts,
-                            .direct = direct,
-                            .duration_s = seconds,
-                            .leakage_mA = {},
-                            .earlier_mA_per_kV = {}}},
-                          of, rules)
-      .front();
+outcome tested(double volts, double seconds, record::test_kind kind = record::test_kind::ac) {
+  return rules::withstand(fan(volts, seconds, kind), {}, {}).front().outcome;
+}
+
+outcome minute(double volts, double hertz, const policy& rules) {
+  auto in = fan(volts);
+  in.machine.rated_frequency_Hz = hertz;
+  return rules::withstand(in, {}, rules).front().outcome;
 }
 
 finding corded(std::optional<double> mm2, std::optional<int> awg, std::optional<double> length, double amperes) {
-  return rules::cord({checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)}), awg, length, amperes},
-                     {});
+  const auto result = checks::cord({mm2, awg, {}, units::amperes(amperes), units::volts(230.0)});
+  return rules::cord({mm2, awg, length, {}}, {}, result, {{amperes, 0.0}}, {}).front();
 }
 
 }  // namespace
@@ -94,27 +115,29 @@ TEST_CASE("a reading called the earth conductor's meets no softer limit where th
 }
 
 TEST_CASE("the worst leakage decides, after it was brought up to the full voltage") {
-  auto facts = touched(class_0);
-  facts.leakage.push_back({"switch on", 0.1, 0.0});
-  facts.leakage.push_back({"switch off", 0.48, 0.0, leakage_kind::appliance, 230.0, 1.06});
-  const auto found = rules::leakage(facts, {});
+  auto in = leaking(class_0, 0.1);
+  in.leakage.push_back(in.leakage.front());
+  in.leakage.back().current_mA = 0.48;
+  in.leakage.back().voltage_V = 230.0;
+  const auto found = rules::leakage(in, {{1.0, 1.06}, {}, {0.0, 0.0}}, {}, {});
   CHECK(found[0].outcome == outcome::conforms);
   CHECK(found[1].outcome == outcome::fails);
   CHECK(found[1].says == statement::leakage_brought_up);
 }
 
 TEST_CASE("missing ways of reading leakage are told, and stand in the way only where the policy asks for all") {
-  auto facts = touched(class_0);
-  facts.leakage.push_back({"switch on", 0.1, 0.0});
-  facts.missing = {{true, true}};
-  CHECK(rules::leakage(facts, {}).at(1).outcome == outcome::undecided);  // switch on: needed without an earth
-  facts.missing = {{true, false}};
-  auto told = rules::leakage(facts, {}).at(1);
+  auto in = leaking(class_0, 0.1);
+  in.leakage.back().reversed = false;
+  in.leakage.back().switched_on = true;
+  const checks::leakage_result open_missing{{1.0}, {{true, false}}, {0.0}};
+  CHECK(rules::leakage(in, {{1.0}, {{true, true}}, {0.0}}, {}, {}).at(1).outcome ==
+        outcome::undecided);  // switch on: needed without an earth
+  auto told = rules::leakage(in, open_missing, {}, {}).at(1);
   CHECK(told.says == statement::leakage_combinations_missing);
   CHECK(told.bearing == bearing::informs);
   policy strict;
   strict.leakage_all_combinations = true;
-  told = rules::leakage(facts, strict).at(1);
+  told = rules::leakage(in, open_missing, {}, strict).at(1);
   CHECK(told.bearing == bearing::decides);
   CHECK(told.outcome == outcome::undecided);
 }
@@ -131,68 +154,70 @@ TEST_CASE("earth: one digit on either side, with the length of the cord") {
 
 TEST_CASE("an earth connection on a class that has none is a question, not a pass") {
   for (const auto appliance_class : {class_0, class_II}) {
-    auto facts = touched(appliance_class);
-    facts.earth_ohm = 0.05;
-    CHECK(rules::earth(facts, {}).front().outcome == outcome::undecided);
-    facts.earth_ohm = 0.5;
-    CHECK(rules::earth(facts, {}).front().outcome == outcome::fails);
+    CHECK(earthed_by(touched(appliance_class), 0.05).outcome == outcome::undecided);
+    CHECK(earthed_by(touched(appliance_class), 0.5).outcome == outcome::fails);
   }
   auto unearthed = touched({});
-  unearthed.frame_earthed = false;
-  unearthed.earth_ohm = 0.05;
-  CHECK(rules::earth(unearthed, {}).front().says == statement::earth_not_expected);
-  auto terminal = touched(class_0I);
-  terminal.earth_ohm = 0.05;
-  CHECK(rules::earth(terminal, {}).front().outcome == outcome::conforms);
+  unearthed.machine.frame_earthed = false;
+  CHECK(earthed_by(unearthed, 0.05).says == statement::earth_not_expected);
+  CHECK(earthed_by(touched(class_0I), 0.05).outcome == outcome::conforms);
 }
 
 TEST_CASE("withstand: one volt and one tenth of a second on either side of what is asked") {
-  CHECK(tested(1500.0, 60.0).outcome == outcome::conforms);
-  CHECK(tested(1499.0, 60.0).outcome == outcome::undecided);
-  CHECK(tested(1500.0, 59.9).outcome == outcome::undecided);
-  CHECK(tested(1800.0, 1.0).outcome == outcome::conforms);
-  CHECK(tested(1799.0, 1.0).outcome == outcome::undecided);
-  CHECK(tested(5000.0, 0.9).outcome == outcome::undecided);
-  CHECK(tested(2550.0, 60.0, true).outcome == outcome::conforms);
-  CHECK(tested(2549.0, 60.0, true).outcome == outcome::undecided);
+  CHECK(tested(1500.0, 60.0) == outcome::conforms);
+  CHECK(tested(1499.0, 60.0) == outcome::undecided);
+  CHECK(tested(1500.0, 59.9) == outcome::undecided);
+  CHECK(tested(1800.0, 1.0) == outcome::conforms);
+  CHECK(tested(1799.0, 1.0) == outcome::undecided);
+  CHECK(tested(5000.0, 0.9) == outcome::undecided);
+  CHECK(tested(2550.0, 60.0, record::test_kind::dc) == outcome::conforms);
+  CHECK(tested(2549.0, 60.0, record::test_kind::dc) == outcome::undecided);
 }
 
 TEST_CASE("IEC decides at 50 Hz and NEMA at 60 Hz unless the policy says whose voltage it is") {
-  auto american = fan;
-  american.rated_frequency_Hz = 60.0;
-  CHECK(tested(1000.0, 60.0, false, {}, american).outcome == outcome::conforms);
-  CHECK(tested(1000.0, 60.0).outcome == outcome::undecided);
+  CHECK(minute(1000.0, 60.0, {}) == outcome::conforms);
+  CHECK(minute(1000.0, 50.0, {}) == outcome::undecided);
   policy chosen;
   chosen.withstand_by = withstand_standard::nema;
-  CHECK(tested(1000.0, 60.0, false, chosen).outcome == outcome::conforms);
+  CHECK(minute(1000.0, 50.0, chosen) == outcome::conforms);
   for (const auto strict : {withstand_standard::stricter, withstand_standard::iec}) {
     chosen.withstand_by = strict;
-    CHECK(tested(1000.0, 60.0, false, chosen, american).outcome == outcome::undecided);
-    CHECK(tested(1500.0, 60.0, false, chosen, american).outcome == outcome::conforms);
+    CHECK(minute(1000.0, 60.0, chosen) == outcome::undecided);
+    CHECK(minute(1500.0, 60.0, chosen) == outcome::conforms);
   }
 }
 
 TEST_CASE("an unknown rating is taken as the larger one") {
-  auto unknown = fan;
-  unknown.at_most_W.reset();
   policy nema;
   nema.withstand_by = withstand_standard::nema;
-  CHECK(tested(1459.0, 60.0, false, nema, unknown).outcome == outcome::undecided);
-  CHECK(tested(1460.0, 60.0, false, nema, unknown).outcome == outcome::conforms);
+  for (const auto& [volts, found] : {std::pair{1459.0, outcome::undecided}, {1460.0, outcome::conforms}}) {
+    auto unknown = fan(volts);
+    unknown.machine.rated_power_W.reset();
+    CHECK(rules::withstand(unknown, {}, nema).front().outcome == found);
+  }
 }
 
 TEST_CASE("a breakdown fails however high the voltage, and no test tells what would be asked") {
-  const rules::withstand_facts broken{.circuit = "winding to frame",
-                                      .voltage_V = 9000.0,
-                                      .duration_s = 60.0,
-                                      .leakage_mA = {},
-                                      .earlier_mA_per_kV = {},
-                                      .broke_down = true};
-  CHECK(rules::withstand({broken}, fan, {}).front().outcome == outcome::fails);
-  const auto none = rules::withstand({}, fan, {});
+  auto broken = fan(9000.0);
+  broken.withstand.front().broke_down = true;
+  CHECK(rules::withstand(broken, {}, {}).front().outcome == outcome::fails);
+  auto untested = fan();
+  untested.withstand.clear();
+  const auto none = rules::withstand(untested, {}, {});
   REQUIRE(none.size() == 1);
   CHECK(none.front().says == statement::withstand_not_tested);
   CHECK(none.front().outcome == outcome::not_tested);
+}
+
+TEST_CASE("a withstand current is told beside that of the same circuit and kind of voltage at the earlier visit") {
+  auto now = fan(1500.0), then = fan(1000.0);
+  now.withstand.front().leakage_mA = 3.0;
+  then.withstand.front().leakage_mA = 1.0;
+  const auto told = rules::withstand(now, then.withstand, {}).at(1);
+  CHECK(told.numbers.at(0).value == 2.0);  // mA per kV
+  CHECK(told.numbers.at(1).value == 1.0);
+  then.withstand.front().kind = record::test_kind::dc;
+  CHECK(rules::withstand(now, then.withstand, {}).at(1).numbers.size() == 1);
 }
 
 TEST_CASE("cord: one digit on either side of the current and of the cross-section") {
@@ -212,12 +237,12 @@ TEST_CASE("cord: one digit on either side of the current and of the cross-sectio
   CHECK(corded({}, 18, {}, 10.01).outcome == outcome::fails);
   CHECK(corded({}, 19, {}, 0.4).outcome == outcome::fails);
   CHECK(corded({}, 10, {}, 25.0).outcome == outcome::conforms);
-  CHECK(rules::cord({{0.75, {}}, {}, {}, {}}, {}).bearing == bearing::informs);
+  CHECK(rules::cord({}, {}, {0.75, {}}, {}, {}).front().bearing == bearing::informs);
 }
 
 TEST_CASE("balance: one digit on either side of two percent, one for form-wound coils") {
   const auto balance = [](double percent, record::winding_kind kind) {
-    return rules::resistance_balance({"poles", {"a", "b"}, {units::ohms(10.0), 1, {percent, 0.0}}, kind}, {}).outcome;
+    return rules::resistance_balance("poles", "b", {units::ohms(10.0), 1, {percent, 0.0}}, kind, {}).outcome;
   };
   using enum record::winding_kind;
   CHECK(balance(2.0, random_wound) == outcome::conforms);
@@ -228,7 +253,7 @@ TEST_CASE("balance: one digit on either side of two percent, one for form-wound 
 
 TEST_CASE("the order of speed sections fails only where the control implies one") {
   const auto order = [](double rise, double u, record::speed_control control) {
-    return rules::resistance_order({{"high", "low"}, {{{rise, u}}}, control}, {});
+    return rules::resistance_order({"high", "low"}, {{{rise, u}}}, control, {});
   };
   using enum record::speed_control;
   CHECK(order(5.0, 0.5, tapped_winding).outcome == outcome::conforms);
@@ -242,12 +267,10 @@ TEST_CASE("the shop's own row lies over ours, only where it says so, and its sou
   policy shop;
   shop.own_rows.push_back(
       {"leakage_maximum", "class_0", {{"strict_mA", 0.3}, {"lenient_mA", 0.3}}, "the shop's own limit 7"});
-  auto facts = touched(class_0);
-  facts.leakage.push_back({"frame", 0.4, 0.0});
-  CHECK(rules::leakage(facts, shop).front().outcome == outcome::fails);
-  CHECK(rules::leakage(facts, shop).front().source == "the shop's own limit 7");
-  facts.appliance_class = class_0I;
-  CHECK(rules::leakage(facts, shop).front().outcome == outcome::conforms);
+  const auto held = rules::leakage(leaking(class_0, 0.4), as_read, {}, shop).front();
+  CHECK(held.outcome == outcome::fails);
+  CHECK(held.source == "the shop's own limit 7");
+  CHECK(rules::leakage(leaking(class_0I, 0.4), as_read, {}, shop).front().outcome == outcome::conforms);
   CHECK(shop.own_numbers().size() == 2);
   CHECK_THROWS_AS(shop.row(tables::heat_rise, "90"), rewound::base::error);
 }

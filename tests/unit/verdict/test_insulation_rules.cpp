@@ -14,7 +14,6 @@ namespace record = rewound::record;
 using namespace rewound::verdict;
 using rewound::testing::near_absolute;
 using rewound::testing::near_relative;
-using rules::insulation_facts;
 
 // Each limit one digit either side, with a tester and a thermometer without error; then with them.
 namespace {
@@ -26,32 +25,43 @@ struct bench {
   double divisor = 1.0;
 };
 
-insulation_facts facts_of(const std::vector<std::pair<double, double>>& read, const bench& with = {}) {
+struct read_circuit {
+  record::visit_record in;
+  record::insulation_section entry;
+  rules::circuit_insulation found;
+
+  std::vector<finding> judged(const policy& by = {}) const { return rules::insulation({in, entry, found}, by); }
+};
+
+read_circuit circuit_of(const std::vector<std::pair<double, double>>& read, const bench& with = {}) {
   checks::insulation_input in{{},
                               units::celsius(with.winding_C),
                               units::kelvins(with.temperature_u_K),
                               {"", with.tester_percent / 100.0, units::ohms(0.0), 0.0}};
   in.divisor = with.divisor;
   for (const auto& [seconds, megohm] : read) in.readings.push_back({units::seconds(seconds), units::megohms(megohm)});
-  insulation_facts out{.circuit = "winding to frame", .result = checks::insulation(in), .curve = {}};
-  out.test_voltage_V = 500.0;
-  out.rated_voltage_V = 230.0;
-  out.winding_C = with.winding_C;
-  out.winding_standard_uncertainty_K = with.temperature_u_K;
-  out.system = record::insulation_system::thermosetting;
-  out.thermal_class = record::insulation_class::class_130;
-  out.wound_year = 2020;
+  read_circuit out;
+  out.found.result = checks::insulation(in);
+  out.found.winding_standard_uncertainty_K = with.temperature_u_K;
+  out.entry.circuit = "winding to frame";
+  out.entry.test_voltage_V = 500.0;
+  out.entry.winding_C = with.winding_C;
+  out.in.visit.day.year = 2020;
+  out.in.machine.rated_voltage_V = 230.0;
+  out.in.machine.insulation_system = record::insulation_system::thermosetting;
+  out.in.machine.insulation_class = record::insulation_class::class_130;
+  out.in.machine.wound_year = 2020;
   return out;
 }
 
-finding finding_in(const insulation_facts& facts, const std::string& quantity) {
-  for (const auto& f : rules::insulation(facts, {}))
+finding finding_in(const read_circuit& test, const std::string& quantity) {
+  for (const auto& f : test.judged())
     if (f.quantity == quantity) return f;
   FAIL("no finding of " << quantity);
   return {};
 }
 
-outcome minimum(const insulation_facts& facts) { return finding_in(facts, "insulation_at_40_C").outcome; }
+outcome minimum(const read_circuit& test) { return finding_in(test, "insulation_at_40_C").outcome; }
 
 }  // namespace
 
@@ -69,33 +79,33 @@ TEST_CASE("the minimum of each era and kind, one digit either side") {
         row{99.9, 100.0, form_wound, 2020, 1000.0}, row{4.99, 5.0, form_wound, 2020, 999.0}}) {
     CAPTURE(at);
     for (const double megohm : {below, at}) {
-      auto facts = facts_of({{60.0, megohm}});
-      facts.kind = kind;
-      facts.wound_year = year;
-      facts.rated_voltage_V = rated;
-      CHECK(minimum(facts) == (megohm == at ? outcome::conforms : outcome::fails));
+      auto test = circuit_of({{60.0, megohm}});
+      test.in.machine.winding_kind = kind;
+      test.in.machine.wound_year = year;
+      test.in.machine.rated_voltage_V = rated;
+      CHECK(minimum(test) == (megohm == at ? outcome::conforms : outcome::fails));
     }
   }
 }
 
 TEST_CASE("what is not stated never fails a winding: where the readings of the standard disagree it is undecided") {
-  auto facts = facts_of({{60.0, 3.0}});
-  facts.wound_year.reset();
-  CHECK(minimum(facts) == outcome::undecided);  // 3 Mohm: enough before about 1970, too little after
-  facts.wound_year = 2000;
-  CHECK(minimum(facts) == outcome::fails);
-  facts.wound_year = 1950;
-  CHECK(minimum(facts) == outcome::conforms);
-  auto low = facts_of({{60.0, 0.3}});
-  low.wound_year.reset();
-  low.system.reset();
+  auto test = circuit_of({{60.0, 3.0}});
+  test.in.machine.wound_year.reset();
+  CHECK(minimum(test) == outcome::undecided);  // 3 Mohm: enough before about 1970, too little after
+  test.in.machine.wound_year = 2000;
+  CHECK(minimum(test) == outcome::fails);
+  test.in.machine.wound_year = 1950;
+  CHECK(minimum(test) == outcome::conforms);
+  auto low = circuit_of({{60.0, 0.3}});
+  low.in.machine.wound_year.reset();
+  low.in.machine.insulation_system.reset();
   CHECK(minimum(low) == outcome::fails);  // by every reading
-  facts.wound_year.reset();
-  facts.rated_voltage_V = 1000.0;
-  CHECK(finding_in(facts, "insulation_at_40_C").limit_low.value() == 100.0);
+  test.in.machine.wound_year.reset();
+  test.in.machine.rated_voltage_V = 1000.0;
+  CHECK(finding_in(test, "insulation_at_40_C").limit_low.value() == 100.0);
   for (const double winding_C : {20.0, 60.0}) {
-    auto unknown = facts_of({{60.0, 12.0}}, {.winding_C = winding_C});
-    unknown.system.reset();
+    auto unknown = circuit_of({{60.0, 12.0}}, {.winding_C = winding_C});
+    unknown.in.machine.insulation_system.reset();
     const auto found = finding_in(unknown, "insulation_at_40_C");
     // 12 Mohm: 9.15 and 3.00 at 20 degC, 27.0 and 48.0 at 60 degC
     CHECK(near_relative(found.value.value(), winding_C == 20.0 ? 3.0 : 27.02, 1e-3));
@@ -104,21 +114,21 @@ TEST_CASE("what is not stated never fails a winding: where the readings of the s
 }
 
 TEST_CASE("a winding that is new today is looked into below a stated value, an older one is not") {
-  auto facts = facts_of({{60.0, 12.0}}, {.winding_C = 40.0});
-  CHECK(minimum(facts) == outcome::conforms);
-  facts.rewound_now = true;
-  CHECK(minimum(facts) == outcome::undecided);
-  CHECK(finding_in(facts, "insulation_at_40_C").says == statement::insulation_fresh_low);
-  auto good = facts_of({{60.0, 300.0}}, {.winding_C = 40.0});
-  good.rewound_now = true;
+  auto test = circuit_of({{60.0, 12.0}}, {.winding_C = 40.0});
+  CHECK(minimum(test) == outcome::conforms);
+  test.in.visit.state = record::visit_state::after_repair;
+  CHECK(minimum(test) == outcome::undecided);
+  CHECK(finding_in(test, "insulation_at_40_C").says == statement::insulation_fresh_low);
+  auto good = circuit_of({{60.0, 300.0}}, {.winding_C = 40.0});
+  good.in.visit.state = record::visit_state::after_repair;
   CHECK(minimum(good) == outcome::conforms);
 }
 
 TEST_CASE("a winding's temperature known to 5 K matters") {
   // Thermoplastic, 13 Mohm at 25 degC: 4.6 Mohm at 40 degC. 5 K, rectangular, is 22 % of that.
-  auto known = facts_of({{60.0, 13.0}}, {.winding_C = 25.0});
-  auto roughly = facts_of({{60.0, 13.0}}, {.winding_C = 25.0, .temperature_u_K = 5.0 / 1.7320508});
-  known.system = roughly.system = record::insulation_system::thermoplastic;
+  auto known = circuit_of({{60.0, 13.0}}, {.winding_C = 25.0});
+  auto roughly = circuit_of({{60.0, 13.0}}, {.winding_C = 25.0, .temperature_u_K = 5.0 / 1.7320508});
+  known.in.machine.insulation_system = roughly.in.machine.insulation_system = record::insulation_system::thermoplastic;
   CHECK(minimum(known) == outcome::fails);
   CHECK(minimum(roughly) == outcome::undecided);
   const auto found = finding_in(roughly, "insulation_at_40_C");
@@ -131,19 +141,19 @@ TEST_CASE("one phase of three is divided by two or three before it is judged") {
                                             std::pair{record::winding_connection::others_guarded, 15.0}}) {
     const double divisor = rules::connection_divisor(connection);
     for (const double off : {0.0, 0.01}) {
-      auto facts = facts_of({{60.0, reading - off}}, {.divisor = divisor});
-      facts.connection = connection;
-      CHECK(minimum(facts) == (off == 0.0 ? outcome::conforms : outcome::fails));
+      auto test = circuit_of({{60.0, reading - off}}, {.divisor = divisor});
+      test.entry.connection = connection;
+      CHECK(minimum(test) == (off == 0.0 ? outcome::conforms : outcome::fails));
     }
   }
 }
 
 TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and only conform hot") {
-  const auto says_outside = [](const insulation_facts& facts) {
-    return finding_in(facts, "insulation_at_40_C").says == statement::insulation_outside_correction;
+  const auto says_outside = [](const read_circuit& test) {
+    return finding_in(test, "insulation_at_40_C").says == statement::insulation_outside_correction;
   };
-  CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 10.0})));
-  CHECK_FALSE(says_outside(facts_of({{60.0, 300.0}}, {.winding_C = 85.0})));
+  CHECK_FALSE(says_outside(circuit_of({{60.0, 300.0}}, {.winding_C = 10.0})));
+  CHECK_FALSE(says_outside(circuit_of({{60.0, 300.0}}, {.winding_C = 85.0})));
   struct row {
     double winding_C, megohm;
     outcome expected;
@@ -153,12 +163,12 @@ TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and 
         row{85.1, 5.0, outcome::conforms}}) {
     CAPTURE(winding_C);
     CAPTURE(megohm);
-    const auto facts = facts_of({{60.0, megohm}}, {.winding_C = winding_C});
-    CHECK(says_outside(facts));
-    CHECK(minimum(facts) == expected);
+    const auto test = circuit_of({{60.0, megohm}}, {.winding_C = winding_C});
+    CHECK(says_outside(test));
+    CHECK(minimum(test) == expected);
   }
-  auto plastic = facts_of({{60.0, 300.0}}, {.winding_C = 5.0});
-  plastic.system = record::insulation_system::thermoplastic;
+  auto plastic = circuit_of({{60.0, 300.0}}, {.winding_C = 5.0});
+  plastic.in.machine.insulation_system = record::insulation_system::thermoplastic;
   CHECK_FALSE(says_outside(plastic));
   CHECK(minimum(plastic) == outcome::conforms);
 }
@@ -169,21 +179,21 @@ TEST_CASE("the appliance's own minimum, one digit either side") {
        {std::tuple{class_I, 0.99, 1.0}, std::tuple{class_0, 0.99, 1.0}, std::tuple{class_0I, 0.99, 1.0},
         std::tuple{class_II, 1.99, 2.0}, std::tuple{class_III, 0.24, 0.25}})
     for (const double megohm : {below, at}) {
-      auto facts = facts_of({{60.0, megohm}});
-      facts.appliance_class = appliance;
-      CHECK(finding_in(facts, "insulation_as_read").outcome == (megohm == at ? outcome::conforms : outcome::fails));
+      auto test = circuit_of({{60.0, megohm}});
+      test.in.machine.appliance_class = appliance;
+      CHECK(finding_in(test, "insulation_as_read").outcome == (megohm == at ? outcome::conforms : outcome::fails));
     }
   // Of a class that is not stated class I's is asked.
-  CHECK(finding_in(facts_of({{60.0, 0.99}}), "insulation_as_read").outcome == outcome::fails);
+  CHECK(finding_in(circuit_of({{60.0, 0.99}}), "insulation_as_read").outcome == outcome::fails);
 }
 
 TEST_CASE("the index by class, its ceiling and its end, one digit either side") {
   const auto judged = [](double megohm, double index, record::insulation_class thermal_class, int wound = 2020) {
-    auto facts = facts_of({{60.0, megohm}, {600.0, megohm * index}});
-    facts.kind = record::winding_kind::form_wound;
-    facts.thermal_class = thermal_class;
-    facts.wound_year = wound;
-    return finding_in(facts, "polarization_index");
+    auto test = circuit_of({{60.0, megohm}, {600.0, megohm * index}});
+    test.in.machine.winding_kind = record::winding_kind::form_wound;
+    test.in.machine.insulation_class = thermal_class;
+    test.in.machine.wound_year = wound;
+    return finding_in(test, "polarization_index");
   };
   using enum record::insulation_class;
   CHECK(judged(100.0, 1.49, class_105).outcome == outcome::fails);
@@ -200,13 +210,13 @@ TEST_CASE("the index by class, its ceiling and its end, one digit either side") 
 
 TEST_CASE("on a small random-wound winding a low index is not judged once the absorption is seen to have died") {
   const auto judged = [](double ratio_30, double late, double power_W) {
-    auto facts = facts_of({{30.0, 310.0 / ratio_30}, {60.0, 310.0}, {120.0, 330.0}, {600.0, 330.0 * late}});
-    facts.kind = record::winding_kind::random_wound;
-    facts.rated_power_W = power_W;
-    facts.late_ratio = late;
+    auto test = circuit_of({{30.0, 310.0 / ratio_30}, {60.0, 310.0}, {120.0, 330.0}, {600.0, 330.0 * late}});
+    test.in.machine.winding_kind = record::winding_kind::random_wound;
+    test.in.machine.rated_power_W = power_W;
+    test.found.late_ratio = late;
     policy asking;
     asking.polarization_index_informs_only = false;
-    for (const auto& f : rules::insulation(facts, asking))
+    for (const auto& f : test.judged(asking))
       if (f.quantity == "polarization_index") return f;
     FAIL("no index");
     return finding{};
@@ -219,11 +229,11 @@ TEST_CASE("on a small random-wound winding a low index is not judged once the ab
 }
 
 TEST_CASE("a predicted index is told and neither releases nor holds") {
-  auto facts = facts_of({{60.0, 310.0}});
-  facts.longest_time_s = 120.0;
-  facts.index = {1.2, {1.1, 1.3}};
-  facts.ten_minutes = {units::megohms(372.0), {units::megohms(341.0), units::megohms(403.0)}};
-  const auto found = finding_in(facts, "polarization_index");
+  auto test = circuit_of({{60.0, 310.0}});
+  test.found.longest_time_s = 120.0;
+  test.found.index = {1.2, {1.1, 1.3}};
+  test.found.ten_minutes = {units::megohms(372.0), {units::megohms(341.0), units::megohms(403.0)}};
+  const auto found = finding_in(test, "polarization_index");
   CHECK(found.says == statement::polarization_predicted);
   CHECK(found.outcome == outcome::not_tested);
   CHECK(found.bearing == bearing::informs);
@@ -231,21 +241,21 @@ TEST_CASE("a predicted index is told and neither releases nor holds") {
 }
 
 TEST_CASE("an unusual curve leaves the test undecided, and a fall below 5 % is passed over") {
-  auto facts = facts_of({{60.0, 310.0}});
-  facts.curve = {checks::insulation_curve_shape::falling, 3, 0.94};
-  CHECK(finding_in(facts, "insulation_time_curve").outcome == outcome::undecided);
-  CHECK(finding_in(facts, "insulation_time_curve").bearing == bearing::decides);
-  facts.curve.change = 0.96;
-  for (const auto& f : rules::insulation(facts, {})) CHECK(f.quantity != "insulation_time_curve");
+  auto test = circuit_of({{60.0, 310.0}});
+  test.found.curve = {checks::insulation_curve_shape::falling, 3, 0.94};
+  CHECK(finding_in(test, "insulation_time_curve").outcome == outcome::undecided);
+  CHECK(finding_in(test, "insulation_time_curve").bearing == bearing::decides);
+  test.found.curve.change = 0.96;
+  for (const auto& f : test.judged()) CHECK(f.quantity != "insulation_time_curve");
 }
 
 TEST_CASE("a winding not clearly above the dew point leaves the test undecided") {
-  auto facts = facts_of({{60.0, 310.0}});
-  CHECK(finding_in(facts, "above_dew_point").says == statement::insulation_humidity_not_given);
+  auto test = circuit_of({{60.0, 310.0}});
+  CHECK(finding_in(test, "above_dew_point").says == statement::insulation_humidity_not_given);
   for (const double margin : {-0.1, 0.1}) {
-    facts.dew_point = {units::celsius(15.0), {units::kelvins(margin), units::kelvins(0.0)}};
-    CHECK(finding_in(facts, "above_dew_point").outcome == (margin > 0.0 ? outcome::conforms : outcome::undecided));
+    test.found.dew_point = {units::celsius(15.0), {units::kelvins(margin), units::kelvins(0.0)}};
+    CHECK(finding_in(test, "above_dew_point").outcome == (margin > 0.0 ? outcome::conforms : outcome::undecided));
   }
-  facts.dew_point = {units::celsius(15.0), {units::kelvins(2.0), units::kelvins(2.0)}};
-  CHECK(finding_in(facts, "above_dew_point").says == statement::insulation_near_dew_point);
+  test.found.dew_point = {units::celsius(15.0), {units::kelvins(2.0), units::kelvins(2.0)}};
+  CHECK(finding_in(test, "above_dew_point").says == statement::insulation_near_dew_point);
 }

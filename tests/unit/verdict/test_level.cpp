@@ -19,10 +19,13 @@ verdict::finding level_of(double percent, double between_machines, const verdict
   row.level_percent = {percent, u};
   row.expected_spread_percent = std::hypot(between_machines, u);
   row.readings = 6;
-  verdict::rules::draw_facts facts;
-  facts.rows = {row};
-  facts.good_machines = 10;
-  for (const auto& f : verdict::rules::draw(facts, rules).findings)
+  record::visit_record in;
+  in.machine.speeds = {row.speed};
+  in.run_up = {{.speed = row.speed, .rows = {}}};
+  verdict::rules::compared_draw compared;
+  compared.rows = {row};
+  compared.good_machines = 10;
+  for (const auto& f : verdict::rules::draw(in, compared, rules).findings)
     if (f.quantity == "level") return f;
   FAIL("no level was judged");
   return {};

@@ -2,30 +2,23 @@
 #pragma once
 
 #include <optional>
+#include <vector>
 
 #include <rewound/checks/cord.hpp>
+#include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-/// A supply cord and the current it carries.
-struct cord_facts {
-  checks::cord_result result;
-  std::optional<int> conductor_awg;  ///< where its size is stated by gauge
-  std::optional<double> length_m;
-  std::optional<double> current_A;     ///< the marked one, or else the drawn; absent: neither is known
-  double current_uncertainty_A = 0.0;  ///< standard; a marked one has none
-  bool three_phase = false;
-  std::optional<int> conductors = {};  ///< the earth conductor among them
-  bool frame_earthed = false;
-};
-
-/// The supply cord: thick enough for what the machine is marked with and draws.
-finding cord(const cord_facts& facts, const policy& rules);
-
-/// Conductors that a machine with an earthed frame needs: the lines, the neutral of a single-phase one, and the earth.
-std::optional<finding> cord_earth_conductor(const cord_facts& facts);
+/// The supply cord: thick enough for what the machine is marked with and draws, and with the conductors that a machine
+/// with an earthed frame needs, where their number is stated: the lines, the neutral of a single-phase one, the earth.
+///
+/// @param current_A  the marked one, which is exact, or else the drawn; absent: neither is known
+std::vector<finding> cord(const record::cord_section& of, const record::machine_section& machine,
+                          const checks::cord_result& result,
+                          const std::optional<measurement::uncertain<double>>& current_A, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include <rewound/checks/rise.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
@@ -20,15 +21,12 @@ struct step_ratio {
   std::optional<double> healthy_spread_percent;  ///< between good machines; absent beside an earlier visit
 };
 
-/// What is known of the draw of a whole machine: one row a speed with currents and, against an earlier visit, levels.
-struct draw_facts {
+/// The draw of a whole machine beside what is known of it: one row a speed with currents and, against an earlier visit,
+/// levels.
+struct compared_draw {
   std::optional<measurement::uncertain<double>>
-      log_current_by_winding;                     ///< ln amperes of the fastest speed, from its ohms
-  std::vector<draw_row> rows;                     ///< fastest first; without current where nothing usable was read
-  std::vector<std::string> not_run;               ///< listed speeds that have no run-up at all
-  std::optional<double> rated_tolerance_percent;  ///< how far the marked current holds, both ways, as the record says
-  std::optional<double> rated_current_A;
-  std::optional<double> rated_power_W;
+      log_current_by_winding;  ///< ln amperes of the fastest speed, from its ohms
+  std::vector<draw_row> rows;  ///< fastest first; without current where nothing usable was read
   std::vector<std::optional<measurement::uncertain<double>>> watts;  ///< of every row at the rated voltage
   bool heat_settles = false;  ///< a heat run to its end, with order, ohms and starts that hold, stands for the plate
   bool reading_in_doubt = false;              ///< a reading was set aside and is to be taken again
@@ -41,19 +39,6 @@ struct draw_facts {
   bool earlier_shaft_differs = false;         ///< the earlier visit was made with another shaft condition
 };
 
-/// One speed on today's mains, where that lies above the rated voltage.
-struct mains_facts {
-  std::string speed;
-  double mains_V;
-  double rated_V;
-  double highest_read_V;
-  measurement::uncertain<units::current> at_rated;
-  measurement::uncertain<units::current> at_mains;
-  std::optional<checks::rise_result> rise;  ///< absent where the speed was read at one voltage alone
-  bool fastest = true;        ///< slower speeds are less saturated: where it was read there, they need not be
-  bool heat_settles = false;  ///< a heat run there came out well inside its limit
-};
-
 /// What was found, and the rows with their outcomes and flags.
 struct draw_judgement {
   std::vector<finding> findings;
@@ -61,10 +46,16 @@ struct draw_judgement {
 };
 
 /// The draw of every listed speed against the best expectation there is.
-draw_judgement draw(draw_facts facts, const policy& rules);
+draw_judgement draw(const record::visit_record& in, compared_draw compared, const policy& rules);
 
-/// How a speed's current grows from the rated voltage to today's mains, beside what machines of the kind do.
-finding draw_on_mains(const mains_facts& facts, const policy& rules);
+/// How a speed's current grows from the rated voltage to today's mains, which lies above it, beside what machines of
+/// the kind do.
+///
+/// @param row           with its currents at both
+/// @param rise          absent where the speed was read at one voltage alone
+/// @param heat_settles  a heat run there came out well inside its limit
+finding draw_on_mains(const record::visit_record& in, const draw_row& row, double highest_read_V,
+                      const std::optional<checks::rise_result>& rise, bool heat_settles, const policy& rules);
 
 /// A step against the expected one: sections of the winding or the control that are not what they were.
 finding step_size(const step_ratio& step, const policy& rules);

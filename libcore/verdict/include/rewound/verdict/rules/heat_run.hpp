@@ -6,32 +6,30 @@
 
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/heat_run.hpp>
-#include <rewound/record/insulation_class.hpp>
+#include <rewound/measurement/uncertain.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-/// One heat run and what is known round it. Kelvins.
-struct heat_run_facts {
-  bool by_resistance = true;  ///< of the heating readings
+/// The losses on today's mains, where the fitted draw reaches it.
+struct losses_on_mains {
+  double ratio;   ///< over those of the run
+  bool by_watts;  ///< taken from the watts; else from the current squared
+};
+
+/// What a heat run came to. Kelvins.
+struct heat_results {
   checks::heat_run_result heating;
   double common_uncertainty = 0.0;  ///< standard, shared by all heating readings
-  std::optional<checks::cooling_result> cooling;
-  std::optional<measurement::uncertain<double>> at_switch_off;  ///< rise from the cooling readings
-  std::optional<record::insulation_class> insulation_class;
-  bool appliance = false;  ///< an appliance class is stated
-  std::optional<double> rated_power_W;
-  double ambient_C = 0.0;
-  std::optional<double> supply_V;  ///< today's mains, where the fitted draw reaches it
-  double rated_V = 0.0;
-  std::optional<double> run_V;  ///< that the run was made at; absent: taken to be the rated one
-  double loss_ratio = 1.0;      ///< of the losses on that mains
-  bool by_watts = false;        ///< what the losses are taken from; else from the current squared
+  std::optional<checks::cooling_result> cooling = {};
+  std::optional<measurement::uncertain<double>> at_switch_off = {};  ///< rise from the cooling readings
+  std::optional<losses_on_mains> on_mains = {};
 };
 
 /// A heat run that was made: its final rise decides, against the class's limit by conformity probability.
-std::vector<finding> heat_run(const heat_run_facts& facts, const policy& rules);
+std::vector<finding> heat_run(const record::visit_record& in, const heat_results& found, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

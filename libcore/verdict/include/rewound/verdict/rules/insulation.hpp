@@ -4,13 +4,13 @@
 #include <vector>
 
 #include <rewound/verdict/finding.hpp>
-#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/tested_circuit.hpp>
 
 namespace rewound::verdict::rules {
 
 /// One circuit's insulation: minimum at one minute and 40 degC, the test voltage, what the time curve looks like, the
 /// ratios where they mean something, and the dew point.
-std::vector<finding> insulation(const insulation_facts& facts, const policy& rules);
+std::vector<finding> insulation(const tested_circuit& of, const policy& rules);
 
 /// The finding of a record none of whose circuits has the frame as one end.
 inline finding insulation_without_frame() {

@@ -33,14 +33,6 @@ struct contradiction {
   std::string source;
 };
 
-struct readings_facts {
-  std::vector<named_suspect> suspects;
-  std::vector<impossible_watts> watts;
-  std::vector<contradiction> contradictions = {};
-  int stalled = 0;                               ///< readings with the rotor at rest, kept out of the curves
-  std::vector<std::string> assumed_instruments;  ///< used, but without an accuracy in the record
-};
-
 constexpr std::string_view name(measurement::suspicion why) {
   using measurement::suspicion;
   switch (why) {
@@ -57,7 +49,12 @@ constexpr std::string_view name(measurement::suspicion why) {
 }
 
 /// Whether the readings can be trusted: each suspect one is undecided until it is taken again.
-std::vector<finding> readings(const readings_facts& facts);
+///
+/// @param stalled  readings with the rotor at rest, kept out of the curves
+/// @param assumed  instruments that were used, but have no accuracy in the record
+std::vector<finding> readings(const std::vector<named_suspect>& suspects, const std::vector<impossible_watts>& watts,
+                              const std::vector<contradiction>& contradictions, int stalled,
+                              const std::vector<std::string>& assumed);
 
 }  // namespace rewound::verdict::rules
 

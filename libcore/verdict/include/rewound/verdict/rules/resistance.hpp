@@ -2,10 +2,10 @@
 #pragma once
 
 #include <optional>
-#include <string>
 #include <vector>
 
 #include <rewound/checks/resistance.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -18,22 +18,23 @@ struct wire_explanation {
   std::optional<measurement::uncertain<double>> turns;
 };
 
-/// One section's resistance.
-struct resistance_facts {
-  std::string section;
-  checks::resistance_result result;
-  std::optional<double> assumed_leads_ohm =
-      {};  ///< most that unstated leads were taken to add; absent: stated or small
-  wire_explanation explained = {};
-  double design_uncertainty = 0.0;      ///< relative, standard: of a design value, by wire and mean turn
-  std::optional<double> most_ohm = {};  ///< more than this the section cannot have beside the machine's volts and amps
-  std::optional<double> least_ohm =
-      {};  ///< less than this no such winding has; absent where the currents are not known
-};
+/// The most that leads may add to a low-ohmic reading of which the record says nothing: the practice's, or the whole
+/// reading where that is less. Absent where they are stated, or small beside the reading.
+std::optional<double> assumed_leads_ohm(const record::resistance_section& of, const policy& rules);
 
-/// Winding resistances: no standard limits them; shops compare with the design, the last visit or the wire. All are
-/// held against what the machine's volts and amps allow; without anything to compare with they are noted.
-std::vector<finding> resistance(const std::vector<resistance_facts>& sections, const policy& rules);
+/// Relative standard uncertainty of a design value, by wire and mean turn.
+double design_uncertainty(const policy& rules);
+
+/// One section's resistance: no standard limits it; shops compare with the design, the last visit or the wire. All are
+/// held against what the machine's volts and amps allow; without anything to compare with it is noted.
+///
+/// @param running_A  of the fastest speed at the rated voltage, read or else marked; absent: not known
+std::vector<finding> resistance(const record::resistance_section& of, const record::machine_section& machine,
+                                const checks::resistance_result& result, const wire_explanation& explained,
+                                const std::optional<double>& running_A, const policy& rules);
+
+/// The finding of a record without any section.
+finding resistance_missing();
 
 }  // namespace rewound::verdict::rules
 

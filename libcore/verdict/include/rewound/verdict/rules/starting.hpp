@@ -7,50 +7,43 @@
 
 #include <rewound/checks/repeated_tries.hpp>
 #include <rewound/checks/starting.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-/// Start attempts in one position of the machine.
-struct starts_facts {
+/// All that was tried in one position of the machine: repeated entries are repeated tries.
+struct position_tries {
   std::string position;
-  int attempts;
-  int successes;
-  checks::starting_result result;
+  int attempts = 0;
+  int successes = 0;
+  std::vector<double> lowest_V;  ///< lowest starting voltages, in the order of the tries
+  std::vector<double> to_speed_s;
 };
 
-/// A reading near the rating at which the rotor stood still.
-struct stall_facts {
-  std::string speed;
-  double voltage_V;
-};
-
-/// A number read at try after try in one position.
-struct tries_facts {
-  std::string position;
-  std::vector<double> values;   ///< in the order of the tries, at least one
-  double standard_uncertainty;  ///< of the largest, in its unit
-  std::optional<checks::repeated_tries_result> trend;
-};
-
-/// Every position must start every time; the minimum number of attempts must be reached in some position.
-std::vector<finding> starting(const std::vector<starts_facts>& positions, const std::vector<stall_facts>& stalls,
-                              const policy& rules);
+/// Every position must start every time; the minimum number of attempts must be reached in some position. No rotor may
+/// stand still at a reading near the rating.
+///
+/// @param proved  by the attempts of each position, one after another
+std::vector<finding> starting(const record::visit_record& in, const std::vector<position_tries>& positions,
+                              const std::vector<checks::starting_result>& proved, const policy& rules);
 
 /// Whether one position starts less often than the others. It informs: a failed start fails by itself.
-std::vector<finding> start_positions(const std::vector<starts_facts>& positions, const policy& rules);
+std::vector<finding> start_positions(const std::vector<position_tries>& positions, const policy& rules);
 
-/// Lowest starting voltage of one position, the highest of its tries, as a share of the rated one, and its trend.
+/// Lowest starting voltage of one position, the highest of its tries, as a share of the rated one, and its trend. One
+/// that is the mains' says that it started there, and no more.
 ///
-/// @param mains_V  at which starts were tried; a lowest voltage that is that one says that it started there, and no
-/// more
-std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V,
-                                      const std::optional<double>& mains_V, const policy& rules);
+/// @param standard_uncertainty_V  of the highest
+std::vector<finding> starting_voltage(const record::visit_record& in, const position_tries& tries,
+                                      double standard_uncertainty_V,
+                                      const std::optional<checks::repeated_tries_result>& trend, const policy& rules);
 
 /// Time to speed of one position, the longest of its tries, and its trend; for information, unless no machine that
 /// starts freely takes so long.
-std::vector<finding> time_to_speed(const tries_facts& facts, const policy& rules);
+std::vector<finding> time_to_speed(const position_tries& tries,
+                                   const std::optional<checks::repeated_tries_result>& trend, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

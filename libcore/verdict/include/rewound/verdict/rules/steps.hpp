@@ -7,22 +7,19 @@
 
 #include <rewound/checks/order.hpp>
 #include <rewound/checks/steps.hpp>
-#include <rewound/machine/speed_control.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-/// What is known of the steps: currents, rpm and good machines, and how the speeds are made.
-struct steps_facts {
-  std::vector<std::string> speeds;                  ///< as listed, fastest first
+/// What currents, rpm and good machines say of the listed speeds.
+struct compared_steps {
   std::vector<std::string> without_curve;           ///< speeds whose current is not known
   std::optional<checks::steps_result> result;       ///< absent with fewer than two curves
   std::optional<double> common_voltage_V;           ///< where the speeds were compared
   std::vector<double> rotation_rpm;                 ///< of every speed there; empty unless all were read
   std::optional<checks::order_result> beside_good;  ///< which speed each run is, judged by good machines
-  record::speed_control control = record::speed_control::unknown;
-  bool bare_shaft = false;
   bool own_curve_falls = false;    ///< the fastest speed takes less current on less voltage, over a wide run-up
   std::vector<std::size_t> equal;  ///< speeds of which the next slower one shows the same amperes, digit for digit
 };
@@ -36,7 +33,7 @@ struct steps_judgement {
 
 /// The order of the speeds. "Faster draws more" is a tendency of the trade's designs (no standard); good machines of
 /// the model outrank it, and so does rpm; where the arrangement promises no order, currents alone decide nothing.
-steps_judgement steps(const steps_facts& facts, const policy& rules);
+steps_judgement steps(const record::visit_record& in, const compared_steps& compared, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

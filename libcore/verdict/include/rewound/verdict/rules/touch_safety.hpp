@@ -1,14 +1,12 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include <optional>
-#include <string>
 #include <vector>
 
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/leakage.hpp>
-#include <rewound/record/appliance_class.hpp>
-#include <rewound/record/leakage_kind.hpp>
+#include <rewound/measurement/instrument.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 
@@ -16,45 +14,28 @@ namespace rewound::verdict::rules {
 
 using record::leakage_kind;
 
-/// What is known of the protection against shock: which of leakage and earth continuity is due follows from it.
-struct touch_facts {
-  std::optional<record::appliance_class> appliance_class;
-  std::optional<bool> frame_earthed;
-  double rated_voltage_V = 0.0;
-  double rated_frequency_Hz = 0.0;  ///< which tells the market, unless the policy does
-  struct leakage_reading {
-    std::string condition;
-    double current_mA;
-    double standard_uncertainty_mA;
-    leakage_kind kind = leakage_kind::appliance;
-    std::optional<double> voltage_V = {};  ///< at which it was read
-    double factor = 1.0;                   ///< that brings it up to the full voltage
-    double capacitance_nF = 0.0;           ///< that alone would leak this; 0: not worked out
-    double least_mA = 0.0;                 ///< what any winding's capacitance lets through; 0: not worked out
-  };
-  std::vector<leakage_reading> leakage;
-  std::optional<double> earth_ohm;
-  double earth_standard_uncertainty_ohm = 0.0;
-  std::optional<bool> portable = {};
-  double full_voltage_V = 0.0;                            ///< at which leakage counts
-  std::vector<checks::leakage_combination> missing = {};  ///< of polarity and switch
-  bool conditions_stated = true;                          ///< some reading states its polarity and switch
-  std::optional<double> cord_m = {};
-  std::optional<double> other_cord_m = {};  ///< what another entry says of the same cord
-  checks::earth_result earth = {};
-};
-
 enum class earthing { earthed, not_earthed, low_voltage, unknown, contradiction };
 
 /// Class I has an earthed frame; 0, 0I and II have none; III lives from a safety extra-low voltage.
-earthing earthing_of(const touch_facts& facts);
+earthing earthing_of(const record::machine_section& of);
+
+/// At which leakage counts, above the rated voltage.
+units::voltage full_leakage_voltage(const record::machine_section& of, const policy& rules);
 
 /// Leakage: due where the frame is not earthed; judged wherever it was read, each reading by itself, so that the worst
 /// decides.
-std::vector<finding> leakage(const touch_facts& facts, const policy& rules);
+///
+/// @param result  of in.leakage, one after another
+std::vector<finding> leakage(const record::visit_record& in, const checks::leakage_result& result,
+                             const measurement::instrument<units::current>& meter, const policy& rules);
 
-/// Earth continuity: due where the frame is earthed; judged wherever it was read.
-std::vector<finding> earth(const touch_facts& facts, const policy& rules);
+/// Earth continuity: due where the frame is earthed; judged wherever it was read. Of two entries that differ on the
+/// length of the cord the shorter counts.
+///
+/// @param split                     of the reading, where the cord's core is known
+/// @param standard_uncertainty_ohm  of the reading
+std::vector<finding> earth(const record::visit_record& in, const checks::earth_result& split,
+                           double standard_uncertainty_ohm, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

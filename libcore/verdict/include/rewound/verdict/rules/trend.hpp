@@ -17,26 +17,22 @@ struct named_step {
   std::string work;  ///< empty where none is recorded
 };
 
-/// One circuit's trend and what is known round it.
-struct trend_facts {
-  std::string circuit;
-  checks::trend_result result;
-  std::size_t visits = 0;  ///< in the line
-  double years = 0.0;      ///< that they span
-  limit minimum;
-  double horizon_years = 0.0;
-  double repeat_percent = 0.0;    ///< by which visits are taken to differ without a cause
+/// The visits behind one circuit's trend.
+struct dated_line {
+  std::size_t visits = 0;
+  double years = 0.0;             ///< that they span
   std::string system;             ///< stated, unknown_thermosetting or unknown_thermoplastic
   std::string rewound;            ///< date of the first visit of the present winding; empty where it is that of all
   std::string voltages;           ///< test voltages, where they differ; else empty
-  std::vector<named_step> steps;  ///< one for each of result.steps
+  std::vector<named_step> steps;  ///< one for each of the trend's
   std::string crosses;            ///< months of the forecast, "2031-04"; "never" beyond the horizon
   std::string earliest;
   std::string latest;
 };
 
 /// What one circuit's trend says: slope, steps, what stands against a plain reading of it, and the forecast.
-std::vector<finding> trend(const trend_facts& facts);
+std::vector<finding> trend(const std::string& circuit, const checks::trend_result& result, const dated_line& line,
+                           const limit& minimum, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

@@ -13,12 +13,10 @@
 
 namespace rewound::verdict::rules {
 
-/// Line currents, and line voltages where they were read, of one speed at its highest voltage.
-struct unbalance_facts {
-  std::string speed;
-  double voltage_V;
+/// What the lines of one speed show at its highest voltage.
+struct compared_lines {
   measurement::uncertain<double> current_percent;
-  std::optional<measurement::uncertain<double>> voltage_percent;
+  std::optional<measurement::uncertain<double>> voltage_percent;  ///< where the line voltages were read
   std::optional<checks::rolled_leads_result> rolled;
   bool rolled_elsewhere = false;  ///< with rolled leads it was read, but at no voltage near this one
 };
@@ -28,7 +26,8 @@ std::optional<double> voltage_unbalance_derating(double percent);
 
 /// Unbalance of line currents of one speed at its highest voltage: the machine's own where the leads were rolled, and
 /// what the line voltages explain where they were read.
-std::vector<finding> unbalance(const unbalance_facts& facts, const policy& rules);
+std::vector<finding> unbalance(const std::string& speed, double voltage_V, const compared_lines& lines,
+                               const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

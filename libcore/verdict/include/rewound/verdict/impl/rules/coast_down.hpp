@@ -37,9 +37,8 @@ inline void tell_share(finding& f, const std::string& key, const measurement::un
   f.numbers.push_back({key, 100.0 * part.value / total, std::min(0.5, 100.0 * part.standard_uncertainty / total)});
 }
 
-inline finding terms_told(const coast_down_facts& facts) {
+inline finding terms_told(const checks::coast_down_result& now) {
   auto f = coast_finding(statement::coast_down_terms);
-  const auto& now = facts.now;
   set_value(f, now.deceleration.value * rpm_per_rad_s, now.deceleration.standard_uncertainty * rpm_per_rad_s, "rpm/s");
   f.numbers = {{"rpm", now.compare_at * rpm_per_rad_s, 0.5}, {"stop", now.stop_s, 0.05}};
   for (std::size_t k = 0; k < 3; ++k)
@@ -48,17 +47,16 @@ inline finding terms_told(const coast_down_facts& facts) {
   return f;
 }
 
-inline finding torque_told(const coast_down_facts& facts) {
+inline finding torque_told(double inertia, const checks::coast_down_result& now) {
   auto f = coast_finding(statement::coast_down_torque);
-  const double inertia = *facts.inertia_kgm2;
   f.quantity = "friction_torque";
-  set_value(f, inertia * facts.now.deceleration.value, inertia * facts.now.deceleration.standard_uncertainty, "N m");
+  set_value(f, inertia * now.deceleration.value, inertia * now.deceleration.standard_uncertainty, "N m");
   for (std::size_t k = 0; k < 3; ++k)
-    f.numbers.push_back({std::string(friction_names[k]), inertia * facts.now.parts[k].value,
-                         0.1 * inertia * facts.now.deceleration.standard_uncertainty});
-  f.numbers.push_back({"watts", inertia * facts.now.deceleration.value * facts.now.compare_at,
-                       inertia * facts.now.deceleration.standard_uncertainty * facts.now.compare_at});
-  f.numbers.push_back({"rpm", facts.now.compare_at * rpm_per_rad_s, 0.5});
+    f.numbers.push_back({std::string(friction_names[k]), inertia * now.parts[k].value,
+                         0.1 * inertia * now.deceleration.standard_uncertainty});
+  f.numbers.push_back({"watts", inertia * now.deceleration.value * now.compare_at,
+                       inertia * now.deceleration.standard_uncertainty * now.compare_at});
+  f.numbers.push_back({"rpm", now.compare_at * rpm_per_rad_s, 0.5});
   return f;
 }
 
@@ -68,10 +66,11 @@ inline bool untold(std::string_view term, double u_percent, double limit_percent
 }
 
 /// What one term, or all together, grew by, in percent of the earlier total.
-inline finding growth(const coast_down_facts& facts, std::string_view term, const measurement::uncertain<double>& now,
-                      const measurement::uncertain<double>& before, const policy& rules) {
+inline finding growth(const compared_coast_downs& compared, std::string_view term,
+                      const measurement::uncertain<double>& now, const measurement::uncertain<double>& before,
+                      const policy& rules) {
   const auto limit = rules.practice.coast_down_growth_percent;
-  const double total = facts.earlier->deceleration.value;
+  const double total = compared.earlier->deceleration.value;
   const double percent = 100.0 * (now.value - before.value) / total;
   const double u = 100.0 * std::hypot(now.standard_uncertainty, before.standard_uncertainty) / total;
   auto f = coast_finding(statement::coast_down_growth);
@@ -87,18 +86,18 @@ inline finding growth(const coast_down_facts& facts, std::string_view term, cons
   return f;
 }
 
-inline void judge_growth(const coast_down_facts& facts, const policy& rules, std::vector<finding>& out) {
-  out.push_back(growth(facts, "total", facts.now.deceleration, facts.earlier->deceleration, rules));
+inline void judge_growth(const compared_coast_downs& compared, const policy& rules, std::vector<finding>& out) {
+  out.push_back(growth(compared, "total", compared.now.deceleration, compared.earlier->deceleration, rules));
   for (std::size_t k = 0; k < 3; ++k)
-    if (facts.now.fitted[k] || facts.earlier->fitted[k])
-      out.push_back(growth(facts, friction_names[k], facts.now.parts[k], facts.earlier->parts[k], rules));
+    if (compared.now.fitted[k] || compared.earlier->fitted[k])
+      out.push_back(growth(compared, friction_names[k], compared.now.parts[k], compared.earlier->parts[k], rules));
 }
 
 /// One term, or all together, beside good machines, in percent of their mean of all friction. Less friction than theirs
 /// is no fault. The machine's own earlier visit knows it better: beside one, more friction than good machines is told
 /// as a condition of a release and does not hold.
-inline finding beside_good(const coast_down_facts& facts, std::string_view term, const checks::friction_excess& excess,
-                           const policy& rules) {
+inline finding beside_good(const compared_coast_downs& compared, std::string_view term,
+                           const checks::friction_excess& excess, const policy& rules) {
   auto f = coast_finding(statement::coast_down_beside_good);
   const double u = 100.0 * excess.standard_uncertainty;
   f.subject = std::string(term);
@@ -108,12 +107,12 @@ inline finding beside_good(const coast_down_facts& facts, std::string_view term,
   const auto& spread =
       term == "total" ? rules.practice.friction_spread_percent : rules.practice.friction_term_spread_percent;
   f.source = "spread of the good machines; " + std::string(spread.source);
-  f.numbers = {{"machines", static_cast<double>(facts.good_machines), 1.0}};
+  f.numbers = {{"machines", static_cast<double>(compared.good_machines), 1.0}};
   f.texts = {{"friction_term", std::string(term)}};
   const auto judged = rules.judge(*f.value, u, {{}, f.limit_high});
   if (judged == outcome::undecided && untold(term, u, *f.limit_high)) return f;
   f.outcome = judged;
-  if (!facts.earlier || facts.earlier->status != checks::coast_down_status::fitted) {
+  if (!compared.earlier || compared.earlier->status != checks::coast_down_status::fitted) {
     f.bearing = bearing::decides;
   } else if (judged == outcome::fails) {
     f.outcome = outcome::undecided;
@@ -122,29 +121,31 @@ inline finding beside_good(const coast_down_facts& facts, std::string_view term,
   return f;
 }
 
-inline void judge_beside_good(const coast_down_facts& facts, const policy& rules, std::vector<finding>& out) {
-  out.push_back(beside_good(facts, "total", facts.good->excess[0], rules));
+inline void judge_beside_good(const compared_coast_downs& compared, const policy& rules, std::vector<finding>& out) {
+  out.push_back(beside_good(compared, "total", compared.good->excess[0], rules));
   for (std::size_t k = 0; k < 3; ++k)
-    out.push_back(beside_good(facts, friction_names[k], facts.good->excess[k + 1], rules));
+    out.push_back(beside_good(compared, friction_names[k], compared.good->excess[k + 1], rules));
 }
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> coast_down(const coast_down_facts& facts, const policy& rules) {
+REWOUND_INLINE std::vector<finding> coast_down(const record::coast_down_section& of,
+                                               const compared_coast_downs& compared, const policy& rules) {
   using checks::coast_down_status;
   std::vector<finding> out;
-  if (facts.now.status != coast_down_status::fitted) {
-    const bool few = facts.now.status == coast_down_status::too_few_readings;
+  if (compared.now.status != coast_down_status::fitted) {
+    const bool few = compared.now.status == coast_down_status::too_few_readings;
     out.push_back(detail::coast_finding(few ? statement::coast_down_too_few : statement::coast_down_not_slowing,
                                         bearing::decides));
     out.back().outcome = outcome::undecided;
     return out;
   }
-  out.push_back(detail::terms_told(facts));
-  if (facts.inertia_kgm2) out.push_back(detail::torque_told(facts));
-  if (facts.earlier_shaft_differs) out.push_back(detail::coast_finding(statement::coast_down_shaft_differs));
-  else if (facts.earlier && facts.earlier->status == coast_down_status::fitted) detail::judge_growth(facts, rules, out);
-  if (facts.good) detail::judge_beside_good(facts, rules, out);
+  out.push_back(detail::terms_told(compared.now));
+  if (of.inertia_kgm2) out.push_back(detail::torque_told(*of.inertia_kgm2, compared.now));
+  if (compared.earlier_shaft_differs) out.push_back(detail::coast_finding(statement::coast_down_shaft_differs));
+  else if (compared.earlier && compared.earlier->status == coast_down_status::fitted)
+    detail::judge_growth(compared, rules, out);
+  if (compared.good) detail::judge_beside_good(compared, rules, out);
   return out;
 }
 

@@ -3,6 +3,8 @@
 
 #include <optional>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/cord.hpp>
@@ -15,17 +17,18 @@ namespace rewound::verdict::rules {
 namespace detail {
 
 /// By gauge: what two, or with three phases three, conductors that carry current may carry.
-inline void judge_by_gauge(finding& f, const cord_facts& facts, const policy& rules) {
+inline void judge_by_gauge(finding& f, const record::cord_section& of, bool three_phase,
+                           const measurement::uncertain<double>& current_A, const policy& rules) {
   const auto rows = rules.laid(tables::cord_ampacity);
   f.quantity = "cord_current";
-  set_value(f, *facts.current_A, facts.current_uncertainty_A, "A");
+  set_value(f, current_A.value, current_A.standard_uncertainty, "A");
   f.source = std::string(rows.front().source);
-  f.numbers = {{"awg", static_cast<double>(*facts.conductor_awg), 1.0}};
+  f.numbers = {{"awg", static_cast<double>(*of.conductor_awg), 1.0}};
   // A thicker conductor than the table's last may carry at least what that one may.
   const tables::cord_ampacity_row* found = nullptr;
   for (const auto& row : rows) {
-    const double may = facts.three_phase ? row.three_carry_A : row.two_carry_A;
-    if (row.awg >= *facts.conductor_awg && may > 0.0) found = &row;
+    const double may = three_phase ? row.three_carry_A : row.two_carry_A;
+    if (row.awg >= *of.conductor_awg && may > 0.0) found = &row;
   }
   if (found == nullptr) {
     f.says = statement::cord_beyond_table;
@@ -36,27 +39,27 @@ inline void judge_by_gauge(finding& f, const cord_facts& facts, const policy& ru
   }
   f.says = statement::cord_ampacity;
   f.source = std::string(found->source);
-  f.limit_high = facts.three_phase ? found->three_carry_A : found->two_carry_A;
-  f.outcome = rules.judge(*facts.current_A, facts.current_uncertainty_A, {{}, *f.limit_high});
+  f.limit_high = three_phase ? found->three_carry_A : found->two_carry_A;
+  f.outcome = rules.judge(current_A.value, current_A.standard_uncertainty, {{}, *f.limit_high});
 }
 
 /// By cross-section: the smallest that the current asks for; the thinnest serves short cords only. Without a length it
 /// counts as long where the cord is thick enough for that, and is asked for where it is not.
-inline void judge_by_area(finding& f, const cord_facts& facts, const policy& rules) {
+inline void judge_by_area(finding& f, const record::cord_section& of, double area,
+                          const measurement::uncertain<double>& current_A, const policy& rules) {
   constexpr double rounding_mm2 = 1e-9;
   constexpr double any_length_m = 1000.0;
-  const double area = facts.result.conductor_mm2;
   f.quantity = "cord_conductor";
   set_value(f, area, 0.0, "mm2");
-  f.numbers = {{"amperes", *facts.current_A}};
+  f.numbers = {{"amperes", current_A.value}};
   std::optional<tables::cord_minimum_area_row> short_only;
   for (const auto& row : rules.laid(tables::cord_minimum_area)) {
     // A current that may lie in this row is judged by it: the limit between two rows is not known to the last digit.
-    if (rules.judge(*facts.current_A, facts.current_uncertainty_A, {{}, row.up_to_A}) == outcome::fails) continue;
+    if (rules.judge(current_A.value, current_A.standard_uncertainty, {{}, row.up_to_A}) == outcome::fails) continue;
     const bool thick = area >= row.area_mm2 - rounding_mm2;
-    const bool serves = facts.length_m ? *facts.length_m <= row.longest_m : row.longest_m >= any_length_m;
+    const bool serves = of.length_m ? *of.length_m <= row.longest_m : row.longest_m >= any_length_m;
     if (thick && !serves) {
-      if (!facts.length_m) short_only = row;
+      if (!of.length_m) short_only = row;
       continue;
     }
     const auto& judged = !thick && short_only ? *short_only : row;
@@ -73,36 +76,42 @@ inline void judge_by_area(finding& f, const cord_facts& facts, const policy& rul
   f.outcome = outcome::undecided;
 }
 
-}  // namespace detail
-
-REWOUND_INLINE finding cord(const cord_facts& facts, const policy& rules) {
-  finding f{.check = check::checks, .subject = "cord"};
-  if (!facts.current_A) {
-    f.says = statement::cord_current_unknown;
-    f.bearing = bearing::informs;
-    f.quantity = "cord_conductor";
-    set_value(f, facts.result.conductor_mm2, 0.0, "mm2");
-    return f;
-  }
-  if (facts.conductor_awg) detail::judge_by_gauge(f, facts, rules);
-  else detail::judge_by_area(f, facts, rules);
-  f.texts.emplace_back("drop_known", facts.result.drop_percent ? "yes" : "no");
-  if (facts.result.drop_percent) f.numbers.push_back({"drop", *facts.result.drop_percent, 0.02});
-  return f;
-}
-
-REWOUND_INLINE std::optional<finding> cord_earth_conductor(const cord_facts& facts) {
-  if (!facts.conductors || !facts.frame_earthed) return std::nullopt;
-  const int needed = facts.three_phase ? 4 : 3;
+inline std::optional<finding> earth_conductor(const record::cord_section& of, const record::machine_section& machine) {
+  const bool earthed = machine.frame_earthed.value_or(machine.appliance_class == record::appliance_class::class_I);
+  if (!of.conductors || !earthed) return std::nullopt;
+  const int needed = machine.phases == 3 ? 4 : 3;
   finding f{.check = check::checks,
             .subject = "cord earth conductor",
             .says = statement::cord_earth_conductor,
             .quantity = "cord_conductors",
             .source = "IEC 60335-1 3.3, class I (from memory, unverified)"};
-  set_value(f, *facts.conductors, 0.0, "1");
+  set_value(f, *of.conductors, 0.0, "1");
   f.limit_low = needed;
-  f.outcome = *facts.conductors >= needed ? outcome::conforms : outcome::fails;
+  f.outcome = *of.conductors >= needed ? outcome::conforms : outcome::fails;
   return f;
+}
+
+}  // namespace detail
+
+REWOUND_INLINE std::vector<finding> cord(const record::cord_section& of, const record::machine_section& machine,
+                                         const checks::cord_result& result,
+                                         const std::optional<measurement::uncertain<double>>& current_A,
+                                         const policy& rules) {
+  finding f{.check = check::checks, .subject = "cord"};
+  if (!current_A) {
+    f.says = statement::cord_current_unknown;
+    f.bearing = bearing::informs;
+    f.quantity = "cord_conductor";
+    set_value(f, result.conductor_mm2, 0.0, "mm2");
+  } else {
+    if (of.conductor_awg) detail::judge_by_gauge(f, of, machine.phases == 3, *current_A, rules);
+    else detail::judge_by_area(f, of, result.conductor_mm2, *current_A, rules);
+    f.texts.emplace_back("drop_known", result.drop_percent ? "yes" : "no");
+    if (result.drop_percent) f.numbers.push_back({"drop", *result.drop_percent, 0.02});
+  }
+  std::vector<finding> out{std::move(f)};
+  if (auto earth = detail::earth_conductor(of, machine)) out.push_back(std::move(*earth));
+  return out;
 }
 
 }  // namespace rewound::verdict::rules

@@ -221,26 +221,26 @@ inline finding against_curve(draw_row& row, const policy& rules) {
 }
 
 /// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
-inline finding joint(draw_facts& facts, const policy& rules) {
+inline finding joint(compared_draw& compared, const policy& rules) {
   const auto alarm = rules.practice.false_alarm_percent;
   finding f{.check = check::draw,
             .subject = "all speeds",
-            .says = facts.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
+            .says = compared.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
             .quantity = "joint_p_value",
             .unit = "1",
             .source = std::string(alarm.source)};
-  f.value = *facts.joint_p_value;
-  if (facts.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(facts.good_machines), 1.0});
+  f.value = *compared.joint_p_value;
+  if (compared.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(compared.good_machines), 1.0});
   f.limit_low = alarm.value / 100.0;
   f.outcome = *f.value >= *f.limit_low ? outcome::conforms : outcome::fails;
   // Who misread one reading may have misread another by less: a doubtful run-up condemns by more evidence only.
   const double more_evidence = rules.practice.doubtful_evidence_factor.value;
-  if (f.outcome == outcome::fails && facts.reading_in_doubt && *f.value >= *f.limit_low / more_evidence)
+  if (f.outcome == outcome::fails && compared.reading_in_doubt && *f.value >= *f.limit_low / more_evidence)
     f.outcome = outcome::undecided;
   if (f.outcome != outcome::fails) return f;
   draw_row* worst = nullptr;
   double worst_ratio = 0.0;
-  for (auto& row : facts.rows) {
+  for (auto& row : compared.rows) {
     if (!row.level_percent) continue;
     const double ratio = std::abs(row.level_percent->value) / row.level_percent->standard_uncertainty;
     if (ratio < worst_ratio) continue;
@@ -287,20 +287,21 @@ inline finding against_marked_watts(draw_row& row, const measurement::uncertain<
 
 /// A plate that is marked in watts alone: the fastest speed by its watts, a slower one by its own or by drawing less
 /// than the fastest, which shows as little as a ceiling does.
-inline finding by_watts(draw_row& row, std::size_t place, const draw_facts& facts, const policy& rules) {
-  const auto& watts = facts.watts.at(place);
-  if (watts && place == 0) return against_marked_watts(row, *watts, *facts.rated_power_W, rules);
+inline finding by_watts(draw_row& row, std::size_t place, const compared_draw& compared, double marked_W,
+                        const policy& rules) {
+  const auto& watts = compared.watts.at(place);
+  if (watts && place == 0) return against_marked_watts(row, *watts, marked_W, rules);
   if (watts) {
-    finding f = rules::power(row.speed, *facts.rated_power_W, *watts, rules);
+    finding f = rules::power(row.speed, marked_W, *watts, rules);
     row.judged_by = expectation::nameplate_ceiling;
     row.outcome = f.outcome;
     if (f.outcome == outcome::fails) row.flag = draw_flag::high;
     return f;
   }
-  const auto& fastest = facts.rows.front();
-  if (place == 0 || !facts.watts.front() || !fastest.at_rated) {
+  const auto& fastest = compared.rows.front();
+  if (place == 0 || !compared.watts.front() || !fastest.at_rated) {
     finding f = current_finding(row, statement::draw_watts_not_read);
-    f.numbers.push_back({"marked", *facts.rated_power_W, 0.5});
+    f.numbers.push_back({"marked", marked_W, 0.5});
     f.outcome = row.outcome = outcome::undecided;
     return f;
   }
@@ -336,8 +337,9 @@ inline void tell_usual_step(finding& f, const draw_row& fastest, std::size_t ste
   f.numbers.push_back({"usual_high", high, rough(high)});
 }
 
-inline finding one_speed(std::size_t place, draw_facts& facts, bool earlier, const policy& rules) {
-  auto& row = facts.rows[place];
+inline finding one_speed(const record::machine_section& of, std::size_t place, compared_draw& compared, bool earlier,
+                         const policy& rules) {
+  auto& row = compared.rows[place];
   const bool fastest = place == 0;
   if (!row.at_rated) return unusable(row);
   if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
@@ -347,118 +349,123 @@ inline finding one_speed(std::size_t place, draw_facts& facts, bool earlier, con
     f.outcome = row.outcome = outcome::undecided;
     return f;
   }
-  if (facts.rated_current_A) {
-    finding f = against_nameplate(row, *facts.rated_current_A, fastest, rules);
-    if (fastest && facts.rated_tolerance_percent)
-      hold_to_mark(f, row, *facts.rated_current_A, *facts.rated_tolerance_percent, rules);
-    if (!fastest && facts.rows.front().at_rated) tell_usual_step(f, facts.rows.front(), place, rules);
-    f.texts.emplace_back("usually", !fastest && facts.rows.front().at_rated ? "told" : "not");
+  if (of.rated_current_A) {
+    finding f = against_nameplate(row, *of.rated_current_A, fastest, rules);
+    if (fastest && of.rated_tolerance_percent)
+      hold_to_mark(f, row, *of.rated_current_A, *of.rated_tolerance_percent, rules);
+    if (!fastest && compared.rows.front().at_rated) tell_usual_step(f, compared.rows.front(), place, rules);
+    f.texts.emplace_back("usually", !fastest && compared.rows.front().at_rated ? "told" : "not");
     return f;
   }
-  if (facts.rated_power_W) return by_watts(row, place, facts, rules);
-  if (fastest && facts.log_current_by_winding) {
-    finding f = by_winding(row, *facts.log_current_by_winding);
+  if (of.rated_power_W) return by_watts(row, place, compared, *of.rated_power_W, rules);
+  if (fastest && compared.log_current_by_winding) {
+    finding f = by_winding(row, *compared.log_current_by_winding);
     if (row.flag != draw_flag::none) return f;
   }
-  finding f = by_heat(row, facts.heat_settles);
+  finding f = by_heat(row, compared.heat_settles);
   row.outcome = f.outcome;
   return f;
 }
 
 }  // namespace detail
 
-REWOUND_INLINE draw_judgement draw(draw_facts facts, const policy& rules) {
+REWOUND_INLINE draw_judgement draw(const record::visit_record& in, compared_draw compared, const policy& rules) {
   std::vector<finding> out;
-  const bool earlier = std::any_of(facts.rows.begin(), facts.rows.end(), [](const auto& row) {
+  const bool earlier = std::any_of(compared.rows.begin(), compared.rows.end(), [](const auto& row) {
     return row.judged_by == expectation::earlier || row.judged_by == expectation::reference;
   });
-  for (std::size_t i = 0; i < facts.rows.size(); ++i) {
-    auto& row = facts.rows[i];
-    const bool run = std::find(facts.not_run.begin(), facts.not_run.end(), row.speed) == facts.not_run.end();
-    out.push_back(run ? detail::one_speed(i, facts, earlier, rules) : detail::not_run(row.speed));
+  for (std::size_t i = 0; i < compared.rows.size(); ++i) {
+    auto& row = compared.rows[i];
+    const bool run = std::any_of(in.run_up.begin(), in.run_up.end(),
+                                 [&](const auto& section) { return section.speed == row.speed; });
+    out.push_back(run ? detail::one_speed(in.machine, i, compared, earlier, rules) : detail::not_run(row.speed));
     const auto says = out.back().says;
     const bool weakly = says == statement::draw_under_nameplate_ceiling || says == statement::draw_below_fastest ||
                         (says == statement::draw_by_heat && i > 0);
-    if (weakly && facts.rows[i - 1].at_rated) detail::look_into_small(out.back(), row, facts.rows[i - 1], rules);
+    if (weakly && compared.rows[i - 1].at_rated) detail::look_into_small(out.back(), row, compared.rows[i - 1], rules);
     if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested)
       row.outcome = outcome::undecided;
   }
-  if (facts.joint_p_value) out.push_back(detail::joint(facts, rules));
+  if (compared.joint_p_value) out.push_back(detail::joint(compared, rules));
   // An earlier visit shows change, not rightness: the marked current stands beside it.
-  if (earlier && facts.rated_current_A && facts.rows.front().at_rated) {
-    draw_row fastest = facts.rows.front();
-    out.push_back(detail::against_nameplate(fastest, *facts.rated_current_A, true, rules));
-    if (facts.rows.front().flag == draw_flag::none) facts.rows.front().flag = fastest.flag;
+  if (earlier && in.machine.rated_current_A && compared.rows.front().at_rated) {
+    draw_row fastest = compared.rows.front();
+    out.push_back(detail::against_nameplate(fastest, *in.machine.rated_current_A, true, rules));
+    if (compared.rows.front().flag == draw_flag::none) compared.rows.front().flag = fastest.flag;
   }
-  if (facts.earlier_without_common_speed)
+  if (compared.earlier_without_common_speed)
     out.push_back({.check = check::draw,
                    .bearing = bearing::informs,
                    .says = statement::earlier_without_common_speed,
                    .quantity = "level"});
-  for (const auto& row : facts.rows)
+  for (const auto& row : compared.rows)
     if (row.at_rated && row.far_from_rated)
       out.push_back({.check = check::draw,
                      .subject = row.speed,
                      .bearing = bearing::informs,
                      .says = statement::not_run_at_rated,
                      .quantity = "current_at_rated"});
-  if (facts.visit_in_reference)
+  if (compared.visit_in_reference)
     out.push_back({.check = check::draw,
                    .bearing = bearing::informs,
                    .says = statement::visit_in_reference,
                    .quantity = "level"});
-  if (facts.earlier_same_day)
+  if (compared.earlier_same_day)
     out.push_back(
         {.check = check::draw, .bearing = bearing::informs, .says = statement::earlier_same_day, .quantity = "level"});
-  if (facts.earlier_shaft_differs)
+  if (compared.earlier_shaft_differs)
     out.push_back({.check = check::draw,
                    .bearing = bearing::informs,
                    .says = statement::earlier_shaft_differs,
                    .quantity = "level"});
-  if (facts.reference_shaft_differs)
+  if (compared.reference_shaft_differs)
     out.push_back({.check = check::draw,
                    .bearing = bearing::informs,
                    .says = statement::reference_shaft_differs,
                    .quantity = "level"});
-  return {std::move(out), std::move(facts.rows)};
+  return {std::move(out), std::move(compared.rows)};
 }
 
-REWOUND_INLINE finding draw_on_mains(const mains_facts& facts, const policy& rules) {
+REWOUND_INLINE finding draw_on_mains(const record::visit_record& in, const draw_row& row, double highest_read_V,
+                                     const std::optional<checks::rise_result>& rise, bool heat_settles,
+                                     const policy& rules) {
+  const double mains_V = *in.visit.supply_voltage_V;
   const auto rarely = rules.practice.mains_rise_percent;
   finding f{.check = check::draw,
-            .subject = facts.speed,
+            .subject = row.speed,
             .bearing = bearing::informs,
             .says = statement::draw_on_mains,
             .quantity = "exponent_to_mains",
             .source = std::string(rarely.source)};
-  if (facts.rise) {
-    set_value(f, facts.rise->exponent.value, facts.rise->exponent.standard_uncertainty, "1");
-    f.limit_high = facts.rise->most;
+  if (rise) {
+    set_value(f, rise->exponent.value, rise->exponent.standard_uncertainty, "1");
+    f.limit_high = rise->most;
   }
-  const double now = units::in_amperes(facts.at_mains.value);
-  const double ratio = now / units::in_amperes(facts.at_rated.value);
+  const double now = units::in_amperes(row.at_supply->value);
+  const double ratio = now / units::in_amperes(row.at_rated->value);
   f.numbers = {
-      {"now", now, units::in_amperes(facts.at_mains.standard_uncertainty)},
-      {"at_rated", units::in_amperes(facts.at_rated.value), units::in_amperes(facts.at_rated.standard_uncertainty)},
-      {"mains", facts.mains_V, 0.3},
+      {"now", now, units::in_amperes(row.at_supply->standard_uncertainty)},
+      {"at_rated", units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty)},
+      {"mains", mains_V, 0.3},
       {"rise", 100.0 * (ratio - 1.0), 1.0},
-      {"flux", 100.0 * (facts.mains_V / facts.rated_V - 1.0), 1.0},
+      {"flux", 100.0 * (mains_V / in.machine.rated_voltage_V - 1.0), 1.0},
       {"copper", 100.0 * (ratio * ratio - 1.0), 3.0},
-      {"read", facts.highest_read_V, 0.3}};
+      {"read", highest_read_V, 0.3}};
   f.outcome = outcome::conforms;
-  const bool outruns = facts.rise && facts.rise->probability < rarely.value / 100.0;
+  const bool outruns = rise && rise->probability < rarely.value / 100.0;
   const auto unread = rules.practice.mains_unread_percent;
   if (outruns) {
     f.says = statement::draw_outruns_on_mains;
-  } else if (facts.highest_read_V < (1.0 - unread.value / 100.0) * facts.mains_V) {
+  } else if (highest_read_V < (1.0 - unread.value / 100.0) * mains_V) {
     f.says = statement::draw_unread_on_mains;
     f.source = unread.source;
     f.outcome = outcome::not_tested;
-    if (facts.rise || !facts.fastest) return f;
+    // Slower speeds are less saturated: where the fastest was read there, they need not be.
+    if (rise || row.speed != in.machine.speeds.front()) return f;
   } else {
     return f;
   }
-  if (facts.heat_settles) return f;
+  if (heat_settles) return f;
   f.bearing = bearing::decides;
   f.outcome = outcome::undecided;
   return f;

@@ -12,7 +12,6 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/heat_run.hpp>
-#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/heat_run.hpp>
@@ -29,15 +28,15 @@ struct rise_limit {
   bool class_known;
 };
 
-inline rise_limit rise_limit_of(const heat_run_facts& facts, const policy& rules) {
-  const int wanted = facts.insulation_class ? static_cast<int>(*facts.insulation_class) : 105;
+inline rise_limit rise_limit_of(const record::machine_section& of, const policy& rules) {
+  const int wanted = of.insulation_class ? static_cast<int>(*of.insulation_class) : 105;
   const auto row = rules.row(tables::heat_rise, std::to_string(wanted));
-  const bool small = !facts.rated_power_W || *facts.rated_power_W < rules.practice.heat_boundary_W.value;
-  const double kelvins = facts.appliance ? row.appliance_K
-                         : small         ? row.machine_below_600_W_K
-                                         : row.machine_from_600_W_K;
-  return {kelvins, row.thermometer_less_K, facts.appliance ? 25.0 : 40.0, std::string(row.source),
-          facts.insulation_class.has_value()};
+  const bool small = !of.rated_power_W || *of.rated_power_W < rules.practice.heat_boundary_W.value;
+  const double kelvins = of.appliance_class ? row.appliance_K
+                         : small            ? row.machine_below_600_W_K
+                                            : row.machine_from_600_W_K;
+  return {kelvins, row.thermometer_less_K, of.appliance_class ? 25.0 : 40.0, std::string(row.source),
+          of.insulation_class.has_value()};
 }
 
 /// The rise that is judged: projected, or that of the switch-off and what the projection adds to it.
@@ -47,16 +46,16 @@ struct judged_rise {
   bool from_cooling = false;
 };
 
-inline std::optional<judged_rise> judged_rise_of(const heat_run_facts& facts) {
-  const bool projected = facts.heating.status == checks::heat_run_status::projected;
-  if (facts.at_switch_off) {
-    judged_rise out{{{{0.0, 0.0, 1.0}}}, facts.at_switch_off->standard_uncertainty, true};
-    if (projected) out.distribution = facts.heating.remainder;
-    for (auto& part : out.distribution.parts) part.value += facts.at_switch_off->value;
+inline std::optional<judged_rise> judged_rise_of(const heat_results& found) {
+  const bool projected = found.heating.status == checks::heat_run_status::projected;
+  if (found.at_switch_off) {
+    judged_rise out{{{{0.0, 0.0, 1.0}}}, found.at_switch_off->standard_uncertainty, true};
+    if (projected) out.distribution = found.heating.remainder;
+    for (auto& part : out.distribution.parts) part.value += found.at_switch_off->value;
     return out;
   }
   if (!projected) return std::nullopt;
-  return judged_rise{facts.heating.final_rise, facts.common_uncertainty, false};
+  return judged_rise{found.heating.final_rise, found.common_uncertainty, false};
 }
 
 inline finding heat_finding(statement says, bearing weight = bearing::informs) {
@@ -80,35 +79,38 @@ inline double minutes_of(const std::optional<units::duration>& more) {
 }
 
 /// The limit is meant at the rated voltage: a run well below it cannot conform, one well above it cannot fail.
-inline bool away_from_rating(const heat_run_facts& facts, const policy& rules, outcome found) {
-  if (!facts.run_V) return false;
-  const double near = rules.practice.near_rating_percent.value / 100.0 * facts.rated_V;
-  return (found == outcome::conforms && *facts.run_V < facts.rated_V - near) ||
-         (found == outcome::fails && *facts.run_V > facts.rated_V + near);
+inline bool away_from_rating(const record::visit_record& in, const policy& rules, outcome judged) {
+  const auto& run_V = in.heat_run->voltage_V;
+  const double rated_V = in.machine.rated_voltage_V;
+  if (!run_V) return false;
+  const double near = rules.practice.near_rating_percent.value / 100.0 * rated_V;
+  return (judged == outcome::conforms && *run_V < rated_V - near) ||
+         (judged == outcome::fails && *run_V > rated_V + near);
 }
 
 /// Minutes still to run until the slow body has shown itself; 0 when it has.
-inline double minutes_short(const heat_run_facts& facts, const policy& rules) {
-  if (facts.heating.status != checks::heat_run_status::projected) return 0.0;
-  const double asked = rules.practice.heat_run_length.value * units::in_seconds(facts.heating.slow_time_constant);
-  return std::ceil(std::max(0.0, asked - units::in_seconds(facts.heating.length)) / 60.0);
+inline double minutes_short(const checks::heat_run_result& heating, const policy& rules) {
+  if (heating.status != checks::heat_run_status::projected) return 0.0;
+  const double asked = rules.practice.heat_run_length.value * units::in_seconds(heating.slow_time_constant);
+  return std::ceil(std::max(0.0, asked - units::in_seconds(heating.length)) / 60.0);
 }
 
-inline bool few_readings(const heat_run_facts& facts, const policy& rules) {
-  return static_cast<double>(facts.heating.readings) < rules.practice.heat_run_readings.value;
+inline bool few_readings(const checks::heat_run_result& heating, const policy& rules) {
+  return static_cast<double>(heating.readings) < rules.practice.heat_run_readings.value;
 }
 
 /// Why a rise that looks allowed is not taken for it yet; empty when it may be.
-inline std::string not_settled(const heat_run_facts& facts, const policy& rules) {
-  if (facts.heating.status != checks::heat_run_status::projected) return "readings";
-  if (minutes_short(facts, rules) > 0.0) return "length";
-  return few_readings(facts, rules) ? "readings" : "";
+inline std::string not_settled(const checks::heat_run_result& heating, const policy& rules) {
+  if (heating.status != checks::heat_run_status::projected) return "readings";
+  if (minutes_short(heating, rules) > 0.0) return "length";
+  return few_readings(heating, rules) ? "readings" : "";
 }
 
 /// A thermometer on the outside reads less than the mean of the winding: the limit is lowered by the usual difference.
-inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, const policy& rules) {
-  const auto limit = rise_limit_of(facts, rules);
-  const bool by_thermometer = !facts.by_resistance && !rise.from_cooling;
+inline finding final_rise(const record::visit_record& in, const checks::heat_run_result& heating,
+                          const judged_rise& rise, const policy& rules) {
+  const auto limit = rise_limit_of(in.machine, rules);
+  const bool by_thermometer = in.heat_run->resistance_ohm.empty() && !rise.from_cooling;
   const double allowed = limit.kelvins - (by_thermometer ? limit.thermometer_less_K : 0.0);
   auto f = heat_finding(statement::heat_run_final_rise, bearing::decides);
   set_rise(f, rise);
@@ -117,16 +119,16 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
   f.outcome = by_probability(rise.distribution.probability_below(allowed, rise.further),
                              rules.practice.conforming_probability.value, rules.practice.failing_probability.value);
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
-  const bool elsewhere = away_from_rating(facts, rules, f.outcome);
+  const bool elsewhere = away_from_rating(in, rules, f.outcome);
   if (elsewhere) f.outcome = outcome::undecided;
-  const auto early = f.outcome == outcome::conforms ? not_settled(facts, rules) : "";
+  const auto early = f.outcome == outcome::conforms ? not_settled(heating, rules) : "";
   if (!early.empty()) f.outcome = outcome::undecided;
-  const bool run_on = facts.heating.known_after && facts.heating.known_after->value() > 0.0;
+  const bool run_on = heating.known_after && heating.known_after->value() > 0.0;
   f.numbers = {{"base", limit.base_C},
-               {"more", std::max(minutes_of(facts.heating.known_after), minutes_short(facts, rules))},
+               {"more", std::max(minutes_of(heating.known_after), minutes_short(heating, rules))},
                {"least_readings", rules.practice.heat_run_readings.value},
-               {"slow", units::in_seconds(facts.heating.slow_time_constant) / 60.0},
-               {"class_C", facts.insulation_class ? static_cast<double>(*facts.insulation_class) : 105.0}};
+               {"slow", units::in_seconds(heating.slow_time_constant) / 60.0},
+               {"class_C", in.machine.insulation_class ? static_cast<double>(*in.machine.insulation_class) : 105.0}};
   f.texts = {{"rise_from", rise.from_cooling ? "switch_off"
                            : by_thermometer  ? "thermometer"
                                              : "resistance"},
@@ -136,35 +138,36 @@ inline finding final_rise(const heat_run_facts& facts, const judged_rise& rise, 
                              : !early.empty()   ? early
                              : run_on           ? "run"
                                                 : "meters"}};
-  if (elsewhere) f.numbers.insert(f.numbers.end(), {{"run_V", *facts.run_V}, {"rated_V", facts.rated_V}});
+  if (elsewhere)
+    f.numbers.insert(f.numbers.end(), {{"run_V", *in.heat_run->voltage_V}, {"rated_V", in.machine.rated_voltage_V}});
   return f;
 }
 
-inline finding hottest(const heat_run_facts& facts, const judged_rise& rise) {
+inline finding hottest(double ambient_C, const judged_rise& rise) {
   auto f = heat_finding(statement::heat_run_hottest);
   f.quantity = "winding_temperature_at_40_C";
   set_rise(f, rise, 40.0);
   f.unit = "degC";
   f.source = "coolant of 40 degC, IEC 60034-1 (from memory, unverified)";
-  f.numbers = {{"ambient", facts.ambient_C}};
-  f.texts = {{"ambient_range", facts.ambient_C < 10.0 || facts.ambient_C > 40.0 ? "outside" : "inside"}};
+  f.numbers = {{"ambient", ambient_C}};
+  f.texts = {{"ambient_range", ambient_C < 10.0 || ambient_C > 40.0 ? "outside" : "inside"}};
   return f;
 }
 
-inline finding on_mains(const heat_run_facts& facts, const judged_rise& rise) {
+inline finding on_mains(const record::visit_record& in, const losses_on_mains& losses, const judged_rise& rise) {
+  const auto& run_V = in.heat_run->voltage_V;
   auto f = heat_finding(statement::heat_run_on_mains);
   f.quantity = "final_rise_on_mains";
   set_rise(f, rise);
-  for (auto* each : {&f.value, &f.low, &f.high}) **each *= facts.loss_ratio;
+  for (auto* each : {&f.value, &f.low, &f.high}) **each *= losses.ratio;
   f.source = "losses in proportion to the fitted draw (project's choice)";
-  f.numbers = {{"supply_V", *facts.supply_V}, {"run_V", facts.run_V.value_or(facts.rated_V)}};
-  f.texts = {{"losses_by", facts.by_watts ? "watts" : "current"}, {"run_voltage", facts.run_V ? "stated" : "assumed"}};
+  f.numbers = {{"supply_V", *in.visit.supply_voltage_V}, {"run_V", run_V.value_or(in.machine.rated_voltage_V)}};
+  f.texts = {{"losses_by", losses.by_watts ? "watts" : "current"}, {"run_voltage", run_V ? "stated" : "assumed"}};
   return f;
 }
 
-inline finding course(const heat_run_facts& facts, const policy& rules) {
+inline finding course(const checks::heat_run_result& heating, const policy& rules) {
   auto f = heat_finding(statement::heat_run_course);
-  const auto& heating = facts.heating;
   f.quantity = "change_in_30_min";
   f.value = units::in_kelvins(heating.change_in_30_min);
   f.unit = "K";
@@ -190,33 +193,34 @@ inline statement said_of(checks::heat_run_status status) {
   }
 }
 
-inline finding cooled(const heat_run_facts& facts) {
+inline finding cooled(const heat_results& found) {
   auto f = heat_finding(statement::heat_run_switch_off);
   f.quantity = "rise_at_switch_off";
   f.source = "IEC 60034-1 8.6.2, IEC 60335-1 11.3 (from memory, unverified)";
-  if (facts.at_switch_off) set_value(f, facts.at_switch_off->value, facts.at_switch_off->standard_uncertainty, "K");
+  if (found.at_switch_off) set_value(f, found.at_switch_off->value, found.at_switch_off->standard_uncertainty, "K");
   else f.says = statement::heat_run_not_cooling;
-  f.texts = {{"cooling_by", std::string(checks::name(facts.cooling->status))}};
+  f.texts = {{"cooling_by", std::string(checks::name(found.cooling->status))}};
   return f;
 }
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> heat_run(const heat_run_facts& facts, const policy& rules) {
+REWOUND_INLINE std::vector<finding> heat_run(const record::visit_record& in, const heat_results& found,
+                                             const policy& rules) {
   using checks::heat_run_status;
   std::vector<finding> out;
-  const auto rise = detail::judged_rise_of(facts);
+  const auto rise = detail::judged_rise_of(found);
   if (rise) {
-    out.push_back(detail::final_rise(facts, *rise, rules));
-    out.push_back(detail::hottest(facts, *rise));
-    if (facts.supply_V) out.push_back(detail::on_mains(facts, *rise));
+    out.push_back(detail::final_rise(in, found.heating, *rise, rules));
+    out.push_back(detail::hottest(in.heat_run->ambient_C, *rise));
+    if (found.on_mains) out.push_back(detail::on_mains(in, *found.on_mains, *rise));
   }
-  if (facts.heating.status == heat_run_status::projected) out.push_back(detail::course(facts, rules));
+  if (found.heating.status == heat_run_status::projected) out.push_back(detail::course(found.heating, rules));
   else {
-    out.push_back(detail::heat_finding(detail::said_of(facts.heating.status), bearing::decides));
+    out.push_back(detail::heat_finding(detail::said_of(found.heating.status), bearing::decides));
     out.back().outcome = outcome::undecided;
   }
-  if (facts.cooling) out.push_back(detail::cooled(facts));
+  if (found.cooling) out.push_back(detail::cooled(found));
   return out;
 }
 

@@ -4,9 +4,9 @@
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
-#include <rewound/verdict/impl/rules/insulation_facts.hpp>
+#include <rewound/verdict/impl/rules/tested_circuit.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
-#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/tested_circuit.hpp>
 #include <rewound/verdict/rules/polarization.hpp>
 
 namespace rewound::verdict::rules {
@@ -14,35 +14,37 @@ namespace rewound::verdict::rules {
 namespace detail {
 
 /// Texts that say under what assumptions the minimum was chosen and the reading corrected.
-inline void tell_assumptions(finding& f, const insulation_facts& facts, const policy& rules) {
-  f.texts.emplace_back("system", !facts.system                                               ? "unknown"
-                                 : *facts.system == record::insulation_system::thermosetting ? "thermosetting"
-                                                                                             : "thermoplastic");
-  const bool year_matters = !facts.wound_year && facts.kind != record::winding_kind::field;
-  f.texts.emplace_back("era", rules.replaced.insulation_minimum_Mohm         ? "own"
-                              : year_matters                                 ? "unstated"
-                              : facts.kind == record::winding_kind::armature ? "armature"
-                                                                             : "stated");
-  f.texts.emplace_back("connection", std::string(name(facts.connection)));
-  f.texts.emplace_back("winding_from", facts.winding_from_air ? "air" : "winding");
+inline void tell_assumptions(finding& f, const tested_circuit& of, const policy& rules) {
+  const auto& machine = of.in.machine;
+  f.texts.emplace_back("system", !machine.insulation_system ? "unknown"
+                                 : *machine.insulation_system == record::insulation_system::thermosetting
+                                     ? "thermosetting"
+                                     : "thermoplastic");
+  const bool year_matters = !wound_year(of.in) && machine.winding_kind != record::winding_kind::field;
+  f.texts.emplace_back("era", rules.replaced.insulation_minimum_Mohm                   ? "own"
+                              : year_matters                                           ? "unstated"
+                              : machine.winding_kind == record::winding_kind::armature ? "armature"
+                                                                                       : "stated");
+  f.texts.emplace_back("connection", std::string(name(of.entry.connection)));
+  f.texts.emplace_back("winding_from", !of.entry.winding_C ? "air" : "winding");
   f.texts.emplace_back("borrowed",
-                       facts.rated_power_W.value_or(0.0) < rules.practice.insulation_scope_W.value ? "yes" : "no");
+                       machine.rated_power_W.value_or(0.0) < rules.practice.insulation_scope_W.value ? "yes" : "no");
 }
 
 /// Outside 10 to 85 degC the thermosetting formula says nothing, but resistance falls with temperature: of a winding
 /// below 10 degC the reading is more than it has at 40 degC, of one above 85 degC less. So a cold reading can fail and
 /// a hot one conform as it stands; neither can do the other.
-inline void judge_outside(finding& f, const insulation_facts& facts, const policy& rules, double minimum) {
+inline void judge_outside(finding& f, const tested_circuit& of, const policy& rules, double minimum) {
   f.says = statement::insulation_outside_correction;
-  const auto& read = *facts.result.at_one_minute;
+  const auto& read = *of.found.result.at_one_minute;
   const auto as_read = judge_factor(rules, units::in_megohms(read.value), relative_u(read), minimum);
-  const bool cold = facts.winding_C < 40.0;
+  const bool cold = winding_C(of.in, of.entry) < 40.0;
   f.outcome = as_read == (cold ? outcome::fails : outcome::conforms) ? as_read : outcome::undecided;
 }
 
 /// What no reading of a winding is like, and what only holds if an entry does: neither may conform.
-inline void doubt_insulation(finding& f, const insulation_facts& facts, const policy& rules) {
-  const double read = units::in_megohms(facts.result.at_one_minute->value) * connection_divisor(facts.connection);
+inline void doubt_insulation(finding& f, const tested_circuit& of, const policy& rules) {
+  const double read = units::in_megohms(of.found.result.at_one_minute->value) * connection_divisor(of.entry.connection);
   const auto most = rules.practice.insulation_most_Mohm;
   if (read > most.value) {
     f.says = statement::insulation_impossible;
@@ -51,30 +53,30 @@ inline void doubt_insulation(finding& f, const insulation_facts& facts, const po
     f.outcome = outcome::undecided;
     return;
   }
-  if (f.outcome == outcome::conforms && facts.if_at_air &&
-      judge_factor(rules, units::in_megohms(facts.if_at_air->value), relative_u(*facts.if_at_air), *f.limit_low) !=
-          outcome::conforms) {
+  if (f.outcome == outcome::conforms && of.found.if_at_air &&
+      judge_factor(rules, units::in_megohms(of.found.if_at_air->value), relative_u(*of.found.if_at_air),
+                   *f.limit_low) != outcome::conforms) {
     f.says = statement::insulation_winding_warm;
     f.outcome = outcome::undecided;
-    f.numbers.push_back({"air_C", facts.air_C.value_or(20.0), 0.5});
-    f.numbers.push_back({"at_air", units::in_megohms(facts.if_at_air->value),
-                         units::in_megohms(facts.if_at_air->standard_uncertainty)});
-    f.texts.emplace_back("air", facts.air_C ? "read" : "taken");
+    f.numbers.push_back({"air_C", of.in.visit.ambient_C.value_or(20.0), 0.5});
+    f.numbers.push_back({"at_air", units::in_megohms(of.found.if_at_air->value),
+                         units::in_megohms(of.found.if_at_air->standard_uncertainty)});
+    f.texts.emplace_back("air", of.in.visit.ambient_C ? "read" : "taken");
   }
 }
 
 /// What is not stated never fails a machine: where the insulation system or the year of the winding is not known, the
 /// value is worked out by every reading of the standard that may apply, and decides where they agree.
-inline void judge_unstated(finding& f, const insulation_facts& facts, const policy& rules) {
-  std::vector<measurement::uncertain<units::resistance>> values{deciding_value(facts)};
-  if (!facts.system) values = {*facts.result.thermosetting_at_40, *facts.result.thermoplastic_at_40};
+inline void judge_unstated(finding& f, const tested_circuit& of, const policy& rules) {
+  const auto& machine = of.in.machine;
+  std::vector<measurement::uncertain<units::resistance>> values{deciding_value(of)};
+  if (!machine.insulation_system) values = {*of.found.result.thermosetting_at_40, *of.found.result.thermoplastic_at_40};
   std::vector<double> minima{*f.limit_low};
-  const bool year_matters =
-      !facts.wound_year && !rules.replaced.insulation_minimum_Mohm && facts.kind != record::winding_kind::field;
+  const bool year_matters = !wound_year(of.in) && !rules.replaced.insulation_minimum_Mohm &&
+                            machine.winding_kind != record::winding_kind::field;
   if (year_matters) {
-    auto old = facts;
-    old.wound_year = 1900;
-    minima.push_back(insulation_minimum(old, rules).value);
+    constexpr int old = 1900;
+    minima.push_back(insulation_minimum(machine, old, rules).value);
   }
   const auto outcomes_by = [&](const auto& all_values, const auto& all_minima) {
     bool same = true;
@@ -87,16 +89,17 @@ inline void judge_unstated(finding& f, const insulation_facts& facts, const poli
   f.says = statement::insulation_unstated;
   f.outcome = outcome::undecided;
   const bool by_system = !outcomes_by(values, std::vector{*f.limit_low});
-  const bool by_year = !outcomes_by(std::vector{deciding_value(facts)}, minima);
+  const bool by_year = !outcomes_by(std::vector{deciding_value(of)}, minima);
   f.texts.emplace_back("unstated", by_system && by_year ? "both" : by_year ? "year" : "system");
 }
 
 /// A winding that is new today and shows a few megohms is damp or not cured, though the minimum is met.
-inline void look_at_fresh(finding& f, const insulation_facts& facts, const policy& rules) {
+inline void look_at_fresh(finding& f, const tested_circuit& of, const policy& rules) {
   const auto least = rules.practice.fresh_winding_Mohm;
-  if (!facts.rewound_now || f.outcome != outcome::conforms) return;
-  auto value = deciding_value(facts);
-  if (facts.if_at_air && facts.if_at_air->value < value.value) value = *facts.if_at_air;  // warm by an entry alone
+  if (!rewound_now(of.in) || f.outcome != outcome::conforms) return;
+  auto value = deciding_value(of);
+  if (of.found.if_at_air && of.found.if_at_air->value < value.value)
+    value = *of.found.if_at_air;  // warm by an entry alone
   if (judge_factor(rules, units::in_megohms(value.value), relative_u(value), least.value) == outcome::conforms) return;
   f.says = statement::insulation_fresh_low;
   f.outcome = outcome::undecided;
@@ -104,40 +107,40 @@ inline void look_at_fresh(finding& f, const insulation_facts& facts, const polic
   f.source = std::string(least.source);
 }
 
-inline finding minimum_finding(const insulation_facts& facts, const policy& rules) {
-  finding f{.check = check::insulation, .subject = facts.circuit, .quantity = "insulation_at_40_C"};
-  if (!facts.result.at_one_minute) {
+inline finding minimum_finding(const tested_circuit& of, const policy& rules) {
+  finding f{.check = check::insulation, .subject = of.entry.circuit, .quantity = "insulation_at_40_C"};
+  if (!of.found.result.at_one_minute) {
     f.says = statement::insulation_no_one_minute;
     f.texts.emplace_back("fitted", "no");
     return f;
   }
-  const auto minimum = insulation_minimum(facts, rules);
-  const auto value = deciding_value(facts);
+  const auto minimum = insulation_minimum(of.in.machine, wound_year(of.in), rules);
+  const auto value = deciding_value(of);
   const double megohm = units::in_megohms(value.value);
   f.says = statement::insulation_minimum;
   set_factor_value(f, megohm, relative_u(value), "Mohm");
   f.limit_low = minimum.value;
   f.source = minimum.source + ", corrected by IEEE 43-2013 6.3 (thermosetting coefficients from memory, unverified)";
   f.outcome = judge_factor(rules, megohm, relative_u(value), minimum.value);
-  judge_unstated(f, facts, rules);
-  look_at_fresh(f, facts, rules);
+  judge_unstated(f, of, rules);
+  look_at_fresh(f, of, rules);
   const auto mention = [&](const char* key, const measurement::uncertain<units::resistance>& r, double factor) {
     f.numbers.push_back({key, factor * units::in_megohms(r.value), factor * units::in_megohms(r.standard_uncertainty)});
   };
-  mention("read", *facts.result.at_one_minute, connection_divisor(facts.connection));
-  mention("thermosetting", *facts.result.thermosetting_at_40, 1.0);
-  mention("thermoplastic", *facts.result.thermoplastic_at_40, 1.0);
-  const double u = facts.winding_standard_uncertainty_K;
-  f.numbers.push_back({"winding_C", facts.winding_C, u});
+  mention("read", *of.found.result.at_one_minute, connection_divisor(of.entry.connection));
+  mention("thermosetting", *of.found.result.thermosetting_at_40, 1.0);
+  mention("thermoplastic", *of.found.result.thermoplastic_at_40, 1.0);
+  const double u = of.found.winding_standard_uncertainty_K;
+  f.numbers.push_back({"winding_C", winding_C(of.in, of.entry), u});
   f.numbers.push_back({"winding_half", measurement::coverage_95 * u, u});
-  tell_assumptions(f, facts, rules);
-  if (!facts.result.correction_valid && deciding_system(facts) == record::insulation_system::thermosetting)
-    judge_outside(f, facts, rules, minimum.value);
-  doubt_insulation(f, facts, rules);
+  tell_assumptions(f, of, rules);
+  if (!of.found.result.correction_valid && deciding_system_of(of) == record::insulation_system::thermosetting)
+    judge_outside(f, of, rules, minimum.value);
+  doubt_insulation(f, of, rules);
   // Between two windings a good value says nothing of what a hand may touch: it is told, and only a bad one counts.
-  if (!facts.to_frame && f.outcome == outcome::conforms) f.bearing = bearing::informs;
+  if (!of.found.to_frame && f.outcome == outcome::conforms) f.bearing = bearing::informs;
   // The limit is for a reading: what the curve says between readings may condemn, but not release.
-  if (!facts.result.one_minute_read) {
+  if (!of.found.result.one_minute_read) {
     f.says = statement::insulation_no_one_minute;
     f.texts.emplace_back("fitted", "yes");
     if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
@@ -146,22 +149,23 @@ inline finding minimum_finding(const insulation_facts& facts, const policy& rule
 }
 
 /// A fall since the earlier visit: told when it is certain, in the way when it is large and ends low.
-inline std::optional<finding> fall_finding(const insulation_facts& facts, const policy& rules) {
-  if (!facts.earlier_at_40 || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
-  const auto now = deciding_value(facts);
-  const double factor = (facts.earlier_at_40->value / now.value).value();
-  const double u = std::hypot(relative_u(now), relative_u(*facts.earlier_at_40));
+inline std::optional<finding> fall_finding(const tested_circuit& of, const policy& rules) {
+  if (!of.found.earlier_at_40 || !of.found.result.at_one_minute || !of.found.result.one_minute_read)
+    return std::nullopt;
+  const auto now = deciding_value(of);
+  const double factor = (of.found.earlier_at_40->value / now.value).value();
+  const double u = std::hypot(relative_u(now), relative_u(*of.found.earlier_at_40));
   const auto least = rules.practice.trend_step_factor;
   if (std::log(factor / least.value) < measurement::coverage_95 * u) return std::nullopt;
   finding f{.check = check::insulation,
-            .subject = facts.circuit,
+            .subject = of.entry.circuit,
             .bearing = bearing::informs,
             .says = statement::insulation_fell,
             .quantity = "fall_since_earlier",
             .source = std::string(least.source)};
   set_factor_value(f, factor, u, "1");
-  f.numbers = {{"earlier", units::in_megohms(facts.earlier_at_40->value),
-                units::in_megohms(facts.earlier_at_40->standard_uncertainty)},
+  f.numbers = {{"earlier", units::in_megohms(of.found.earlier_at_40->value),
+                units::in_megohms(of.found.earlier_at_40->standard_uncertainty)},
                {"now", units::in_megohms(now.value), units::in_megohms(now.standard_uncertainty)}};
   const auto most = rules.practice.insulation_fall_factor;
   if (factor > most.value && units::in_megohms(now.value) < rules.practice.insulation_fall_matters_Mohm.value) {
@@ -174,28 +178,29 @@ inline std::optional<finding> fall_finding(const insulation_facts& facts, const 
 }
 
 /// The limit is written for the table's test voltage: a lower one flatters the reading.
-inline finding test_voltage_finding(const insulation_facts& facts, const policy& rules) {
+inline finding test_voltage_finding(const tested_circuit& of, const policy& rules) {
+  const double rated_V = of.in.machine.rated_voltage_V;
   finding f{.check = check::insulation,
-            .subject = facts.circuit,
+            .subject = of.entry.circuit,
             .bearing = bearing::informs,
             .says = statement::insulation_test_voltage_right,
             .quantity = "test_voltage"};
-  set_value(f, facts.test_voltage_V, 0.0, "V");
+  set_value(f, of.entry.test_voltage_V, 0.0, "V");
   for (const auto& row : tables::insulation_test_voltage) {
-    if (!(facts.rated_voltage_V > row.rated_above_V && facts.rated_voltage_V <= row.rated_up_to_V)) continue;
+    if (!(rated_V > row.rated_above_V && rated_V <= row.rated_up_to_V)) continue;
     f.limit_low = row.test_low_V;
     f.limit_high = row.test_high_V;
     f.source = row.source;
   }
   f.outcome = outcome::conforms;
-  if (f.limit_low && facts.test_voltage_V < *f.limit_low) {
+  if (f.limit_low && of.entry.test_voltage_V < *f.limit_low) {
     f.says = statement::insulation_test_voltage_low;
     f.outcome = outcome::undecided;
     f.bearing = bearing::decides;
-  } else if (f.limit_high && facts.test_voltage_V > *f.limit_high) {
+  } else if (f.limit_high && of.entry.test_voltage_V > *f.limit_high) {
     f.says = statement::insulation_test_voltage_high;
     f.outcome = outcome::not_tested;
-    if (const auto over = rules.practice.insulation_overvoltage; facts.test_voltage_V > over.value * *f.limit_high) {
+    if (const auto over = rules.practice.insulation_overvoltage; of.entry.test_voltage_V > over.value * *f.limit_high) {
       f.says = statement::insulation_test_voltage_impossible;
       f.outcome = outcome::undecided;
       f.bearing = bearing::decides;
@@ -220,18 +225,18 @@ inline std::string_view class_row(const std::optional<record::appliance_class>& 
 }
 
 /// What an appliance is asked after repair, for the reading as it stands: a floor far under that of the winding itself.
-inline std::optional<finding> appliance_finding(const insulation_facts& facts, const policy& rules) {
-  if (!facts.to_frame || !facts.result.at_one_minute || !facts.result.one_minute_read) return std::nullopt;
-  const std::string_view which = class_row(facts.appliance_class);
+inline std::optional<finding> appliance_finding(const tested_circuit& of, const policy& rules) {
+  if (!of.found.to_frame || !of.found.result.at_one_minute || !of.found.result.one_minute_read) return std::nullopt;
+  const std::string_view which = class_row(of.in.machine.appliance_class);
   for (const auto& row : tables::appliance_insulation_minimum) {
     if (row.appliance_class != which) continue;
     finding f{.check = check::insulation,
-              .subject = facts.circuit,
+              .subject = of.entry.circuit,
               .says = statement::insulation_appliance_minimum,
               .quantity = "insulation_as_read",
               .limit_low = row.minimum_Mohm,
               .source = std::string(row.source)};
-    const auto& read = *facts.result.at_one_minute;
+    const auto& read = *of.found.result.at_one_minute;
     set_factor_value(f, units::in_megohms(read.value), relative_u(read), "Mohm");
     f.outcome = judge_factor(rules, *f.value, relative_u(read), row.minimum_Mohm);
     return f;
@@ -240,13 +245,13 @@ inline std::optional<finding> appliance_finding(const insulation_facts& facts, c
 }
 
 /// A curve that no sound winding makes at constant voltage leaves the test undecided: it is made again.
-inline std::optional<finding> curve_finding(const insulation_facts& facts, const policy& rules) {
+inline std::optional<finding> curve_finding(const tested_circuit& of, const policy& rules) {
   using checks::insulation_curve_shape;
   finding f{.check = check::insulation,
-            .subject = facts.circuit,
+            .subject = of.entry.circuit,
             .outcome = outcome::undecided,
             .quantity = "insulation_time_curve"};
-  switch (facts.curve.shape) {
+  switch (of.found.curve.shape) {
     case insulation_curve_shape::too_few:
     case insulation_curve_shape::as_usual: return std::nullopt;
     case insulation_curve_shape::falling: f.says = statement::insulation_curve_falling; break;
@@ -255,28 +260,28 @@ inline std::optional<finding> curve_finding(const insulation_facts& facts, const
     case insulation_curve_shape::steep: f.says = statement::insulation_curve_steep; break;
   }
   const auto least = rules.practice.insulation_curve_percent;
-  if (std::abs(facts.curve.change - 1.0) < least.value / 100.0) return std::nullopt;
-  f.value = 100.0 * (facts.curve.change - 1.0);
+  if (std::abs(of.found.curve.change - 1.0) < least.value / 100.0) return std::nullopt;
+  f.value = 100.0 * (of.found.curve.change - 1.0);
   f.unit = "%";
   f.source = least.source;
-  f.numbers = {{"number", static_cast<double>(facts.curve.index.value_or(0) + 1)}};
+  f.numbers = {{"number", static_cast<double>(of.found.curve.index.value_or(0) + 1)}};
   return f;
 }
 
 /// A winding at or below the dew point is wet on its surface, and dry air says nothing of a winding that is colder.
-inline finding dew_point_finding(const insulation_facts& facts, const policy& rules) {
+inline finding dew_point_finding(const tested_circuit& of, const policy& rules) {
   finding f{.check = check::insulation,
-            .subject = facts.circuit,
+            .subject = of.entry.circuit,
             .bearing = bearing::informs,
             .says = statement::insulation_humidity_not_given,
             .quantity = "above_dew_point",
             .source = "IEEE 43 (winding above the dew point; from memory, unverified); Magnus formula, WMO-No. 8"};
-  if (!facts.dew_point) return f;
-  const double margin = units::in_kelvins(facts.dew_point->margin.value);
-  const double u = units::in_kelvins(facts.dew_point->margin.standard_uncertainty);
+  if (!of.found.dew_point) return f;
+  const double margin = units::in_kelvins(of.found.dew_point->margin.value);
+  const double u = units::in_kelvins(of.found.dew_point->margin.standard_uncertainty);
   set_value(f, margin, u, "K");
   f.limit_low = 0.0;
-  f.numbers = {{"dew_point", units::in_celsius(facts.dew_point->dew_point), u}};
+  f.numbers = {{"dew_point", units::in_celsius(of.found.dew_point->dew_point), u}};
   f.says = statement::insulation_above_dew_point;
   f.outcome = rules.judge(margin, u, {0.0, {}});
   if (f.outcome == outcome::conforms) return f;
@@ -287,11 +292,11 @@ inline finding dew_point_finding(const insulation_facts& facts, const policy& ru
 }
 
 /// Leakage and absorption as fitted, for information: what is left after the absorption has died is the leakage.
-inline std::optional<finding> split_finding(const insulation_facts& facts) {
-  if (!facts.split || facts.split->status != checks::absorption_status::fitted) return std::nullopt;
-  const auto& split = *facts.split;
+inline std::optional<finding> split_finding(const tested_circuit& of) {
+  if (!of.found.split || of.found.split->status != checks::absorption_status::fitted) return std::nullopt;
+  const auto& split = *of.found.split;
   finding f{.check = check::insulation,
-            .subject = facts.circuit,
+            .subject = of.entry.circuit,
             .bearing = bearing::informs,
             .says = statement::insulation_current_split,
             .quantity = "leakage_current",
@@ -307,14 +312,14 @@ inline std::optional<finding> split_finding(const insulation_facts& facts) {
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> insulation(const insulation_facts& facts, const policy& rules) {
-  std::vector<finding> out{detail::minimum_finding(facts, rules), detail::test_voltage_finding(facts, rules)};
-  if (auto f = detail::appliance_finding(facts, rules)) out.push_back(std::move(*f));
-  if (auto f = detail::fall_finding(facts, rules)) out.push_back(std::move(*f));
-  if (auto f = detail::curve_finding(facts, rules)) out.push_back(std::move(*f));
-  for (auto& f : polarization(facts, rules)) out.push_back(std::move(f));
-  if (auto f = detail::split_finding(facts)) out.push_back(std::move(*f));
-  out.push_back(detail::dew_point_finding(facts, rules));
+REWOUND_INLINE std::vector<finding> insulation(const tested_circuit& of, const policy& rules) {
+  std::vector<finding> out{detail::minimum_finding(of, rules), detail::test_voltage_finding(of, rules)};
+  if (auto f = detail::appliance_finding(of, rules)) out.push_back(std::move(*f));
+  if (auto f = detail::fall_finding(of, rules)) out.push_back(std::move(*f));
+  if (auto f = detail::curve_finding(of, rules)) out.push_back(std::move(*f));
+  for (auto& f : polarization(of, rules)) out.push_back(std::move(f));
+  if (auto f = detail::split_finding(of)) out.push_back(std::move(*f));
+  out.push_back(detail::dew_point_finding(of, rules));
   return out;
 }
 

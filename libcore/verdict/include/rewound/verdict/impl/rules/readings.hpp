@@ -12,9 +12,12 @@
 
 namespace rewound::verdict::rules {
 
-REWOUND_INLINE std::vector<finding> readings(const readings_facts& facts) {
+REWOUND_INLINE std::vector<finding> readings(const std::vector<named_suspect>& suspects,
+                                             const std::vector<impossible_watts>& watts,
+                                             const std::vector<contradiction>& contradictions, int stalled,
+                                             const std::vector<std::string>& assumed) {
   std::vector<finding> out;
-  for (const auto& [speed, reading] : facts.suspects) {
+  for (const auto& [speed, reading] : suspects) {
     finding f{.check = check::readings,
               .subject = speed,
               .outcome = outcome::undecided,
@@ -28,22 +31,22 @@ REWOUND_INLINE std::vector<finding> readings(const readings_facts& facts) {
     f.texts.emplace_back("why", name(reading.why));
     out.push_back(std::move(f));
   }
-  for (const auto& watts : facts.watts) {
+  for (const auto& each : watts) {
     finding f{.check = check::readings,
-              .subject = watts.speed,
+              .subject = each.speed,
               .outcome = outcome::undecided,
               .says = statement::watts_impossible,
               .quantity = "power",
               .unit = "W",
               .source = "active power never exceeds volts times amperes (mathematics; limits of error of the meters)"};
-    f.value = watts.power_W;
-    f.limit_high = watts.apparent_VA;
-    f.numbers = {{"number", static_cast<double>(watts.first + 1), 1.0},
-                 {"count", static_cast<double>(watts.count), 1.0},
-                 {"of", static_cast<double>(watts.of), 1.0}};
+    f.value = each.power_W;
+    f.limit_high = each.apparent_VA;
+    f.numbers = {{"number", static_cast<double>(each.first + 1), 1.0},
+                 {"count", static_cast<double>(each.count), 1.0},
+                 {"of", static_cast<double>(each.of), 1.0}};
     out.push_back(std::move(f));
   }
-  for (const auto& each : facts.contradictions) {
+  for (const auto& each : contradictions) {
     finding f{.check = check::readings,
               .subject = each.place,
               .outcome = outcome::undecided,
@@ -61,15 +64,15 @@ REWOUND_INLINE std::vector<finding> readings(const readings_facts& facts) {
                    .value = 0.0,
                    .unit = "1",
                    .source = "common practice, no source (search for misread values)"});
-  if (facts.stalled > 0)
+  if (stalled > 0)
     out.push_back({.check = check::readings,
                    .bearing = bearing::informs,
                    .says = statement::readings_stalled_kept_out,
                    .quantity = "stalled_readings",
-                   .numbers = {{"count", static_cast<double>(facts.stalled), 1.0}}});
-  if (!facts.assumed_instruments.empty()) {
+                   .numbers = {{"count", static_cast<double>(stalled), 1.0}}});
+  if (!assumed.empty()) {
     std::string list;
-    for (const auto& instrument : facts.assumed_instruments) list += (list.empty() ? "" : ", ") + instrument;
+    for (const auto& instrument : assumed) list += (list.empty() ? "" : ", ") + instrument;
     out.push_back({.check = check::readings,
                    .bearing = bearing::informs,
                    .says = statement::accuracy_assumed,

@@ -9,20 +9,21 @@
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
 #include <rewound/machine/speed_control.hpp>
-#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/resistance_sections.hpp>
 
 namespace rewound::verdict::rules {
 
-REWOUND_INLINE finding resistance_balance(const balance_facts& facts, const policy& rules) {
+REWOUND_INLINE finding resistance_balance(const std::string& group, const std::string& farthest,
+                                          const checks::section_balance_result& result,
+                                          const std::optional<record::winding_kind>& kind, const policy& rules) {
   using key = tables::resistance_balance_key;
-  const bool form = facts.kind == record::winding_kind::form_wound;
+  const bool form = kind == record::winding_kind::form_wound;
   const auto row = rules.row(tables::resistance_balance, form ? key::form_wound : key::random_wound);
-  const auto& deviation = facts.result.deviation_percent;
+  const auto& deviation = result.deviation_percent;
   finding f{.check = check::resistance,
-            .subject = facts.group,
+            .subject = group,
             .says = statement::resistance_balance,
             .quantity = "resistance_balance",
             .source = std::string(row.source)};
@@ -30,23 +31,25 @@ REWOUND_INLINE finding resistance_balance(const balance_facts& facts, const poli
   f.limit_low = -row.percent;
   f.limit_high = row.percent;
   f.outcome = rules.judge(deviation.value, deviation.standard_uncertainty, {-row.percent, row.percent});
-  f.texts = {{"farthest", facts.sections.at(facts.result.farthest)}};
+  f.texts = {{"farthest", farthest}};
   return f;
 }
 
-REWOUND_INLINE finding resistance_order(const order_facts& facts, const policy& rules) {
+REWOUND_INLINE finding resistance_order(const std::vector<std::string>& speeds,
+                                        const checks::section_order_result& result, record::speed_control control,
+                                        const policy& rules) {
   const char* source = "circuit theory: each slower speed has more winding, choke or resistor in its path";
   finding f{
       .check = check::resistance, .says = statement::resistance_order, .quantity = "resistance_rise", .source = source};
   std::size_t worst = 0;
-  const auto& rise = facts.result.rise_percent;
+  const auto& rise = result.rise_percent;
   const auto sureness = [&](std::size_t i) { return rise[i].value / rise[i].standard_uncertainty; };
   for (std::size_t i = 1; i < rise.size(); ++i)
     if (sureness(i) < sureness(worst)) worst = i;
   set_value(f, rise[worst].value, rise[worst].standard_uncertainty, "%");
-  f.subject = facts.speeds[worst + 1];
-  f.texts = {{"faster", facts.speeds[worst]}};
-  if (machine::resistance_rises(facts.control)) {
+  f.subject = speeds[worst + 1];
+  f.texts = {{"faster", speeds[worst]}};
+  if (machine::resistance_rises(control)) {
     f.limit_low = 0.0;
     f.outcome = rules.judge(rise[worst].value, rise[worst].standard_uncertainty, {0.0, {}});
     return f;

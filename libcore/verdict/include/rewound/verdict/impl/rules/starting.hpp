@@ -35,28 +35,29 @@ inline mentioned percent_short_of_certain(std::string key, double share) {
 
 inline mentioned counted(std::string key, int count) { return {std::move(key), static_cast<double>(count), 1.0}; }
 
-inline finding starts_in(const starts_facts& facts, int most_attempts, const policy& rules) {
+inline finding starts_in(const position_tries& tries, const checks::starting_result& proved, int most_attempts,
+                         const policy& rules) {
   const auto minimum = rules.practice.minimum_starts;
   finding f{.check = check::starting,
-            .subject = facts.position,
+            .subject = tries.position,
             .quantity = "starts",
             .unit = "1",
             .source = std::string(minimum.source)};
-  f.value = facts.result.share;
-  f.low = facts.result.reliability_low;
+  f.value = proved.share;
+  f.low = proved.reliability_low;
   f.high = 1.0;
   f.limit_low = 1.0;
-  f.numbers = {counted("attempts", facts.attempts),
-               counted("successes", facts.successes),
-               percent_short_of_certain("reliability_percent", facts.result.reliability_low),
-               percent_short_of_certain("low_percent", facts.result.reliability.low),
-               percent_short_of_certain("high_percent", facts.result.reliability.high),
+  f.numbers = {counted("attempts", tries.attempts),
+               counted("successes", tries.successes),
+               percent_short_of_certain("reliability_percent", proved.reliability_low),
+               percent_short_of_certain("low_percent", proved.reliability.low),
+               percent_short_of_certain("high_percent", proved.reliability.high),
                {"confidence_percent", 100.0 * rules.practice.starting_confidence.value},
                {"claimed_percent", 100.0 * rules.practice.starting_reliability.value},
                {"minimum", minimum.value, 1.0},
-               counted("needed", facts.result.clean_starts_needed)};
-  const auto further = facts.result.further_starts;
-  const bool failed = facts.successes < facts.attempts;
+               counted("needed", proved.clean_starts_needed)};
+  const auto further = proved.further_starts;
+  const bool failed = tries.successes < tries.attempts;
   f.texts.emplace_back("more", !further || *further == 0 ? "none" : failed ? "further_failed" : "further");
   if (further) f.numbers.push_back(counted("further", *further));
   if (failed) {
@@ -72,52 +73,64 @@ inline finding starts_in(const starts_facts& facts, int most_attempts, const pol
   return f;
 }
 
-inline finding trend_of(const tries_facts& facts, statement says, std::string quantity, std::string unit) {
+inline void tell_trend(const position_tries& tries, std::size_t count,
+                       const std::optional<checks::repeated_tries_result>& trend, statement says, std::string quantity,
+                       std::string unit, std::vector<finding>& out) {
+  if (!trend) return;
   finding f{.check = check::starting,
-            .subject = facts.position,
+            .subject = tries.position,
             .bearing = bearing::informs,
             .says = says,
             .quantity = std::move(quantity),
             .source = "least-squares line over the tries, Student's t"};
-  const bool certain = facts.trend->certain();
-  f.value = certain ? std::abs(facts.trend->slope) : facts.trend->slope;
-  f.low = *f.value - facts.trend->half_width;
-  f.high = *f.value + facts.trend->half_width;
+  const bool certain = trend->certain();
+  f.value = certain ? std::abs(trend->slope) : trend->slope;
+  f.low = *f.value - trend->half_width;
+  f.high = *f.value + trend->half_width;
   f.unit = std::move(unit);
-  f.numbers = {counted("tries", static_cast<int>(facts.values.size()))};
-  f.texts.emplace_back("trend", !certain ? "steady" : facts.trend->slope > 0.0 ? "rises" : "falls");
-  return f;
+  f.numbers = {counted("tries", static_cast<int>(count))};
+  f.texts.emplace_back("trend", !certain ? "steady" : trend->slope > 0.0 ? "rises" : "falls");
+  out.push_back(std::move(f));
+}
+
+inline void tell_stalls(const record::visit_record& in, std::vector<finding>& out) {
+  const double near_rating = in.machine.rated_voltage_V * (1.0 - tables::supply_window.front().voltage_percent / 100.0);
+  for (const auto& section : in.run_up)
+    for (const auto& row : section.rows) {
+      if (row.turns() || row.voltage_V < near_rating) continue;
+      finding f{.check = check::starting,
+                .subject = section.speed,
+                .outcome = outcome::fails,
+                .says = statement::stalled_near_rating,
+                .quantity = "stalled_at",
+                .source = "NEMA MG 1 12.44.1 (runs at 90 % of the rated voltage)"};
+      set_value(f, row.voltage_V, 0.0, "V");
+      out.push_back(std::move(f));
+    }
 }
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> starting(const std::vector<starts_facts>& positions,
-                                             const std::vector<stall_facts>& stalls, const policy& rules) {
+REWOUND_INLINE std::vector<finding> starting(const record::visit_record& in,
+                                             const std::vector<position_tries>& positions,
+                                             const std::vector<checks::starting_result>& proved, const policy& rules) {
   std::vector<finding> out;
   int most = 0;
-  for (const auto& facts : positions) most = std::max(most, facts.attempts);
-  for (const auto& facts : positions) out.push_back(detail::starts_in(facts, most, rules));
+  for (const auto& tries : positions) most = std::max(most, tries.attempts);
+  for (std::size_t i = 0; i < positions.size(); ++i)
+    out.push_back(detail::starts_in(positions[i], proved[i], most, rules));
   if (positions.empty())
     out.push_back({.check = check::starting,
                    .says = statement::starts_not_tried,
                    .quantity = "starts",
                    .numbers = {{"minimum", rules.practice.minimum_starts.value, 1.0}}});
-  for (const auto& stall : stalls) {
-    finding f{.check = check::starting,
-              .subject = stall.speed,
-              .outcome = outcome::fails,
-              .says = statement::stalled_near_rating,
-              .quantity = "stalled_at",
-              .source = "NEMA MG 1 12.44.1 (runs at 90 % of the rated voltage)"};
-    set_value(f, stall.voltage_V, 0.0, "V");
-    out.push_back(std::move(f));
-  }
+  detail::tell_stalls(in, out);
   return out;
 }
 
-REWOUND_INLINE std::vector<finding> start_positions(const std::vector<starts_facts>& positions, const policy& rules) {
+REWOUND_INLINE std::vector<finding> start_positions(const std::vector<position_tries>& positions, const policy& rules) {
   std::vector<checks::counted_starts> counts;
-  for (const auto& facts : positions) counts.push_back({facts.attempts, facts.successes});
+  for (const auto& tries : positions) counts.push_back({tries.attempts, tries.successes});
   const auto compared = checks::start_positions(counts);
   if (!compared) return {};
   const auto limit = rules.practice.starting_difference;
@@ -161,23 +174,27 @@ inline bool read_at_mains(double volts, double rated_voltage_V, const std::optio
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, double rated_voltage_V,
-                                                     const std::optional<double>& mains_V, const policy& rules) {
-  const double highest = *std::max_element(facts.values.begin(), facts.values.end());
+REWOUND_INLINE std::vector<finding> starting_voltage(const record::visit_record& in, const position_tries& tries,
+                                                     double standard_uncertainty_V,
+                                                     const std::optional<checks::repeated_tries_result>& trend,
+                                                     const policy& rules) {
+  const auto& volts = tries.lowest_V;
+  const double rated_voltage_V = in.machine.rated_voltage_V;
+  const double highest = *std::max_element(volts.begin(), volts.end());
   const auto limit = rules.practice.starting_voltage_percent;
   finding f{.check = check::starting,
-            .subject = facts.position,
+            .subject = tries.position,
             .says = statement::starting_voltage,
             .quantity = "lowest_starting_voltage",
             .source = std::string(limit.source)};
   const double percent = 100.0 / rated_voltage_V;
-  set_value(f, percent * highest, percent * facts.standard_uncertainty, "%");
+  set_value(f, percent * highest, percent * standard_uncertainty_V, "%");
   f.limit_high = limit.value;
-  f.outcome = rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, limit.value});
+  f.outcome = rules.judge(*f.value, percent * standard_uncertainty_V, {{}, limit.value});
   // It cannot stand in for the starts that a release needs. Below the rated voltage but above the limit it still starts
   // where it is meant to run: told as a condition, since the starts themselves decide.
   const bool starts_at_rating =
-      rules.judge(*f.value, percent * facts.standard_uncertainty, {{}, 100.0}) == outcome::conforms;
+      rules.judge(*f.value, percent * standard_uncertainty_V, {{}, 100.0}) == outcome::conforms;
   const bool least = percent * highest < rules.practice.starting_voltage_least_percent.value;
   if (least) {
     f.says = statement::starting_voltage_impossible;
@@ -185,31 +202,33 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const tries_facts& facts, d
     f.limit_low = rules.practice.starting_voltage_least_percent.value;
     f.source = rules.practice.starting_voltage_least_percent.source;
   } else if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
-  else if (starts_at_rating || detail::read_at_mains(highest, rated_voltage_V, mains_V, rules)) {
+  else if (starts_at_rating || detail::read_at_mains(highest, rated_voltage_V, in.visit.supply_voltage_V, rules)) {
     f.bearing = bearing::informs;
     f.outcome = outcome::undecided;
     f.says = statement::starting_voltage_high;
   }
-  f.numbers = {{"volts", highest, facts.standard_uncertainty},
-               detail::counted("tries", static_cast<int>(facts.values.size()))};
-  f.texts.emplace_back("worst", facts.values.size() == 1 ? "one" : "several");
+  f.numbers = {{"volts", highest, standard_uncertainty_V}, detail::counted("tries", static_cast<int>(volts.size()))};
+  f.texts.emplace_back("worst", volts.size() == 1 ? "one" : "several");
   std::vector<finding> out{std::move(f)};
-  if (facts.trend)
-    out.push_back(detail::trend_of(facts, statement::starting_voltage_trend, "starting_voltage_trend", "V/try"));
+  detail::tell_trend(tries, volts.size(), trend, statement::starting_voltage_trend, "starting_voltage_trend", "V/try",
+                     out);
   return out;
 }
 
-REWOUND_INLINE std::vector<finding> time_to_speed(const tries_facts& facts, const policy& rules) {
+REWOUND_INLINE std::vector<finding> time_to_speed(const position_tries& tries,
+                                                  const std::optional<checks::repeated_tries_result>& trend,
+                                                  const policy& rules) {
+  const auto& seconds = tries.to_speed_s;
   finding f{.check = check::starting,
-            .subject = facts.position,
+            .subject = tries.position,
             .bearing = bearing::informs,
             .says = statement::time_to_speed,
             .quantity = "time_to_speed",
             .unit = "s",
             .source = "the record's own entry"};
-  f.value = *std::max_element(facts.values.begin(), facts.values.end());
-  f.numbers = {detail::counted("tries", static_cast<int>(facts.values.size()))};
-  f.texts.emplace_back("slowest", facts.values.size() == 1 ? "one" : "several");
+  f.value = *std::max_element(seconds.begin(), seconds.end());
+  f.numbers = {detail::counted("tries", static_cast<int>(seconds.size()))};
+  f.texts.emplace_back("slowest", seconds.size() == 1 ? "one" : "several");
   if (const auto most = rules.practice.time_to_speed_most_s; *f.value > most.value) {
     f.says = statement::time_to_speed_long;
     f.bearing = bearing::decides;
@@ -218,8 +237,7 @@ REWOUND_INLINE std::vector<finding> time_to_speed(const tries_facts& facts, cons
     f.source = most.source;
   }
   std::vector<finding> out{std::move(f)};
-  if (facts.trend)
-    out.push_back(detail::trend_of(facts, statement::time_to_speed_trend, "time_to_speed_trend", "s/try"));
+  detail::tell_trend(tries, seconds.size(), trend, statement::time_to_speed_trend, "time_to_speed_trend", "s/try", out);
   return out;
 }
 

@@ -89,17 +89,18 @@ inline witness by_rotation(const std::vector<double>& rpm, bool in_order) {
 /// Whether a slower speed that takes more current is a fault and no peculiarity: an autotransformer passes on less; on
 /// a bare shaft less voltage on the winding is less current; so it is under a fan where the machine's own run-up shows
 /// it. Taps on the auxiliary axis may raise the current a little; what an unknown control does is not known.
-inline bool order_is_promised(const steps_facts& facts, const policy& rules) {
+inline bool order_is_promised(const record::visit_record& in, const compared_steps& compared, const policy& rules) {
   using enum record::speed_control;
   const double most = std::log1p(rules.practice.auxiliary_step_percent.value / 100.0);
-  const auto& steps = facts.result->steps;
+  const auto& steps = compared.result->steps;
   const bool rises_far =
       std::any_of(steps.begin(), steps.end(), [&](const auto& step) { return -step.log_ratio > most; });
-  switch (facts.control) {
+  const bool bare = in.visit.shaft == record::shaft_condition::bare;
+  switch (in.machine.speed_control) {
     case autotransformer: return true;
     case series_reactor:
-    case series_resistor: return facts.bare_shaft || facts.own_curve_falls;
-    case tapped_winding: return facts.bare_shaft || rises_far;
+    case series_resistor: return bare || compared.own_curve_falls;
+    case tapped_winding: return bare || rises_far;
     case series_capacitor:
     case pole_change:
     case unknown:
@@ -118,13 +119,13 @@ inline bool out_of_order(checks::step_flag flag) {
   return flag == checks::step_flag::swapped || flag == checks::step_flag::reversed;
 }
 
-inline witness by_currents(const steps_facts& facts, const policy& rules) {
-  const auto& result = *facts.result;
+inline witness by_currents(const record::visit_record& in, const compared_steps& compared, const policy& rules) {
+  const auto& result = *compared.result;
   witness out{result.flag, steps_statement(result.flag), result.certainty, result.best_order};
-  if (machine::promised_order(facts.control) == machine::order_promise::none) {
+  if (machine::promised_order(in.machine.speed_control) == machine::order_promise::none) {
     out.flag = checks::step_flag::unclear;
     out.says = statement::steps_not_promised;
-  } else if (out_of_order(out.flag) && !order_is_promised(facts, rules)) {
+  } else if (out_of_order(out.flag) && !order_is_promised(in, compared, rules)) {
     out.says = statement::steps_tendency;
   }
   return out;
@@ -133,26 +134,27 @@ inline witness by_currents(const steps_facts& facts, const policy& rules) {
 /// The best witness there is: good machines of the model, then rpm, then the tendency of currents. Two taps of one
 /// current are merged whatever else is known, unless good machines have them so; where a slower speed has more in its
 /// path, rpm in order do not excuse that it takes more.
-inline witness best_witness(const steps_facts& facts, double certain, const policy& rules) {
-  const bool merged = facts.result->flag == checks::step_flag::merged;
-  if (facts.beside_good) {
-    const auto good = by_good_machines(*facts.beside_good, certain);
+inline witness best_witness(const record::visit_record& in, const compared_steps& compared, double certain,
+                            const policy& rules) {
+  const bool merged = compared.result->flag == checks::step_flag::merged;
+  if (compared.beside_good) {
+    const auto good = by_good_machines(*compared.beside_good, certain);
     if (good.flag != checks::step_flag::unclear && !merged) return good;
   }
-  auto currents = by_currents(facts, rules);
-  if (!facts.equal.empty() && !merged && currents.flag != checks::step_flag::swapped) {
+  auto currents = by_currents(in, compared, rules);
+  if (!compared.equal.empty() && !merged && currents.flag != checks::step_flag::swapped) {
     currents.flag = checks::step_flag::merged;
     currents.says = statement::steps_equal;
     return currents;
   }
-  const auto rotation = rotation_in_order(facts.rotation_rpm);
+  const auto rotation = rotation_in_order(compared.rotation_rpm);
   if (!rotation || merged) return currents;
-  if (*rotation && control_in_path(facts.control) && out_of_order(currents.flag)) {
+  if (*rotation && control_in_path(in.machine.speed_control) && out_of_order(currents.flag)) {
     currents.says = statement::steps_currents_against_rotation;
     currents.flag = checks::step_flag::unclear;  // two witnesses against each other
     return currents;
   }
-  return by_rotation(facts.rotation_rpm, *rotation);
+  return by_rotation(compared.rotation_rpm, *rotation);
 }
 
 inline outcome outcome_of(const witness& told) {
@@ -162,46 +164,46 @@ inline outcome outcome_of(const witness& told) {
   return open ? outcome::undecided : outcome::fails;
 }
 
-inline std::string equal_speeds(const steps_facts& facts) {
+inline std::string equal_speeds(const std::vector<std::string>& speeds, const std::vector<std::size_t>& equal) {
   std::string out;
-  for (const auto place : facts.equal)
-    out += (out.empty() ? "" : ", ") + facts.speeds[place] + " and " + facts.speeds[place + 1];
+  for (const auto place : equal) out += (out.empty() ? "" : ", ") + speeds[place] + " and " + speeds[place + 1];
   return out;
 }
 
-inline steps_judgement without_currents(const steps_facts& facts, finding f) {
+inline steps_judgement without_currents(const std::vector<std::string>& without, finding f) {
   f.says = statement::steps_speed_missing;
   f.outcome = outcome::undecided;
   std::string missing;
-  for (const auto& speed : facts.without_curve) missing += (missing.empty() ? "" : ", ") + speed;
+  for (const auto& speed : without) missing += (missing.empty() ? "" : ", ") + speed;
   f.texts.emplace_back("missing", missing);
   return {f, std::nullopt, {}};
 }
 
 }  // namespace detail
 
-REWOUND_INLINE steps_judgement steps(const steps_facts& facts, const policy& rules) {
+REWOUND_INLINE steps_judgement steps(const record::visit_record& in, const compared_steps& compared,
+                                     const policy& rules) {
   finding f{.check = check::steps,
             .quantity = "order_probability",
             .source = "common practice, no source (the faster speed draws more at one voltage)"};
-  if (facts.speeds.size() < 2) {
+  if (in.machine.speeds.size() < 2) {
     f.bearing = bearing::does_not_apply;
     f.says = statement::steps_single_speed;
     return {f, std::nullopt, {}};
   }
-  if (!facts.without_curve.empty()) return detail::without_currents(facts, f);
+  if (!compared.without_curve.empty()) return detail::without_currents(compared.without_curve, f);
   const double certain = rules.practice.conforming_probability.value;
-  const auto told = detail::best_witness(facts, certain, rules);
+  const auto told = detail::best_witness(in, compared, certain, rules);
   f.says = told.says;
   f.outcome = detail::outcome_of(told);
   f.value = told.certainty;
   f.unit = "1";
   f.limit_low = certain;
   std::string order;
-  for (const auto place : told.best_order) order += (order.empty() ? "" : ", ") + facts.speeds[place];
+  for (const auto place : told.best_order) order += (order.empty() ? "" : ", ") + in.machine.speeds[place];
   f.texts.emplace_back("best_order", order);
-  f.texts.emplace_back("equal", detail::equal_speeds(facts));
-  if (facts.common_voltage_V) f.numbers.push_back({"voltage", *facts.common_voltage_V, 0.3});
+  f.texts.emplace_back("equal", detail::equal_speeds(in.machine.speeds, compared.equal));
+  if (compared.common_voltage_V) f.numbers.push_back({"voltage", *compared.common_voltage_V, 0.3});
   return {f, told.flag, told.best_order};
 }
 

@@ -34,11 +34,12 @@ namespace detail {
 
 /// The supply of the bench: it does not fail the machine, but beyond the table nothing can be said of the machine on
 /// it.
-inline finding voltage_unbalance(const unbalance_facts& facts, const policy& rules) {
+inline finding voltage_unbalance(const std::string& speed, double voltage_V,
+                                 const measurement::uncertain<double>& unbalance, const policy& rules) {
   const auto& rows = tables::voltage_unbalance_derating;
-  const auto& [percent, u] = *facts.voltage_percent;
+  const auto& [percent, u] = unbalance;
   finding f{.check = check::unbalance,
-            .subject = facts.speed,
+            .subject = speed,
             .says = statement::voltage_unbalance_small,
             .quantity = "voltage_unbalance",
             .source = "NEMA MG 1 12.45, 14.36, Figure 14-1"};
@@ -46,7 +47,7 @@ inline finding voltage_unbalance(const unbalance_facts& facts, const policy& rul
   f.limit_high = rows.back().unbalance_percent;
   f.outcome = rules.judge(percent, u, {{}, f.limit_high});
   f.bearing = bearing::informs;
-  f.numbers = {{"volts", facts.voltage_V}, {"free", rows.front().unbalance_percent}};
+  f.numbers = {{"volts", voltage_V}, {"free", rows.front().unbalance_percent}};
   const auto share = voltage_unbalance_derating(percent);
   if (f.outcome != outcome::conforms || !share) {
     f.outcome = outcome::undecided;
@@ -70,10 +71,11 @@ inline std::string seat_of(const checks::rolled_leads_result& rolled) {
 
 /// With the leads rolled, what stays with the windings is the machine's own; what stays with the lines is not, but a
 /// large one leaves the machine unjudged.
-inline finding unbalance_of_winding(const unbalance_facts& facts, const practice_limit& allowed, const policy& rules) {
-  const auto& rolled = *facts.rolled;
+inline finding unbalance_of_winding(const std::string& speed, const compared_lines& lines,
+                                    const practice_limit& allowed, const policy& rules) {
+  const auto& rolled = *lines.rolled;
   finding f{.check = check::unbalance,
-            .subject = facts.speed,
+            .subject = speed,
             .says = statement::unbalance_of_winding,
             .quantity = "winding_unbalance",
             .source = std::string(allowed.source)};
@@ -84,50 +86,52 @@ inline finding unbalance_of_winding(const unbalance_facts& facts, const practice
   const auto of_lines =
       rules.judge(rolled.line_percent.value, rolled.line_percent.standard_uncertainty, {{}, allowed.value});
   if (f.outcome == outcome::conforms && of_lines != outcome::conforms) f.outcome = outcome::undecided;
-  f.numbers = {{"together", facts.current_percent.value, facts.current_percent.standard_uncertainty},
+  f.numbers = {{"together", lines.current_percent.value, lines.current_percent.standard_uncertainty},
                {"line", rolled.line_percent.value, rolled.line_percent.standard_uncertainty}};
   f.texts.emplace_back("seat", seat_of(rolled));
   return f;
 }
 
-inline finding unbalance_of_lines(const unbalance_facts& facts, const practice_limit& allowed, const policy& rules) {
-  const auto& [percent, u] = facts.current_percent;
+inline finding unbalance_of_lines(const std::string& speed, const compared_lines& lines, const practice_limit& allowed,
+                                  const policy& rules) {
+  const auto& [percent, u] = lines.current_percent;
   finding f{.check = check::unbalance,
-            .subject = facts.speed,
+            .subject = speed,
             .says = statement::unbalance_of_lines,
             .quantity = "current_unbalance",
             .source = std::string(allowed.source)};
   set_value(f, percent, u, "%");
   f.limit_high = allowed.value;
   f.outcome = rules.judge(percent, u, {{}, allowed.value});
-  if (f.outcome != outcome::fails || !facts.voltage_percent) return f;
+  if (f.outcome != outcome::fails || !lines.voltage_percent) return f;
   const auto times = rules.practice.current_unbalance_per_voltage;
-  const double explained = times.value * facts.voltage_percent->value;
+  const double explained = times.value * lines.voltage_percent->value;
   if (percent > explained) return f;
   f.outcome = outcome::undecided;
   f.says = statement::unbalance_by_supply;
   f.source += "; " + std::string(times.source);
-  f.numbers = {{"voltage", facts.voltage_percent->value, facts.voltage_percent->standard_uncertainty},
-               {"explained", explained, times.value * facts.voltage_percent->standard_uncertainty}};
+  f.numbers = {{"voltage", lines.voltage_percent->value, lines.voltage_percent->standard_uncertainty},
+               {"explained", explained, times.value * lines.voltage_percent->standard_uncertainty}};
   return f;
 }
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> unbalance(const unbalance_facts& facts, const policy& rules) {
+REWOUND_INLINE std::vector<finding> unbalance(const std::string& speed, double voltage_V, const compared_lines& lines,
+                                              const policy& rules) {
   const auto allowed = rules.practice.current_unbalance_percent;
-  std::vector<finding> out{facts.rolled ? detail::unbalance_of_winding(facts, allowed, rules)
-                                        : detail::unbalance_of_lines(facts, allowed, rules)};
-  if (facts.rolled_elsewhere)
+  std::vector<finding> out{lines.rolled ? detail::unbalance_of_winding(speed, lines, allowed, rules)
+                                        : detail::unbalance_of_lines(speed, lines, allowed, rules)};
+  if (lines.rolled_elsewhere)
     out.push_back({.check = check::unbalance,
-                   .subject = facts.speed,
+                   .subject = speed,
                    .bearing = bearing::informs,
                    .says = statement::rolled_elsewhere,
                    .quantity = "voltage",
-                   .value = facts.voltage_V,
+                   .value = voltage_V,
                    .unit = "V",
                    .source = "common practice, no source (rolling the leads)"});
-  if (facts.voltage_percent) out.push_back(detail::voltage_unbalance(facts, rules));
+  if (lines.voltage_percent) out.push_back(detail::voltage_unbalance(speed, voltage_V, *lines.voltage_percent, rules));
   return out;
 }
 

@@ -12,19 +12,27 @@
 #include <rewound/checks/dew_point.hpp>
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/insulation_curve.hpp>
-#include <rewound/record/appliance_class.hpp>
-#include <rewound/record/insulation_class.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/policy.hpp>
-#include <rewound/verdict/rules/insulation_facts.hpp>
+#include <rewound/verdict/rules/tested_circuit.hpp>
+#include <rewound/verdict/rules/withstand.hpp>
 
 namespace rewound::verdict::rules {
 
-REWOUND_INLINE record::insulation_system deciding_system(const insulation_facts& facts) {
+REWOUND_INLINE record::insulation_system deciding_system(const std::optional<record::insulation_system>& stated,
+                                                         const checks::insulation_result& result) {
   using enum record::insulation_system;
-  if (facts.system) return *facts.system;
-  return facts.result.thermosetting_at_40->value < facts.result.thermoplastic_at_40->value ? thermosetting
-                                                                                           : thermoplastic;
+  if (stated) return *stated;
+  return result.thermosetting_at_40->value < result.thermoplastic_at_40->value ? thermosetting : thermoplastic;
+}
+
+// The reader has seen to it that one of the two is there.
+REWOUND_INLINE double winding_C(const record::visit_record& in, const record::insulation_section& entry) {
+  return entry.winding_C.value_or(in.visit.ambient_C.value_or(0.0));
+}
+
+REWOUND_INLINE std::optional<int> wound_year(const record::visit_record& in) {
+  return rewound_now(in) ? std::optional{in.visit.day.year} : in.machine.wound_year;
 }
 
 namespace detail {
@@ -55,21 +63,26 @@ double relative_u(const measurement::uncertain<Quantity>& x) {
   return x.standard_uncertainty / x.value;
 }
 
-inline measurement::uncertain<units::resistance> deciding_value(const insulation_facts& facts) {
-  const bool setting = deciding_system(facts) == record::insulation_system::thermosetting;
-  return setting ? *facts.result.thermosetting_at_40 : *facts.result.thermoplastic_at_40;
+inline record::insulation_system deciding_system_of(const tested_circuit& of) {
+  return deciding_system(of.in.machine.insulation_system, of.found.result);
+}
+
+inline measurement::uncertain<units::resistance> deciding_value(const tested_circuit& of) {
+  const bool setting = deciding_system_of(of) == record::insulation_system::thermosetting;
+  return setting ? *of.found.result.thermosetting_at_40 : *of.found.result.thermoplastic_at_40;
 }
 
 /// As the minimum takes it: of a kind that is not stated, only windings for a kilovolt and more may be form-wound.
-inline bool random_wound(const insulation_facts& facts) {
-  if (!facts.kind) return facts.rated_voltage_V < 1000.0;
-  return *facts.kind == record::winding_kind::random_wound;
+inline bool random_wound(const tested_circuit& of) {
+  if (!of.in.machine.winding_kind) return of.in.machine.rated_voltage_V < 1000.0;
+  return *of.in.machine.winding_kind == record::winding_kind::random_wound;
 }
 
 /// Systems that dry and turn brittle, which is what a high index is suspected of: those of before about 1970, and
 /// thermoplastic (asphaltic) ones. On a modern resin it is no fault.
-inline bool may_be_brittle(const insulation_facts& facts) {
-  return facts.system == record::insulation_system::thermoplastic || facts.wound_year.value_or(9999) < 1970;
+inline bool may_be_brittle(const tested_circuit& of) {
+  return of.in.machine.insulation_system == record::insulation_system::thermoplastic ||
+         wound_year(of.in).value_or(9999) < 1970;
 }
 
 }  // namespace detail
@@ -82,18 +95,20 @@ REWOUND_INLINE double connection_divisor(record::winding_connection connection) 
   return 1.0;
 }
 
-REWOUND_INLINE limit insulation_minimum(const insulation_facts& facts, const policy& rules) {
+REWOUND_INLINE limit insulation_minimum(const record::machine_section& of, const std::optional<int>& wound_year,
+                                        const policy& rules) {
   if (const auto& own = rules.replaced.insulation_minimum_Mohm) return *own;
-  const bool high_voltage = facts.rated_voltage_V >= 1000.0;
+  const bool high_voltage = of.rated_voltage_V >= 1000.0;
   using key = tables::insulation_minimum_key;
   key which = key::random_wound;
-  if (facts.kind == record::winding_kind::field || facts.wound_year.value_or(9999) < 1970)
+  if (of.winding_kind == record::winding_kind::field || wound_year.value_or(9999) < 1970)
     which = key::before_1970_or_field;
-  else if (facts.kind == record::winding_kind::armature) which = key::armature;
-  else if (high_voltage && facts.kind.value_or(record::winding_kind::form_wound) == record::winding_kind::form_wound)
+  else if (of.winding_kind == record::winding_kind::armature) which = key::armature;
+  else if (high_voltage &&
+           of.winding_kind.value_or(record::winding_kind::form_wound) == record::winding_kind::form_wound)
     which = key::form_wound_above_1kV;
   const auto& row = tables::insulation_minimum[static_cast<std::size_t>(which)];
-  return {row.constant_Mohm + row.per_kV_Mohm * facts.rated_voltage_V / 1000.0, std::string(row.source)};
+  return {row.constant_Mohm + row.per_kV_Mohm * of.rated_voltage_V / 1000.0, std::string(row.source)};
 }
 
 }  // namespace rewound::verdict::rules
