@@ -1,21 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include "closed_question.hpp"
 
-#include <algorithm>
-#include <cmath>
-
 #include <rewound/base/error.hpp>
+
+#include "choices.hpp"
 
 namespace rewound::tool::dialogue {
 
 namespace {
-
-std::string in_small_letters(std::string_view text) {
-  std::string out(text);
-  for (char& c : out)
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-  return out;
-}
 
 std::string_view without_blanks(std::string_view text) {
   while (text.starts_with(' ')) text.remove_prefix(1);
@@ -30,15 +22,6 @@ void tell_refused(session& at, const std::string& line, const std::string& allow
 
 }  // namespace
 
-std::optional<std::string> chosen_of(std::string_view line, const std::vector<std::string>& words) {
-  auto typed = in_small_letters(without_blanks(line));
-  if (typed == "y") typed = "yes";
-  if (typed == "n") typed = "no";
-  for (const auto& word : words)
-    if (in_small_letters(word) == typed) return word;
-  return std::nullopt;
-}
-
 bool reads_as_number(std::string_view name) {
   if (name.find_first_not_of("0123456789.,+- ") == std::string_view::npos) return !without_blanks(name).empty();
   try {
@@ -48,22 +31,31 @@ bool reads_as_number(std::string_view name) {
   }
 }
 
-std::string ask_choice(session& at, const std::string& prompt, const std::vector<std::string>& words,
+std::string ask_choice(session& at, const asked& prompt, const std::vector<std::string>& words,
                        const std::string& usual, const std::optional<step>& here) {
   std::string allowed;
-  for (const auto& word : words) allowed += (allowed.empty() ? "" : &word == &words.back() ? " or " : ", ") + word;
+  std::vector<choice> choices;
+  for (const auto& word : words) {
+    allowed += (allowed.empty() ? "" : &word == &words.back() ? " or " : ", ") + word;
+    choices.push_back({word});
+  }
+  const bool yes_or_no = words.front() == "yes";
+  const asked whole(prompt.text + (yes_or_no ? ", yes or no" : ": " + numbered(choices)) +
+                        (usual.empty() ? "" : " [" + usual + "]") + " > ",
+                    prompt.about);
   for (;;) {
-    const auto line = at.ask(prompt + (usual.empty() ? "" : " [" + usual + "]") + " > ", here);
-    const auto word = line.empty() && !usual.empty() ? std::optional(usual) : chosen_of(line, words);
+    const auto line = at.ask(whole, here);
+    auto word = line.empty() && !usual.empty() ? std::optional(usual) : chosen_of(line, choices);
+    if (yes_or_no && (line == "1" || line == "2")) word.reset();  // no numbers were shown
     if (word) {
-      at.note_given(prompt, *word);
+      at.note_given(prompt.text, *word);
       return *word;
     }
     tell_refused(at, line, "type " + allowed);
   }
 }
 
-std::string ask_name(session& at, const std::string& prompt, const std::optional<step>& here) {
+std::string ask_name(session& at, const asked& prompt, const std::optional<step>& here) {
   for (;;) {
     const auto line = at.ask(prompt, here);
     if (!reads_as_number(line)) {
@@ -71,22 +63,6 @@ std::string ask_name(session& at, const std::string& prompt, const std::optional
       return line;
     }
     tell_refused(at, line, "a name belongs here; a reading is asked for next");
-  }
-}
-
-int ask_whole(session& at, const std::string& prompt, int usual) {
-  for (;;) {
-    const auto line = at.ask(prompt + " [" + std::to_string(usual) + "] > ");
-    try {
-      const double value = line.empty() ? usual : parse_number(line, quantity::plain, 1.0);
-      if (value == std::round(value) && value >= 0.0 && value < 1e6) {
-        at.note_given(prompt, std::to_string(static_cast<int>(value)));
-        return static_cast<int>(value);
-      }
-      tell_refused(at, line, "a whole number, as " + std::to_string(usual));
-    } catch (const base::error& trouble) {
-      at.refuse(line, trouble);
-    }
   }
 }
 

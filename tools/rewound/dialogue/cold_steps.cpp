@@ -4,9 +4,11 @@
 #include <rewound/report/number_text.hpp>
 
 #include "closed_question.hpp"
+#include "facts.hpp"
 #include "remark.hpp"
 #include "steps.hpp"
 #include "stop_rules.hpp"
+#include "worded_reading.hpp"
 
 namespace rewound::tool::dialogue {
 
@@ -27,41 +29,83 @@ void cautions_before_touching(session& at) {
   at.person().caution(report::cautions::discharge_capacitors);
 }
 
-void earth_step(session& at) {
-  const step here{step_kind::earth, ""};
-  cautions_before_touching(at);
-  looking_again([&] {
+namespace {
+
+void one_earth_reading(session& at, const step& here) {
+  const auto linked = at.read_instrument("ohmmeter");
+  const auto line =
+      at.ask({"frame to earth pin, ohm" + (linked ? " [" + report::number_text(*linked) + "]" : "") + " > ",
+              {"earth.continuity_ohm",
+               "the cord's length behind it, as `.08 3m`: " + std::string(key_at("earth.cord_length_m")->doc)}},
+             here);
+  try {
+    const auto read = line.empty() && linked ? earth_answer{*linked, {}} : parse_earth(line);
     auto changed = at.record();
-    const double ohms =
-        at.ask_number("frame to earth pin, ohm", quantity::resistance, 1.0, at.read_instrument("ohmmeter"), here);
-    changed.earth = record::earth_section{ohms, {}};
-    changed.earth->cord_length_m = at.ask_known("length of the cord, m", quantity::length, 1.0);
-    if (!at.keep(std::move(changed), "kept", "earth " + report::number_text(ohms) + " ohm")) throw look_again();
-    at.person().say(cold_remark(at.judged(), check::earth, ""), "  ", "  ");
-  });
+    changed.earth = record::earth_section{read.ohms, read.cord_m};
+    if (!at.keep(std::move(changed), "kept", "earth " + report::number_text(read.ohms) + " ohm")) throw look_again();
+  } catch (const base::error& trouble) {
+    at.refuse(line, trouble);
+    throw look_again();
+  }
+  at.person().say(cold_remark(at.judged(), check::earth, ""), "  ", "  ");
+}
+
+}  // namespace
+
+void earth_step(session& at) {
+  cautions_before_touching(at);
+  looking_again([&] { one_earth_reading(at, {step_kind::earth, ""}); });
 }
 
 namespace {
 
-void one_resistance(session& at, const step& here) {
-  const auto& done = at.record().resistance;
-  const std::string usual = done.empty() ? "main" : "";
-  record::resistance_section entry;
-  entry.section =
-      ask_name(at, done.empty() ? "Winding resistance: section [main] > " : "next section (Enter: no more) > ", here);
-  if (entry.section.empty()) entry.section = usual;
-  if (entry.section.empty()) throw step_left{};
+const std::vector<std::string> about_resistance{
+    "resistance.resistance_ohm", "resistance.winding_C",
+    "a section's name before the ohms, its temperature behind: `aux 32.1 25C`; `expected 18.3` for what it should have "
+    "at 20 degC"};
+
+/// The section's ohms, by an instrument or typed after its name.
+double ohms_of(session& at, const std::string& section) {
   const auto linked = at.read_instrument("ohmmeter");
-  entry.resistance_ohm = at.ask_number("ohms of " + entry.section, quantity::resistance, 1.0, linked);
-  entry.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, likely_winding_C(at.record()));
-  entry.expected_ohm = at.ask_known("ohms it should have at 20 degC", quantity::resistance, 1.0);
+  return at.ask_number({"ohms of " + section, {"resistance.resistance_ohm"}}, quantity::resistance, 1.0, linked);
+}
+
+void keep_resistance(session& at, resistance_answer read) {
+  record::resistance_section entry;
+  entry.section = read.section;
+  entry.resistance_ohm = read.ohms ? *read.ohms : ohms_of(at, read.section);
+  if (!read.winding_C) read.winding_C = likely_winding_C(at.record());
+  entry.winding_C = read.winding_C
+                        ? *read.winding_C
+                        : at.ask_number({"winding, degC", {"resistance.winding_C"}}, quantity::temperature, 1.0);
+  entry.expected_ohm = read.expected_ohm;
   auto changed = at.record();
-  const std::string section = entry.section;
-  const std::string what = section + " " + report::number_text(entry.resistance_ohm) + " ohm at " +
+  const std::string what = entry.section + " " + report::number_text(entry.resistance_ohm) + " ohm at " +
                            report::number_text(entry.winding_C) + " degC";
   changed.resistance.push_back(std::move(entry));
   if (at.keep(std::move(changed), "kept", what))
-    at.person().say(cold_remark(at.judged(), check::resistance, section), "  ", "  ");
+    at.person().say(what + ": " + cold_remark(at.judged(), check::resistance, read.section), "  ", "  ");
+}
+
+void one_resistance(session& at, const step& here) {
+  const bool first = at.record().resistance.empty();
+  const auto likely = likely_winding_C(at.record());
+  const std::string winding = likely ? ", winding at " + report::number_text(*likely) + " degC" : "";
+  const auto line = at.ask(
+      {first ? "ohms of main" + winding + " > " : "next section, as `aux 32` (Enter: no more) > ", about_resistance},
+      here);
+  if (line.empty() && !first) throw step_left{};
+  try {
+    auto read = parse_resistance(line);
+    if (read.section.empty() && !first && read.ohms)
+      throw base::error(base::error_code::missing_key, {}, "\"" + line + "\"",
+                        "the section's name before its ohms; `correct` for one that stands");
+    if (read.section.empty()) read.section = "main";
+    if (!read.ohms) at.note_given("section", read.section);
+    keep_resistance(at, std::move(read));
+  } catch (const base::error& trouble) {
+    at.refuse(line, trouble);
+  }
 }
 
 }  // namespace
@@ -78,24 +122,25 @@ void withstand_step(session& at) {
   at.person().caution(report::cautions::after_direct_voltage);
   looking_again([&] {
     record::withstand_section entry;
-    const auto circuit = ask_name(at, "Withstand: circuit [winding to frame] > ", here);
+    const auto circuit = ask_name(at, {"Withstand: circuit [winding to frame] > ", {"withstand.circuit"}}, here);
     entry.circuit = circuit.empty() ? "winding to frame" : circuit;
     if (const auto may = may_withstand(at.judged(), entry.circuit); may.permission != permission::granted) {
       at.note("stopped", "no withstand test: " + may.why);
       at.person().say("No withstand test: " + may.why, "STOP  ", "      ");
       throw step_left{};
     }
-    entry.voltage_V = at.ask_number("test voltage, V", quantity::voltage, 1.0);
-    entry.kind = ask_choice(at, "ac or dc", {"ac", "dc"}, "ac") == "dc" ? record::test_kind::dc : record::test_kind::ac;
-    entry.duration_s = at.ask_number("for how long, s", quantity::time, 1.0, 60.0);
-    const auto state = ask_choice(at, "winding: new part_rewound overhauled repeat",
+    entry.voltage_V = at.ask_number({"test voltage, V", {"withstand.voltage_V"}}, quantity::voltage, 1.0);
+    entry.kind = ask_choice(at, {"kind", {"withstand.kind"}}, {"ac", "dc"}, "ac") == "dc" ? record::test_kind::dc
+                                                                                          : record::test_kind::ac;
+    entry.duration_s = at.ask_number({"for how long, s", {"withstand.duration_s"}}, quantity::time, 1.0, 60.0);
+    const auto state = ask_choice(at, {"winding", {"withstand.winding_state"}},
                                   {"new", "part_rewound", "overhauled", "repeat"}, "new");
     using enum record::winding_state;
     entry.state = state == "part_rewound" ? part_rewound
                   : state == "overhauled" ? overhauled
                   : state == "repeat"     ? repeat
                                           : as_new;
-    entry.broke_down = ask_choice(at, "did it break down, yes or no", {"yes", "no"}) == "yes";
+    entry.broke_down = ask_choice(at, {"did it break down", {"withstand.broke_down"}}, {"yes", "no"}) == "yes";
     auto changed = at.record();
     const std::string what =
         entry.circuit + " " + report::number_text(entry.voltage_V) + " V " + (entry.broke_down ? "broke down" : "held");

@@ -9,7 +9,7 @@
 
 #include "insulation_answer.hpp"
 #include "listing.hpp"
-#include "noted.hpp"
+#include "rehearsal.hpp"
 #include "typed_reading.hpp"
 
 namespace rewound::tool::dialogue {
@@ -28,15 +28,12 @@ void correct_pair(const std::string& text, double& first, quantity first_is, dou
 
 void correct_insulation(record::visit_record& in, std::size_t place, const std::string& text) {
   const auto at = insulation_place_of(in, place);
-  if (!at.test) refuse_correction(text, "`drop` for a reading over range, then the reading anew");
   const auto answer = parse_insulation(text);
-  if (answer.over_range)
-    refuse_correction(text, "megohms, or seconds and megohms; `drop` first for a reading over range");
-  const std::string circuit = in.insulation[*at.test].circuit;
-  in = without_over_range(std::move(in), circuit, in.insulation[*at.test].rows[at.reading].time_s);
-  auto& corrected = in.insulation[*at.test];
-  corrected.rows[at.reading].resistance_Mohm = *answer.megohms;
-  if (answer.seconds) corrected.rows[at.reading].time_s = *answer.seconds;
+  if (!answer.megohms) refuse_correction(text, "over range with the top of the range, as `>2000`");
+  auto& row = in.insulation[at.test].rows[at.reading];
+  row.resistance_Mohm = *answer.megohms;
+  row.over_range = answer.over_range;
+  if (answer.seconds) row.time_s = *answer.seconds;
 }
 
 void correct_withstand(record::withstand_section& entry, std::string text) {

@@ -12,7 +12,7 @@
 
 #include "basics.hpp"
 #include "exit_code.hpp"
-#include "noted.hpp"
+#include "rehearsal.hpp"
 #include "session.hpp"
 #include "steps.hpp"
 #include "stop_rules.hpp"
@@ -66,9 +66,10 @@ step choose(session& at, std::optional<step>& asked) {
   if (asked) return *std::exchange(asked, std::nullopt);
   for (;;) {
     if (const auto next = next_step(plan_of(at.record(), at.by().policy), at.left)) return *next;
-    at.person().say("Nothing more is asked for. `judge`, `plan`, `go` to a step, or `quit`.");
+    at.person().say("Nothing more is asked for. `judge`, `plan`, `go` to a step; Enter ends.");
     try {
       const auto line = at.ask("> ");
+      if (line.empty()) throw session_over();
       if (const auto named = step_named(line, at.record())) return *named;
       if (!line.empty()) at.person().say("\"" + line + "\" is no command; `help` lists them", "! ");
     } catch (const step_left& left) {
@@ -105,7 +106,7 @@ step choose(session& at, std::optional<step>& asked) {
 
 void tell_end(session& at) {
   const auto shown = report::view_of(at.judged());
-  for (const auto& reason : shown.reasons) at.person().say(reason, "  - ", "    ");
+  at.tell_decision();
   at.person().say(std::string(report::cautions::advice_only));
   const std::string disk = at.last_change_lost()
                                ? "The last change is NOT on disk; the record there is the one before it."
@@ -121,7 +122,7 @@ record::visit_record first_record(terminal& person, safekeeping& disk, const jud
   if (rehearsal) record.checks[no_rehearsal_key] = false;
   disk.save(record);
   disk.note("kept", "a new record");
-  person.say("on disk: " + disk.path(), "  ");
+  person.say("on disk: " + disk.path() + "; `facts` shows what is known, `fact poles 4` adds to it", "  ");
   return record;
 }
 

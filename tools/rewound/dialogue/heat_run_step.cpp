@@ -38,10 +38,12 @@ record::heat_run_section ask_heat_run(session& at) {
   at.ask("Heat run, from cold: read the winding's ohms before switching on; Enter > ", heat_run_here);
   const auto& sections = at.record().resistance;
   const auto likely = sections.empty() ? std::nullopt : std::optional(sections.front().resistance_ohm);
-  out.cold_ohm = at.ask_number("cold ohms", quantity::resistance, 1.0, likely);
-  out.cold_C = at.ask_number("winding then, degC", quantity::temperature, 1.0, at.record().visit.ambient_C);
-  out.ambient_C = at.ask_number("air, degC", quantity::temperature, 1.0, at.record().visit.ambient_C);
-  out.voltage_V = at.ask_known("voltage of the run, V", quantity::voltage, 1.0);
+  out.cold_ohm = at.ask_number({"cold ohms", {"heat_run.cold_ohm"}}, quantity::resistance, 1.0, likely);
+  out.cold_C = at.ask_number({"winding then, degC", {"heat_run.cold_C"}}, quantity::temperature, 1.0,
+                             at.record().visit.ambient_C);
+  out.ambient_C =
+      at.ask_number({"air, degC", {"heat_run.ambient_C"}}, quantity::temperature, 1.0, at.record().visit.ambient_C);
+  out.voltage_V = at.ask_known({"voltage of the run, V", {"heat_run.voltage_V"}}, quantity::voltage, 1.0);
   return out;
 }
 
@@ -50,7 +52,7 @@ bool by_ohms(session& at, const record::heat_run_section& run) {
   if (!run.time_s.empty()) return !run.resistance_ohm.empty();
   if (answers(at.record(), "ohmmeter")) return true;
   if (answers(at.record(), "thermometer")) return false;
-  return ask_choice(at, "read ohms or degC", {"ohms", "degC"}, "ohms") == "ohms";
+  return ask_choice(at, "what is read of it", {"ohms", "degC"}, "ohms") == "ohms";
 }
 
 void keep_heat(session& at, heating& now, double seconds, double value) {
@@ -168,7 +170,7 @@ void read_cooling(session& at, heating& now) {
 /// switch-off.
 bool cooling_wanted(session& at, const heating& now) {
   if (!now.ohms || now.cooling || now.run.time_s.empty() || !now.run.cooling_time_s.empty()) return false;
-  return ask_choice(at, "ohms while it cools: off at switch-off, or none", {"off", "none"}, "none") == "off";
+  return ask_choice(at, "ohms while it cools, `off` at switch-off", {"off", "none"}, "none") == "off";
 }
 
 void one_heat_line(session& at, heating& now, const pace& speed_of_time) {

@@ -10,7 +10,7 @@
 
 #include "closed_question.hpp"
 #include "insulation_answer.hpp"
-#include "noted.hpp"
+#include "listing.hpp"
 #include "remark.hpp"
 #include "steps.hpp"
 
@@ -55,15 +55,14 @@ double last_time(const record::visit_record& in, const insulation_test& of) {
       if (still_repeats(of, each)) return 0.0;
       out = each.rows.back().time_s;
     }
-  for (const auto& note : over_range_notes(in))
-    if (note.circuit == of.circuit) out = std::max(out, note.time_s);
   return out;
 }
 
 std::string readings_in_words(const record::insulation_section& test) {
   std::string out;
   for (const auto& row : test.rows)
-    out += (out.empty() ? "" : ", ") + number_text(row.time_s) + " s " + number_text(row.resistance_Mohm);
+    out += (out.empty() ? "" : ", ") + number_text(row.time_s) + " s " + (row.over_range ? "over " : "") +
+           number_text(row.resistance_Mohm);
   return out + " Mohm at " + number_text(test.test_voltage_V) + " V";
 }
 
@@ -74,18 +73,16 @@ void set_repeated_aside(record::visit_record& in, const insulation_test& of) {
   if (found == in.insulation.end() || !still_repeats(of, *found)) return;
   const std::string before = "insulation of " + of.circuit + " repeated, before: " + readings_in_words(*found);
   in.visit.work.push_back(of.done_before.empty() ? before : of.done_before + "; " + before);
-  for (const auto& note : over_range_notes(in))
-    if (note.circuit == of.circuit) in.checks.erase(note.key());
   in.insulation.erase(found);
 }
 
-void add_reading(record::visit_record& in, const insulation_test& of, double seconds, double megohms) {
+void add_reading(record::visit_record& in, const insulation_test& of, const record::insulation_row& row) {
   auto* test = test_of(in, of.circuit);
   if (test == nullptr) {
     in.insulation.push_back({.circuit = of.circuit, .test_voltage_V = of.test_voltage_V, .winding_C = of.winding_C});
     test = &in.insulation.back();
   }
-  test->rows.push_back({.time_s = seconds, .resistance_Mohm = megohms});
+  test->rows.push_back(row);
 }
 
 /// Puts a change of the test on disk; the first reading of a repeated one says in the journal what it takes the place
@@ -109,45 +106,43 @@ void stop_where_it_fails(session& at, const std::string& circuit) {
   }
 }
 
+/// Least values that fall below what was read before say nothing of the machine: the range was another one.
+void expect_range_that_holds(const record::visit_record& in, const insulation_test& of, double at_least) {
+  double most = 0.0;
+  for (const auto& each : in.insulation)
+    if (each.circuit == of.circuit && !still_repeats(of, each))
+      for (const auto& row : each.rows) most = std::max(most, row.resistance_Mohm);
+  if (most > at_least)
+    throw base::error(base::error_code::out_of_range, {}, "at least " + number_text(at_least) + " Mohm",
+                      "a range that holds the " + number_text(most) + " Mohm read before");
+}
+
 /// One more reading of a test; the first makes the test.
-void keep_insulation(session& at, const insulation_test& of, double seconds, double megohms) {
+void keep_insulation(session& at, const insulation_test& of, const record::insulation_row& row) {
   auto changed = at.record();
   set_repeated_aside(changed, of);
-  add_reading(changed, of, seconds, megohms);
-  const std::string what = of.circuit + " " + number_text(seconds) + " s " + number_text(megohms) + " Mohm";
+  add_reading(changed, of, row);
+  const auto what = insulation_words(of.circuit, row);
   if (!keep_test(at, of, std::move(changed), what)) return;
   at.person().say(what + ": " + cold_remark(at.judged(), check::insulation, of.circuit), "  ", "  ");
   stop_where_it_fails(at, of.circuit);
 }
 
-/// A reading beyond the range. At one minute its least value stands among the readings, where it can err to the safe
-/// side only; at other times a least value would bend the curve and the ratios of it, so that it is noted beside them.
-void keep_over_range(session& at, const insulation_test& of, double seconds, double at_least) {
-  auto changed = at.record();
-  set_repeated_aside(changed, of);
-  if (const auto* test = test_of(changed, of.circuit)) {
-    double most = 0.0;
-    for (const auto& row : test->rows) most = std::max(most, row.resistance_Mohm);
-    if (most > at_least)
-      throw base::error(base::error_code::out_of_range, {}, "at least " + number_text(at_least) + " Mohm",
-                        "a range that holds the " + number_text(most) + " Mohm read before");
-  }
-  const over_range_note note{of.circuit, seconds, number_text(at_least)};
-  const bool judged = std::abs(seconds - one_minute) <= at.by().policy.practice.insulation_time_s.value;
-  if (judged) add_reading(changed, of, seconds, at_least);
-  changed.checks[note.key()] = true;
-  const auto what = over_range_words(note);
-  if (!keep_test(at, of, std::move(changed), what)) return;
-  if (judged) at.person().say(what + ": " + cold_remark(at.judged(), check::insulation, of.circuit), "  ", "  ");
-  else
-    at.person().say(what + ": noted beside the readings. `60 OL` says that it was so at one minute, which is judged.",
-                    "  ", "  ");
-}
-
+/// What is read next: the one-minute value, which is judged, then what follows it.
 double next_time(double after) {
+  if (after + 0.5 < one_minute) return one_minute;
   for (const double each : insulation_times)
     if (each > after + 0.5) return each;
   return after + one_minute;
+}
+
+/// The top of the tester's range, for a bare `OL`: as its section says, or as the person does. None is invented.
+double top_of_range(session& at) {
+  const auto tester = at.record().instruments.find("insulation_tester");
+  if (tester != at.record().instruments.end() && tester->second.full_scale)
+    return *tester->second.full_scale / ohms_a_megohm;
+  return at.ask_number({"top of the tester's range, Mohm", {"instruments.voltmeter.full_scale"}}, quantity::resistance,
+                       ohms_a_megohm);
 }
 
 /// Keeps what was typed. A time that was not typed is `seconds`; a bare `OL` asks for the top of the range.
@@ -155,11 +150,9 @@ void take_insulation(session& at, const insulation_test& of, const std::string& 
   try {
     const auto answer = parse_insulation(line);
     const double time_s = answer.seconds.value_or(seconds);
-    if (!answer.over_range) return keep_insulation(at, of, time_s, *answer.megohms);
-    const auto top = [&] {
-      return at.ask_number("top of the tester's range, Mohm", quantity::resistance, ohms_a_megohm);
-    };
-    keep_over_range(at, of, time_s, answer.megohms ? *answer.megohms : top());
+    const double megohms = answer.megohms ? *answer.megohms : top_of_range(at);
+    if (answer.over_range) expect_range_that_holds(at.record(), of, megohms);
+    keep_insulation(at, of, {time_s, megohms, answer.over_range});
   } catch (const base::error& trouble) {
     at.refuse(line, trouble);
   }
@@ -176,7 +169,7 @@ double time_of_answer(const run_clock& clock, double asked_s) {
 /// @returns whether it runs
 bool start_clock(session& at, insulation_test& of, const pace& speed_of_time, const step& here) {
   if (of.clock) {
-    if (ask_choice(at, "is the tester on since the last run, yes or no", {"yes", "no"}, "yes") == "yes") return true;
+    if (ask_choice(at, "is the tester on since the last run", {"yes", "no"}, "yes") == "yes") return true;
     at.person().say("A test that was interrupted is taken anew: `repeat`.");
     return false;
   }
@@ -202,7 +195,7 @@ void insulation_run(session& at, insulation_test& of, double until_s, const pace
       break;
     }
     if (const auto read = at.read_instrument("insulation_tester")) {
-      keep_insulation(at, of, time_of_answer(clock, each), *read / ohms_a_megohm);
+      keep_insulation(at, of, {time_of_answer(clock, each), *read / ohms_a_megohm, false});
       continue;
     }
     const auto line = at.ask("insulation at " + number_text(each) + " s, Mohm (Enter: missed) > ", here);
@@ -213,31 +206,42 @@ void insulation_run(session& at, insulation_test& of, double until_s, const pace
 /// A test read anew: the one on record is set aside with the first reading.
 void begin_repeat(session& at, insulation_test& of, const record::insulation_section& there) {
   of.done_before = at.ask("done to the machine since, as `dried out` (Enter: nothing) > ");
-  of.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, of.test_voltage_V);
-  of.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, of.winding_C);
+  of.test_voltage_V =
+      at.ask_number({"test voltage, V dc", {"insulation.test_voltage_V"}}, quantity::voltage, 1.0, of.test_voltage_V);
+  of.winding_C = at.ask_number({"winding, degC", {"insulation.winding_C"}}, quantity::temperature, 1.0, of.winding_C);
   of.repeats = there;
   of.clock.reset();
 }
 
-/// Whether a test that is on record is gone on with or repeated.
-void ask_repeat(session& at, insulation_test& of, const record::insulation_section& there) {
-  of.test_voltage_V = there.test_voltage_V;
-  of.winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0));
-  const std::string asked = "read before to " + number_text(there.rows.back().time_s) + " s: go on, or repeat";
-  if (ask_choice(at, asked, {"go on", "repeat"}, "go on") == "repeat") begin_repeat(at, of, there);
+insulation_test test_of_circuit(session& at, const std::string& circuit, const step& here);
+
+/// Whether a test that is on record is gone on with or repeated, or another circuit is tested.
+insulation_test ask_repeat(session& at, const record::insulation_section& there, const step& here) {
+  insulation_test out{.circuit = there.circuit,
+                      .test_voltage_V = there.test_voltage_V,
+                      .winding_C = there.winding_C.value_or(at.record().visit.ambient_C.value_or(0.0)),
+                      .repeats = {},
+                      .done_before = {},
+                      .clock = {}};
+  const std::string asks = there.circuit + ", read before to " + number_text(there.rows.back().time_s) + " s";
+  const auto answer = ask_choice(at, {asks, {"another circuit, as `lamp cord to frame`, is a test of its own"}},
+                                 {"go on", "repeat", "another circuit"}, "go on", here);
+  if (answer == "repeat") begin_repeat(at, out, there);
+  if (answer != "another circuit") return out;
+  return test_of_circuit(at, ask_name(at, {"its name > ", {"insulation.circuit"}}, {}), here);
 }
 
-insulation_test ask_test(session& at, const step& here) {
-  insulation_test out;
-  const auto typed = ask_name(at, "Insulation: circuit [winding to frame] > ", here);
-  out.circuit = typed.empty() ? "winding to frame" : typed;
+/// Of the usual volts and the winding's temperature, both shown where the reading is asked for.
+insulation_test test_of_circuit(session& at, const std::string& circuit, const step& here) {
   for (const auto& each : at.record().insulation)
-    if (each.circuit == out.circuit) {
-      ask_repeat(at, out, record::insulation_section(each));
-      return out;
-    }
-  out.test_voltage_V = at.ask_number("test voltage, V dc", quantity::voltage, 1.0, 500.0);
-  out.winding_C = at.ask_number("winding, degC", quantity::temperature, 1.0, likely_winding_C(at.record()));
+    if (each.circuit == circuit) return ask_repeat(at, record::insulation_section(each), here);
+  insulation_test out;
+  out.circuit = circuit;
+  out.test_voltage_V = 500.0;
+  const auto likely = likely_winding_C(at.record());
+  out.winding_C =
+      likely ? *likely
+             : at.ask_number({"winding, degC", {"insulation.winding_C"}}, quantity::temperature, 1.0, {}, here);
   return out;
 }
 
@@ -258,18 +262,47 @@ void repeat_test(session& at, insulation_test& of) {
   else at.person().say("There is nothing to repeat: this circuit has no reading.");
 }
 
+/// `1000V`, `25C`: what the test is made with, before its first reading. @returns false for any other line
+bool takes_setting(session& at, insulation_test& of, const std::string& line) {
+  if (!reads_as_number(line)) return false;
+  const auto numbers = parse_line(line, {}).numbers;
+  if (numbers.size() != 1) return false;
+  const auto what = numbers.front().what;
+  if (what != quantity::voltage && what != quantity::temperature) return false;
+  if (last_time(at.record(), of) > 0.0)
+    throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"",
+                      "one voltage and temperature a test: `repeat` takes it anew");
+  (what == quantity::voltage ? of.test_voltage_V : of.winding_C) = numbers.front().value;
+  return true;
+}
+
+const std::vector<std::string> about_insulation{
+    "insulation.resistance_Mohm", "insulation.time_s", "insulation.circuit",
+    "megohms, or seconds and megohms as `15 180`; beyond the range `>2000` or `OL`; `1000V` and `25C` before the first "
+    "reading say what it is made with; `circuit lamp cord` tests another; `run` counts one minute down, `run 10` ten; "
+    "`repeat` takes the test anew"};
+
+asked next_reading(const session& at, const insulation_test& of) {
+  const double last = last_time(at.record(), of);
+  const auto seconds = number_text(next_time(last));
+  if (last + 0.5 >= one_minute) return {"insulation at " + seconds + " s, Mohm (Enter: no more) > ", about_insulation};
+  return {of.circuit + ", " + number_text(of.test_voltage_V) + " V dc, " + number_text(of.winding_C) +
+              " degC: Mohm at " + seconds + " s > ",
+          about_insulation};
+}
+
 void one_answer(session& at, insulation_test& of, const step& here, const pace& speed_of_time) {
-  const double asked = next_time(last_time(at.record(), of));
-  const auto line = at.ask("insulation at " + number_text(asked) + " s, Mohm > ", here);
-  if (line == "repeat") repeat_test(at, of);
-  else if (line != "run" && line != "run 1" && line != "run 10") {
-    if (!line.empty()) take_insulation(at, of, line, asked);
-  } else {
-    try {
+  const double last = last_time(at.record(), of);
+  const auto line = at.ask(next_reading(at, of), here);
+  if (line.empty() && last + 0.5 >= one_minute) throw step_left{std::nullopt, here};
+  try {
+    if (line == "repeat") repeat_test(at, of);
+    else if (line.starts_with("circuit ")) of = test_of_circuit(at, line.substr(8), here);
+    else if (line == "run" || line == "run 1" || line == "run 10")
       insulation_run(at, of, line == "run 10" ? 10.0 * one_minute : one_minute, speed_of_time);
-    } catch (const base::error& trouble) {
-      at.refuse(line, trouble);
-    }
+    else if (!line.empty() && !takes_setting(at, of, line)) take_insulation(at, of, line, next_time(last));
+  } catch (const base::error& trouble) {
+    at.refuse(line, trouble);
   }
 }
 
@@ -280,12 +313,11 @@ void insulation_step(session& at, const pace& speed_of_time) {
   cautions_before_touching(at);
   at.person().caution(
       "The winding is charged during this test: disconnect electronics first, keep hands off, discharge afterwards.");
-  auto of = looking_again([&] { return ask_test(at, here); });
   at.person().caution(report::discharge_caution(0.0));
+  auto of = looking_again([&] { return test_of_circuit(at, "winding to frame", here); });
   at.person().say(
-      "Type megohms as they are read, `60 310`, or over range `>2000` or `OL`; `run` counts one minute down, `run 10` "
-      "ten; "
-      "`repeat` begins the test anew, `done` ends it.");
+      "The one-minute value is what counts. `run` counts it down, `run 10` ten minutes, `>2000` or `OL` is over range, "
+      "`?` tells more.");
   try {
     for (;;) looking_again([&] { one_answer(at, of, here, speed_of_time); });
   } catch (const step_left&) {

@@ -4,7 +4,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
 
-#include "noted.hpp"
+#include "rehearsal.hpp"
 #include "run_up_edit.hpp"
 
 namespace rewound::tool::dialogue {
@@ -13,41 +13,26 @@ namespace {
 
 using report::number_text;
 
-/// The readings of all tests in order, then what is noted over range with no reading beside it.
+/// The readings of all tests, in order.
 std::vector<insulation_place> insulation_places(const record::visit_record& in) {
   std::vector<insulation_place> out;
-  auto notes = over_range_notes(in);
   for (std::size_t test = 0; test < in.insulation.size(); ++test)
-    for (std::size_t i = 0; i < in.insulation[test].rows.size(); ++i) {
-      const auto note = over_range_at(in, in.insulation[test].circuit, in.insulation[test].rows[i].time_s);
-      out.push_back({test, i, note ? note->key() : ""});
-      if (note) std::erase_if(notes, [&](const auto& each) { return each.key() == note->key(); });
-    }
-  for (const auto& note : notes) out.push_back({std::nullopt, 0, note.key()});
+    for (std::size_t i = 0; i < in.insulation[test].rows.size(); ++i) out.push_back({test, i});
   return out;
-}
-
-std::string insulation_line(const record::visit_record& in, const insulation_place& at) {
-  for (const auto& note : over_range_notes(in))
-    if (note.key() == at.note_key) return over_range_words(note);
-  const auto& test = in.insulation[*at.test];
-  return test.circuit + " " + number_text(test.rows[at.reading].time_s) + " s " +
-         number_text(test.rows[at.reading].resistance_Mohm) + " Mohm";
 }
 
 std::vector<std::string> insulation_lines(const record::visit_record& in) {
   std::vector<std::string> out;
-  for (const auto& at : insulation_places(in)) out.push_back(insulation_line(in, at));
+  for (const auto& test : in.insulation)
+    for (const auto& row : test.rows) out.push_back(insulation_words(test.circuit, row));
   return out;
 }
 
 void drop_insulation(record::visit_record& in, std::size_t place) {
   const auto at = insulation_place_of(in, place);
-  if (!at.note_key.empty()) in.checks.erase(at.note_key);
-  if (!at.test) return;
-  auto& test = in.insulation[*at.test];
+  auto& test = in.insulation[at.test];
   test.rows.erase(test.rows.begin() + static_cast<std::ptrdiff_t>(at.reading));
-  if (test.rows.empty()) in.insulation.erase(in.insulation.begin() + static_cast<std::ptrdiff_t>(*at.test));
+  if (test.rows.empty()) in.insulation.erase(in.insulation.begin() + static_cast<std::ptrdiff_t>(at.test));
 }
 
 template <class Entry, class Words>
@@ -97,6 +82,11 @@ void drop_coasting(record::visit_record& in, std::size_t place) {
 }
 
 }  // namespace
+
+std::string insulation_words(const std::string& circuit, const record::insulation_row& row) {
+  return circuit + " " + number_text(row.time_s) + " s " + (row.over_range ? "over " : "") +
+         number_text(row.resistance_Mohm) + " Mohm" + (row.over_range ? ", beyond the range" : "");
+}
 
 insulation_place insulation_place_of(const record::visit_record& in, std::size_t place) {
   return insulation_places(in)[place];

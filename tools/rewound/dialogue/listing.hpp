@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cstddef>
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -16,13 +15,15 @@ std::vector<std::string> entries_of(const record::visit_record& in, const step& 
 /// @throws base::error (out_of_range) where there is no such entry
 void expect_entry(const record::visit_record& in, const step& of, std::size_t place);
 
-/// Where an entry of the insulation step stands: a reading of a test, or, with no test, a note of one over range alone.
+/// Where an entry of the insulation step stands.
 struct insulation_place {
-  std::optional<std::size_t> test;
+  std::size_t test = 0;
   std::size_t reading = 0;
-  std::string note_key;  ///< under [checks]; empty where the entry has none
 };
 insulation_place insulation_place_of(const record::visit_record& in, std::size_t place);
+
+/// "winding to frame 60 s 310 Mohm", as lists and the journal show it.
+std::string insulation_words(const std::string& circuit, const record::insulation_row& row);
 
 /// The record without one of these entries. @throws base::error (out_of_range) where there is no such entry
 record::visit_record without_entry(record::visit_record in, const step& of, std::size_t place);

@@ -6,6 +6,7 @@
 #include "closed_question.hpp"
 #include "remark.hpp"
 #include "steps.hpp"
+#include "worded_reading.hpp"
 
 namespace rewound::tool::dialogue {
 
@@ -23,16 +24,16 @@ void leakage_step(session& at) {
       const bool first = at.record().leakage.empty();
       record::leakage_section entry;
       const auto polarity =
-          first ? ask_choice(at, "Leakage: polarity, normal or reversed", {"normal", "reversed"}, "normal", here)
-                : ask_choice(at, "next polarity, normal or reversed; Enter:", {"normal", "reversed", "no more"},
-                             "no more", here);
+          first ? ask_choice(at, {"leakage, polarity", {"leakage.polarity"}}, {"normal", "reversed"}, "normal", here)
+                : ask_choice(at, {"next polarity", {"leakage.polarity"}}, {"normal", "reversed", "no more"}, "no more",
+                             here);
       if (polarity == "no more") throw step_left{};
       entry.reversed = polarity == "reversed";
-      entry.switched_on = ask_choice(at, "switch, on or off", {"on", "off"}, "on") == "on";
+      entry.switched_on = ask_choice(at, {"switch", {"leakage.switch"}}, {"on", "off"}, "on") == "on";
       entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") +
                         (*entry.reversed ? ", reversed" : ", normal");
-      entry.current_mA = at.ask_number("frame to earth, mA", quantity::current, 1e-3);
-      entry.voltage_V = at.ask_known("at what voltage, V", quantity::voltage, 1.0);
+      entry.current_mA = at.ask_number({"frame to earth, mA", {"leakage.current_mA"}}, quantity::current, 1e-3);
+      entry.voltage_V = at.ask_known({"at what voltage, V", {"leakage.voltage_V"}}, quantity::voltage, 1.0);
       auto changed = at.record();
       const std::string condition = entry.condition;
       const std::string what = condition + " " + report::number_text(entry.current_mA) + " mA";
@@ -42,28 +43,42 @@ void leakage_step(session& at) {
     });
 }
 
+namespace {
+
+const std::vector<std::string> about_starts{
+    "starts.attempts", "starts.successes", "starts.position",
+    "as `20 20`, or `on its side 20 19`; the lowest voltage and the time to speed may stand behind, as `150V 3.2s`"};
+
+void one_position(session& at, const step& here) {
+  const bool first = at.record().starts.empty();
+  const auto line = at.ask({first ? "starts upright: tries, started, as `20 20` > "
+                                  : "another position, as `on its side 20 20` (Enter: no more) > ",
+                            about_starts},
+                           here);
+  if (line.empty() && !first) throw step_left{};
+  try {
+    const auto read = parse_starts(line);
+    record::starts_section entry;
+    entry.position = read.position.empty() ? "upright" : read.position;
+    entry.attempts = read.attempts;
+    entry.successes = read.successes;
+    entry.lowest_starting_V = read.lowest_V;
+    entry.time_to_speed_s = read.to_speed_s;
+    auto changed = at.record();
+    const std::string position = entry.position;
+    const std::string what = position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
+    changed.starts.push_back(std::move(entry));
+    if (at.keep(std::move(changed), "kept", what))
+      at.person().say(what + ": " + cold_remark(at.judged(), check::starting, position), "  ", "  ");
+  } catch (const base::error& trouble) {
+    at.refuse(line, trouble);
+  }
+}
+
+}  // namespace
+
 void starting_step(session& at) {
-  const step here{step_kind::starting, ""};
-  for (;;)
-    looking_again([&] {
-      const bool first = at.record().starts.empty();
-      record::starts_section entry;
-      entry.position =
-          ask_name(at, first ? "Starts: position [upright] > " : "next position (Enter: no more) > ", here);
-      if (entry.position.empty() && !first) throw step_left{};
-      if (entry.position.empty()) entry.position = "upright";
-      entry.attempts = ask_whole(at, "attempts", 5);
-      entry.successes = ask_whole(at, "of these it started", entry.attempts);
-      entry.lowest_starting_V = at.ask_known("lowest voltage at which it started, V", quantity::voltage, 1.0);
-      entry.time_to_speed_s = at.ask_known("time to speed at the rated voltage, s", quantity::time, 1.0);
-      auto changed = at.record();
-      const std::string position = entry.position;
-      const std::string what =
-          position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
-      changed.starts.push_back(std::move(entry));
-      if (at.keep(std::move(changed), "kept", what))
-        at.person().say(cold_remark(at.judged(), check::starting, position), "  ", "  ");
-    });
+  for (;;) looking_again([&] { one_position(at, {step_kind::starting, ""}); });
 }
 
 void coast_down_step(session& at) {
@@ -72,7 +87,7 @@ void coast_down_step(session& at) {
   const step here{step_kind::coast_down, ""};
   for (;;)
     looking_again([&] {
-      const auto line = at.ask("seconds rpm > ", here);
+      const auto line = at.ask({"seconds rpm > ", {"coast_down.time_s", "coast_down.speed_rpm"}}, here);
       try {
         const auto [seconds, rpm] = parse_pair(line, quantity::time, 1.0, quantity::rotation, 1.0);
         auto changed = at.record();
@@ -87,15 +102,27 @@ void coast_down_step(session& at) {
     });
 }
 
-void checks_step(session& at) {
-  for (const auto& key : at.by().policy.required_checks)
-    looking_again([&] {
-      if (at.record().checks.contains(key)) return;
-      const auto answer = ask_choice(at, key + ", yes or no", {"yes", "no"}, "", step{step_kind::checks, ""});
+namespace {
+
+/// `done` leaves one check open and goes on to the next.
+void one_check(session& at, const std::string& key) {
+  if (at.record().checks.contains(key)) return;
+  for (bool answered = false; !answered;) try {
+      const auto answer = ask_choice(at, {key, {"whether it is so: the policy asks for it"}}, {"yes", "no"});
       auto changed = at.record();
       changed.checks[key] = answer == "yes";
-      at.keep(std::move(changed), "kept", key + " " + answer);
-    });
+      answered = at.keep(std::move(changed), "kept", key + " " + answer);
+    } catch (const question_left&) {
+      return;
+    } catch (const look_again&) {
+      if (at.record().checks.contains(key)) return;
+    }
+}
+
+}  // namespace
+
+void checks_step(session& at) {
+  for (const auto& key : at.by().policy.required_checks) one_check(at, key);
 }
 
 }  // namespace rewound::tool::dialogue

@@ -44,6 +44,7 @@ void put_reading(record::run_up_section& run, std::size_t place, const run_up_en
     row.current_A = entry.current_A.front();
   }
   row.turning = !entry.stalled && entry.speed_rpm != 0.0;
+  row.over_range = entry.over_range;
 }
 
 void expect_reading_at(const record::run_up_section* run, std::size_t place) {
@@ -116,7 +117,7 @@ std::string reading_words(const record::visit_record& in, const std::string& spe
   if (run == nullptr || place >= run->rows.size()) return "";
   const auto& row = run->rows[place];
   std::string out = speed + (is_typed_number(speed) ? ":" : "") + " " + number_text(row.voltage_V) + " V";
-  if (!row.line_current_A) out += " " + number_text(row.current_A);
+  if (!row.line_current_A) out += (row.over_range ? " over " : " ") + number_text(row.current_A);
   else
     for (const double line : *row.line_current_A) out += " " + number_text(line);
   out += " A";

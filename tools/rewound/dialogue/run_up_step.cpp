@@ -6,6 +6,7 @@
 #include <rewound/job/expected_reading.hpp>
 #include <rewound/report/number_text.hpp>
 
+#include "over_range.hpp"
 #include "remark.hpp"
 #include "run_up_edit.hpp"
 #include "steps.hpp"
@@ -28,6 +29,7 @@ struct run_up_state {
   std::string speed;
   std::set<std::pair<std::string, int>> accepted;  ///< suspect readings that the person kept
   std::optional<asked_again> again;
+  bool stopped = false;  ///< at the last reading: what comes next is the person's to say
 };
 
 double voltage_asked_for(const session& at, const run_up_state& state) {
@@ -99,6 +101,7 @@ void remark_on(session& at, run_up_state& state, std::size_t place) {
                       suspect != nullptr && suspect->reading.voltage ? suspect->reading.would_fit : std::nullopt};
     }
   }
+  state.stopped = voltage_down;
   if (voltage_down) at.person().wait_for_enter("press Enter when the voltage is down > ");
 }
 
@@ -137,6 +140,31 @@ void take(session& at, run_up_state& state, const run_up_entry& entry, const std
   remark_on(at, state, place);
 }
 
+/// The end of the ammeter's range, as its section says or as the person does. None is invented.
+double end_of_range(session& at) {
+  const auto meter = at.record().instruments.find("ammeter");
+  if (meter != at.record().instruments.end() && meter->second.full_scale) return *meter->second.full_scale;
+  return at.ask_number("end of the ammeter's range, A", quantity::current, 1.0);
+}
+
+/// A typed line as a reading; `120 OL` and `120 >2` are beyond the ammeter's range.
+run_up_entry entry_typed(session& at, const run_up_state& state, const std::string& text, double suggested_V,
+                         const std::vector<std::string>& speeds) {
+  const auto& machine = at.record().machine;
+  const run_up_prompt prompt{state.speed, suggested_V, machine.rated_voltage_V, machine.phases,
+                             machine.rated_current_A};
+  const auto over = over_range_in(text);
+  if (!over) return as_run_up(parse_line(text, speeds), prompt);
+  if (machine.phases == 3)
+    throw base::error(base::error_code::out_of_range, {}, "\"" + text + "\"", "amps of all three lines");
+  const double least = over->least.empty() ? end_of_range(at) : parse_number(over->least, quantity::current, 1.0);
+  auto line = parse_line(over->before, speeds);
+  line.numbers.push_back({least, quantity::current, least, 1.0, false});
+  auto out = as_run_up(line, prompt);
+  out.over_range = true;
+  return out;
+}
+
 /// `correct 2 110 .61`: that reading anew.
 void correct(session& at, run_up_state& state, const std::string& rest) {
   const auto blank = rest.find(' ');
@@ -147,10 +175,7 @@ void correct(session& at, run_up_state& state, const std::string& rest) {
     throw base::error(base::error_code::out_of_range, {}, "\"correct " + rest + "\"",
                       "`correct 2 110 .61` with the number of a reading, as `list` shows them");
   const auto place = static_cast<std::size_t>(number) - 1;
-  const auto line = parse_line(rest.substr(blank + 1), {});
-  const auto& machine = at.record().machine;
-  take(at, state, as_run_up(line, {state.speed, run->rows[place].voltage_V, machine.rated_voltage_V, machine.phases}),
-       place);
+  take(at, state, entry_typed(at, state, rest.substr(blank + 1), run->rows[place].voltage_V, {}), place);
 }
 
 /// The ammeter's reading of the one line, or of three lines in turn; empty where it gave none.
@@ -226,18 +251,24 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
   return true;
 }
 
+const std::vector<std::string> about_run_up{
+    "run_up.voltage_V", "run_up.current_A",
+    "amps at the volts shown, or volts and amps as `110 .61`, then watts and rpm if they are read; `OL` beyond the "
+    "range; `stalled` behind it where the rotor stood; another speed's name before it; `done` leaves this speed"};
+
 void one_line(session& at, run_up_state& state) {
   const auto shown = number_text(voltage_asked_for(at, state));
   const std::string unit = at.record().machine.phases == 3 ? " V, A A A" : " V, A";
   const std::string name = is_typed_number(state.speed) ? state.speed + ":" : state.speed;
-  const auto line =
-      at.ask(name + (state.again ? " again " : " ") + shown + unit + " > ", step{step_kind::run_up, state.speed});
+  const auto line = at.ask({name + (state.again ? " again " : " ") + shown + unit + " > ", about_run_up},
+                           step{step_kind::run_up, state.speed});
   try {
     if (run_up_command(at, state, line)) return;
-    const auto typed = parse_line(line, at.record().machine.speeds);
-    if (typed.numbers.empty() && typed.speed) throw step_left{step{step_kind::run_up, *typed.speed}};
-    const auto entry = as_run_up(typed, {state.speed, voltage_asked_for(at, state), at.record().machine.rated_voltage_V,
-                                         at.record().machine.phases});
+    const auto& speeds = at.record().machine.speeds;
+    if (!over_range_in(line))
+      if (const auto typed = parse_line(line, speeds); typed.numbers.empty() && typed.speed)
+        throw step_left{step{step_kind::run_up, *typed.speed}};
+    const auto entry = entry_typed(at, state, line, voltage_asked_for(at, state), speeds);
     take(at, state, entry, answered_by(at, state, entry));
   } catch (const base::error& trouble) {
     at.refuse(line, trouble);
@@ -248,6 +279,35 @@ bool speed_complete(const session& at, const std::string& speed) {
   for (const auto& each : plan_of(at.record(), at.by().policy))
     if (each.step == step{step_kind::run_up, speed}) return each.recorded && !suggested_voltage(at.record(), speed);
   return false;
+}
+
+/// `120`, `120 60`, `60Hz 120V`: volts, and hertz where they are known. @throws base::error (out_of_range)
+void state_mains(record::visit_section& visit, const std::string& line) {
+  if (parse_line(line, {}).numbers.size() < 2) {
+    visit.supply_voltage_V = parse_number(line, quantity::voltage, 1.0);
+    return;
+  }
+  const auto [volts, hertz] = parse_pair(line, quantity::voltage, 1.0, quantity::frequency, 1.0);
+  visit.supply_voltage_V = volts;
+  visit.supply_frequency_Hz = hertz;
+}
+
+/// Today's mains, once a session where they are not known: one of the voltages at which each speed is read.
+void ask_mains(session& at) {
+  if (at.record().visit.supply_voltage_V || at.mains_asked) return;
+  const auto line = at.ask({"mains where it will run, as `120 60` (Enter: not known) > ",
+                            {"visit.supply_voltage_V", "visit.supply_frequency_Hz"}});
+  at.mains_asked = true;
+  if (line.empty()) return;
+  try {
+    auto changed = at.record();
+    state_mains(changed.visit, line);
+    if (at.keep(std::move(changed), "kept", "mains " + line)) return;
+  } catch (const base::error& trouble) {
+    at.refuse(line, trouble);
+  }
+  at.mains_asked = false;
+  throw look_again();
 }
 
 void tell_numbered_speeds(session& at) {
@@ -265,14 +325,26 @@ void tell_numbered_speeds(session& at) {
 void run_up_step(session& at, const std::string& speed) {
   run_up_state state{.speed = speed, .accepted = {}, .again = {}};
   tell_numbered_speeds(at);
+  looking_again([&] {
+    try {
+      ask_mains(at);
+    } catch (const question_left&) {
+      at.mains_asked = true;
+    }
+  });
   bool told = false;
   for (;;) {
+    const bool complete_before = speed_complete(at, state.speed);
+    const auto before = state.speed;
     try {
       one_line(at, state);
+    } catch (const fact_changed&) {
     } catch (const look_again&) {
       state.again.reset();
     }
-    if (state.again || told || !speed_complete(at, state.speed)) continue;
+    if (state.again || state.stopped || told || !speed_complete(at, state.speed)) continue;
+    if (complete_before && state.speed == before) continue;  // more readings of a speed that had what it needs
+    if (!has_variable_volts(at.record())) return;
     at.person().say("Speed " + state.speed + " has what it needs: `done` goes on, more readings are welcome.");
     told = true;
   }

@@ -235,9 +235,9 @@ std::optional<std::string> left_hanging(const std::vector<journal_entry>& entrie
   for (const auto& entry : entries) {
     if (entry.kind == "typed") typed = entry.text;
     else if (entry.kind != "opened") typed.clear();
+    constexpr std::string_view leave_it[] = {"typed", "opened", "measured", "refused", "stated", "noted"};
     if (entry.kind == "given") join(given, entry.text);
-    else if (entry.kind != "typed" && entry.kind != "opened" && entry.kind != "measured" && entry.kind != "refused")
-      given.clear();
+    else if (std::find(std::begin(leave_it), std::end(leave_it), entry.kind) == std::end(leave_it)) given.clear();
   }
   join(given, typed);
   return given.empty() ? std::nullopt : std::optional(given);

@@ -14,7 +14,8 @@ namespace rewound::tool::dialogue {
 /// One line of the journal: when, what kind of event, and its text.
 struct journal_entry {
   std::string time;  ///< UTC, ISO 8601
-  std::string kind;  ///< typed, answer, given, kept, refused, changed, undone, measured, stopped, opened, closed
+  /// typed, answer, given, kept, refused, changed, undone, stated, noted, measured, stopped, opened, closed
+  std::string kind;
   std::string text;
 };
 

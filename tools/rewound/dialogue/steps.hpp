@@ -7,7 +7,7 @@
 // The steps of the dialogue. Each asks, keeps and remarks until the person leaves it (step_left) or it is complete.
 namespace rewound::tool::dialogue {
 
-/// Repeats a step's questions where undo or drop came between, until they are answered.
+/// Repeats a step's questions where undo or drop came between, or one of them was left, until they are answered.
 template <class Questions>
 auto looking_again(const Questions& questions) {
   for (;;) {
