@@ -70,7 +70,7 @@ def clean_fan_begun(path, facts):
 
 def test_the_same_as_the_last_machine_is_offered_with_its_name_and_leaves_what_is_its_own(tmp_path):
     other = RECORD.replace('id = "GH-31"', 'id = "GH-30"\ndescription = "palm house"\nserial = "A-7"\nmodel = "c-40"')
-    (tmp_path / "gh30.toml").write_text(other.replace("[visit]", "[visit]\nhave = [\"ammeter\"]"), encoding="utf-8")
+    (tmp_path / "gh30.toml").write_text(other.replace("[visit]", '[visit]\nhave = ["ammeter"]'), encoding="utf-8")
     bench = Bench(tmp_path / "new.toml", cwd=tmp_path)
     assert "2=the same as GH-30, palm house" in " ".join(bench.wait().split())
     shown = " ".join(bench.say("GH-99").split())
@@ -99,7 +99,9 @@ def test_what_there_is_no_meter_for_is_not_asked(tmp_path):
 
 
 def test_who_sets_the_volts_is_asked_for_rated_and_mains_volts_first_and_then_onward(tmp_path):
-    text = RECORD.replace("supply_voltage_V = 230", 'supply_voltage_V = 240\nhave = ["ammeter", "variable_transformer"]')
+    text = RECORD.replace(
+        "supply_voltage_V = 230", 'supply_voltage_V = 240\nhave = ["ammeter", "variable_transformer"]'
+    )
     path = written(tmp_path, text + COLD)
     bench = Bench(path, cwd=tmp_path)
     asked = [bench.wait()]
@@ -226,3 +228,31 @@ def test_a_current_beyond_the_ammeters_range_stands_in_its_row(tmp_path):
     bench.end()
     low = read(path)["run_up"][1]
     assert (low["voltage_V"], low["current_A"]) == ([230, 235], [">2", ">2"])
+
+
+def test_a_speed_taken_out_of_turn_leaves_the_one_that_was_asked_for_to_be_asked_again(tmp_path):
+    path, bench = at_high(tmp_path)
+    assert "high 230 V" in bench.say("low 230 .34")
+    bench.end()
+    assert [run["speed"] for run in read(path)["run_up"]] == ["low"]
+
+
+@pytest.mark.parametrize("line", ["2305", "23050", "50"])
+def test_mains_far_from_what_the_machine_is_made_for_are_asked_again(tmp_path, line):
+    path = written(tmp_path, RECORD.replace("supply_voltage_V = 230\n", "") + COLD)
+    bench = Bench(path, cwd=tmp_path)
+    assert "mains where it will run" in bench.wait()
+    assert "mains where it will run" in bench.say(line)
+    assert "high 230 V" in bench.say("231 50")
+    bench.end()
+    assert (read(path)["visit"]["supply_voltage_V"], read(path)["visit"]["supply_frequency_Hz"]) == (231, 50)
+
+
+def test_without_an_insulation_tester_nothing_is_energised(tmp_path):
+    text = RECORD.replace("[visit]\n", '[visit]\nhave = ["multimeter"]\n')
+    path = written(tmp_path, text)
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    shown = bench.say(".08", "18.4", "")
+    assert "Not energised" in shown and "-- run-up" not in shown and "-- insulation" not in shown
+    bench.end()

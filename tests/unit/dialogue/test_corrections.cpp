@@ -53,6 +53,7 @@ TEST_CASE("an insulation answer is a number, two, or more than the range holds")
                                 {"1min \u2265 2000", 60, 2000, true},
                                 {"60 over 2000", 60, 2000, true},
                                 {"at least 550", {}, 550, true},
+                                {"60310 Mohm", {}, 60310, false},
                                 {"OL", {}, {}, true},
                                 {"60s ol", 60, {}, true},
                                 {"inf", {}, {}, true},
@@ -67,7 +68,8 @@ TEST_CASE("an insulation answer is a number, two, or more than the range holds")
     if (each.seconds) CHECK(near_relative(*answer.seconds, *each.seconds, 1e-12));
     if (each.megohms) CHECK(near_relative(*answer.megohms, *each.megohms, 1e-12));
   }
-  for (const char* text : {"", ">", "> 5A", "5A OL", "60 120 OL", "OL 2000", "cool", ">2000 >3000", "60 310 5"}) {
+  for (const char* text :
+       {"", ">", "> 5A", "5A OL", "60 120 OL", "OL 2000", "cool", ">2000 >3000", "60 310 5", "60310"}) {
     CAPTURE(text);
     CHECK_THROWS_AS(dialogue::parse_insulation(text), rewound::base::error);
   }

@@ -31,7 +31,8 @@ dialogue::beginning nothing_known() { return dialogue::beginning_of({}, "2026-05
 }  // namespace
 
 TEST_CASE("a fact is named by its key, with blanks or underscores, with its unit or without") {
-  for (const char* text : {"rated voltage 240", "rated_voltage_V 240", "Rated Voltage V  240", "machine.rated_voltage_V 240"}) {
+  for (const char* text :
+       {"rated voltage 240", "rated_voltage_V 240", "Rated Voltage V  240", "machine.rated_voltage_V 240"}) {
     CAPTURE(text);
     const auto typed = dialogue::fact_named(text);
     CHECK(typed.key->name == "rated_voltage_V");
@@ -131,6 +132,9 @@ TEST_CASE("a rewound stator is of this year, and a repaired one is asked its yea
   CHECK(rewound.machine.wound_year == 2026);
   CHECK(rewound.visit.state == record::visit_state::after_repair);
   CHECK(dialogue::record_of(nothing_known(), {{"job", "repaired"}, {"year", "1970"}}).machine.wound_year == 1970);
+  auto known = nothing_known();
+  dialogue::same_as(known, rewound.machine);
+  CHECK_FALSE(dialogue::record_of(known, {{"job", "repaired"}, {"year", ""}}).machine.wound_year.has_value());
   CHECK(dialogue::record_of(nothing_known(), {{"job", "as_found"}}).visit.state == record::visit_state::as_found);
 }
 

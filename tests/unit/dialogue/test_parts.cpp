@@ -55,6 +55,7 @@ TEST_CASE("each answer is held against the record's own reader") {
                                                {"plate", "230 .42 50", "in this order"},
                                                {"plate", "230", "volts, hertz"},
                                                {"plate", "230 50V .42A", "in this order"},
+                                               {"plate", "110 60.85", "in this order"},
                                                {"speeds", "230 V 48 C", "names"},
                                                {"plate", "230 50 .42 75 4", "volts, hertz"},
                                                {"machine.poles", "3", "even"},
@@ -124,14 +125,16 @@ TEST_CASE("rated and mains volts are asked for first, others only where volts ca
   CHECK(*dialogue::suggested_voltage(settled, "high") == 150.0);
 }
 
-TEST_CASE("a reading at volts of its own shows that volts can be set") {
+TEST_CASE("a reading below all mains shows that volts can be set") {
   auto record = blank();
   CHECK_FALSE(dialogue::has_variable_volts(record));
-  record = dialogue::with_reading(record, {"high", 228.0, {0.4}, {}, {}, false});
+  record = dialogue::with_reading(record, {"high", 207.0, {0.37}, {}, {}, false});
+  record = dialogue::with_reading(record, {"high", 250.0, {0.5}, {}, {}, false});
   CHECK_FALSE(dialogue::has_variable_volts(record));
-  CHECK(dialogue::has_variable_volts(dialogue::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false})));
+  record = dialogue::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false});
+  CHECK(dialogue::has_variable_volts(record));
   record.visit.have = {"ammeter"};
-  CHECK_FALSE(dialogue::has_variable_volts(dialogue::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false})));
+  CHECK_FALSE(dialogue::has_variable_volts(record));
 }
 
 TEST_CASE("what there is no meter for is not asked for") {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 
 #include <rewound/base/error.hpp>
 #include <rewound/record/words.hpp>
@@ -45,8 +46,12 @@ typed_facts take_name(const std::string& text) {
 
 bool is_plain(const typed_number& number) { return number.what == quantity::plain && !number.prefixed; }
 
-/// Hertz of mains on land, and those of ships and aircraft; with its unit any is taken (common practice, no source).
-bool usual_mains(double hertz) { return (hertz >= 15.0 && hertz <= 65.0) || (hertz >= 350.0 && hertz <= 450.0); }
+/// Hertz that mains are rated at, on land, rails, ships and aircraft; with its unit any number is taken (common
+/// practice, no source).
+bool usual_mains(double hertz) {
+  constexpr double rated[] = {16.7, 25.0, 40.0, 42.0, 50.0, 60.0, 400.0};
+  return std::any_of(std::begin(rated), std::end(rated), [&](double each) { return std::abs(hertz - each) <= 0.5; });
+}
 
 /// `110 60 .85`, with units in any order; each number in the unit of its key.
 typed_facts take_plate(const std::string& text) {
@@ -65,7 +70,8 @@ typed_facts take_plate(const std::string& text) {
   auto numbers = parse_line(text, {}).numbers;
   typed_facts out;
   for (const auto& each : wanted) {
-    const auto with_unit = std::find_if(numbers.begin(), numbers.end(), [&](const auto& n) { return n.what == each.what; });
+    const auto with_unit =
+        std::find_if(numbers.begin(), numbers.end(), [&](const auto& n) { return n.what == each.what; });
     const auto plain = std::find_if(numbers.begin(), numbers.end(), is_plain);
     const auto found = with_unit != numbers.end() ? with_unit : plain;
     if (found == numbers.end()) continue;
@@ -154,13 +160,14 @@ std::vector<question> basic_questions(const beginning& begin) {
                  .required = true,
                  .take = take_speeds,
                  .due = only_new});
-  out.push_back({.name = "control",
-                 .keys = {"machine.speed_control"},
-                 .asks = "how the slower speeds are made",
-                 .choices = choices_of(record::words::speed_control),
-                 .required = true,
-                 .take = take_fact("machine.speed_control"),
-                 .due = [only_new](const auto& given) { return only_new(given) && !answered(given, "speeds", "one"); }});
+  out.push_back(
+      {.name = "control",
+       .keys = {"machine.speed_control"},
+       .asks = "how the slower speeds are made",
+       .choices = choices_of(record::words::speed_control),
+       .required = true,
+       .take = take_fact("machine.speed_control"),
+       .due = [only_new](const auto& given) { return only_new(given) && !answered(given, "speeds", "one"); }});
   out.push_back({.name = "circuit",
                  .keys = {"machine.running_circuit"},
                  .asks = "how it starts and runs",
@@ -191,7 +198,8 @@ std::vector<question> basic_questions(const beginning& begin) {
                  .choices = equipment_choices(),
                  .several = true,
                  .take = take_fact("visit.have")});
-  out.push_back({.name = "air", .keys = {"visit.ambient_C"}, .asks = "air, degC", .take = take_fact("visit.ambient_C")});
+  out.push_back(
+      {.name = "air", .keys = {"visit.ambient_C"}, .asks = "air, degC", .take = take_fact("visit.ambient_C")});
   return out;
 }
 
@@ -203,14 +211,13 @@ beginning beginning_of(const judged_by& by, const std::string& today) {
   machine.rated_voltage_V = 230.0;
   machine.rated_frequency_Hz = 50.0;
   machine.speeds = {one_speed};
-  out.base.visit.day = std::get<record::date>(std::get<record::node_table>(
-      record::read_toml_text("day = " + today, "").value).front().second.value);
+  out.base.visit.day = std::get<record::date>(
+      std::get<record::node_table>(record::read_toml_text("day = " + today, "").value).front().second.value);
   out.usual = {{"speeds", "high medium low"}, {"control", "unknown"}, {"circuit", "unknown"}, {"job", "repaired"}};
   if (by.compare_with.good) {
     const auto& good = *by.compare_with.good;
     machine.model = good.model;
-    out.usual["plate"] =
-        in_full(good.rated_voltage_V) + " V " + in_full(good.rated_frequency_Hz) + " Hz";
+    out.usual["plate"] = in_full(good.rated_voltage_V) + " V " + in_full(good.rated_frequency_Hz) + " Hz";
     out.base.visit.shaft = good.shaft;
     std::string speeds;
     for (const auto& block : good.machines.empty() ? std::vector<fit::summary_block>() : good.machines.front().blocks)
@@ -240,8 +247,10 @@ record::visit_record record_of(const beginning& begin, const answers_given& answ
   typed_facts facts;
   for (const auto& each : basic_questions(begin)) {
     const auto found = answers.find(each.name);
-    if (found == answers.end() || found->second.empty() || (each.due && !each.due(answers))) continue;
-    for (auto& fact : each.take(found->second)) facts.push_back(std::move(fact));
+    if (found == answers.end() || (each.due && !each.due(answers))) continue;
+    if (found->second.empty()) facts.emplace_back(each.keys.front(), "");  // said to be not known
+    else
+      for (auto& fact : each.take(found->second)) facts.push_back(std::move(fact));
   }
   for (const auto& [path, text] : answers)
     if (key_at(path) != nullptr) facts.emplace_back(path, text);

@@ -10,8 +10,8 @@
 namespace rewound::tool::dialogue {
 
 struct choice {
-  std::string word;       ///< as it is kept
-  std::string gloss = {}; ///< what is shown behind it
+  std::string word;        ///< as it is kept
+  std::string gloss = {};  ///< what is shown behind it
 };
 
 /// "1=series reactor, 2=tapped winding".

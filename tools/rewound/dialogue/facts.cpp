@@ -117,9 +117,7 @@ record::node node_of(const std::string& text, const listed_key& key) {
   return {};
 }
 
-record::node document_of(const record::visit_record& in) {
-  return record::read_toml_text(record::record_text(in), "");
-}
+record::node document_of(const record::visit_record& in) { return record::read_toml_text(record::record_text(in), ""); }
 
 record::node* child(record::node& of, const std::string& name) {
   auto* table = std::get_if<record::node_table>(&of.value);

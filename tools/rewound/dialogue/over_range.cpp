@@ -37,8 +37,7 @@ std::optional<over_range_text> over_range_in(std::string_view text) {
   for (const auto word : words_for_over_range) {
     if (!std::string_view(lower).ends_with(word)) continue;
     const auto before = whole.substr(0, whole.size() - word.size());
-    if (before.empty() || before.ends_with(' '))
-      return over_range_text{std::string(without_blanks_around(before)), ""};
+    if (before.empty() || before.ends_with(' ')) return over_range_text{std::string(without_blanks_around(before)), ""};
   }
   for (const auto sign : signs_of_more) {
     const auto found = lower.find(sign);

@@ -22,6 +22,9 @@ const record::run_up_section* run_of(const record::visit_record& in, const std::
 /// Two readings nearer than this are of one voltage (common practice, no source).
 constexpr double one_voltage = 0.02;
 
+/// Of the rated voltage: no supply falls as low (common practice, no source).
+constexpr double lowest_mains = 0.85;
+
 bool near(double volts, double other, double within) { return std::abs(volts / other - 1.0) <= within; }
 
 bool read_near(const record::run_up_section* run, double volts, double within) {
@@ -34,7 +37,7 @@ std::vector<double> fixed_voltages(const record::visit_record& in) {
   const double rated = in.machine.rated_voltage_V;
   const double mains = in.visit.supply_voltage_V.value_or(rated);
   std::vector<double> out{rated};
-  if (!near(mains, rated, one_voltage) && mains >= 0.85 * rated && mains <= 1.1 * rated) out.push_back(mains);
+  if (!near(mains, rated, one_voltage) && mains >= lowest_mains * rated && mains <= 1.1 * rated) out.push_back(mains);
   return out;
 }
 
@@ -152,13 +155,9 @@ std::optional<step> step_named(std::string_view text, const record::visit_record
 bool has_variable_volts(const record::visit_record& in) {
   const auto& have = in.visit.have;
   if (!have.empty()) return std::find(have.begin(), have.end(), "variable_transformer") != have.end();
-  constexpr double mains_wanders = 0.05;  // within an hour (common practice, no source)
-  const auto fixed = fixed_voltages(in);
   for (const auto& run : in.run_up)
     for (const auto& row : run.rows)
-      if (std::none_of(fixed.begin(), fixed.end(),
-                       [&](double volts) { return near(row.voltage_V, volts, mains_wanders); }))
-        return true;
+      if (row.voltage_V < lowest_mains * in.machine.rated_voltage_V) return true;
   return false;
 }
 

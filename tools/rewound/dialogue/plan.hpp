@@ -56,7 +56,8 @@ std::optional<step> next_step(const std::vector<planned_step>& plan, const std::
 /// The step that a person names: `insulation`, `heat run`, a speed; none for other words.
 std::optional<step> step_named(std::string_view text, const record::visit_record& in);
 
-/// Whether volts between nothing and the mains can be set: as the visit says, or as a reading at other volts shows.
+/// Whether volts between nothing and the mains can be set: as the visit says, or as a reading at volts below all mains
+/// shows.
 bool has_variable_volts(const record::visit_record& in);
 
 /// The voltages at which a speed is read: the rated one and today's mains, and where volts can be set those below.

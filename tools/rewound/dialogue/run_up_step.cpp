@@ -282,14 +282,25 @@ bool speed_complete(const session& at, const std::string& speed) {
 }
 
 /// `120`, `120 60`, `60Hz 120V`: volts, and hertz where they are known. @throws base::error (out_of_range)
-void state_mains(record::visit_section& visit, const std::string& line) {
-  if (parse_line(line, {}).numbers.size() < 2) {
-    visit.supply_voltage_V = parse_number(line, quantity::voltage, 1.0);
-    return;
+void state_mains(record::visit_section& visit, const std::string& line, double rated_V) {
+  const auto numbers = parse_line(line, {}).numbers;
+  double volts = 0.0;
+  std::optional<double> hertz;
+  if (numbers.size() < 2) volts = parse_number(line, quantity::voltage, 1.0);
+  else {
+    const auto both = parse_pair(line, quantity::voltage, 1.0, quantity::frequency, 1.0);
+    volts = both.first;
+    hertz = both.second;
   }
-  const auto [volts, hertz] = parse_pair(line, quantity::voltage, 1.0, quantity::frequency, 1.0);
+  const bool unit =
+      std::any_of(numbers.begin(), numbers.end(), [](const auto& each) { return each.what == quantity::voltage; });
+  // No mains is half or double of what the machine is made for, unless the person says volts (common practice, no
+  // source).
+  if (!unit && (volts < 0.5 * rated_V || volts > 2.0 * rated_V))
+    throw base::error(base::error_code::out_of_range, {}, "\"" + line + "\"",
+                      "volts and hertz with a blank between, as `120 60`; with its unit any voltage is taken");
   visit.supply_voltage_V = volts;
-  visit.supply_frequency_Hz = hertz;
+  if (hertz) visit.supply_frequency_Hz = hertz;
 }
 
 /// Today's mains, once a session where they are not known: one of the voltages at which each speed is read.
@@ -301,7 +312,7 @@ void ask_mains(session& at) {
   if (line.empty()) return;
   try {
     auto changed = at.record();
-    state_mains(changed.visit, line);
+    state_mains(changed.visit, line, changed.machine.rated_voltage_V);
     if (at.keep(std::move(changed), "kept", "mains " + line)) return;
   } catch (const base::error& trouble) {
     at.refuse(line, trouble);
@@ -344,7 +355,7 @@ void run_up_step(session& at, const std::string& speed) {
     }
     if (state.again || state.stopped || told || !speed_complete(at, state.speed)) continue;
     if (complete_before && state.speed == before) continue;  // more readings of a speed that had what it needs
-    if (!has_variable_volts(at.record())) return;
+    if (!has_variable_volts(at.record())) throw step_left{std::nullopt, step{step_kind::run_up, state.speed}};
     at.person().say("Speed " + state.speed + " has what it needs: `done` goes on, more readings are welcome.");
     told = true;
   }

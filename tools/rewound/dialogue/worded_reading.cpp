@@ -36,10 +36,12 @@ named_rest name_at_head(std::string_view text) {
 }
 
 constexpr const char* resistance_help =
-    "ohms, as `18.4`; a section's name before them, its temperature behind, as `aux 32.1 25C`; `expected 18.3` for what "
+    "ohms, as `18.4`; a section's name before them, its temperature behind, as `aux 32.1 25C`; `expected 18.3` for "
+    "what "
     "it should have";
 constexpr const char* starts_help =
-    "tries and how many of them started, as `20 20`; a position before them; behind them the lowest voltage and the time "
+    "tries and how many of them started, as `20 20`; a position before them; behind them the lowest voltage and the "
+    "time "
     "to speed, as `150V 3.2s`";
 
 /// Of ohms the bare prefixes are milli and what is above one.
