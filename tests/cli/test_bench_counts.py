@@ -256,3 +256,24 @@ def test_without_an_insulation_tester_nothing_is_energised(tmp_path):
     shown = bench.say(".08", "18.4", "")
     assert "Not energised" in shown and "-- run-up" not in shown and "-- insulation" not in shown
     bench.end()
+
+
+def test_leakage_is_asked_for_in_all_four_ways_one_prompt_each(tmp_path):
+    path = written(
+        tmp_path, RECORD.replace('appliance_class = "I"', 'appliance_class = "II"') + COLD.split("[earth]")[0]
+    )
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    asked = [bench.say("go leakage")] + [bench.say(line) for line in (".1", ".12", ".05", ".06")]
+    bench.end()
+    ways = [line.splitlines()[-1].split(", mA")[0] for line in asked[:4]]
+    assert ways == [
+        f"leakage, {way}"
+        for way in ("normal, switch on", "reversed, switch on", "normal, switch off", "reversed, switch off")
+    ]
+    assert [(e["polarity"], e["switch"], e["current_mA"]) for e in read(path)["leakage"]] == [
+        ("normal", "on", 0.1),
+        ("reversed", "on", 0.12),
+        ("normal", "off", 0.05),
+        ("reversed", "off", 0.06),
+    ]

@@ -135,7 +135,7 @@ def test_an_undone_first_reading_of_a_repeat_brings_the_earlier_test_back_and_th
         ),
         (
             "leakage",
-            ["", "", "0.2", "", "correct 1 0.3"],
+            ["0.2", "correct 1 0.3"],
             "0.2 mA",
             "0.3 mA",
             lambda r: r["leakage"][0]["current_mA"] == 0.3,

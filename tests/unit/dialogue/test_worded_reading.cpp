@@ -57,3 +57,19 @@ TEST_CASE("starts are counts of tries and successes, with volts and seconds told
     CHECK_THROWS_AS(dialogue::parse_starts(text), rewound::base::error);
   }
 }
+
+TEST_CASE("leakage is milliamps, with polarity and switch in words where they are not those asked for") {
+  const auto plain = dialogue::parse_leakage(".2");
+  CHECK(plain.milliamps == 0.2);
+  CHECK_FALSE(plain.reversed.has_value());
+  CHECK_FALSE(plain.switched_on.has_value());
+  const auto whole = dialogue::parse_leakage("OFF Reversed 50uA 243V");
+  CHECK(whole.reversed == true);
+  CHECK(whole.switched_on == false);
+  CHECK(near_relative(whole.milliamps, 0.05, 1e-12));
+  CHECK(whole.voltage_V == 243.0);
+  for (const char* text : {"", "rev .2", "reversed", ".2 3s", "on 5V", ".2 243 5", "0,2"}) {
+    CAPTURE(text);
+    CHECK_THROWS_AS(dialogue::parse_leakage(text), rewound::base::error);
+  }
+}

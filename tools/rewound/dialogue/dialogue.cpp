@@ -79,6 +79,13 @@ step choose(session& at, std::optional<step>& asked) {
   }
 }
 
+/// What holds one step back from power holds all of them back: it is told once.
+void leave_all_refused(session& at) {
+  if (may_energise(at.judged()).permission != permission::refused) return;
+  for (const auto& each : plan_of(at.record(), at.by().policy))
+    if (energises(each.step.kind)) at.left.insert(each.step);
+}
+
 [[noreturn]] void all_steps(session& at, const pace& speed_of_time) {
   std::set<std::string> agreed;
   std::optional<step> asked;
@@ -88,6 +95,7 @@ step choose(session& at, std::optional<step>& asked) {
     try {
       if (energises(now.kind) && !allowed_under_power(at, agreed)) {
         at.left.insert(now);
+        leave_all_refused(at);
         continue;
       }
       run_step(at, now, speed_of_time);

@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+
 #include <rewound/base/error.hpp>
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
@@ -16,31 +18,62 @@ using verdict::check;
 
 }  // namespace
 
+namespace {
+
+/// Polarity of the plug and the switch, in the order in which they are gone through.
+struct leakage_way {
+  bool reversed;
+  bool switched_on;
+  std::string words() const {
+    return std::string(reversed ? "reversed" : "normal") + ", switch " + (switched_on ? "on" : "off");
+  }
+};
+constexpr auto leakage_ways = {leakage_way{false, true}, leakage_way{true, true}, leakage_way{false, false},
+                               leakage_way{true, false}};
+
+/// The first way in which nothing was read; the first of all where each was.
+leakage_way next_way(const record::visit_record& in) {
+  for (const auto& way : leakage_ways)
+    if (std::none_of(in.leakage.begin(), in.leakage.end(), [&](const auto& each) {
+          return each.reversed == way.reversed && each.switched_on == way.switched_on;
+        }))
+      return way;
+  return *leakage_ways.begin();
+}
+
+void one_leakage(session& at, const step& here) {
+  const bool first = at.record().leakage.empty();
+  const auto way = next_way(at.record());
+  const auto line = at.ask({"leakage, " + way.words() + ", mA" + (first ? " > " : " (Enter: no more) > "),
+                            {"leakage.current_mA", "leakage.polarity", "leakage.switch", "leakage.voltage_V",
+                             "another way in words before it, `reversed off .2`; the voltage behind, `.2 243V`"}},
+                           here);
+  if (line.empty() && !first) throw step_left{};
+  try {
+    const auto read = parse_leakage(line);
+    record::leakage_section entry;
+    entry.reversed = read.reversed.value_or(way.reversed);
+    entry.switched_on = read.switched_on.value_or(way.switched_on);
+    entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") +
+                      (*entry.reversed ? ", reversed" : ", normal");
+    entry.current_mA = read.milliamps;
+    entry.voltage_V = read.voltage_V;
+    auto changed = at.record();
+    const std::string condition = entry.condition;
+    const std::string what = condition + " " + report::number_text(entry.current_mA) + " mA";
+    changed.leakage.push_back(std::move(entry));
+    if (at.keep(std::move(changed), "kept", what))
+      at.person().say(what + ": " + cold_remark(at.judged(), check::leakage, condition), "  ", "  ");
+  } catch (const base::error& trouble) {
+    at.refuse(line, trouble);
+  }
+}
+
+}  // namespace
+
 void leakage_step(session& at) {
   at.person().caution(report::cautions::leakage);
-  const step here{step_kind::leakage, ""};
-  for (;;)
-    looking_again([&] {
-      const bool first = at.record().leakage.empty();
-      record::leakage_section entry;
-      const auto polarity =
-          first ? ask_choice(at, {"leakage, polarity", {"leakage.polarity"}}, {"normal", "reversed"}, "normal", here)
-                : ask_choice(at, {"next polarity", {"leakage.polarity"}}, {"normal", "reversed", "no more"}, "no more",
-                             here);
-      if (polarity == "no more") throw step_left{};
-      entry.reversed = polarity == "reversed";
-      entry.switched_on = ask_choice(at, {"switch", {"leakage.switch"}}, {"on", "off"}, "on") == "on";
-      entry.condition = std::string("frame, switch ") + (*entry.switched_on ? "on" : "off") +
-                        (*entry.reversed ? ", reversed" : ", normal");
-      entry.current_mA = at.ask_number({"frame to earth, mA", {"leakage.current_mA"}}, quantity::current, 1e-3);
-      entry.voltage_V = at.ask_known({"at what voltage, V", {"leakage.voltage_V"}}, quantity::voltage, 1.0);
-      auto changed = at.record();
-      const std::string condition = entry.condition;
-      const std::string what = condition + " " + report::number_text(entry.current_mA) + " mA";
-      changed.leakage.push_back(std::move(entry));
-      if (at.keep(std::move(changed), "kept", what))
-        at.person().say(cold_remark(at.judged(), check::leakage, condition), "  ", "  ");
-    });
+  for (;;) looking_again([&] { one_leakage(at, {step_kind::leakage, ""}); });
 }
 
 namespace {

@@ -83,6 +83,31 @@ earth_answer parse_earth(std::string_view text) {
   return {ohms, metres};
 }
 
+leakage_answer parse_leakage(std::string_view text) {
+  leakage_answer out;
+  const auto named = name_at_head(text);
+  std::string word;
+  for (const char c : named.name.empty() ? "" : named.name + " ") {
+    if (c != ' ') {
+      word += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+      continue;
+    }
+    if (word == "normal" || word == "reversed") out.reversed = word == "reversed";
+    else if (word == "on" || word == "off") out.switched_on = word == "on";
+    else refuse_line(text, "milliamps, as `.2`; `reversed` or `normal` and `on` or `off` before them");
+    word.clear();
+  }
+  constexpr double milliamp = 1e-3;
+  if (parse_line(named.rest, {}).numbers.size() < 2) {
+    out.milliamps = parse_number(named.rest, quantity::current, milliamp);
+    return out;
+  }
+  const auto [current, volts] = parse_pair(named.rest, quantity::current, milliamp, quantity::voltage, 1.0);
+  out.milliamps = current;
+  out.voltage_V = volts;
+  return out;
+}
+
 starts_answer parse_starts(std::string_view text) {
   const auto named = name_at_head(text);
   starts_answer out{.position = named.name, .lowest_V = {}, .to_speed_s = {}};

@@ -26,6 +26,16 @@ struct earth_answer {
 /// @throws base::error (out_of_range) for anything else
 earth_answer parse_earth(std::string_view text);
 
+/// Leakage: `.2`, `.2 243V` with the voltage it was read at, `reversed off .2` in words of its own.
+struct leakage_answer {
+  std::optional<bool> reversed;
+  std::optional<bool> switched_on;
+  double milliamps = 0.0;
+  std::optional<double> voltage_V;
+};
+/// @throws base::error (out_of_range) for anything else
+leakage_answer parse_leakage(std::string_view text);
+
 /// Starts from rest: `20 19`, `on its side 20 20`, and behind it the lowest voltage and the time to speed: `150V 3.2s`.
 struct starts_answer {
   std::string position;  ///< empty where none was named
