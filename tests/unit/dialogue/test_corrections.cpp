@@ -9,11 +9,11 @@
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 
-#include "dialogue/correction.hpp"
-#include "dialogue/insulation_answer.hpp"
-#include "dialogue/listing.hpp"
-#include "dialogue/over_range.hpp"
-#include "dialogue/rehearsal.hpp"
+#include "dialogue/keeping/correction.hpp"
+#include "dialogue/entry/insulation_answer.hpp"
+#include "dialogue/keeping/listing.hpp"
+#include "dialogue/entry/over_range.hpp"
+#include "dialogue/keeping/rehearsal.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;

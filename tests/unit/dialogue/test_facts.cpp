@@ -8,8 +8,8 @@
 #include <rewound/base/error.hpp>
 #include <rewound/record/words.hpp>
 
-#include "dialogue/basics.hpp"
-#include "dialogue/facts.hpp"
+#include "dialogue/facts/basics.hpp"
+#include "dialogue/facts/facts.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 namespace record = rewound::record;

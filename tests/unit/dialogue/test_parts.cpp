@@ -8,13 +8,13 @@
 #include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
 
-#include "dialogue/basics.hpp"
-#include "dialogue/curve_drawing.hpp"
-#include "dialogue/listing.hpp"
+#include "dialogue/facts/basics.hpp"
+#include "dialogue/person/curve_drawing.hpp"
+#include "dialogue/keeping/listing.hpp"
 #include "dialogue/plan.hpp"
-#include "dialogue/run_up_edit.hpp"
-#include "dialogue/safekeeping.hpp"
-#include "dialogue/scpi.hpp"
+#include "dialogue/keeping/run_up_edit.hpp"
+#include "dialogue/keeping/safekeeping.hpp"
+#include "dialogue/meters/scpi.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;

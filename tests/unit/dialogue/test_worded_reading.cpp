@@ -4,7 +4,7 @@
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 
-#include "dialogue/worded_reading.hpp"
+#include "dialogue/entry/worded_reading.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 using rewound::testing::near_relative;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "dialogue.hpp"
+#include "dialogue/dialogue.hpp"
 
 #include <algorithm>
 #include <filesystem>
@@ -10,12 +10,12 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 
-#include "basics.hpp"
+#include "dialogue/facts/basics.hpp"
 #include "exit_code.hpp"
-#include "rehearsal.hpp"
-#include "session.hpp"
-#include "steps.hpp"
-#include "stop_rules.hpp"
+#include "dialogue/keeping/rehearsal.hpp"
+#include "dialogue/session.hpp"
+#include "dialogue/steps/steps.hpp"
+#include "dialogue/steps/stop_rules.hpp"
 
 namespace rewound::tool::dialogue {
 

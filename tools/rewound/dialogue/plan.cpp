@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "plan.hpp"
+#include "dialogue/plan.hpp"
 
 #include <algorithm>
 #include <array>

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "session.hpp"
+#include "dialogue/session.hpp"
 
 #include <charconv>
 
@@ -7,11 +7,11 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 
-#include "correction.hpp"
-#include "curves_of.hpp"
-#include "facts.hpp"
-#include "listing.hpp"
-#include "rehearsal.hpp"
+#include "dialogue/keeping/correction.hpp"
+#include "dialogue/person/curves_of.hpp"
+#include "dialogue/facts/facts.hpp"
+#include "dialogue/keeping/listing.hpp"
+#include "dialogue/keeping/rehearsal.hpp"
 
 namespace rewound::tool::dialogue {
 

@@ -8,12 +8,12 @@
 #include <string>
 #include <vector>
 
-#include "instrument_link.hpp"
-#include "judging.hpp"
-#include "plan.hpp"
-#include "safekeeping.hpp"
-#include "terminal.hpp"
-#include "typed_reading.hpp"
+#include "dialogue/meters/instrument_link.hpp"
+#include "dialogue/judging.hpp"
+#include "dialogue/plan.hpp"
+#include "dialogue/keeping/safekeeping.hpp"
+#include "dialogue/person/terminal.hpp"
+#include "dialogue/entry/typed_reading.hpp"
 
 namespace rewound::tool::dialogue {
 
