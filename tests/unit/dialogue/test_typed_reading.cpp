@@ -7,7 +7,7 @@
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 
-#include "dialogue/entry/typed_reading.hpp"
+#include "dialogue/entry/run_up_reading.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 using rewound::testing::near_relative;

@@ -161,6 +161,7 @@ class first_questions {
       for (const auto& each : last->record.visit.have) have += (have.empty() ? "" : " ") + each;
       begin_.usual["have"] = have;
     }
+    if (known_before_) person_.say("The machine is that of the earlier visit, " + begin_.base.machine.id + ".", "  ");
     if (known_before_ || !last) return;
     if (const auto before = left_.find("same"); before != left_.end()) {
       if (before->second == "no") return;

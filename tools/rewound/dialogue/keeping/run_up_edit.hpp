@@ -6,7 +6,7 @@
 
 #include <rewound/record/record.hpp>
 
-#include "dialogue/entry/typed_reading.hpp"
+#include "dialogue/entry/run_up_reading.hpp"
 
 // Changes to the run-ups of a record. Pure: each gives the changed record.
 namespace rewound::tool::dialogue {

@@ -28,6 +28,8 @@ void earth_step(session& at);
 void resistance_step(session& at);
 void insulation_step(session& at, const pace& speed_of_time);
 void withstand_step(session& at);
+/// Today's mains, once a session where they are not known: one of the voltages at which each speed is read.
+void mains_question(session& at);
 void run_up_step(session& at, const std::string& speed);
 void leakage_step(session& at);
 void starting_step(session& at);
