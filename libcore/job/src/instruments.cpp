@@ -76,6 +76,7 @@ bench_instruments instruments_of(const record::visit_record& in) {
   std::vector<double> temperatures;
   std::vector<double> megohms;
   std::vector<double> leakages;
+  std::vector<double> microfarads;
   for (const auto& entry : in.resistance) {
     ohms.push_back(entry.resistance_ohm);
     temperatures.push_back(entry.winding_C);
@@ -95,6 +96,8 @@ bench_instruments instruments_of(const record::visit_record& in) {
     temperatures.push_back(in.heat_run->ambient_C);
   }
   for (const auto& entry : in.leakage) leakages.push_back(entry.current_mA);
+  for (const auto& entry : in.capacitor)
+    if (entry.measured_uF) microfarads.push_back(*entry.measured_uF);
   bench_instruments out;
   auto& assumed = out.assumed;
   out.voltmeter =
@@ -106,6 +109,7 @@ bench_instruments instruments_of(const record::visit_record& in) {
   out.ohmmeter = instrument_for<units::resistance>(in, "ohmmeter", ohms, 1.0, assumed);
   out.insulation_tester = instrument_for<units::resistance>(in, "insulation_tester", megohms, 1e6, assumed);
   out.leakage_meter = instrument_for<units::current>(in, "leakage_meter", leakages, 1e-3, assumed);
+  out.capacitance_meter = instrument_for<units::capacitance>(in, "capacitance_meter", microfarads, 1e-6, assumed);
   // A thermometer that shows whole degrees says nothing of how well the winding's temperature is known.
   out.thermometer = instrument_for<units::temperature_difference>(in, "thermometer", {}, 1.0, assumed);
   if (!temperatures.empty() && out.thermometer.assumed) assumed.emplace_back("thermometer");

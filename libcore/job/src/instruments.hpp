@@ -23,6 +23,7 @@ struct bench_instruments {
   measurement::instrument<units::resistance> insulation_tester;
   measurement::instrument<units::temperature_difference> thermometer;
   measurement::instrument<units::current> leakage_meter;
+  measurement::instrument<units::capacitance> capacitance_meter;
   std::vector<std::string> assumed;  ///< those used by this record for which it states no accuracy
 };
 

@@ -142,9 +142,8 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
     facts.log_electrical = log_electrical(*with_ohms);
   }
   auto causes = verdict::rules::rank_causes(facts);
-  pending_steps steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes, may_energise)] {
-    return next_steps(known);
-  });
+  pending_steps steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes, may_energise,
+                                                  seen.policy.equipment)] { return next_steps(known); });
   return {std::move(causes), std::move(steps)};
 }
 

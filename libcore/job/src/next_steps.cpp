@@ -117,7 +117,7 @@ bool changes_nothing(const verdict::next_step& step, verdict::cause first) {
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
                                    verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes,
-                                   bool may_energise) {
+                                   bool may_energise, const std::vector<std::string>& shop_has) {
   return {std::move(evidence),
           std::move(facts),
           std::move(causes),
@@ -125,7 +125,7 @@ next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electri
           reading_uncertainty(now, fit::channel::rotation),
           now.in.machine.running_circuit == record::running_circuit::permanent_capacitor,
           may_energise,
-          now.in.visit.have};
+          now.in.visit.have.empty() ? shop_has : now.in.visit.have};
 }
 
 std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
@@ -141,9 +141,7 @@ std::vector<verdict::next_step> next_steps(const next_step_facts& in) {
   if (!facts.coast_down) out.push_back(yes_or_no(measurement_kind::coast_down, probabilities, &row::drags));
   if (!facts.heat_run) out.push_back(yes_or_no(measurement_kind::heat_run, probabilities, &row::hot));
   std::erase_if(out, [&](const verdict::next_step& step) {
-    const auto meter = verdict::meter_for(step.measurement);
-    const bool owned =
-        in.have.empty() || meter.empty() || std::find(in.have.begin(), in.have.end(), meter) != in.have.end();
+    const bool owned = record::has_equipment(in.have, verdict::meter_for(step.measurement));
     return !owned || (!in.may_energise && verdict::under_power(step.measurement)) ||
            changes_nothing(step, in.causes.front().cause);
   });

@@ -21,12 +21,12 @@ struct next_step_facts {
   double rotation_uncertainty;
   bool start_winding_runs;        ///< so that its ohms may tell of the run-up
   bool may_energise;              ///< measurements under power may be proposed
-  std::vector<std::string> have;  ///< meters that there are; empty: not said
+  std::vector<std::string> have;  ///< to measure with; empty: not said
 };
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
                                    verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes,
-                                   bool may_energise);
+                                   bool may_energise, const std::vector<std::string>& shop_has);
 
 /// Measurements that were not made, those first that tell most of the cause for their minutes. None whose every outcome
 /// leaves the likeliest cause what it is, and none under power while the cold tests do not hold.

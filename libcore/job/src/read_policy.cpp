@@ -6,6 +6,7 @@
 
 #include "default_policy_text.hpp"
 #include <rewound/record/fields.hpp>
+#include <rewound/record/words.hpp>
 
 namespace rewound::job {
 
@@ -108,6 +109,19 @@ void read_limits(record::fields& in, verdict::policy& out) {
   in.finish();
 }
 
+std::vector<std::string> read_equipment(record::fields& root) {
+  auto out = root.optional_texts("equipment");
+  for (const auto& each : out) {
+    if (std::find(record::words::equipment.begin(), record::words::equipment.end(), each) !=
+        record::words::equipment.end())
+      continue;
+    std::string listed;
+    for (const char* known : record::words::equipment) listed += (listed.empty() ? "" : ", ") + std::string(known);
+    throw error(error_code::not_a_choice, root.place_of("equipment"), "\"" + each + "\"", "one of " + listed);
+  }
+  return out;
+}
+
 verdict::policy read_policy(const record::node& document, verdict::policy out) {
   record::fields root(document, "");
   root.expect_format(policy_format);
@@ -117,6 +131,7 @@ verdict::policy read_policy(const record::node& document, verdict::policy out) {
   if (!out.needs(verdict::check::readings)) out.needed.push_back(verdict::check::readings);
   if (root.has("required_checks")) out.required_checks = root.optional_texts("required_checks");
   if (!out.required_checks.empty() && !out.needs(verdict::check::checks)) out.needed.push_back(verdict::check::checks);
+  if (root.has("equipment")) out.equipment = read_equipment(root);
   if (const auto flag = root.optional_flag("polarization_index_informs_only"))
     out.polarization_index_informs_only = *flag;
   using verdict::market;
@@ -134,6 +149,7 @@ verdict::policy read_policy(const record::node& document, verdict::policy out) {
   if (auto limits = root.optional_table("limits")) read_limits(*limits, out);
   root.optional_texts("needed");
   root.optional_texts("required_checks");
+  root.optional_texts("equipment");
   root.finish();
   return out;
 }

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <map>
+#include <string>
 
+#include <rewound/base/error.hpp>
 #include <rewound/record/key_table.hpp>
 #include <rewound/record/record.hpp>
 #include <rewound/record/words.hpp>
@@ -31,9 +34,9 @@ std::string in_lines(const std::string& lead, const std::string& text) {
   return out + "\n";
 }
 
-std::string line_of(const listed_key& key, bool active) {
+std::string line_of(const listed_key& key, bool active, const std::string& example) {
   constexpr std::size_t remarks_at = 36;
-  std::string out = (active ? "" : "# ") + key.name + " = " + key.example;
+  std::string out = (active ? "" : "# ") + key.name + " = " + example;
   out += std::string(out.size() + 1 < remarks_at ? remarks_at - out.size() : 2, ' ') + "# ";
   const auto words = key.kind == key_kind::word && key.doc.size() < 80 ? ": " + key.allowed : std::string();
   return in_lines(out, key.doc + words);
@@ -48,7 +51,7 @@ std::string lines_of_section(const std::string& section, bool ordinary) {
   std::string out;
   for (const auto& key : listed_keys())
     if (key.section == section && key.ordinary == ordinary && !key.row_only)
-      out += line_of(key, ordinary && key.needed && stands_open(section));
+      out += line_of(key, ordinary && key.needed && stands_open(section), key.example);
   return out;
 }
 
@@ -87,11 +90,59 @@ std::string blank() {
   return out;
 }
 
+/// What stands in the shorter blank record of a kind of machine where the list of keys has another example, and the
+/// section that its kind brings with it.
+struct blank_kind {
+  std::map<std::string, std::string> examples;
+  std::string section;
+};
+
+blank_kind blank_kind_of(std::string_view kind) {
+  if (kind == "fan") return {{}, ""};
+  if (kind == "blower")
+    return {{{"machine.speeds", "[\"on\"]"},
+             {"machine.speed_control", "\"none\""},
+             {"machine.running_circuit", "\"permanent_capacitor\""},
+             {"run_up.speed", "\"on\""}},
+            "capacitor"};
+  if (kind == "brushed")
+    return {{{"machine.speeds", "[\"on\"]"},
+             {"machine.speed_control", "\"none\""},
+             {"machine.running_circuit", "\"commutator\""},
+             {"run_up.speed", "\"on\""}},
+            "commutator"};
+  std::string listed;
+  for (const char* each : words::blank_kinds) listed += (listed.empty() ? "" : ", ") + std::string(each);
+  throw base::error(base::error_code::not_a_choice, {}, "\"" + std::string(kind) + "\"", "one of " + listed);
+}
+
 }  // namespace
 
 std::string_view blank_record() {
   static const std::string text = blank();
   return text;
+}
+
+std::string blank_record_for(std::string_view kind) {
+  const auto own = blank_kind_of(kind);
+  std::string out =
+      "# An ordinary job: fill in what was read, take away the mark before a line that holds, leave the others.\n"
+      "# `rewound template` alone prints every key.\n"
+      "format = \"" +
+      std::string(words::record_format) + "\"\n";
+  for (const auto& section : listed_sections()) {
+    const bool of_kind = section.name == own.section;
+    if (!section.ordinary && !of_kind) continue;
+    const bool open = stands_open(section.name);
+    out += "\n# " + section.doc + "\n" + (open ? "" : "# ") + section.heading + "\n";
+    for (const auto& key : listed_keys()) {
+      if (key.section != section.name || key.row_only || !(key.ordinary || of_kind)) continue;
+      const auto other = own.examples.find(section.name + "." + key.name);
+      out +=
+          line_of(key, key.ordinary && key.needed && open, other == own.examples.end() ? key.example : other->second);
+    }
+  }
+  return out;
 }
 
 }  // namespace rewound::record

@@ -133,7 +133,8 @@ std::string instead_of_line(std::string_view line) {
     const auto right = header_of(line);
     return right == whole ? "this table once: all its keys stand together" : "the name of a table, as in " + right;
   }
-  const auto [key, value] = statement_of(line);
+  const auto read = statement_of(line);
+  const auto &key = read.key, &value = read.value;
   if (key.empty()) return "key = value, as in rated_voltage_V = 230, or a remark behind #";
   const auto as_in = [&](const std::string& right) { return ", as in " + key + " = " + right; };
   if (value.empty()) return "a value behind =; without one leave the line out, or put # before it";

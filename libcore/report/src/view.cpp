@@ -124,9 +124,7 @@ bool under_power(verdict::check check) {
 
 /// Whether the person has what a finding's advice needs; yes where nothing is said of what there is.
 bool has_meter_for(const job::result& in, const verdict::finding& f) {
-  const auto& have = in.visit.have;
-  const auto meter = verdict::meter_for(f);
-  return have.empty() || meter.empty() || std::find(have.begin(), have.end(), meter) != have.end();
+  return record::has_equipment(in.visit.have, verdict::meter_for(f));
 }
 
 std::string who_measures(const job::result& in, const verdict::finding& f) {
@@ -417,6 +415,7 @@ std::string_view unit_of_instrument(std::string_view kind) {
   if (kind == "wattmeter") return "W";
   if (kind == "tachometer") return "rpm";
   if (kind == "thermometer") return "degC";
+  if (kind == "capacitance_meter") return "F";
   return "ohm";
 }
 

@@ -7,14 +7,21 @@
 #include <string>
 #include <vector>
 
+#include <generated.hpp>
 #include <judged.hpp>
 #include <rewound/report/view.hpp>
 #include <simulation_size.hpp>
 
 using record = rewound::record::visit_record;
 using rewound::job::result;
+using rewound::testing::between;
+using rewound::testing::factor;
 using rewound::testing::findings_of;
 using rewound::testing::good;
+using rewound::testing::judged;
+using rewound::testing::numbers;
+using rewound::testing::one_of;
+using rewound::testing::released;
 using rewound::testing::says;
 using rewound::testing::simulated;
 using rewound::verdict::check;
@@ -24,29 +31,6 @@ using rewound::verdict::statement;
 
 // Laws of the cold tests, each over many records made from the good one. The seed of every law is printed.
 namespace {
-
-using numbers = std::mt19937_64;
-
-double between(numbers& random, double low, double high) {
-  return std::uniform_real_distribution<double>(low, high)(random);
-}
-
-double factor(numbers& random, double low, double high) {
-  return std::exp(between(random, std::log(low), std::log(high)));
-}
-
-template <class Of>
-const Of& one_of(numbers& random, const std::vector<Of>& all) {
-  return all[std::uniform_int_distribution<std::size_t>(0, all.size() - 1)(random)];
-}
-
-result judged(const record& in, const std::optional<record>& earlier = {}) {
-  return rewound::job::judge(in, {earlier, {}}, rewound::job::default_policy());
-}
-
-bool released(const record& in, const std::optional<record>& earlier = {}) {
-  return judged(in, earlier).decision.decision == decision::release;
-}
 
 record sound() { return good.record(); }
 

@@ -7,6 +7,7 @@
 #include <rewound/base/lanes.hpp>
 #include <rewound/base/parallel.hpp>
 #include <rewound/checks/absorption.hpp>
+#include <rewound/checks/capacitor.hpp>
 #include <rewound/checks/coast_down.hpp>
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/cord.hpp>
@@ -84,12 +85,15 @@
 #include <rewound/verdict/decision.hpp>
 #include <rewound/verdict/next_step.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
+#include <rewound/verdict/rules/capacitor.hpp>
 #include <rewound/verdict/rules/causes.hpp>
 #include <rewound/verdict/rules/coast_down.hpp>
 #include <rewound/verdict/rules/cord.hpp>
 #include <rewound/verdict/rules/draw.hpp>
+#include <rewound/verdict/rules/commutator.hpp>
 #include <rewound/verdict/rules/heat_run.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
+#include <rewound/verdict/rules/mechanics.hpp>
 #include <rewound/verdict/rules/no_load.hpp>
 #include <rewound/verdict/rules/polarization.hpp>
 #include <rewound/verdict/rules/readings.hpp>

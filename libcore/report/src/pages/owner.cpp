@@ -141,6 +141,9 @@ std::string plain_name(verdict::check check) {
     case coast_down: return "how freely it runs down";
     case heat_run: return "how warm it gets";
     case unbalance: return "whether its three lines draw alike";
+    case capacitor: return "its capacitor";
+    case commutator: return "its brushes and armature";
+    case mechanics: return "how it turns, sounds and is borne";
     case readings: return "whether the readings can be relied on";
     case checks: return "checks by eye and hand";
   }

@@ -47,8 +47,6 @@ inline constexpr auto cold_phrases = std::to_array<phrase>({
     {"drop_known", "no", ""},
     {"beyond", "thin", "gauge {awg} is thinner than {smallest}, the thinnest listed"},
     {"beyond", "current", "the current is above the last one listed"},
-    {"what", "switch_opens_line", "the switch opens the line conductor"},
-    {"what", "polarity_correct", "line and neutral are on their own terminals"},
 });
 
 }  // namespace rewound::report

@@ -5,6 +5,7 @@
 #include <string_view>
 
 #include <rewound/report/wording.hpp>
+#include <rewound/verdict/limit_tables.hpp>
 
 #include "words/cause_words.hpp"
 #include "words/cold_phrases.hpp"
@@ -557,6 +558,45 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::check_required_missing,
      {"the policy asks for a check that is not in the record: {what}", "check it and enter what you found: {what}",
       ""}},
+    {statement::check_noted, {"noted and not judged: {what} = {entered}", "", ""}},
+    // capacitor, commutator, mechanics
+    {statement::capacitor_value,
+     {"{subject} capacitor: {microfarads} uF, {value} % off the marked {marked} uF; {limit_low} to {limit_high} % is "
+      "allowed",
+      "fit a capacitor of {marked} uF and at least its marked volts; discharge the old one before touching it", ""}},
+    {statement::capacitor_not_measured,
+     {"the capacitor was not measured; amperes alone show little of one that has lost half its value",
+      "measure the capacitor, discharged and out of circuit",
+      "the capacitor was not measured: a weak one starts badly and runs hot"}},
+    {statement::capacitor_loss,
+     {"{subject} capacitor: loss {value}; at most {limit_high} is usual", "replace the capacitor: its loss is high",
+      ""}},
+    {statement::capacitor_voltage,
+     {"{subject} capacitor: {value} V across it, marked {marked_V} V; up to {limit_high} V is allowed",
+      "fit a capacitor of the same microfarads for more volts", ""}},
+    {statement::brush_length,
+     {"the shorter brush is {value} mm long; at least {limit_low} mm is asked", "fit new brushes and bed them in", ""}},
+    {statement::brushes_on_neutral, {"the brushes stand on the neutral", "", ""}},
+    {statement::brushes_off_neutral,
+     {"the brushes do not stand on the neutral", "set the brushes to the neutral, then look for sparks under load",
+      ""}},
+    {statement::bars_alike,
+     {"armature, bar {number} of {of}: {value} % off the mean; {limit_low} to {limit_high} % is allowed",
+      "clean the commutator and measure bar {number} again; if it stays, look for a short or an open joint there", ""}},
+    {statement::turns_as_marked, {"it turns as marked, {turned}", "", ""}},
+    {statement::turns_the_other_way,
+     {"it turns {turned}, against what is marked",
+      "power off, exchange the two ends of the start winding (two lines on three phases)", ""}},
+    {statement::started_by_push,
+     {"{subject}: it ran only after a push",
+      "look at bearing and oil, then start winding, its switch and capacitor; never start it by hand near the blades",
+      ""}},
+    {statement::noise_usual, {"noise as it runs: {noise}", "", ""}},
+    {statement::noise_heard,
+     {"noise as it runs: {noise}", "find where the noise comes from: bearing, rotor, blades, loose parts", ""}},
+    {statement::shaft_play,
+     {"play of the shaft {subject}: {value} mm; up to {limit_high} mm is usual",
+      "look at bearing and spacers: play of the shaft {subject} is {value} mm", ""}},
 });
 
 constexpr std::size_t statements = static_cast<std::size_t>(statement::count_);
@@ -618,6 +658,9 @@ const words& words_for(verdict::statement says) { return all_words.text[static_c
 std::string_view phrase_for(std::string_view key, std::string_view text) {
   if (key == "likelier")
     if (const auto cause = verdict::cause_named(text)) return cause_words(*cause);
+  if (key == "what")
+    for (const auto& check : verdict::tables::bench_checks)
+      if (check.name == text) return check.words;
   for (const std::span<const phrase> table :
        {std::span<const phrase>(phrases), std::span<const phrase>(insulation_phrases),
         std::span<const phrase>(cold_phrases), std::span<const phrase>(running_phrases),

@@ -185,6 +185,13 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     // readings and bench checks
     {verdict::statement::check_failed, "not right: {what}", "put right: {what}"},
     {verdict::statement::check_required_missing, "not checked: {what}", "check and note: {what}"},
+    // capacitor, commutator, mechanics
+    {verdict::statement::capacitor_value, "{subject} capacitor: {microfarads} uF, marked {marked} uF",
+     "fit a capacitor of {marked} uF; discharge the old one first"},
+    {verdict::statement::turns_the_other_way, "it turns {turned}, against what is marked",
+     "power off, exchange the ends of the start winding"},
+    {verdict::statement::started_by_push, "{subject}: it ran only after a push",
+     "look at bearing and oil, start winding, its switch and capacitor"},
     // starting
     {verdict::statement::starts_not_tried, "no start was tried",
      "try {minimum} starts in the position of use, on the slowest speed"},

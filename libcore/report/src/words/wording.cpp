@@ -188,6 +188,9 @@ std::string_view heading(verdict::check which) {
     case check::coast_down: return "Coast-down";
     case check::heat_run: return "Heat run";
     case check::unbalance: return "Unbalance";
+    case check::capacitor: return "Capacitor";
+    case check::commutator: return "Commutator";
+    case check::mechanics: return "Running and bearings";
     case check::readings: return "Readings";
     case check::checks: return "Bench checks";
   }

@@ -455,17 +455,24 @@ void describe_record(V& v, R& r) {
   v.table("visit", r.visit, {"when, and under what", true});
   v.named_tables("instruments", r.instruments, words::instruments,
                  {"how well each instrument reads: percent of reading, digits, and one digit of its display"});
-  v.run_ups("run_up", r.run_up, r.rolled_run_up,
-            {"raise the voltage step by step on each speed, the rated voltage among the steps", true});
-  v.tables("insulation", r.insulation,
-           {"before anything is energised: discharge, disconnect electronics, then winding to frame", true});
-  v.tables("resistance", r.resistance, {"ohms of each section of the winding, cold", true});
-  v.tables("starts", r.starts, {"tries to start from rest", true});
-  v.tables("capacitor", r.capacitor, {"capacitors, discharged before they are touched"});
+  v.run_ups(
+      "run_up", r.run_up, r.rolled_run_up,
+      {"needed for a release: volts and amps on each speed, the rated voltage and today's mains among the readings",
+       true});
+  v.tables(
+      "insulation", r.insulation,
+      {"needed for a release, before anything is energised: discharge, disconnect electronics, then winding to frame",
+       true});
+  v.tables("resistance", r.resistance, {"needed for a release: ohms of the winding, cold, machine disconnected", true});
+  v.tables("starts", r.starts,
+           {"needed for a release: tries to start from rest, in the position of use, on the slowest speed", true});
+  v.tables("capacitor", r.capacitor,
+           {"capacitors, discharged before they are touched: a run-up shows little of one that has lost its value"});
   v.optional_table("commutator", r.commutator, {"brushes and armature of a commutator machine"});
   v.tables("withstand", r.withstand, {"by a qualified person, once, after the insulation resistance conforms"});
-  v.tables("leakage", r.leakage, {"frame not earthed: by both polarities, switch on and off"});
-  v.optional_table("earth", r.earth, {"class I: frame to earth pin", true});
+  v.tables("leakage", r.leakage,
+           {"needed for a release where the frame is not earthed: by both polarities, switch on and off"});
+  v.optional_table("earth", r.earth, {"needed for a release where the frame is earthed: frame to earth pin", true});
   v.optional_table("cord", r.cord, {"the supply cord"});
   v.optional_table("coast_down", r.coast_down, {"how it slows down by itself"});
   v.optional_table("heat_run", r.heat_run, {"from cold, near the rated voltage, under the usual load"});

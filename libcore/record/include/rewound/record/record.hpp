@@ -6,6 +6,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <rewound/record/appliance_class.hpp>
@@ -76,6 +77,16 @@ struct visit_section {
 
   friend bool operator==(const visit_section&, const visit_section&) = default;
 };
+
+/// Whether the person has what a measurement takes; yes where nothing is said of what there is, or nothing is needed. A
+/// multimeter reads volts, amperes and ohms, a clamp amperes.
+inline bool has_equipment(const std::vector<std::string>& have, std::string_view what) {
+  const auto has = [&](std::string_view each) { return std::find(have.begin(), have.end(), each) != have.end(); };
+  if (have.empty() || what.empty() || has(what)) return true;
+  const bool amperes = what == "ammeter";
+  return (has("multimeter") && (amperes || what == "voltmeter" || what == "ohmmeter")) ||
+         (has("clamp_meter") && amperes);
+}
 
 struct instrument_section {
   std::optional<std::string> name;
@@ -333,5 +344,10 @@ std::string record_text(const visit_record& in);
 
 /// A commented blank record, as `rewound template` prints it.
 std::string_view blank_record();
+
+/// A shorter one, of what an ordinary job on a fan, a blower or a brushed machine needs (words::blank_kinds).
+///
+/// @throws base::error (not_a_choice) for another kind
+std::string blank_record_for(std::string_view kind);
 
 }  // namespace rewound::record

@@ -135,7 +135,10 @@ inline constexpr auto capacitor_kind = std::to_array<word<record::capacitor_kind
 /// The tables under [instruments].
 inline constexpr auto instruments =
     std::to_array<const char*>({"voltmeter", "ammeter", "wattmeter", "tachometer", "ohmmeter", "insulation_tester",
-                                "thermometer", "leakage_meter"});
+                                "thermometer", "leakage_meter", "capacitance_meter"});
+
+/// The machines that shorter blank records are for.
+inline constexpr auto blank_kinds = std::to_array<const char*>({"fan", "blower", "brushed"});
 
 /// What there may be to measure with.
 inline constexpr auto equipment = std::to_array<const char*>(

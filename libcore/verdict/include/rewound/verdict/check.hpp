@@ -22,13 +22,17 @@ enum class check {
   coast_down,
   heat_run,
   unbalance,
+  capacitor,
+  commutator,
+  mechanics,
   readings,
   checks
 };
 
-inline constexpr std::array<std::string_view, 15> check_names{
-    "draw",  "steps",    "supply",     "insulation", "polarization_index", "resistance", "withstand", "leakage",
-    "earth", "starting", "coast_down", "heat_run",   "unbalance",          "readings",   "checks"};
+inline constexpr std::array<std::string_view, 18> check_names{
+    "draw",      "steps",     "supply",     "insulation", "polarization_index", "resistance",
+    "withstand", "leakage",   "earth",      "starting",   "coast_down",         "heat_run",
+    "unbalance", "capacitor", "commutator", "mechanics",  "readings",           "checks"};
 
 constexpr std::string_view name(check value) { return check_names[static_cast<std::size_t>(value)]; }
 

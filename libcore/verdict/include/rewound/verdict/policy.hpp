@@ -90,7 +90,9 @@ struct own_number {
 struct policy {
   std::string name = "default";
   std::vector<check> needed;
-  std::vector<std::string> required_checks;     ///< keys of the record's [checks] that must be true
+  std::vector<std::string> required_checks;  ///< keys of the record's [checks] that must be true
+  std::vector<std::string>
+      equipment;  ///< of the shop, where a record does not say what there is (words of [visit] have)
   bool polarization_index_informs_only = true;  ///< on random-wound machines, unless it is needed
   market sold_in = market::by_frequency;
   withstand_standard withstand_by = withstand_standard::by_frequency;

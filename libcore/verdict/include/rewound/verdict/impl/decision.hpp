@@ -102,6 +102,9 @@ REWOUND_INLINE bool advises_power(const finding& f) {
     case check::polarization_index:
     case check::resistance:
     case check::earth:
+    case check::capacitor:
+    case check::commutator:
+    case check::mechanics:
     case check::checks: return false;
   }
   return true;
@@ -138,6 +141,8 @@ REWOUND_INLINE std::string_view meter_for(const finding& f) {
     case check::earth:
     case check::heat_run: return "ohmmeter";
     case check::leakage: return "leakage_meter";
+    case check::capacitor: return "capacitance_meter";
+    case check::commutator: return f.subject == "armature" ? "ohmmeter" : "";
     case check::draw:
     case check::steps:
     case check::unbalance:
@@ -146,6 +151,7 @@ REWOUND_INLINE std::string_view meter_for(const finding& f) {
     case check::supply:
     case check::starting:
     case check::withstand:
+    case check::mechanics:
     case check::checks: return "";
   }
   return "";

@@ -10,7 +10,8 @@
 
 namespace rewound::verdict::rules {
 
-/// The yes-or-no checks of the record, and those that the policy requires beside them.
+/// The yes-or-no checks of the record, by the answers that reference/limits/bench_checks.table calls good, and those
+/// that the policy requires, whose good answer is true; others are listed and not judged.
 std::vector<finding> bench_checks(const std::map<std::string, bool>& ticked, const policy& rules);
 
 /// A check that no policy needs and that was not made.

@@ -62,6 +62,7 @@ inline bool can_fail(cause which, check failed) {
   switch (failed) {
     case check::earth:
     case check::leakage:
+    case check::commutator:
     case check::checks:
     case check::supply: return false;
     case check::withstand:
