@@ -200,15 +200,15 @@ def test_done_leaves_one_question_and_stop_the_test(tmp_path):
 
 def test_done_leaves_one_check_open_and_asks_the_next(tmp_path):
     (tmp_path / "policy.toml").write_text(
-        'format = "rewound-policy/1"\nrequired_checks = ["guard on", "cord whole", "label on"]\n', encoding="utf-8"
+        'format = "rewound-policy/1"\nrequired_checks = ["guard_fitted", "cord whole", "label on"]\n', encoding="utf-8"
     )
     path = written(tmp_path)
     bench = Bench(path, "--policy", "policy.toml", cwd=tmp_path)
     bench.wait()
-    bench.say("go checks")
+    assert "the guard is fitted, yes or no" in bench.say("go checks")
     bench.say("yes", "done", "yes")
     bench.end()
-    assert read(path)["checks"] == {"guard on": True, "label on": True}
+    assert read(path)["checks"] == {"guard_fitted": True, "label on": True}
 
 
 def test_judge_shows_the_conditions_too(rewound, tmp_path):
@@ -277,3 +277,16 @@ def test_leakage_is_asked_for_in_all_four_ways_one_prompt_each(tmp_path):
         ("normal", "off", 0.05),
         ("reversed", "off", 0.06),
     ]
+
+
+def test_the_equipment_of_the_shop_is_what_enter_takes(tmp_path):
+    (tmp_path / "policy.toml").write_text(
+        'format = "rewound-policy/1"\nequipment = ["insulation_tester", "clamp_meter"]\n', encoding="utf-8"
+    )
+    path = tmp_path / "new.toml"
+    bench = Bench(path, "--policy", "policy.toml", cwd=tmp_path)
+    bench.wait()
+    assert "[insulation_tester clamp_meter]" in " ".join(bench.say(*FIRST[:7]).split())
+    assert "-- insulation" in bench.say("", "21")
+    bench.end()
+    assert read(path)["visit"]["have"] == ["insulation_tester", "clamp_meter"]

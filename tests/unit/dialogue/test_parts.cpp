@@ -144,6 +144,11 @@ TEST_CASE("what there is no meter for is not asked for") {
         std::vector<std::string>{"earth", "resistance", "run-up high", "run-up low", "starting"});
   record.visit.have = {"insulation_tester"};
   CHECK(names(dialogue::plan_of(record, job::default_policy())) == std::vector<std::string>{"insulation", "starting"});
+  auto shop = job::default_policy();
+  shop.equipment = {"clamp_meter"};
+  CHECK(names(dialogue::plan_of(record, shop)) == std::vector<std::string>{"insulation", "starting"});
+  record.visit.have.clear();
+  CHECK(names(dialogue::plan_of(record, shop)) == std::vector<std::string>{"run-up high", "run-up low", "starting"});
 }
 
 TEST_CASE("watts that begin midway stand in the row of their reading, in the file too") {

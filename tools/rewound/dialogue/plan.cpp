@@ -92,21 +92,17 @@ bool energises(step_kind kind) {
   return true;
 }
 
-bool has_meters_for(const record::visit_section& visit, step_kind kind) {
-  const auto any_of = [&](std::initializer_list<std::string_view> meters) {
-    return visit.have.empty() || std::any_of(meters.begin(), meters.end(), [&](const auto meter) {
-             return std::find(visit.have.begin(), visit.have.end(), meter) != visit.have.end();
-           });
-  };
+bool has_meters_for(const std::vector<std::string>& have, step_kind kind) {
+  const auto has = [&](std::string_view what) { return record::has_equipment(have, what); };
   switch (kind) {
     case step_kind::earth:
-    case step_kind::resistance: return any_of({"ohmmeter", "multimeter"});
-    case step_kind::insulation: return any_of({"insulation_tester"});
-    case step_kind::withstand: return any_of({"withstand_tester"});
-    case step_kind::run_up: return any_of({"ammeter", "clamp_meter", "multimeter"});
-    case step_kind::leakage: return any_of({"leakage_meter"});
-    case step_kind::coast_down: return any_of({"tachometer"});
-    case step_kind::heat_run: return any_of({"ohmmeter", "multimeter", "thermometer"});
+    case step_kind::resistance: return has("ohmmeter");
+    case step_kind::insulation: return has("insulation_tester");
+    case step_kind::withstand: return has("withstand_tester");
+    case step_kind::run_up: return has("ammeter");
+    case step_kind::leakage: return has("leakage_meter");
+    case step_kind::coast_down: return has("tachometer");
+    case step_kind::heat_run: return has("ohmmeter") || has("thermometer");
     case step_kind::starting:
     case step_kind::checks: return true;
   }
@@ -131,7 +127,8 @@ std::vector<planned_step> plan_of(const record::visit_record& in, const verdict:
   if (policy.needs(check::coast_down)) add(step_kind::coast_down, in.coast_down.has_value());
   if (policy.needs(check::heat_run)) add(step_kind::heat_run, in.heat_run.has_value());
   if (!policy.required_checks.empty()) add(step_kind::checks, checks_recorded(in, policy));
-  std::erase_if(out, [&](const auto& each) { return !has_meters_for(in.visit, each.step.kind); });
+  const auto& have = in.visit.have.empty() ? policy.equipment : in.visit.have;
+  std::erase_if(out, [&](const auto& each) { return !has_meters_for(have, each.step.kind); });
   return out;
 }
 

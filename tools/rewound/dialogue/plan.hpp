@@ -43,11 +43,11 @@ struct planned_step {
 /// Whether a step puts the machine under its running voltage.
 bool energises(step_kind kind);
 
-/// Whether the person has what a step is measured with; yes where nothing is said of what there is.
-bool has_meters_for(const record::visit_section& visit, step_kind kind);
+/// Whether a step can be measured with what there is; yes where nothing is said of it.
+bool has_meters_for(const std::vector<std::string>& have, step_kind kind);
 
 /// Every step that the policy needs of this machine, and insulation always, in order; without those that there is no
-/// meter for.
+/// meter for by the visit, or else by the policy's equipment of the shop.
 std::vector<planned_step> plan_of(const record::visit_record& in, const verdict::policy& policy);
 
 /// The first step that is neither recorded nor left by the person.

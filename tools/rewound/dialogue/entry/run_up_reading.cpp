@@ -45,8 +45,8 @@ void expect_within_reason(const run_up_entry& entry, const run_up_prompt& prompt
       (entry.voltage_V > reason::highest_volts * prompt.rated_V ||
        entry.voltage_V < reason::lowest_volts * prompt.rated_V))
     refuse_reading(volts + " V on a machine of " + digits_of(prompt.rated_V) + " V",
-           "volts and amps with a blank between, as `" + digits_of(prompt.rated_V) +
-               " .61`; with its unit it is taken: " + volts + "V");
+                   "volts and amps with a blank between, as `" + digits_of(prompt.rated_V) +
+                       " .61`; with its unit it is taken: " + volts + "V");
   if (!plain_amps) return;
   const bool alone = !plain_volts;
   const double most = prompt.rated_A ? (alone && amps >= reason::looks_like_volts * prompt.rated_V ? reason::amps_alone
@@ -55,9 +55,10 @@ void expect_within_reason(const run_up_entry& entry, const run_up_prompt& prompt
                                      : reason::unmarked_amps;
   const bool unmarked_fits = !prompt.rated_A && amps < reason::looks_like_volts * prompt.rated_V;
   if (amps <= most || unmarked_fits) return;
-  refuse_reading(digits_of(amps) + " A" + (prompt.rated_A ? " where " + digits_of(*prompt.rated_A) + " A are marked" : ""),
-         "volts and amps with a blank between, as `" + digits_of(prompt.rated_V) +
-             " .61`; with its unit it is taken: " + digits_of(amps) + "A");
+  refuse_reading(
+      digits_of(amps) + " A" + (prompt.rated_A ? " where " + digits_of(*prompt.rated_A) + " A are marked" : ""),
+      "volts and amps with a blank between, as `" + digits_of(prompt.rated_V) +
+          " .61`; with its unit it is taken: " + digits_of(amps) + "A");
 }
 
 }  // namespace
@@ -76,7 +77,8 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
   if (out.current_A.size() > wanted) refuse_reading("too many amperes", wanted == 3 ? "three, one a line" : "one");
   auto next = left.begin();
   const auto placed = [&](quantity what) {
-    if (!fits(*next, what, 1.0)) refuse_reading("a prefix without its unit", "volts, amperes, watts and rpm, as 110 610mA 48W");
+    if (!fits(*next, what, 1.0))
+      refuse_reading("a prefix without its unit", "volts, amperes, watts and rpm, as 110 610mA 48W");
     return (next++)->value;
   };
   const bool plain_volts = voltage_first(left, wanted - out.current_A.size(), voltage.has_value());
@@ -87,7 +89,7 @@ run_up_entry as_run_up(const typed_line& line, const run_up_prompt& prompt) {
   if (next != left.end()) refuse_reading("too many numbers", "volts, amperes, watts, rpm");
   if (out.current_A.size() < wanted)
     refuse_reading("too few numbers",
-           wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");
+                   wanted == 3 ? "three amperes, one a line, or volts before them" : "amperes, or volts and amperes");
   out.voltage_V = voltage.value_or(prompt.suggested_V);
   // Nobody runs up from a fiftieth of the rating at more amperes than volts (common practice, no source).
   if (out.voltage_V < 0.02 * prompt.rated_V && out.current_A.front() > out.voltage_V)

@@ -214,6 +214,9 @@ beginning beginning_of(const judged_by& by, const std::string& today) {
   out.base.visit.day = std::get<record::date>(
       std::get<record::node_table>(record::read_toml_text("day = " + today, "").value).front().second.value);
   out.usual = {{"speeds", "high medium low"}, {"control", "unknown"}, {"circuit", "unknown"}, {"job", "repaired"}};
+  std::string equipment;
+  for (const auto& each : by.policy.equipment) equipment += (equipment.empty() ? "" : " ") + each;
+  if (!equipment.empty()) out.usual["have"] = equipment;
   if (by.compare_with.good) {
     const auto& good = *by.compare_with.good;
     machine.model = good.model;

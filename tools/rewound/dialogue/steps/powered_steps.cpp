@@ -137,11 +137,18 @@ void coast_down_step(session& at) {
 
 namespace {
 
+/// What is looked at, where the check is known by its name; else the name.
+std::string looked_at(const std::string& key) {
+  for (const auto& known : verdict::tables::bench_checks)
+    if (known.name == key) return std::string(known.words);
+  return key;
+}
+
 /// `done` leaves one check open and goes on to the next.
 void one_check(session& at, const std::string& key) {
   if (at.record().checks.contains(key)) return;
   for (bool answered = false; !answered;) try {
-      const auto answer = ask_choice(at, {key, {"whether it is so: the policy asks for it"}}, {"yes", "no"});
+      const auto answer = ask_choice(at, {looked_at(key), {"whether it is so: the policy asks for it"}}, {"yes", "no"});
       auto changed = at.record();
       changed.checks[key] = answer == "yes";
       answered = at.keep(std::move(changed), "kept", key + " " + answer);
