@@ -290,3 +290,29 @@ def test_the_equipment_of_the_shop_is_what_enter_takes(tmp_path):
     assert "-- insulation" in bench.say("", "21")
     bench.end()
     assert read(path)["visit"]["have"] == ["insulation_tester", "clamp_meter"]
+
+
+def test_a_reading_that_stops_the_person_waits_for_done(tmp_path):
+    path = written(tmp_path, RECORD.replace("supply_voltage_V = 230", "supply_voltage_V = 240") + COLD)
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    bench.say(".42")
+    bench.child.send("5A\r")
+    bench.child.expect("voltage is down > ")
+    bench.child.send("\r")
+    assert "high" in bench.wait().splitlines()[-1]
+    assert "low 230 V" in bench.say("done")
+    assert "high" in bench.say("go high").splitlines()[-1]
+    bench.say("240 .44")
+    assert "-- starting" not in plain(bench.seen)
+    bench.end()
+
+
+def test_a_speed_whose_last_reading_is_kept_as_read_goes_on_to_the_next(tmp_path):
+    path = written(tmp_path, RECORD.replace("[visit]\n", '[visit]\nhave = ["ammeter"]\n') + COLD)
+    bench = Bench(path, cwd=tmp_path)
+    bench.wait()
+    bench.say("115 .205", "150 .268", "184 .331", "207 .376")
+    assert "high again 230 V" in bench.say("230 .24")
+    assert "low 230 V" in bench.say("keep")
+    bench.end()

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include <rewound/base/error.hpp>
 #include <rewound/job/expected_reading.hpp>
@@ -297,10 +298,11 @@ void run_up_step(session& at, const std::string& speed) {
   run_up_state state{.speed = speed, .accepted = {}, .again = {}};
   tell_numbered_speeds(at);
   mains_question(at);
+  std::set<std::string> had_enough;  // before: who comes back to such a speed has more readings of it
+  for (const auto& each : at.record().machine.speeds)
+    if (speed_complete(at, each)) had_enough.insert(each);
   bool told = false;
   for (;;) {
-    const bool complete_before = speed_complete(at, state.speed);
-    const auto before = state.speed;
     try {
       one_line(at, state);
     } catch (const fact_changed&) {
@@ -308,7 +310,7 @@ void run_up_step(session& at, const std::string& speed) {
       state.again.reset();
     }
     if (state.again || state.stopped || told || !speed_complete(at, state.speed)) continue;
-    if (complete_before && state.speed == before) continue;  // more readings of a speed that had what it needs
+    if (had_enough.contains(state.speed)) continue;
     if (!has_variable_volts(at.record())) throw step_left{std::nullopt, step{step_kind::run_up, state.speed}};
     at.person().say("Speed " + state.speed + " has what it needs: `done` goes on, more readings are welcome.");
     told = true;
