@@ -174,7 +174,7 @@ def test_bytes_that_are_no_text_are_refused_before_the_first_saving_and_after(tm
         cwd=tmp_path,
         check=False,
     )
-    assert b"! machine.id: read bytes that are no text" in done.stdout, done.stdout
+    assert b"! id: read bytes that are no text" in done.stdout, done.stdout
     assert read(path)["machine"]["id"] == "GH-1"
 
 

@@ -144,3 +144,15 @@ TEST_CASE("what a plate says is kept to its last digit") {
   CHECK(record.machine.rated_current_A == 0.123456);
   CHECK(record.machine.rated_power_W == 75.0);
 }
+
+TEST_CASE("a refused fact is told by its words, and a file's line that nobody sees is not") {
+  try {
+    dialogue::record_of(nothing_known(), {{"plate", "-230 50"}});
+    FAIL("taken");
+  } catch (const rewound::base::error& trouble) {
+    const auto told = dialogue::error_words(trouble);
+    CHECK(told.starts_with("rated voltage, V: "));
+    CHECK(told.find("rated_voltage_V") == std::string::npos);
+    CHECK(told.find("line") == std::string::npos);
+  }
+}

@@ -27,13 +27,6 @@ constexpr std::string_view help_text =
     "another "
     "step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
 
-/// An error of the record's reader without the line of a file that the person does not see.
-std::string told(const base::error& trouble) {
-  if (trouble.code() == base::error_code::not_toml)
-    return base::error(base::error_code::out_of_range, {}, "bytes that are no text", "characters in UTF-8").what();
-  return base::error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what();
-}
-
 std::string first_word(const std::string& line, std::string& rest) {
   const auto blank = line.find(' ');
   rest = blank == std::string::npos ? "" : line.substr(blank + 1);
@@ -90,7 +83,7 @@ void session::note_given(const std::string& prompt, const std::string& answer) {
 
 void session::refuse(const std::string& line, const base::error& trouble) {
   note("refused", line);
-  person_.say(told(trouble), "! ");
+  person_.say(error_words(trouble), "! ");
 }
 
 /// The number of an answer; nothing where it was refused.
@@ -154,8 +147,8 @@ bool session::keep(record::visit_record changed, const std::string& event, const
       throw base::error(base::error_code::out_of_range, {}, what, "nothing: the mark of a rehearsal stays");
     changed = record::record_from(record::read_toml_text(record::record_text(changed), ""));
   } catch (const base::error& trouble) {
-    note("refused", what + ": " + told(trouble));
-    person_.say(told(trouble), "! ");
+    note("refused", what + ": " + error_words(trouble));
+    person_.say(error_words(trouble), "! ");
     return false;
   }
   if (!save(changed)) {
@@ -217,7 +210,7 @@ void session::drop(const std::string& which, const std::optional<step>& here) {
     const std::string what = entries_of(record_, *here)[place];
     if (keep(std::move(changed), "changed", "dropped: " + what)) person_.say("dropped: " + what);
   } catch (const base::error& trouble) {
-    person_.say(told(trouble), "! ");
+    person_.say(error_words(trouble), "! ");
   }
 }
 

@@ -82,7 +82,7 @@ class first_questions {
 
   void refuse(const std::string& name, const std::string& typed, const error& trouble) {
     disk_.note("refused", name + " = " + typed);
-    person_.say(error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what(), "! ");
+    person_.say(error_words(trouble), "! ");
   }
 
   /// Whether the record's own reader takes the file that these answers make. @throws base::error where it does not

@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include <rewound/base/error.hpp>
 #include <rewound/report/number_text.hpp>
 
 #include "dialogue/entry/typed_reading.hpp"
@@ -168,6 +167,14 @@ std::string key_explained(const listed_key& key) {
   else if (!key.allowed.empty()) out += "; " + key.allowed;
   // The example of a reading is a list of the file's; at the bench one reading is typed at a time.
   return key.of_row || key.kind == key_kind::texts ? out : out + "; as " + key.example;
+}
+
+std::string error_words(const error& trouble) {
+  if (trouble.code() == error_code::not_toml)
+    return error(error_code::out_of_range, {}, "bytes that are no text", "characters in UTF-8").what();
+  const auto* key = key_at(trouble.where().field);
+  const auto field = key == nullptr ? trouble.where().field : key_words(*key);
+  return error(trouble.code(), {"", 0, field}, trouble.read(), trouble.allowed()).what();
 }
 
 fact_typed fact_named(std::string_view text) {

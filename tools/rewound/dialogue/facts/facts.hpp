@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include <rewound/base/error.hpp>
 #include <rewound/record/key_table.hpp>
 #include <rewound/record/record.hpp>
 
@@ -22,6 +23,9 @@ std::string key_words(const record::listed_key& key);
 
 /// "rated voltage, V: as marked; a voltage above 0 and up to 100000 V; as 230".
 std::string key_explained(const record::listed_key& key);
+
+/// An error as a person at the bench is told it: the key by its words, without the line of a file that is not seen.
+std::string error_words(const base::error& trouble);
 
 /// A fact's key at the head of what was typed, `rated voltage 240` or `rated_voltage_V 240`, and what stands behind it.
 struct fact_typed {
