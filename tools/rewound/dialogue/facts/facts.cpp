@@ -173,8 +173,14 @@ std::string error_words(const error& trouble) {
   if (trouble.code() == error_code::not_toml)
     return error(error_code::out_of_range, {}, "bytes that are no text", "characters in UTF-8").what();
   const auto* key = key_at(trouble.where().field);
-  const auto field = key == nullptr ? trouble.where().field : key_words(*key);
-  return error(trouble.code(), {"", 0, field}, trouble.read(), trouble.allowed()).what();
+  if (key == nullptr)
+    return error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what();
+  auto allowed = trouble.allowed();
+  const std::string in_file =
+      "as in " + key->name + " = ";  // a line of the file; at the bench its value alone is typed
+  if (const auto found = allowed.find(in_file); found != std::string::npos)
+    allowed.replace(found, in_file.size(), "as ");
+  return error(trouble.code(), {"", 0, key_words(*key)}, trouble.read(), allowed).what();
 }
 
 fact_typed fact_named(std::string_view text) {
