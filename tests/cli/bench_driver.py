@@ -34,6 +34,7 @@ date = 2026-05-14
 state = "after_repair"
 ambient_C = 21
 humidity_percent = 48
+supply_voltage_V = 230
 """
 
 COLD = """
@@ -53,6 +54,9 @@ expected_ohm = 18.3
 [earth]
 continuity_ohm = 0.08
 """
+
+# Answers to the first questions of a new record, in their order.
+FIRST = ["GH-31", "230 50 .42", "high low", "series_reactor", "permanent_capacitor", "I", "rewound", "", "21"]
 
 HIGH = [("115", "0.205"), ("150", "0.268"), ("184", "0.331"), ("207", "0.376"), ("230", "0.42")]
 
@@ -83,6 +87,8 @@ class Bench:
         environment = {**os.environ, "TERM": term, "LC_ALL": locale}
         self.seen = ""
         self.cautions = 0
+        self.prompts = 0  # all that waited for an answer, cautions among them
+        self.keys = 0  # all that was typed, Enter too
         self.child = pexpect.spawn(
             os.environ["REWOUND_BIN"],
             ["bench", *map(str, arguments)],
@@ -100,10 +106,12 @@ class Bench:
         shown = ""
         while True:
             self.child.expect(PROMPT)
+            self.prompts += 1
             shown += self.child.before + self.child.after
             if not re.search(CAUTION, plain(self.child.after)):
                 break
             self.cautions += 1
+            self.keys += 1
             self.child.send("\r")
             shown += "\n"
         self.seen += shown
@@ -113,6 +121,7 @@ class Bench:
         """Answer questions one after another; returns what stood before and in the last question."""
         shown = ""
         for line in lines:
+            self.keys += len(line) + 1
             self.child.send(line + "\r")
             shown = self.wait()
         return shown
@@ -124,6 +133,7 @@ class Bench:
         self.child.send("\r")
 
     def end(self, line="quit"):
+        self.keys += len(line) + 1
         self.child.send(line + "\r")
         self.child.expect(pexpect.EOF)
         self.seen += self.child.before

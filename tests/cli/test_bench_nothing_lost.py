@@ -9,7 +9,7 @@ import time
 
 import pytest
 
-from bench_driver import COLD, HIGH, RECORD, Bench, journal, piped, plain, read, written
+from bench_driver import Bench, COLD, FIRST, HIGH, RECORD, journal, piped, plain, read, written
 from scpi_simulator import Simulator
 
 
@@ -73,7 +73,7 @@ def test_a_refused_correction_leaves_the_next_reading_its_own_place(record):
 def test_an_undo_that_takes_the_insulation_away_ends_the_energised_step(tmp_path):
     path = written(tmp_path, RECORD)
     bench = opened(path)
-    bench.say("go insulation", "", "", "", "180", "240", "310", "done")
+    bench.say("go insulation", "15 180", "30 240", "60 310", "done")
     shown = bench.say("go high")
     assert "-- run-up high" in shown
     shown = bench.say("undo")
@@ -85,7 +85,7 @@ def test_an_undo_that_takes_the_insulation_away_ends_the_energised_step(tmp_path
 
 def counting(path):
     bench = opened(path)
-    bench.say("go insulation", "new circuit", "", "", "run")
+    bench.say("go insulation", "another circuit", "new circuit", "run")
     bench.child.send("\r")
     bench.child.expect("Enter stops")
     return bench
@@ -165,7 +165,7 @@ def test_a_piped_line_where_enter_is_asked_for_ends_with_one_line_and_is_in_the_
 
 def test_bytes_that_are_no_text_are_refused_before_the_first_saving_and_after(tmp_path):
     path = tmp_path / "new.toml"
-    lines = [b"GH\xff1", b"GH-1"] + [b""] * 40 + [b"quit"]
+    lines = [b"GH\xff1", b"GH-1", *(line.encode() for line in FIRST[1:]), b"quit"]
     done = subprocess.run(
         [os.environ["REWOUND_BIN"], "bench", str(path)],
         input=b"\n".join(lines),
@@ -174,17 +174,17 @@ def test_bytes_that_are_no_text_are_refused_before_the_first_saving_and_after(tm
         cwd=tmp_path,
         check=False,
     )
-    assert b"! machine.id: read bytes that are no text" in done.stdout, done.stdout
+    assert b"! id: read bytes that are no text" in done.stdout, done.stdout
     assert read(path)["machine"]["id"] == "GH-1"
 
 
 def test_a_new_record_takes_nothing_from_the_journal_of_the_one_before(tmp_path):
     path = tmp_path / "fan.toml"
-    answers = ["GH-31", *[""] * 21, "quit"]
+    answers = ["GH-31", *FIRST[1:], "quit"]
     piped(answers, path, cwd=tmp_path)
     old = journal(path)
     path.unlink()
-    done = piped(["GH-32", *[""] * 21, "quit"], path, cwd=tmp_path)
+    done = piped(["GH-32", *FIRST[1:], "quit"], path, cwd=tmp_path)
     assert "taken up" not in done.stdout and "fan.toml.journal.before" in " ".join(done.stdout.split()).replace(" ", "")
     assert read(path)["machine"]["id"] == "GH-32"
     assert (tmp_path / "fan.toml.journal.before").read_text(encoding="utf-8") == old
@@ -234,13 +234,13 @@ def test_a_reading_set_aside_is_said_to_be_so(record):
 
 def test_answers_of_a_step_that_a_kill_cut_short_are_shown_at_the_next_session(record):
     bench = opened(record)
-    bench.say("go resistance", "aux", "18.4", "22")
+    bench.say("go insulation", "repeat", "dried out", "1000")
     bench.child.kill(signal.SIGKILL)
     bench.child.wait()
     bench.child.close(force=True)
     again = Bench(record, cwd=record.parent)
     shown = " ".join(again.wait().split())
-    assert "ohms of aux = 18.4; winding, degC = 22" in shown
+    assert "test voltage, V dc = 1000" in shown
     again.end()
 
 

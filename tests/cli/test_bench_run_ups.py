@@ -23,18 +23,18 @@ def opened(tmp_path, text):
 def test_speeds_named_by_numbers_are_told_apart_from_readings(tmp_path):
     path, bench, shown = opened(tmp_path, RECORD.replace('"high", "low"', '"1", "2", "3"'))
     assert "`1: 110 .61` is a reading of it" in " ".join(shown.split())
-    assert "1: 115 V, A" in shown
+    assert "1: 230 V, A" in shown
     for line in ("2 110 .61", "2", "3 .2"):
         shown = " ".join(bench.say(line).split())
         assert "! " in shown and f"`{line[0]}:` for the speed" in shown, shown
     bench.say("115 .205", "2: 115 .18", "150 .23")
-    assert "3: 115 V" in bench.say("3:")
+    assert "3: 230 V" in bench.say("3:")
     bench.say("1A")
     bench.end()
     assert [(r["speed"], r["voltage_V"], r["current_A"]) for r in read(path)["run_up"]] == [
         ("1", [115], [0.205]),
         ("2", [115, 150], [0.18, 0.23]),
-        ("3", [115], [1]),
+        ("3", [230], [1]),
     ]
 
 
@@ -52,9 +52,9 @@ def test_watts_that_begin_midway_stand_in_the_row_of_their_reading(rewound, tmp_
 
 def test_three_lines_are_typed_kept_corrected_and_judged(rewound, tmp_path):
     path, bench, shown = opened(tmp_path, THREE)
-    assert "200 V, A A A" in shown
+    assert "400 V, A A A" in shown
     assert "three amperes" in bench.say("200 1.1")
-    bench.say("200 .20 .21 .19", ".26 .27 .26", "320V .33A .34A .33A 60W", "360 .37 .38 .37")
+    bench.say("200 .20 .21 .19", "260 .26 .27 .26", "320V .33A .34A .33A 60W", "360 .37 .38 .37")
     assert "1  full 200 V 0.2 0.21 0.19 A" in bench.say("list")
     bench.say("correct 1 200 .20 .21 .20", "400 .41 .42 .41")
     bench.end()

@@ -26,7 +26,7 @@ def opened(path, *arguments):
 def test_an_insulation_reading_typed_late_counts_at_the_time_it_comes(tmp_path):
     path = written(tmp_path, RECORD)
     bench = opened(path)
-    bench.say("go insulation", "", "", "")
+    bench.say("go insulation")
     bench.start_run()
     bench.child.expect("insulation at 15 s")
     time.sleep(3.2)
@@ -143,7 +143,7 @@ def test_a_coast_down_beside_an_earlier_one_is_inside_or_outside_as_it_is_judged
 def test_a_run_goes_on_with_the_clock_of_the_run_before_while_the_tester_is_on(tmp_path):
     path = written(tmp_path, RECORD + REHEARSED)
     bench = opened(path, "--rehearse", "60000")
-    bench.say("go insulation", "", "", "", "run", "", "180", "240", "310")
+    bench.say("go insulation", "run", "", "180", "240", "310")
     assert "is the tester on since" in bench.say("run 10")
     assert "insulation at 120 s" in bench.say("yes")
     bench.say("420", "done")
@@ -154,7 +154,7 @@ def test_a_run_goes_on_with_the_clock_of_the_run_before_while_the_tester_is_on(t
 def test_a_run_begun_after_typed_readings_asks_how_long_the_tester_has_been_on(tmp_path):
     path = written(tmp_path, RECORD + REHEARSED)
     bench = opened(path, "--rehearse", "60000")
-    bench.say("go insulation", "", "", "", "180", "240", "310", "run 10")
+    bench.say("go insulation", "15 180", "30 240", "60 310", "run 10")
     assert "no less than the last reading" in bench.say("40")
     bench.say("run 10")
     assert "insulation at 180 s" in bench.say("130s")

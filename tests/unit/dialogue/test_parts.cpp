@@ -8,13 +8,13 @@
 #include <rewound/base/error.hpp>
 #include <rewound/job/policy_file.hpp>
 
-#include "dialogue/basics.hpp"
-#include "dialogue/curve_drawing.hpp"
-#include "dialogue/listing.hpp"
+#include "dialogue/facts/basics.hpp"
+#include "dialogue/person/curve_drawing.hpp"
+#include "dialogue/keeping/listing.hpp"
 #include "dialogue/plan.hpp"
-#include "dialogue/run_up_edit.hpp"
-#include "dialogue/safekeeping.hpp"
-#include "dialogue/scpi.hpp"
+#include "dialogue/keeping/run_up_edit.hpp"
+#include "dialogue/keeping/safekeeping.hpp"
+#include "dialogue/meters/scpi.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;
@@ -22,12 +22,13 @@ namespace record = rewound::record;
 
 namespace {
 
-const dialogue::answers_given fan{
-    {"machine.id", "GH-31"},         {"machine.rated_voltage_V", "230V"}, {"machine.rated_current_A", "420mA"},
-    {"machine.speeds", "high, low"}, {"machine.appliance_class", "I"},    {"visit.date", "2026-05-14"},
-    {"visit.ambient_C", "21"}};
+const dialogue::answers_given fan{{"name", "GH-31"},      {"plate", "230V 50Hz 420mA"},
+                                  {"speeds", "high low"}, {"class", "I"},
+                                  {"air", "21"},          {"visit.date", "2026-05-14"}};
 
-record::visit_record blank() { return dialogue::record_of(fan); }
+dialogue::beginning no_facts() { return dialogue::beginning_of({}, "2026-05-14"); }
+
+record::visit_record blank() { return dialogue::record_of(no_facts(), fan); }
 
 constexpr auto watts = &record::run_up_row::power_W;
 
@@ -50,21 +51,27 @@ TEST_CASE("answers make a record without readings that is read back as it is") {
 
 TEST_CASE("each answer is held against the record's own reader") {
   for (const auto& [key, text, says] :
-       std::vector<std::array<std::string, 3>>{{"machine.rated_voltage_V", "-230", "above 0"},
+       std::vector<std::array<std::string, 3>>{{"plate", "-230 50", "above 0"},
+                                               {"plate", "230 .42 50", "in this order"},
+                                               {"plate", "230", "volts, hertz"},
+                                               {"plate", "230 50V .42A", "in this order"},
+                                               {"plate", "110 60.85", "in this order"},
+                                               {"speeds", "230 V 48 C", "names"},
+                                               {"plate", "230 50 .42 75 4", "volts, hertz"},
                                                {"machine.poles", "3", "even"},
                                                {"machine.phases", "2", "1 or 3"},
                                                {"visit.date", "2026-02-30", "day of the calendar"},
                                                {"visit.date", "x = 1", "a date"},
                                                {"machine.poles", "4.5", "whole"},
-                                               {"machine.speed_control", "magic", "series_reactor"},
-                                               {"machine.speeds", "high high", "differ"},
-                                               {"visit.ambient_C", "900", "400"}}) {
+                                               {"control", "magic", "series_reactor"},
+                                               {"speeds", "high high", "differ"},
+                                               {"air", "900", "400"}}) {
     CAPTURE(key);
     CAPTURE(text);
     auto answers = fan;
     answers[key] = text;
     try {
-      dialogue::record_of(answers);
+      dialogue::record_of(no_facts(), answers);
       FAIL("taken");
     } catch (const rewound::base::error& trouble) {
       CHECK(std::string(trouble.what()).find(says) != std::string::npos);
@@ -99,14 +106,49 @@ TEST_CASE("insulation is asked for even where the policy does not need it, and t
   CHECK(next->name() == "run-up high");
 }
 
-TEST_CASE("voltages rise to the rated one and go on above the last reading") {
+TEST_CASE("rated and mains volts are asked for first, others only where volts can be set") {
   auto record = blank();
-  CHECK(dialogue::run_up_voltages(record).back() == 230.0);
-  CHECK(*dialogue::suggested_voltage(record, "high") == 115.0);
-  record = dialogue::with_reading(record, {"high", 152.0, {0.2}, {}, {}, false});
-  CHECK(*dialogue::suggested_voltage(record, "high") == 184.0);
+  CHECK(dialogue::run_up_voltages(record) == std::vector<double>{230.0});
+  record.visit.supply_voltage_V = 240.0;
+  CHECK(dialogue::run_up_voltages(record) == std::vector<double>{230.0, 240.0});
+  record.visit.supply_voltage_V = 400.0;  // no mains for this machine
+  CHECK(dialogue::run_up_voltages(record) == std::vector<double>{230.0});
+  record.visit.supply_voltage_V = 240.0;
   record = dialogue::with_reading(record, {"high", 231.0, {0.4}, {}, {}, false});
-  CHECK_FALSE(dialogue::suggested_voltage(record, "high").has_value());
+  CHECK(*dialogue::suggested_voltage(record, "high") == 240.0);
+  CHECK(*dialogue::suggested_voltage(record, "low") == 230.0);
+  auto settled = dialogue::with_reading(record, {"high", 240.0, {0.42}, {}, {}, false});
+  CHECK_FALSE(dialogue::suggested_voltage(settled, "high").has_value());
+  settled.visit.have = {"ammeter", "variable_transformer"};
+  CHECK(*dialogue::suggested_voltage(settled, "high") == 115.0);
+  settled = dialogue::with_reading(settled, {"high", 115.0, {0.2}, {}, {}, false});
+  CHECK(*dialogue::suggested_voltage(settled, "high") == 150.0);
+}
+
+TEST_CASE("a reading below all mains shows that volts can be set") {
+  auto record = blank();
+  CHECK_FALSE(dialogue::has_variable_volts(record));
+  record = dialogue::with_reading(record, {"high", 207.0, {0.37}, {}, {}, false});
+  record = dialogue::with_reading(record, {"high", 250.0, {0.5}, {}, {}, false});
+  CHECK_FALSE(dialogue::has_variable_volts(record));
+  record = dialogue::with_reading(record, {"high", 150.0, {0.3}, {}, {}, false});
+  CHECK(dialogue::has_variable_volts(record));
+  record.visit.have = {"ammeter"};
+  CHECK_FALSE(dialogue::has_variable_volts(record));
+}
+
+TEST_CASE("what there is no meter for is not asked for") {
+  auto record = blank();
+  record.visit.have = {"multimeter"};
+  CHECK(names(dialogue::plan_of(record, job::default_policy())) ==
+        std::vector<std::string>{"earth", "resistance", "run-up high", "run-up low", "starting"});
+  record.visit.have = {"insulation_tester"};
+  CHECK(names(dialogue::plan_of(record, job::default_policy())) == std::vector<std::string>{"insulation", "starting"});
+  auto shop = job::default_policy();
+  shop.equipment = {"clamp_meter"};
+  CHECK(names(dialogue::plan_of(record, shop)) == std::vector<std::string>{"insulation", "starting"});
+  record.visit.have.clear();
+  CHECK(names(dialogue::plan_of(record, shop)) == std::vector<std::string>{"run-up high", "run-up low", "starting"});
 }
 
 TEST_CASE("watts that begin midway stand in the row of their reading, in the file too") {
@@ -196,6 +238,8 @@ TEST_CASE("a line typed and neither kept nor refused was left hanging") {
   CHECK_FALSE(dialogue::left_hanging({entry("typed", "110 .61"), entry("kept", "high 110 V 0.61 A")}));
   CHECK(dialogue::left_hanging({entry("kept", "x"), entry("typed", ".7"), entry("opened", "")}) == ".7");
   CHECK_FALSE(dialogue::left_hanging({}));
+  CHECK(dialogue::left_hanging({entry("given", "ohms = 18.4"), entry("typed", "note hums"), entry("noted", "hums")}) ==
+        "ohms = 18.4");
   CHECK_FALSE(dialogue::journal_entry_of("2026-05-14T10:0").has_value());
   CHECK(dialogue::journal_entry_of("2026-05-14T10:00:00Z typed 110 .61")->text == "110 .61");
 }

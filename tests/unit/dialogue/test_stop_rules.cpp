@@ -8,8 +8,8 @@
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
 
-#include "dialogue/remark.hpp"
-#include "dialogue/stop_rules.hpp"
+#include "dialogue/steps/remark.hpp"
+#include "dialogue/steps/stop_rules.hpp"
 
 namespace dialogue = rewound::tool::dialogue;
 namespace job = rewound::job;

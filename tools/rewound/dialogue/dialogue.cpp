@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "dialogue.hpp"
+#include "dialogue/dialogue.hpp"
 
 #include <algorithm>
 #include <filesystem>
@@ -10,12 +10,12 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 
-#include "basics.hpp"
+#include "dialogue/facts/basics.hpp"
 #include "exit_code.hpp"
-#include "noted.hpp"
-#include "session.hpp"
-#include "steps.hpp"
-#include "stop_rules.hpp"
+#include "dialogue/keeping/rehearsal.hpp"
+#include "dialogue/session.hpp"
+#include "dialogue/steps/steps.hpp"
+#include "dialogue/steps/stop_rules.hpp"
 
 namespace rewound::tool::dialogue {
 
@@ -66,9 +66,10 @@ step choose(session& at, std::optional<step>& asked) {
   if (asked) return *std::exchange(asked, std::nullopt);
   for (;;) {
     if (const auto next = next_step(plan_of(at.record(), at.by().policy), at.left)) return *next;
-    at.person().say("Nothing more is asked for. `judge`, `plan`, `go` to a step, or `quit`.");
+    at.person().say("Nothing more is asked for. `judge`, `plan`, `go` to a step; Enter ends.");
     try {
       const auto line = at.ask("> ");
+      if (line.empty()) throw session_over();
       if (const auto named = step_named(line, at.record())) return *named;
       if (!line.empty()) at.person().say("\"" + line + "\" is no command; `help` lists them", "! ");
     } catch (const step_left& left) {
@@ -76,6 +77,13 @@ step choose(session& at, std::optional<step>& asked) {
     } catch (const look_again&) {
     }
   }
+}
+
+/// What holds one step back from power holds all of them back: it is told once.
+void leave_all_refused(session& at) {
+  if (may_energise(at.judged()).permission != permission::refused) return;
+  for (const auto& each : plan_of(at.record(), at.by().policy))
+    if (energises(each.step.kind)) at.left.insert(each.step);
 }
 
 [[noreturn]] void all_steps(session& at, const pace& speed_of_time) {
@@ -87,6 +95,7 @@ step choose(session& at, std::optional<step>& asked) {
     try {
       if (energises(now.kind) && !allowed_under_power(at, agreed)) {
         at.left.insert(now);
+        leave_all_refused(at);
         continue;
       }
       run_step(at, now, speed_of_time);
@@ -105,7 +114,7 @@ step choose(session& at, std::optional<step>& asked) {
 
 void tell_end(session& at) {
   const auto shown = report::view_of(at.judged());
-  for (const auto& reason : shown.reasons) at.person().say(reason, "  - ", "    ");
+  at.tell_decision();
   at.person().say(std::string(report::cautions::advice_only));
   const std::string disk = at.last_change_lost()
                                ? "The last change is NOT on disk; the record there is the one before it."
@@ -121,7 +130,7 @@ record::visit_record first_record(terminal& person, safekeeping& disk, const jud
   if (rehearsal) record.checks[no_rehearsal_key] = false;
   disk.save(record);
   disk.note("kept", "a new record");
-  person.say("on disk: " + disk.path(), "  ");
+  person.say("on disk: " + disk.path() + "; `facts` shows what is known, `fact poles 4` adds to it", "  ");
   return record;
 }
 

@@ -3,8 +3,8 @@
 
 #include <string>
 
-#include "judging.hpp"
-#include "timed_run.hpp"
+#include "dialogue/judging.hpp"
+#include "dialogue/steps/timed_run.hpp"
 
 namespace rewound::tool::dialogue {
 

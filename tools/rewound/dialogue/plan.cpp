@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "plan.hpp"
+#include "dialogue/plan.hpp"
 
 #include <algorithm>
 #include <array>
@@ -19,14 +19,35 @@ const record::run_up_section* run_of(const record::visit_record& in, const std::
   return nullptr;
 }
 
-/// Four readings, one of them within 5 % of the rated voltage (as the report advises; policy's near_rating_percent).
+/// Two readings nearer than this are of one voltage (common practice, no source).
+constexpr double one_voltage = 0.02;
+
+/// Of the rated voltage: no supply falls as low (common practice, no source).
+constexpr double lowest_mains = 0.85;
+
+bool near(double volts, double other, double within) { return std::abs(volts / other - 1.0) <= within; }
+
+bool read_near(const record::run_up_section* run, double volts, double within) {
+  return run != nullptr && std::any_of(run->rows.begin(), run->rows.end(),
+                                       [&](const auto& row) { return near(row.voltage_V, volts, within); });
+}
+
+/// The rated voltage and today's mains, where the machine is made for those.
+std::vector<double> fixed_voltages(const record::visit_record& in) {
+  const double rated = in.machine.rated_voltage_V;
+  const double mains = in.visit.supply_voltage_V.value_or(rated);
+  std::vector<double> out{rated};
+  if (!near(mains, rated, one_voltage) && mains >= lowest_mains * rated && mains <= 1.1 * rated) out.push_back(mains);
+  return out;
+}
+
+/// What is asked for at rest was read; with volts that can be set four readings at least (as the report advises).
 bool run_up_recorded(const record::visit_record& in, const std::string& speed) {
   const auto* run = run_of(in, speed);
-  if (run == nullptr || run->rows.size() < 4) return false;
-  constexpr double near = 0.05;
-  return std::any_of(run->rows.begin(), run->rows.end(), [&](const auto& row) {
-    return std::abs(row.voltage_V / in.machine.rated_voltage_V - 1.0) <= near;
-  });
+  constexpr double near_rating = 0.05;  // as policy.practice.near_rating_percent
+  for (const double volts : fixed_voltages(in))
+    if (!read_near(run, volts, volts == in.machine.rated_voltage_V ? near_rating : one_voltage)) return false;
+  return !has_variable_volts(in) || run->rows.size() >= 4;
 }
 
 bool insulation_recorded(const record::visit_record& in, bool ten_minutes) {
@@ -71,6 +92,23 @@ bool energises(step_kind kind) {
   return true;
 }
 
+bool has_meters_for(const std::vector<std::string>& have, step_kind kind) {
+  const auto has = [&](std::string_view what) { return record::has_equipment(have, what); };
+  switch (kind) {
+    case step_kind::earth:
+    case step_kind::resistance: return has("ohmmeter");
+    case step_kind::insulation: return has("insulation_tester");
+    case step_kind::withstand: return has("withstand_tester");
+    case step_kind::run_up: return has("ammeter");
+    case step_kind::leakage: return has("leakage_meter");
+    case step_kind::coast_down: return has("tachometer");
+    case step_kind::heat_run: return has("ohmmeter") || has("thermometer");
+    case step_kind::starting:
+    case step_kind::checks: return true;
+  }
+  return true;
+}
+
 std::vector<planned_step> plan_of(const record::visit_record& in, const verdict::policy& policy) {
   using verdict::check;
   std::vector<planned_step> out;
@@ -89,6 +127,8 @@ std::vector<planned_step> plan_of(const record::visit_record& in, const verdict:
   if (policy.needs(check::coast_down)) add(step_kind::coast_down, in.coast_down.has_value());
   if (policy.needs(check::heat_run)) add(step_kind::heat_run, in.heat_run.has_value());
   if (!policy.required_checks.empty()) add(step_kind::checks, checks_recorded(in, policy));
+  const auto& have = in.visit.have.empty() ? policy.equipment : in.visit.have;
+  std::erase_if(out, [&](const auto& each) { return !has_meters_for(have, each.step.kind); });
   return out;
 }
 
@@ -109,25 +149,28 @@ std::optional<step> step_named(std::string_view text, const record::visit_record
   return std::nullopt;
 }
 
+bool has_variable_volts(const record::visit_record& in) {
+  const auto& have = in.visit.have;
+  if (!have.empty()) return std::find(have.begin(), have.end(), "variable_transformer") != have.end();
+  for (const auto& run : in.run_up)
+    for (const auto& row : run.rows)
+      if (row.voltage_V < lowest_mains * in.machine.rated_voltage_V) return true;
+  return false;
+}
+
 std::vector<double> run_up_voltages(const record::visit_record& in) {
-  const double rated = in.machine.rated_voltage_V;
-  std::vector<double> out;
+  auto out = fixed_voltages(in);
+  if (!has_variable_volts(in)) return out;
   // Steps on which a curve's exponent and curvature show; below half of the rating many rotors stand (common practice,
   // no source).
-  for (const double share : {0.50, 0.65, 0.80, 0.90, 1.0}) out.push_back(std::round(share * rated));
-  out.back() = rated;
-  const double mains = in.visit.supply_voltage_V.value_or(0.0);
-  if (mains > 1.02 * rated && mains <= 1.1 * rated) out.push_back(mains);
+  for (const double share : {0.50, 0.65, 0.80, 0.90}) out.push_back(std::round(share * in.machine.rated_voltage_V));
   return out;
 }
 
 std::optional<double> suggested_voltage(const record::visit_record& in, const std::string& speed) {
   const auto* run = run_of(in, speed);
-  double reached = 0.0;
-  if (run != nullptr)
-    for (const auto& row : run->rows) reached = std::max(reached, row.voltage_V);
   for (const double volts : run_up_voltages(in))
-    if (volts > 1.02 * reached) return volts;
+    if (!read_near(run, volts, one_voltage)) return volts;
   return std::nullopt;
 }
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "session.hpp"
+#include "dialogue/session.hpp"
 
 #include <charconv>
 
@@ -7,10 +7,11 @@
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
 
-#include "correction.hpp"
-#include "curves_of.hpp"
-#include "listing.hpp"
-#include "noted.hpp"
+#include "dialogue/keeping/correction.hpp"
+#include "dialogue/person/curves_of.hpp"
+#include "dialogue/facts/facts.hpp"
+#include "dialogue/keeping/listing.hpp"
+#include "dialogue/keeping/rehearsal.hpp"
 
 namespace rewound::tool::dialogue {
 
@@ -18,19 +19,13 @@ namespace {
 
 constexpr std::string_view help_text =
     "A run-up takes `110 0.61` (volts, amps), `0.61` (amps at the voltage asked for), `610mA`, `high 110 .61 48W`, "
-    "`stalled` behind it "
-    "where the rotor stood. Everywhere: `list` what this step holds, `undo` the last change, `drop 2` an entry, "
-    "`correct 2 110 .61` an "
-    "entry anew, `curve` draws, `judge` tells how things stand, `plan` the steps, `done` or `stop` leaves a step, "
-    "`cancel` what is being asked for, "
-    "`go insulation` (or another step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
-
-/// An error of the record's reader without the line of a file that the person does not see.
-std::string told(const base::error& trouble) {
-  if (trouble.code() == base::error_code::not_toml)
-    return base::error(base::error_code::out_of_range, {}, "bytes that are no text", "characters in UTF-8").what();
-  return base::error(trouble.code(), {"", 0, trouble.where().field}, trouble.read(), trouble.allowed()).what();
-}
+    "`120 OL`, `stalled` behind it where the rotor stood. Everywhere: `?` explains the question, `list` what this step "
+    "holds, `undo` the last change, `drop 2` an entry, `correct 2 110 .61` an entry anew, `curve` draws, `judge` tells "
+    "how things stand, `plan` the steps, `facts` what is known, `fact poles 4` states or corrects one, `note ...` "
+    "keeps "
+    "a remark, `done` leaves a question, `stop` the test, `cancel` what is being asked for, `go insulation` (or "
+    "another "
+    "step, or a speed) goes to one, `quit` ends; everything kept is on disk at once.";
 
 std::string first_word(const std::string& line, std::string& rest) {
   const auto blank = line.find(' ');
@@ -57,14 +52,28 @@ void session::note(const std::string& kind, const std::string& text) {
   }
 }
 
-std::string session::ask(const std::string& prompt, const std::optional<step>& asking) {
+std::string session::ask(const asked& what, const std::optional<step>& asking) { return ask_line(what, asking, false); }
+
+std::string session::ask_line(const asked& what, const std::optional<step>& asking, bool skippable) {
   const auto& here = asking ? asking : now;  // a question within a step belongs to it
   if (asking) given_not_kept_ = false;       // the first of several answers that are kept together
   for (;;) {
-    const auto line = person_.ask(prompt);
+    const auto line = person_.ask(what.text);
     note("typed", line);
-    if (!command(line, here)) return line;
+    if (!leaves(line, asking, skippable) && !command(line, what.about, here)) return line;
   }
+}
+
+/// What leaves a question, a test or all. @returns false for any other line
+bool session::leaves(const std::string& line, const std::optional<step>& asking, bool skippable) {
+  if (line == "quit" || line == "exit") throw session_over();
+  const bool question = line == "done" || line == "next" || line == "skip";
+  if (line == "stop" || (question && (asking || !now))) throw step_left{std::nullopt, asking ? asking : now};
+  if (question && skippable) throw question_left();
+  if (!question && line != "cancel") return false;
+  leave_out();
+  if (question) throw question_left();
+  throw look_again();
 }
 
 void session::note_given(const std::string& prompt, const std::string& answer) {
@@ -74,7 +83,7 @@ void session::note_given(const std::string& prompt, const std::string& answer) {
 
 void session::refuse(const std::string& line, const base::error& trouble) {
   note("refused", line);
-  person_.say(told(trouble), "! ");
+  person_.say(error_words(trouble), "! ");
 }
 
 /// The number of an answer; nothing where it was refused.
@@ -90,24 +99,27 @@ std::optional<double> session::number_of(const std::string& prompt, const std::s
   }
 }
 
-double session::ask_number(const std::string& prompt, quantity what, double unit_in_si,
-                           const std::optional<double>& usual, const std::optional<step>& here) {
+double session::ask_number(const asked& prompt, quantity what, double unit_in_si, const std::optional<double>& usual,
+                           const std::optional<step>& here) {
+  const asked whole(prompt.text + (usual ? " [" + report::number_text(*usual) + "]" : "") + " > ", prompt.about);
   for (;;) {
-    const auto line = ask(prompt + (usual ? " [" + report::number_text(*usual) + "]" : "") + " > ", here);
+    const auto line = ask(whole, here);
     if (line.empty() && usual) {
-      note_given(prompt, report::number_text(*usual));
+      note_given(prompt.text, report::number_text(*usual));
       return *usual;
     }
-    if (const auto value = number_of(prompt, line, what, unit_in_si)) return *value;
+    if (const auto value = number_of(prompt.text, line, what, unit_in_si)) return *value;
   }
 }
 
-std::optional<double> session::ask_known(const std::string& prompt, quantity what, double unit_in_si) {
-  for (;;) {
-    const auto line = ask(prompt + " (Enter: not known) > ");
-    if (line.empty()) return std::nullopt;
-    if (const auto value = number_of(prompt, line, what, unit_in_si)) return value;
-  }
+std::optional<double> session::ask_known(const asked& prompt, quantity what, double unit_in_si) {
+  for (;;) try {
+      const auto line = ask_line({prompt.text + " (Enter: not known) > ", prompt.about}, {}, true);
+      if (line.empty()) return std::nullopt;
+      if (const auto value = number_of(prompt.text, line, what, unit_in_si)) return value;
+    } catch (const question_left&) {
+      return std::nullopt;  // what was answered before it stays
+    }
 }
 
 bool session::save(const record::visit_record& changed) {
@@ -135,8 +147,8 @@ bool session::keep(record::visit_record changed, const std::string& event, const
       throw base::error(base::error_code::out_of_range, {}, what, "nothing: the mark of a rehearsal stays");
     changed = record::record_from(record::read_toml_text(record::record_text(changed), ""));
   } catch (const base::error& trouble) {
-    note("refused", what + ": " + told(trouble));
-    person_.say(told(trouble), "! ");
+    note("refused", what + ": " + error_words(trouble));
+    person_.say(error_words(trouble), "! ");
     return false;
   }
   if (!save(changed)) {
@@ -198,7 +210,7 @@ void session::drop(const std::string& which, const std::optional<step>& here) {
     const std::string what = entries_of(record_, *here)[place];
     if (keep(std::move(changed), "changed", "dropped: " + what)) person_.say("dropped: " + what);
   } catch (const base::error& trouble) {
-    person_.say(told(trouble), "! ");
+    person_.say(error_words(trouble), "! ");
   }
 }
 
@@ -222,22 +234,90 @@ void session::correct(const std::string& rest, const std::optional<step>& here) 
 
 void session::tell_decision() {
   const auto shown = report::view_of(judged());
+  const auto tell = [&](const char* head, const std::vector<std::string>& lines) {
+    for (const auto& line : lines) person_.say(line, &line == &lines.front() ? head : "         - ", "           ");
+  };
+  tell("Only if  - ", shown.brief.conditions);
+  tell("Why      - ", shown.brief.reasons);
+  tell("Next     - ", shown.brief.next);
   person_.say(shown.decision_sentence);
-  for (const auto& reason : shown.reasons) person_.say(reason, "  - ", "    ");
-  if (!shown.next.empty()) person_.say("next: " + shown.next.front(), "  ", "    ");
 }
 
-bool session::command(const std::string& line, const std::optional<step>& here) {
+void session::tell_plan() {
+  for (const auto& each : plan_of(record_, by_.policy))
+    person_.say(each.step.name() + (each.recorded              ? ""
+                                    : left.contains(each.step) ? ": left open"
+                                                               : ": to do"),
+                each.recorded ? "  ok  " : "  --  ");
+}
+
+void session::list(const std::optional<step>& here) {
+  const auto entries = here ? entries_of(record_, *here) : std::vector<std::string>();
+  if (entries.empty()) person_.say("nothing yet");
+  for (std::size_t i = 0; i < entries.size(); ++i) person_.say(entries[i], std::to_string(i + 1) + "  ", "   ");
+}
+
+void session::explain(const std::vector<std::string>& about) {
+  if (about.empty()) person_.say(help_text);
+  for (const auto& each : about) {
+    const auto* key = key_at(each);
+    person_.say(key != nullptr ? key_explained(*key) : each, "  ", "  ");
+  }
+}
+
+void session::list_facts() {
+  for (const auto& line : facts_stated(record_)) person_.say(line, "  ", "    ");
+  person_.say("`fact poles 4` states or corrects one, `fact poles` explains it, `fact poles -` takes it out.");
+}
+
+/// What is answered and not yet kept stays so: a fact or a note is no part of it.
+void session::keep_beside(record::visit_record changed, const std::string& event, const std::string& what) {
+  const bool given = given_not_kept_;
+  keep(std::move(changed), event, what);
+  given_not_kept_ = given;
+}
+
+void session::fact(const std::string& rest) {
+  const bool asking = given_not_kept_;
+  try {
+    const auto typed = fact_named(rest);
+    const auto before = fact_text(record_, *typed.key);
+    if (typed.value.empty()) {
+      person_.say(key_explained(*typed.key), "  ", "  ");
+      return person_.say(before.empty() ? "not stated" : "is " + before, "  ", "  ");
+    }
+    const std::string path = typed.key->section + "." + typed.key->name;
+    auto changed = with_facts(record_, {{path, typed.value == "-" ? "" : typed.value}});
+    const auto after = fact_text(changed, *typed.key);
+    const std::string what = key_words(*typed.key) + " " + (before.empty() ? "not stated" : before) + " -> " +
+                             (after.empty() ? "not stated" : after);
+    keep_beside(std::move(changed), "stated", what);
+    person_.say(key_words(*typed.key) + ": " + fact_text(record_, *typed.key), "  ", "  ");
+  } catch (const base::error& trouble) {
+    return refuse("fact " + rest, trouble);
+  }
+  if (!asking) throw fact_changed();
+}
+
+void session::keep_note(const std::string& text) {
+  auto changed = record_;
+  changed.visit.notes.push_back(text);
+  keep_beside(std::move(changed), "noted", text);
+  if (!record_.visit.notes.empty() && record_.visit.notes.back() == text) person_.say("noted", "  ");
+}
+
+bool session::command(const std::string& line, const std::vector<std::string>& about, const std::optional<step>& here) {
   std::string rest;
   const auto word = first_word(line, rest);
-  if (line == "help" || line == "?") person_.say(help_text);
-  else if (line == "quit" || line == "exit") throw session_over();
-  else if (line == "done" || line == "next" || line == "skip" || line == "stop") throw step_left{std::nullopt, here};
-  else if (line == "cancel") {
-    leave_out();
-    throw look_again();
-  } else if (line == "judge") tell_decision();
+  if (line == "?") explain(about);
+  else if (line == "help") person_.say(help_text);
+  else if (line == "judge") tell_decision();
   else if (line == "curve") person_.draw(drawing_of(record_, by_, here ? here->speed : "", person_.unicode()));
+  else if (line == "list") list(here);
+  else if (line == "plan") tell_plan();
+  else if (line == "facts" || line == "fact") list_facts();
+  else if (word == "fact") fact(rest);
+  else if (word == "note" && !rest.empty()) keep_note(rest);
   else if (line == "undo") {
     if (given_not_kept_) leave_out();
     else undo();
@@ -250,16 +330,6 @@ bool session::command(const std::string& line, const std::optional<step>& here) 
     if (given_not_kept_) leave_out();
     correct(rest, here);
     throw look_again();
-  } else if (line == "list") {
-    const auto entries = here ? entries_of(record_, *here) : std::vector<std::string>();
-    if (entries.empty()) person_.say("nothing yet");
-    for (std::size_t i = 0; i < entries.size(); ++i) person_.say(entries[i], std::to_string(i + 1) + "  ", "   ");
-  } else if (line == "plan") {
-    for (const auto& each : plan_of(record_, by_.policy))
-      person_.say(each.step.name() + (each.recorded              ? ""
-                                      : left.contains(each.step) ? ": left open"
-                                                                 : ": to do"),
-                  each.recorded ? "  ok  " : "  --  ");
   } else if (word == "go") {
     const auto to = step_named(rest, record_);
     if (to) throw step_left{to};
