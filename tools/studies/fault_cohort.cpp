@@ -17,8 +17,8 @@
 #include <rewound/machine/running_point.hpp>
 #include <rewound/machine/tables.hpp>
 
-#include "reference_comparison.hpp"
-#include "run_up_analysis.hpp"
+#include "analysis/reference_comparison.hpp"
+#include "analysis/run_up_analysis.hpp"
 #include "simulate.hpp"
 
 // Machines of designs drawn here, not from the library's own population: healthy units of each and units with a fault,

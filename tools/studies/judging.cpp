@@ -19,9 +19,9 @@
 #include <rewound/record/batch_source.hpp>
 
 #include "batch/in_order.hpp"
-#include "electrical_evidence.hpp"
-#include "pooled_references.hpp"
-#include "prepared_designs.hpp"
+#include "evidence/electrical_evidence.hpp"
+#include "evidence/pooled_references.hpp"
+#include "evidence/prepared_designs.hpp"
 #include "running_basis.hpp"
 #include "simulate.hpp"
 

@@ -4,7 +4,7 @@
 #include <thread>
 #include <vector>
 
-#include "kept_values.hpp"
+#include "evidence/kept_values.hpp"
 
 using rewound::job::kept_values;
 

@@ -9,8 +9,8 @@
 #include <rewound/job/learn.hpp>
 #include <rewound/report/json.hpp>
 
-#include "pooled_references.hpp"
-#include "prepared_designs.hpp"
+#include "evidence/pooled_references.hpp"
+#include "evidence/prepared_designs.hpp"
 
 namespace job = rewound::job;
 namespace record = rewound::record;

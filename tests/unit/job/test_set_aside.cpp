@@ -7,8 +7,8 @@
 #include <near.hpp>
 #include <rewound/job/simulate.hpp>
 
-#include "instruments.hpp"
-#include "run_up_analysis.hpp"
+#include "analysis/instruments.hpp"
+#include "analysis/run_up_analysis.hpp"
 
 namespace job = rewound::job;
 namespace record = rewound::record;

@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: MIT
+#include "analysis/analysis.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include <rewound/base/error.hpp>
+#include <rewound/checks/design_match.hpp>
+#include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/record/validate.hpp>
+
+#include "analysis/coasting.hpp"
+#include "analysis/insulation_analysis.hpp"
+#include "analysis/machine_kind_of.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+void expect_same_machine(const record::visit_record& now, const record::visit_record& earlier) {
+  using base::error;
+  using base::error_code;
+  if (now.machine.id != earlier.machine.id)
+    throw error(error_code::records_do_not_match, {"", 0, "machine.id"},
+                "\"" + earlier.machine.id + "\" in the earlier visit",
+                "the same machine, here \"" + now.machine.id + "\"");
+  if (now.machine.rated_voltage_V != earlier.machine.rated_voltage_V ||
+      now.machine.rated_frequency_Hz != earlier.machine.rated_frequency_Hz ||
+      now.machine.phases != earlier.machine.phases)
+    throw error(error_code::records_do_not_match, {"", 0, "machine.rated_voltage_V"},
+                "another rated voltage, frequency or number of phases in the earlier visit", "the same rating in both");
+  if (earlier.visit.day > now.visit.day)
+    throw error(error_code::records_do_not_match, {"", 0, "visit.date"},
+                earlier.visit.day.iso() + " for the earlier visit",
+                "a day not after this visit's, " + now.visit.day.iso());
+}
+
+bool other_winding(const record::visit_record& now, const record::visit_record& earlier) {
+  return now.machine.wound_year && earlier.machine.wound_year && *now.machine.wound_year != *earlier.machine.wound_year;
+}
+
+/// Current expected of each speed at the rated voltage, from the best source that knows it.
+expected_currents expected_of(const visit_facts& visit, const run_up_analysis* before, const pooled_reference* model) {
+  expected_currents out;
+  for (const auto& speed : visit.in.machine.speeds) {
+    const auto* earlier = before == nullptr ? nullptr : before->curve_of(speed);
+    if (const auto mean = model == nullptr ? std::nullopt : mean_current(*model, speed)) out.emplace_back(speed, *mean);
+    else if (earlier != nullptr)
+      out.emplace_back(speed, units::amperes(std::exp(fit::log_current(*earlier, 1.0).value)));
+    else if (visit.in.machine.rated_current_A && speed == visit.in.machine.speeds.front())
+      out.emplace_back(speed, units::amperes(*visit.in.machine.rated_current_A));
+  }
+  return out;
+}
+
+/// ln amperes of the fastest speed by the ohms of the main winding, where those are known.
+std::optional<measurement::uncertain<double>> current_by_winding(const record::visit_record& in) {
+  const auto ohms = main_winding_ohm(in);
+  if (!ohms || !has_designs(in)) return std::nullopt;
+  const std::vector<double> one_current(in.machine.speeds.size(), 1.0);
+  const auto expected =
+      checks::current_by_winding(machine::fan_population(machine_kind_of(in), one_current), units::ohms(*ohms));
+  return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
+}
+
+double p_value_of(const electrical_evidence& evidence) {
+  constexpr std::size_t draws = 600, first = 60;
+  return checks::fault_likelihood({evidence.observed, evidence.model, draws, first}).p_value;
+}
+
+/// The run-ups beside the population, or else beside designs scaled to the nameplate.
+void compare_run_ups(analysis& seen) {
+  const auto& now = seen.today();
+  if (seen.population) {
+    const auto& [by, machines, pooled] = *seen.population;
+    seen.comparison = compare_with_reference(now, *machines, pooled, seen.run_ups, seen.channels, by);
+    if (seen.comparison) seen.joint_p_value = seen.comparison->p_value;
+    const auto what = seen.population->of_good_machines() ? compared_with::good_machines : compared_with::earlier_visit;
+    seen.evidence = evidence_beside(now, *machines, pooled, what, seen.channels.readings, seen.policy);
+    // Where no design is like the machine, the distance from good ones alone is the test.
+    if (seen.evidence && seen.evidence->designs_agree()) seen.joint_p_value = p_value_of(*seen.evidence);
+  } else if (!now.in.machine.rated_current_A) {
+    seen.log_current_by_winding = current_by_winding(now.in);
+  }
+  if (seen.joint_p_value) return;
+  seen.evidence = evidence_by_nameplate(now, seen.channels.readings, seen.policy);
+  if (seen.evidence) seen.nameplate_p_value = p_value_of(*seen.evidence);
+}
+
+}  // namespace
+
+compared_visits visits_of(const record::visit_record& now, const std::optional<record::visit_record>& earlier) {
+  record::validate(now);
+  if (earlier) record::validate(*earlier);
+  if (earlier) expect_same_machine(now, *earlier);
+  compared_visits out{{now, instruments_of(now)}, {}, earlier && other_winding(now, *earlier)};
+  if (earlier && !out.rewound_since) out.before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  return out;
+}
+
+std::optional<running_population> population_beside(const compared_visits& visits,
+                                                    const std::shared_ptr<const reference>& good,
+                                                    const verdict::policy& policy) {
+  if (auto model = usable_reference(visits.today.in, good.get(), policy))
+    return running_population{verdict::expectation::reference, good, std::move(*model)};
+  if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft ||
+      visits.before->in.run_up.empty())
+    return std::nullopt;
+  auto itself = std::make_shared<const reference>(reference_of(visits.before->in));
+  auto pooled = pool_reference(*itself, between_visits(policy));
+  return running_population{verdict::expectation::earlier, std::move(itself), std::move(pooled)};
+}
+
+std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed) {
+  for (std::size_t i = 0; i < in.blocks.size(); ++i)
+    if (in.blocks[i].speed == speed && in.blocks[i].what == fit::channel::current)
+      return checks::expected_current_input{in.population, in.shapes[i], static_cast<Eigen::Index>(3 * i)};
+  return std::nullopt;
+}
+
+analysis::analysis(const record::visit_record& now, const sources& beside, const verdict::policy& rules)
+    : record(now), compare_with(beside), policy(rules), visits(visits_of(now, beside.earlier)) {}
+
+namespace {
+
+/// The same circuit's value at the earlier visit, corrected as today's: by the system that decides today. A circuit
+/// tested otherwise is another one.
+std::optional<measurement::uncertain<units::resistance>> earlier_value(record::insulation_system today,
+                                                                       const std::optional<visit_facts>& before,
+                                                                       const record::insulation_section& entry,
+                                                                       const verdict::policy& policy) {
+  if (!before) return std::nullopt;
+  for (const auto& old : before->in.insulation) {
+    if (old.circuit != entry.circuit || old.connection != entry.connection) continue;
+    const auto then = analyse_insulation(before->in, before->instruments, old, policy);
+    if (!then.result.at_one_minute || !then.result.one_minute_read) return std::nullopt;
+    const bool setting = today == record::insulation_system::thermosetting;
+    return setting ? then.result.thermosetting_at_40 : then.result.thermoplastic_at_40;
+  }
+  return std::nullopt;
+}
+
+verdict::rules::circuit_insulation insulation_beside(const analysis& seen, const record::insulation_section& entry) {
+  auto out = analyse_insulation(seen.record, seen.today().instruments, entry, seen.policy);
+  if (!out.result.at_one_minute) return out;
+  const auto system = verdict::rules::deciding_system(seen.record.machine.insulation_system, out.result);
+  out.earlier_at_40 = earlier_value(system, seen.before(), entry, seen.policy);
+  return out;
+}
+
+}  // namespace
+
+std::shared_ptr<const analysis> analyse(const record::visit_record& now, const sources& compare_with,
+                                        const verdict::policy& policy) {
+  auto out = std::make_shared<analysis>(now, compare_with, policy);
+  auto& seen = *out;
+  seen.good = without_this_visit(compare_with.good, now);
+  seen.population = population_beside(seen.visits, seen.good, policy);
+  const auto& before = seen.before();
+  std::optional<run_up_analysis> then;
+  if (before && !seen.earlier_shaft_differs()) then = analyse_run_ups(*before, expected_of(*before, nullptr, nullptr));
+  const auto* model = seen.population && seen.population->of_good_machines() ? &seen.population->pooled : nullptr;
+  seen.run_ups = analyse_run_ups(seen.today(), expected_of(seen.today(), then ? &*then : nullptr, model));
+  seen.channels = analyse_channels(channels_of(seen.today(), seen.run_ups));
+  compare_run_ups(seen);
+  for (const auto& entry : now.insulation) seen.insulation.push_back(insulation_beside(seen, entry));
+  seen.coast_down = analyse_coast_down(seen.visits.today, before, seen.good.get(), policy);
+  return out;
+}
+
+}  // namespace rewound::job

@@ -1,0 +1,62 @@
+// SPDX-License-Identifier: MIT
+#include "analysis/machine_kind_of.hpp"
+
+#include <algorithm>
+
+#include <rewound/machine/tables.hpp>
+
+namespace rewound::job {
+
+namespace {
+
+std::optional<int> poles_of(const record::visit_record& in) {
+  if (in.machine.poles) return in.machine.poles;
+  double fastest = 0.0;
+  for (const auto& run : in.run_up)
+    for (const double rpm : run.column(&record::run_up_row::speed_rpm)) fastest = std::max(fastest, rpm);
+  if (fastest <= 0.0) return std::nullopt;
+  const double hertz = in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
+  // A bare shaft turns at nearly its synchronous speed, and a tachometer may read a little above it.
+  constexpr double tachometer = 1.002;
+  return 2 * std::clamp(static_cast<int>(60.0 * hertz / fastest * tachometer), 1, 12);
+}
+
+}  // namespace
+
+machine::machine_kind machine_kind_of(const record::visit_record& in) {
+  const auto& m = in.machine;
+  return {m.running_circuit,
+          m.speed_control,
+          m.phases,
+          m.rated_voltage_V,
+          m.rated_frequency_Hz,
+          poles_of(in),
+          in.visit.shaft == record::shaft_condition::loaded,
+          m.speeds.size()};
+}
+
+bool has_designs(const record::visit_record& in) {
+  return in.machine.speed_control != record::speed_control::pole_change;
+}
+
+std::optional<winding> winding_of(std::string_view section) {
+  const auto has = [&](std::string_view part) { return section.find(part) != std::string_view::npos; };
+  const bool auxiliary = has("start") || has("aux");
+  const bool main = has("main") || has("run");
+  if (auxiliary == main) return std::nullopt;
+  return main ? winding::main : winding::auxiliary;
+}
+
+std::optional<double> main_winding_ohm(const record::visit_record& in) {
+  for (const auto& entry : in.resistance)
+    if (winding_of(entry.section) == winding::main) return entry.expected_ohm.value_or(entry.resistance_ohm);
+  return std::nullopt;
+}
+
+double model_misfit(fit::channel what) {
+  constexpr auto& rows = machine::tables::model_misfit;
+  static_assert(rows[0].channel == "current" && rows[1].channel == "power" && rows[2].channel == "rotation");
+  return rows[static_cast<std::size_t>(what)].misfit;
+}
+
+}  // namespace rewound::job

@@ -1,0 +1,281 @@
+// SPDX-License-Identifier: MIT
+#include "evidence/electrical_evidence.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Cholesky>
+
+#include <rewound/checks/design_population.hpp>
+#include <rewound/job/spread.hpp>
+#include <rewound/verdict/cause.hpp>
+
+#include "analysis/machine_kind_of.hpp"
+#include "evidence/prepared_designs.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+using fit::channel;
+
+/// What a fault outside the list may do to level, slope and curvature, and its share of faults.
+void add_unknown_fault(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
+                       checks::fault_model& model) {
+  const double level = policy.practice.fault_spread_percent.value / 100.0;
+  const double slope = policy.practice.unknown_fault_exponent.value;
+  const double curvature = policy.practice.unknown_fault_curvature.value;
+  Eigen::VectorXd spread = Eigen::VectorXd::Zero(model.covariance.rows());
+  for (std::size_t i = 0; i < blocks.size(); ++i)
+    spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << level, slope, curvature;
+  model.unknown = spread.array().square().matrix().asDiagonal();
+  model.unknown_share = policy.practice.unknown_fault_share.value;
+}
+
+Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at) {
+  const auto n = static_cast<Eigen::Index>(at.size());
+  Eigen::MatrixXd out(n, n);
+  for (Eigen::Index i = 0; i < n; ++i)
+    for (Eigen::Index j = 0; j < n; ++j)
+      out(i, j) = whole(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]);
+  return out;
+}
+
+/// The coefficients that the comparison knows: where they stand among the deviations, and in its population.
+struct known_coefficients {
+  std::vector<Eigen::Index> here, there;
+  std::vector<Eigen::Index> places;  ///< of the blocks' first coefficients there
+
+  explicit known_coefficients(const std::vector<evidence_block>& blocks) {
+    for (std::size_t i = 0; i < blocks.size(); ++i) {
+      if (!blocks[i].known) continue;
+      places.push_back(static_cast<Eigen::Index>(3 * *blocks[i].known));
+      for (Eigen::Index k = 0; k < 3; ++k) {
+        here.push_back(static_cast<Eigen::Index>(3 * i) + k);
+        there.push_back(places.back() + k);
+      }
+    }
+  }
+};
+
+/// Probability that machines of a model spread wider than is believed; good machines that do not, lower it.
+double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
+  const double weight = policy.practice.reference_prior_weight.value;
+  return policy.practice.wider_spread_probability.value * weight / (weight + static_cast<double>(machines) - 1.0);
+}
+
+/// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings,
+/// warmth, the air (common practice, no source).
+constexpr double share_of_drift = 0.2;
+
+/// The designs' spread as wide as the shop has found its machines to spread: level, slope and curvature each. What the
+/// designs themselves spread by, on the mean over kinds and speeds, is theirs.
+Eigen::MatrixXd as_learnt(Eigen::MatrixXd spread, std::size_t blocks, const verdict::policy& policy) {
+  if (!has_own_spread(policy)) return spread;
+  constexpr double designs_level = 0.032, designs_slope = 0.045, designs_curvature = 0.065;
+  const auto found = between_machines(policy);
+  Eigen::VectorXd wider = Eigen::VectorXd::Constant(spread.rows(), found.level / designs_level);
+  for (std::size_t i = 0; i < blocks; ++i)
+    wider.segment<3>(static_cast<Eigen::Index>(3 * i)) << found.level / designs_level, found.exponent / designs_slope,
+        found.curvature / designs_curvature;
+  spread = wider.asDiagonal() * spread * wider.asDiagonal();
+  return spread;
+}
+
+/// What two visits to one machine differ by beside its own drift: all speeds' amperes and watts alike with the warmth,
+/// each speed by itself less, and the shapes of the curves hardly; rpm not at all.
+Eigen::MatrixXd between_readings(const std::vector<evidence_block>& blocks, const known_coefficients& known,
+                                 const verdict::policy& policy) {
+  const auto n = static_cast<Eigen::Index>(known.here.size());
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
+  const double common = policy.practice.repeatability_common_percent.value / 100.0;
+  const double single = policy.practice.repeatability_speed_percent.value / 100.0;
+  std::vector<channel> what;
+  for (const auto& block : blocks)
+    if (block.known) what.push_back(block.what);
+  for (std::size_t i = 0; i < what.size(); ++i) {
+    const auto row = static_cast<Eigen::Index>(3 * i);
+    const double share = fit::spread_over_current(what[i]);
+    out(row, row) += share * share * single * single;
+    out(row + 1, row + 1) += std::pow(share * policy.practice.repeatability_exponent.value, 2);
+    out(row + 2, row + 2) += std::pow(share * policy.practice.repeatability_curvature.value, 2);
+    if (what[i] == channel::rotation) continue;
+    for (std::size_t j = 0; j < what.size(); ++j)
+      if (what[j] != channel::rotation) out(row, static_cast<Eigen::Index>(3 * j)) += common * common;
+  }
+  return out;
+}
+
+void add_at(Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at, const Eigen::MatrixXd& part) {
+  for (std::size_t i = 0; i < at.size(); ++i)
+    for (std::size_t j = 0; j < at.size(); ++j)
+      whole(at[i], at[j]) += part(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+}
+
+/// Replaces mean and spread of the known coefficients.
+void put_in(fit::population& whole, const known_coefficients& known, const fit::population& part) {
+  for (std::size_t i = 0; i < known.there.size(); ++i) {
+    const auto row = static_cast<Eigen::Index>(i);
+    whole.mean[known.there[i]] = part.mean[row];
+    for (std::size_t j = 0; j < known.there.size(); ++j) {
+      const auto column = static_cast<Eigen::Index>(j);
+      whole.between(known.there[i], known.there[j]) = part.between(row, column);
+      whole.mean_covariance(known.there[i], known.there[j]) = part.mean_covariance(row, column);
+    }
+  }
+}
+
+/// Gives some coordinates of a covariance another covariance, and carries the others along: a linear map of the known
+/// ones that leaves their correlation with the rest in place.
+Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at,
+                           const Eigen::MatrixXd& known) {
+  const Eigen::MatrixXd was = picked(whole, at);
+  const Eigen::MatrixXd before = Eigen::LLT<Eigen::MatrixXd>(was).matrixL();
+  const Eigen::MatrixXd after = Eigen::LLT<Eigen::MatrixXd>(known).matrixL();
+  const auto n = static_cast<Eigen::Index>(at.size());
+  const Eigen::MatrixXd inverse = before.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd::Identity(n, n));
+  const Eigen::MatrixXd map = after * inverse;
+  Eigen::MatrixXd all = Eigen::MatrixXd::Identity(whole.rows(), whole.cols());
+  for (Eigen::Index i = 0; i < n; ++i)
+    for (Eigen::Index j = 0; j < n; ++j)
+      all(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]) = map(i, j);
+  return all * whole * all.transpose();
+}
+
+/// What levels are relative to in the population: amperes to the fastest speed's, watts to its volt-amperes, rpm to
+/// synchronism.
+Eigen::VectorXd scales_of(const std::vector<evidence_block>& blocks, const machine::machine_kind& kind,
+                          double log_current) {
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(3 * blocks.size()));
+  constexpr int usual_poles = 4;
+  for (std::size_t i = 0; i < blocks.size(); ++i)
+    out[static_cast<Eigen::Index>(3 * i)] =
+        blocks[i].what == channel::current ? log_current
+        : blocks[i].what == channel::power
+            ? log_current + std::log(kind.rated_voltage_V)
+            : std::log(120.0 * kind.rated_frequency_Hz / kind.poles.value_or(usual_poles));
+  return out;
+}
+
+/// What the mean of what is compared with shows, in the population's coefficients.
+known_model known_model_of(const visit_facts& now, const std::vector<evidence_block>& blocks,
+                           const pooled_reference& model) {
+  known_model out{machine_kind_of(now.in), probes_of(blocks, false), {}, {}, {}};
+  const auto known = probes_of(blocks, true);
+  const Eigen::VectorXd coefficients = checks::detail::coefficients_of(known_values(blocks, model, known), known);
+  out.values = out.uncertainty = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(3 * blocks.size()));
+  Eigen::Index at = 0;
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    out.known.push_back(blocks[i].known.has_value());
+    if (!blocks[i].known) continue;
+    const auto here = static_cast<Eigen::Index>(3 * i), there = static_cast<Eigen::Index>(3 * *blocks[i].known);
+    out.values.segment<3>(here) = coefficients.segment<3>(at);
+    out.uncertainty.segment<3>(here) =
+        model.population.mean_covariance.diagonal().segment<3>(there).cwiseMax(0.0).cwiseSqrt();
+    out.uncertainty[here] += model_misfit(blocks[i].what);
+    at += 3;
+  }
+  out.values -= scales_of(blocks, out.kind, out.values[0]);
+  return out;
+}
+
+/// How machines of a nameplate spread about the population: how far the mark may be off, and by how much machines
+/// differ that are in nobody's population.
+Eigen::MatrixXd about_nameplate(const std::vector<evidence_block>& blocks, Eigen::MatrixXd spread,
+                                const std::optional<double>& tolerance_percent, const verdict::policy& policy) {
+  const double marked =
+      (tolerance_percent ? *tolerance_percent / std::sqrt(3.0) : policy.practice.nameplate_spread_percent.value) /
+      100.0;
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    const auto row = static_cast<Eigen::Index>(3 * i);
+    const auto& misfit = nameplate_misfit(blocks[i].what);
+    for (Eigen::Index k = 0; k < 3; ++k)
+      if (i > 0 || k > 0)
+        spread(row + k, row + k) += misfit[static_cast<std::size_t>(k)] * misfit[static_cast<std::size_t>(k)];
+    if (blocks[i].what == channel::rotation) continue;
+    for (std::size_t j = 0; j < blocks.size(); ++j)
+      if (blocks[j].what != channel::rotation) spread(row, static_cast<Eigen::Index>(3 * j)) += marked * marked;
+  }
+  return spread;
+}
+
+checks::fault_model finished(const std::vector<evidence_block>& blocks, const verdict::policy& policy,
+                             checks::fault_model model) {
+  add_unknown_fault(blocks, policy, model);
+  model.causes = verdict::cause_count;
+  return model;
+}
+
+}  // namespace
+
+std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
+                                                   const pooled_reference& model, compared_with what,
+                                                   const std::vector<checks::summary_input>& channels,
+                                                   const verdict::policy& policy) {
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
+  // The fastest speed's current sets the scale of the designs.
+  if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
+  const auto prepared = designs_beside(known_model_of(now, out.blocks, model));
+  out.misfit = prepared->misfit;
+  if (prepared->faulty.empty()) return std::nullopt;
+  const Eigen::MatrixXd spread = as_learnt(prepared->healthy_covariance, out.blocks.size(), policy);
+  const known_coefficients known(out.blocks);
+  pooled_reference about = model;
+  // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
+  // visits to one machine it is drift alone.
+  if (what == compared_with::good_machines)
+    put_in(about.population, known,
+           population_with_spread(good, model, known.places, picked(spread, known.here), policy));
+  if (what == compared_with::earlier_visit) {
+    // Of the earlier visit only what its readings leave open is uncertain: what two visits differ by comes on top once.
+    const Eigen::MatrixXd differ =
+        share_of_drift * share_of_drift * picked(spread, known.here) + between_readings(out.blocks, known, policy);
+    constexpr double next_to_nothing = 1e-3;
+    auto part = population_with_spread(good, model, known.places, next_to_nothing * differ, policy);
+    part.between = differ;
+    put_in(about.population, known, part);
+  }
+  checks::fault_model faults{with_known(spread, known.here, picked(about.population.between, known.there)),
+                             doubt_of_spread(good.machines.size(), policy),
+                             prepared->healthy,
+                             prepared->faulty,
+                             {},
+                             0.0,
+                             0};
+  faults.covariance += prepared->unknown;
+  add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
+  out.model = finished(out.blocks, policy, std::move(faults));
+  out.observed = observe(now, out.blocks, about, good.machines, checks::resistance_entries);
+  return out;
+}
+
+std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
+                                                         const std::vector<checks::summary_input>& channels,
+                                                         const verdict::policy& policy) {
+  const auto& machine = now.in.machine;
+  if (!machine.rated_current_A || !has_designs(now.in)) return std::nullopt;
+  const auto model = unknown_population(machine);
+  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
+  if (out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
+  const auto kind = machine_kind_of(now.in);
+  const auto prepared = designs_by_nameplate({kind, probes_of(out.blocks, false)});
+  if (prepared->faulty.empty()) return std::nullopt;
+  auto about = model;
+  const Eigen::VectorXd scales = scales_of(out.blocks, kind, std::log(*machine.rated_current_A));
+  for (std::size_t i = 0; i < out.blocks.size(); ++i)
+    about.population.mean[static_cast<Eigen::Index>(3 * *out.blocks[i].known)] =
+        scales[static_cast<Eigen::Index>(3 * i)];
+  checks::fault_model faults{
+      about_nameplate(out.blocks, prepared->healthy_covariance, machine.rated_tolerance_percent, policy),
+      doubt_of_spread(1, policy),
+      prepared->healthy,
+      prepared->faulty,
+      {},
+      0.0,
+      0};
+  out.model = finished(out.blocks, policy, std::move(faults));
+  out.observed = observe(now, out.blocks, about, {}, checks::resistance_entries);
+  return out;
+}
+
+}  // namespace rewound::job

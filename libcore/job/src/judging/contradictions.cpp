@@ -1,0 +1,173 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include <rewound/record/fields.hpp>
+#include "judging/judge_parts.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+using verdict::rules::contradiction;
+using found = std::vector<contradiction>;
+
+std::string entry(const char* key, double value) { return std::string(key) + " = " + record::shown_number(value); }
+
+void by_dates(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  const auto from = policy.practice.earliest_year, to = policy.practice.latest_year;
+  const int year = in.visit.day.year;
+  const auto visit = "date = " + in.visit.day.iso();
+  if (year < from.value || year > to.value)
+    out.push_back(
+        {"visit.date", visit,
+         "years of visits lie from " + record::shown_number(from.value) + " to " + record::shown_number(to.value),
+         std::string(from.source)});
+  if (in.machine.wound_year && *in.machine.wound_year > year)
+    out.push_back({"visit.date or machine.wound_year", visit, entry("wound_year", *in.machine.wound_year),
+                   "a winding is not younger than its test (logic)"});
+}
+
+void by_nameplate(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  const auto& m = in.machine;
+  if (!m.rated_power_W || !m.rated_current_A) return;
+  const double apparent = m.rated_voltage_V * *m.rated_current_A * (m.phases == 3 ? std::numbers::sqrt3 : 1.0);
+  const auto rounding = policy.practice.marked_power_percent;
+  if (*m.rated_power_W <= (1.0 + rounding.value / 100.0) * apparent) return;
+  out.push_back({"machine.rated_power_W or rated_current_A", entry("rated_power_W", *m.rated_power_W),
+                 entry("rated_current_A", *m.rated_current_A) + " at " + entry("rated_voltage_V", m.rated_voltage_V) +
+                     ", which is " + record::shown_number(std::round(apparent)) + " VA",
+                 "active power never exceeds volts times amperes (mathematics); " + std::string(rounding.source)});
+}
+
+void by_instruments(const record::visit_record& in, found& out) {
+  for (const auto& [kind, meter] : in.instruments)
+    if (meter.reading_percent == 0.0 && meter.digits == 0.0)
+      out.push_back({"instruments." + kind, "reading_percent = 0 and digits = 0", "no meter is exact",
+                     "common practice, no source"});
+}
+
+void by_air(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  if (!in.visit.ambient_C) return;
+  const auto low = policy.practice.ambient_low_C, high = policy.practice.ambient_high_C;
+  if (*in.visit.ambient_C >= low.value && *in.visit.ambient_C <= high.value) return;
+  out.push_back({"visit.ambient_C", entry("ambient_C", *in.visit.ambient_C),
+                 "air of a bench lies from " + record::shown_number(low.value) + " to " +
+                     record::shown_number(high.value) + " degC",
+                 std::string(*in.visit.ambient_C > high.value ? high.source : low.source)});
+}
+
+/// Frequency of the supply that the run-ups were made on.
+double run_up_hertz(const record::visit_record& in) {
+  return in.visit.run_up_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
+}
+
+std::string turns_entry(double rpm, const std::string& speed) {
+  return "speed_rpm = " + record::shown_number(rpm) + " on " + speed;
+}
+
+/// The reading nearest to the rated voltage, where the rotor turned and its speed was read within a twentieth of it.
+const record::run_up_row* rotation_near_rated(const record::visit_record& in, const record::run_up_section& run) {
+  constexpr double near = 0.05;  // common practice, no source
+  const record::run_up_row* out = nullptr;
+  const double rated = in.machine.rated_voltage_V;
+  for (const auto& row : run.rows) {
+    const double off = std::abs(row.voltage_V - rated);
+    if (!row.speed_rpm || !row.turns() || off > near * rated) continue;
+    if (out == nullptr || off < std::abs(out->voltage_V - rated)) out = &row;
+  }
+  return out;
+}
+
+/// The turns of the field of the marked poles, beside the fastest and the usual turning of the fastest speed.
+void by_poles(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  const auto& m = in.machine;
+  if (!m.poles || m.running_circuit == record::running_circuit::commutator) return;
+  const double field = 120.0 * run_up_hertz(in) / *m.poles;
+  const auto marked = entry("poles", *m.poles) + ", whose field turns at " + record::shown_number(std::round(field)) +
+                      " per minute at " + record::shown_number(run_up_hertz(in)) + " Hz";
+  const auto leeway = policy.practice.rotation_above_field_percent;
+  const auto slip = policy.practice.rotation_below_field_percent;
+  for (const auto& run : in.run_up) {
+    for (const auto& row : run.rows)
+      if (row.speed_rpm && *row.speed_rpm > (1.0 + leeway.value / 100.0) * field)
+        return out.push_back(
+            {"machine.poles or run_up.speed_rpm", turns_entry(*row.speed_rpm, run.speed), marked,
+             "no rotor of an induction machine outruns its field (physics); " + std::string(leeway.source)});
+    if (run.speed != m.speeds.front() || in.visit.shaft != record::shaft_condition::loaded) continue;
+    const auto* row = rotation_near_rated(in, run);
+    if (row != nullptr && *row->speed_rpm < (1.0 - slip.value / 100.0) * field)
+      return out.push_back({"machine.poles or run_up.speed_rpm",
+                            turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage", marked,
+                            std::string(slip.source)});
+  }
+}
+
+/// What the plate says the fastest speed turns at, beside what was read.
+void by_marked_turning(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  const auto& m = in.machine;
+  if (!m.rated_speed_rpm || in.visit.shaft != record::shaft_condition::loaded ||
+      m.running_circuit == record::running_circuit::commutator || run_up_hertz(in) != m.rated_frequency_Hz)
+    return;
+  // The field nearest above what is marked.
+  const double pairs = std::floor(60.0 * m.rated_frequency_Hz / *m.rated_speed_rpm);
+  if (pairs < 1.0) return;
+  const double field = 60.0 * m.rated_frequency_Hz / pairs;
+  const auto of_slip = policy.practice.marked_slip_percent;
+  const auto of_reading = policy.practice.rotation_above_field_percent;
+  const double allowed =
+      of_slip.value / 100.0 * (field - *m.rated_speed_rpm) + of_reading.value / 100.0 * *m.rated_speed_rpm;
+  for (const auto& run : in.run_up) {
+    if (run.speed != m.speeds.front()) continue;
+    const auto* row = rotation_near_rated(in, run);
+    if (row == nullptr || std::abs(*row->speed_rpm - *m.rated_speed_rpm) <= allowed) continue;
+    out.push_back({"machine.rated_speed_rpm or run_up.speed_rpm",
+                   turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage",
+                   entry("rated_speed_rpm", *m.rated_speed_rpm), std::string(of_slip.source)});
+  }
+}
+
+/// One turning on two speeds whose currents lie well apart: the meter was read once, or the fan is not on.
+void by_equal_turning(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  if (in.visit.shaft != record::shaft_condition::loaded || in.machine.speed_control == record::speed_control::none)
+    return;
+  const auto apart = policy.practice.equal_rotation_apart_percent;
+  for (std::size_t i = 0; i < in.run_up.size(); ++i)
+    for (std::size_t k = i + 1; k < in.run_up.size(); ++k) {
+      const auto* a = rotation_near_rated(in, in.run_up[i]);
+      const auto* b = rotation_near_rated(in, in.run_up[k]);
+      if (a == nullptr || b == nullptr || *a->speed_rpm != *b->speed_rpm) continue;
+      const double larger = std::max(a->current_A, b->current_A);
+      if (std::abs(a->current_A - b->current_A) <= apart.value / 100.0 * larger) continue;
+      return out.push_back({"run_up.speed_rpm", turns_entry(*a->speed_rpm, in.run_up[i].speed),
+                            "the same on " + in.run_up[k].speed + " at " + entry("current_A", b->current_A) +
+                                " instead of " + record::shown_number(a->current_A),
+                            std::string(apart.source)});
+    }
+}
+
+void by_fuse(const record::visit_record& in, found& out) {
+  const auto& m = in.machine;
+  if (!m.fuse_A || !m.rated_current_A || *m.fuse_A >= *m.rated_current_A) return;
+  out.push_back({"machine.fuse_A or rated_current_A", entry("fuse_A", *m.fuse_A),
+                 entry("rated_current_A", *m.rated_current_A),
+                 "a fuse carries the current of the machine that it protects (logic)"});
+}
+
+}  // namespace
+
+std::vector<contradiction> contradictions_of(const record::visit_record& in, const verdict::policy& policy) {
+  found out;
+  by_dates(in, policy, out);
+  by_nameplate(in, policy, out);
+  by_instruments(in, out);
+  by_air(in, policy, out);
+  by_poles(in, policy, out);
+  by_marked_turning(in, policy, out);
+  by_equal_turning(in, policy, out);
+  by_fuse(in, out);
+  return out;
+}
+
+}  // namespace rewound::job

@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/verdict/rules/causes.hpp>
+
+#include "analysis/analysis.hpp"
+#include "analysis/machine_kind_of.hpp"
+#include "judging/next_steps.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+/// The worst outcome of a check's findings that decide; absent where nothing was judged.
+std::optional<verdict::outcome> worst_of(const std::vector<verdict::finding>& findings, verdict::check check) {
+  std::optional<verdict::outcome> out;
+  const auto rank = [](verdict::outcome value) {
+    return value == verdict::outcome::fails ? 2 : value == verdict::outcome::undecided ? 1 : 0;
+  };
+  for (const auto& finding : findings) {
+    if (finding.check != check || finding.bearing != verdict::bearing::decides) continue;
+    // How far above the dew point a winding was tells of the reading, not of the winding.
+    if (finding.outcome == verdict::outcome::not_tested || finding.quantity == "above_dew_point") continue;
+    if (!out || rank(finding.outcome) > rank(*out)) out = finding.outcome;
+  }
+  return out;
+}
+
+/// Appends ohms against what is expected of them as further observations.
+void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evidence& evidence) {
+  for (const auto& finding : findings) {
+    if (finding.check != verdict::check::resistance || finding.quantity != "resistance_deviation" || !finding.value ||
+        finding.bearing != verdict::bearing::decides || *finding.value <= -100.0)
+      continue;
+    const auto which = winding_of(finding.subject);
+    if (!which) continue;
+    const double ratio = 1.0 + *finding.value / 100.0;
+    const double u = (*finding.high - *finding.low) / (2.0 * measurement::coverage_95) / (100.0 * ratio);
+    auto& seen = evidence.observed;
+    const Eigen::Index rows = seen.values.size();
+    const Eigen::Index columns = seen.observation.cols();
+    seen.values.conservativeResize(rows + 1);
+    seen.values[rows] = std::log(ratio);
+    seen.observation.conservativeResize(rows + 1, columns);
+    seen.observation.row(rows).setZero();
+    seen.observation(rows, evidence.resistance_entry(*which == winding::auxiliary)) = 1.0;
+    seen.noise.conservativeResize(rows + 1, rows + 1);
+    seen.noise.row(rows).setZero();
+    seen.noise.col(rows).setZero();
+    seen.noise(rows, rows) = u * u;
+  }
+}
+
+/// ln evidence of every cause; one that leaves no trace in the run-ups looks as a healthy machine does.
+std::vector<double> log_electrical(const electrical_evidence& evidence) {
+  auto out = checks::fault_likelihood({evidence.observed, evidence.model, 0}).log_evidence;
+  for (const auto cause :
+       {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
+        verdict::cause::aged_insulation, verdict::cause::misread_reading})
+    out[static_cast<std::size_t>(cause)] = 0.0;
+  // What the list does not name moves the run-ups anyhow, or as often leaves no trace in them (project's choice).
+  auto outside = evidence.model;
+  outside.faulty.clear();
+  const double anyhow = checks::fault_likelihood({evidence.observed, std::move(outside), 0}).log_ratio;
+  out[static_cast<std::size_t>(verdict::cause::something_else)] =
+      std::log(0.5 + 0.5 * std::exp(std::min(anyhow, 600.0)));
+  constexpr double impossible = -50.0;  // finite, so that other evidence can still be added (project's choice)
+  for (auto& each : out) each = std::max(each, impossible);
+  return out;
+}
+
+/// The checks that a finding failed, each once.
+std::vector<verdict::check> failed_checks(const finding_list& findings) {
+  std::vector<verdict::check> out;
+  for (const auto& finding : findings)
+    if (finding.outcome == verdict::outcome::fails && std::find(out.begin(), out.end(), finding.check) == out.end())
+      out.push_back(finding.check);
+  return out;
+}
+
+/// Patterns of starts: none succeeded; one position fails and another does not.
+void add_start_patterns(const record::visit_record& in, std::vector<verdict::rules::pattern>& out) {
+  using enum verdict::rules::pattern;
+  int successes = 0, attempts = 0;
+  bool some_fail = false, some_hold = false;
+  for (const auto& starts : in.starts) {
+    attempts += starts.attempts;
+    successes += starts.successes;
+    some_fail = some_fail || starts.successes < starts.attempts;
+    some_hold = some_hold || (starts.attempts > 0 && starts.successes == starts.attempts);
+  }
+  if (std::any_of(in.starts.begin(), in.starts.end(), [](const auto& starts) { return starts.needed_push; }))
+    out.push_back(needs_push);
+  if (attempts > 0 && successes == 0) out.push_back(never_starts);
+  else if (some_fail && some_hold) out.push_back(one_position);
+}
+
+std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const finding_list& findings) {
+  using enum verdict::rules::pattern;
+  std::vector<verdict::rules::pattern> out;
+  for (const auto& finding : findings) switch (finding.says) {
+      case verdict::statement::steps_equal:
+      case verdict::statement::steps_merged: out.push_back(equal_taps); break;
+      case verdict::statement::steps_swapped:
+      case verdict::statement::steps_reversed:
+      case verdict::statement::steps_tendency:
+      case verdict::statement::steps_against_rotation: out.push_back(order_wrong); break;
+      case verdict::statement::steps_currents_against_rotation: out.push_back(slower_takes_more); break;
+      default: break;
+    }
+  add_start_patterns(seen.record, out);
+  return out;
+}
+
+}  // namespace
+
+judged_causes judge_causes(const analysis& seen, const finding_list& findings, bool may_energise) {
+  const auto& now = seen.today();
+  verdict::rules::cause_facts facts;
+  for (const auto& starts : now.in.starts) {
+    facts.start_attempts += starts.attempts;
+    facts.start_failures += starts.attempts - starts.successes;
+  }
+  facts.insulation = worst_of(findings, verdict::check::insulation);
+  facts.polarization_index = worst_of(findings, verdict::check::polarization_index);
+  facts.coast_down = worst_of(findings, verdict::check::coast_down);
+  facts.heat_run = worst_of(findings, verdict::check::heat_run);
+  if (!now.in.run_up.empty()) facts.suspect_reading = !seen.run_ups.suspects.readings.empty();
+  facts.patterns = patterns_of(seen, findings);
+  facts.failed = failed_checks(findings);
+  const auto& machine = now.in.machine;
+  constexpr double another_frequency = 0.02;  // as far off a grid never strays for long (common practice, no source)
+  if (now.in.visit.supply_frequency_Hz)
+    facts.other_frequency =
+        std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
+  auto with_ohms = seen.evidence;
+  if (with_ohms) {
+    observe_ohms(findings, *with_ohms);
+    facts.log_electrical = log_electrical(*with_ohms);
+  }
+  auto causes = verdict::rules::rank_causes(facts);
+  pending_steps steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes, may_energise,
+                                                  seen.policy.equipment)] { return next_steps(known); });
+  return {std::move(causes), std::move(steps)};
+}
+
+}  // namespace rewound::job

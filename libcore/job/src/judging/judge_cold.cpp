@@ -1,0 +1,65 @@
+// SPDX-License-Identifier: MIT
+#include <rewound/checks/capacitor.hpp>
+#include <rewound/checks/section_balance.hpp>
+#include <rewound/verdict/rules/bench_checks.hpp>
+#include <rewound/verdict/rules/capacitor.hpp>
+#include <rewound/verdict/rules/commutator.hpp>
+#include <rewound/verdict/rules/mechanics.hpp>
+
+#include "analysis/analysis.hpp"
+
+namespace rewound::job {
+
+namespace {
+
+finding_list judge_capacitors(const visit_facts& now, const verdict::policy& policy) {
+  const auto& meters = now.instruments;
+  const auto hertz = now.in.visit.run_up_frequency_Hz.value_or(now.in.machine.rated_frequency_Hz);
+  finding_list out;
+  for (const auto& entry : now.in.capacitor) {
+    checks::capacitor_input input{units::farads(1e-6 * entry.marked_uF), {}, {}, {}, units::hertz(hertz)};
+    if (entry.measured_uF) {
+      const auto read = units::farads(1e-6 * *entry.measured_uF);
+      input.by_meter = {read, meters.capacitance_meter.standard_uncertainty(read)};
+    }
+    if (entry.voltage_V && entry.current_A) {
+      const auto volts = units::volts(*entry.voltage_V);
+      const auto amperes = units::amperes(*entry.current_A);
+      input.across = {volts, meters.voltmeter.standard_uncertainty(volts)};
+      input.through = {amperes, meters.ammeter.standard_uncertainty(amperes)};
+    }
+    append(out, verdict::rules::capacitor(entry, checks::capacitor(input), policy));
+  }
+  const auto circuit = now.in.machine.running_circuit;
+  if (now.in.capacitor.empty() && circuit == record::running_circuit::permanent_capacitor)
+    out.push_back(verdict::rules::capacitor_not_entered());
+  return out;
+}
+
+finding_list judge_commutator(const visit_facts& now, const verdict::policy& policy) {
+  if (!now.in.commutator) return {};
+  std::optional<checks::section_balance_result> bars;
+  if (now.in.commutator->bar_ohm.size() >= 2) {
+    checks::section_balance_input input;
+    const auto digit = now.instruments.ohmmeter.digit_uncertainty();
+    for (const double ohms : now.in.commutator->bar_ohm) input.sections.push_back({units::ohms(ohms), digit});
+    bars = checks::section_balance(input);
+  }
+  return verdict::rules::commutator(*now.in.commutator, bars, policy);
+}
+
+}  // namespace
+
+finding_list judge_cold(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
+  auto out = judge_insulation(seen);
+  append(out, judge_resistance(seen, rows));
+  append(out, judge_starting(seen));
+  append(out, judge_touch(seen, rows));
+  append(out, judge_capacitors(seen.today(), seen.policy));
+  append(out, judge_commutator(seen.today(), seen.policy));
+  append(out, verdict::rules::mechanics(seen.record, seen.policy));
+  append(out, verdict::rules::bench_checks(seen.record.checks, seen.policy));
+  return out;
+}
+
+}  // namespace rewound::job
