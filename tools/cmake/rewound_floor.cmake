@@ -38,11 +38,18 @@ function(rewound_floor name)
     # Each is verified behind its own header.
     target_sources(${target} ${scope} FILE_SET implementations TYPE HEADERS
       BASE_DIRS ${CMAKE_CURRENT_SOURCE_DIR}/include FILES ${implementations})
-    set(file_sets FILE_SET implementations)
+    set(file_sets FILE_SET implementations COMPONENT library)
   endif()
   set_target_properties(${target} PROPERTIES INTERFACE_HEADER_SETS_TO_VERIFY HEADERS)
   target_link_libraries(${target} ${scope} ${floor_DEPENDS})
-  install(TARGETS ${target} EXPORT rewound-targets FILE_SET HEADERS ${file_sets})
+  # Headers alone need neither the libraries that read and write files nor what was compiled.
+  set(export rewound-headers)
+  if(floor_BUILT OR floor_SOURCES)
+    set(export rewound-report)
+  endif()
+  if(REWOUND_INSTALL)
+    install(TARGETS ${target} EXPORT ${export} COMPONENT library FILE_SET HEADERS COMPONENT library ${file_sets})
+  endif()
   if(NOT (floor_BUILT OR floor_SOURCES))
     rewound_compiled_floor(${name})
   endif()
@@ -69,13 +76,16 @@ function(rewound_compiled_floor name)
       target_link_libraries(${target} ${scope} ${below}_compiled)
     endif()
   endforeach()
-  install(TARGETS ${target} EXPORT rewound-targets)
+  if(REWOUND_INSTALL)
+    install(TARGETS ${target} EXPORT rewound-report COMPONENT library)
+  endif()
 endfunction()
 
 # Warnings are errors in our own code; sanitizers where the preset asks for them.
 function(rewound_strict target)
   target_compile_options(${target} PRIVATE
-    -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Wnon-virtual-dtor -Werror
+    -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Wnon-virtual-dtor
+    $<$<BOOL:${REWOUND_WERROR}>:-Werror>
     # Designated initializers leave members to their defaults on purpose.
     -Wno-missing-field-initializers
     # GCC 12 sees an uninitialised value inside Eigen's own storage where there is none.

@@ -190,6 +190,7 @@ def whatif(
     wire_area_factor: float,
     supply_voltage: Optional[float],
     supply_frequency: Optional[float],
+    for_current: Optional[float],
 ) -> WhatIfAnswer: ...
 def trend(records: List[Record], policy: Any) -> InsulationTrend: ...
 def fit_absorption(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Dict, Iterable, List, Mapping, Optional, 
 
 from . import _core
 from ._core import Record
+from ._errors import refuse
 from ._html import facts_and_lists, table
 from ._optional import pandas
 from ._shown import Shown
@@ -16,7 +17,7 @@ from ._words import still_called
 if TYPE_CHECKING:
     import pandas as pd
 
-_QUANTITIES = ("current", "power", "copper_heat", "flux")
+_QUANTITIES = ("current", "power", "copper_heat", "flux", "rise")
 
 
 @still_called("seed")
@@ -91,10 +92,16 @@ class WhatIf(Shown):
 
         Keys are ``case`` (``"new_winding"`` at the rated voltage, ``"mains"`` with the present winding,
         ``"new_winding_on_mains"``), ``speed``, ``read``, ``running`` (probability that it turns), and ``current``,
-        ``power``, ``copper_heat``, ``flux``, each with ``percent``, ``low`` and ``high``: the change against the
+        ``power``, ``copper_heat``, ``flux``, ``rise``, each with ``percent``, ``low`` and ``high``: the change against the
         present winding at the rated voltage [%] and its 95 % interval; None where it cannot turn.
         """
         return self._rows_at("changes")
+
+    @property
+    def for_current(self) -> Optional[Dict[str, float]]:
+        """For a wanted current: ``current_A`` [A] and ``turns_factor`` [1] with ``low`` and ``high``; else None."""
+        found: Optional[Dict[str, float]] = self._values.get("for_current")
+        return found
 
     @property
     def basis(self) -> Dict[str, Any]:
@@ -108,7 +115,7 @@ class WhatIf(Shown):
         -------
         pandas.DataFrame
             ``case``, ``speed``, ``read``, ``running``, and ``current_percent``, ``current_low``, ``current_high`` [%],
-            alike of ``power``, ``copper_heat`` and ``flux``; NaN where it cannot turn.
+            alike of ``power``, ``copper_heat``, ``flux`` and ``rise``; NaN where it cannot turn.
 
         Raises
         ------
@@ -161,6 +168,7 @@ def whatif(
     wire_area_factor: float = 1.0,
     supply_voltage_V: Optional[float] = None,
     supply_frequency_Hz: Optional[float] = None,
+    for_current_A: Optional[float] = None,
 ) -> WhatIf:
     """Ask what other turns, wire or mains would change, before winding as well as after.
 
@@ -177,6 +185,9 @@ def whatif(
         Cross-section of the wire, new over present [1], 0.25 to 4.
     supply_voltage_V, supply_frequency_Hz : float, optional
         The mains [V], [Hz]; the record's own, else the rated ones, where not given.
+    for_current_A : float, optional
+        Instead of a change: the current that the fastest speed is to take on the mains [A]. The answer's
+        ``for_current`` tells the turns, and its changes are those of these turns, the wire filling the same room.
 
     Returns
     -------
@@ -189,7 +200,11 @@ def whatif(
     InputError
         A machine that the model does not know, or too little known of it.
     """
-    return WhatIf(_core.whatif(record, turns_factor, wire_area_factor, supply_voltage_V, supply_frequency_Hz))
+    if for_current_A is not None and (turns_factor, wire_area_factor) != (1.0, 1.0):
+        raise refuse("for_current_A", "a wanted current beside a change of turns or wire", "one of the two")
+    return WhatIf(
+        _core.whatif(record, turns_factor, wire_area_factor, supply_voltage_V, supply_frequency_Hz, for_current_A)
+    )
 
 
 def machine_parameters(record: Record) -> List[Dict[str, Any]]:

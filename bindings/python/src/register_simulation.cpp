@@ -40,8 +40,10 @@ record::visit_record simulated(const std::string& machine, const faults_asked& f
 }
 
 job::whatif_result asked(const record::visit_record& record, double turns_factor, double wire_area_factor,
-                         std::optional<double> supply_voltage, std::optional<double> supply_frequency) {
+                         std::optional<double> supply_voltage, std::optional<double> supply_frequency,
+                         std::optional<double> for_current) {
   const py::gil_scoped_release unlocked;
+  if (for_current) return job::whatif_for_current(record, *for_current, supply_voltage, supply_frequency);
   return job::whatif(record, {turns_factor, wire_area_factor, supply_voltage, supply_frequency});
 }
 
@@ -62,7 +64,8 @@ void register_simulation(py::module_& module) {
       .def("to_json", &report::whatif_json, py::call_guard<py::gil_scoped_release>())
       .def("to_text", &report::whatif_text, py::call_guard<py::gil_scoped_release>());
   module.def("whatif", &asked, py::arg("record"), py::arg("turns_factor"), py::arg("wire_area_factor"),
-             py::arg("supply_voltage").none(true), py::arg("supply_frequency").none(true));
+             py::arg("supply_voltage").none(true), py::arg("supply_frequency").none(true),
+             py::arg("for_current").none(true));
 }
 
 }  // namespace rewound::python

@@ -37,7 +37,8 @@ std::optional<log_values> taken(const machine::fan_design& design, std::size_t s
   if (at.state != machine::running_state::runs) return std::nullopt;
   return log_values{std::log(units::in_amperes(at.line_current)), std::log(units::in_watts(at.input)),
                     std::log(units::in_watts(at.losses.stator_copper)),
-                    std::log(at.flux_ratio) - std::log(here.winding.turns_factor)};
+                    std::log(at.flux_ratio) - std::log(here.winding.turns_factor),
+                    std::log(units::in_watts(at.losses.stator_copper + at.losses.rotor_copper + at.losses.core))};
 }
 
 std::optional<log_values> change_of(const machine::fan_design& design, std::size_t speed, const situation& before,
@@ -61,7 +62,7 @@ log_values variance_of(const machine::fan_design& design, const Eigen::MatrixXd&
                        const situation& before, const situation& after, const log_values& here) {
   constexpr double step = 1e-3;
   // Of the change itself, in the order of the quantities: copper heat is never read, and hangs on the design the most.
-  constexpr log_values model_error{0.1, 0.1, 0.2, 0.1};
+  constexpr log_values model_error{0.1, 0.1, 0.2, 0.1, 0.2};
   Eigen::MatrixXd gradient = Eigen::MatrixXd::Zero(covariance.rows(), static_cast<Eigen::Index>(whatif_quantity_count));
   for (Eigen::Index p = 0; p < covariance.rows(); ++p) {
     Eigen::VectorXd move = Eigen::VectorXd::Zero(covariance.rows());
@@ -119,6 +120,18 @@ whatif_value value_of(const std::vector<normal_change>& parts, std::size_t quant
           {std::exp(mixture_quantile(parts, quantity, tail)), std::exp(mixture_quantile(parts, quantity, 1.0 - tail))}};
 }
 
+/// Fewer turns of no thinner wire never take less current or flux at the same supply, more turns of no thicker wire
+/// never more: an interval ends where the contrary begins.
+void keep_possible(const situation& before, const situation& after, whatif_row& out) {
+  if (before.volts != after.volts || before.hertz != after.hertz) return;
+  const double turns = after.winding.turns_factor, area = after.winding.wire_area_factor;
+  for (const auto what : {whatif_quantity::current, whatif_quantity::flux}) {
+    auto& value = out.values[static_cast<std::size_t>(what)];
+    if (turns < 1.0 && area >= 1.0 && value.ratio > 1.0) value.range.low = std::max(value.range.low, 1.0);
+    if (turns > 1.0 && area <= 1.0 && value.ratio < 1.0) value.range.high = std::min(value.range.high, 1.0);
+  }
+}
+
 whatif_row row_of(const known_designs& known, const record::visit_record& in, std::size_t speed,
                   const situation& before, const situation& after) {
   whatif_row out{after.what, in.machine.speeds[speed], known.read[speed], 0.0, {}};
@@ -136,6 +149,7 @@ whatif_row row_of(const known_designs& known, const record::visit_record& in, st
   out.running /= all;
   if (!parts.empty())
     for (std::size_t q = 0; q < whatif_quantity_count; ++q) out.values[q] = value_of(parts, q);
+  keep_possible(before, after, out);
   return out;
 }
 
@@ -167,6 +181,69 @@ std::vector<situation> situations_of(const whatif_result& in) {
   return out;
 }
 
+/// What is known before any change is made.
+whatif_result asked_of(const record::visit_record& in, const std::optional<double>& volts,
+                       const std::optional<double>& hertz) {
+  record::validate(in);
+  whatif_result out;
+  out.machine = in.machine.id;
+  out.rated_voltage_V = in.machine.rated_voltage_V;
+  out.rated_frequency_Hz = in.machine.rated_frequency_Hz;
+  out.mains_voltage_V = volts.value_or(in.visit.supply_voltage_V.value_or(out.rated_voltage_V));
+  out.mains_frequency_Hz = hertz.value_or(in.visit.supply_frequency_Hz.value_or(out.rated_frequency_Hz));
+  return out;
+}
+
+void add_rows(const known_designs& known, const record::visit_record& in, whatif_result& out) {
+  out.basis = known.basis;
+  const situation before{whatif_case::new_winding, {}, out.rated_voltage_V, out.rated_frequency_Hz};
+  for (const auto& after : situations_of(out))
+    for (std::size_t speed = 0; speed < in.machine.speeds.size(); ++speed)
+      out.rows.push_back(row_of(known, in, speed, before, after));
+}
+
+constexpr double fewest_turns = 0.5, most_turns = 2.0;  // new over present
+
+/// ln of the fastest speed's current with other turns, the wire filling the same room; far below any where it stands.
+double log_current(const machine::fan_design& design, const whatif_result& in, double log_turns) {
+  const double turns = std::exp(log_turns);
+  const auto at = taken(
+      design, 0,
+      {whatif_case::new_winding_on_mains, {turns, 1.0 / turns, {}, {}}, in.mains_voltage_V, in.mains_frequency_Hz});
+  return at ? (*at)[static_cast<std::size_t>(whatif_quantity::current)] : -1e3;
+}
+
+/// ln of the turns that take the wanted current, by halving: more turns take less.
+std::optional<double> log_turns_for(const machine::fan_design& design, const whatif_result& in, double log_wanted) {
+  double low = std::log(fewest_turns), high = std::log(most_turns);
+  if (log_current(design, in, low) < log_wanted || log_current(design, in, high) > log_wanted) return std::nullopt;
+  constexpr int halvings = 40;
+  for (int i = 0; i < halvings; ++i) {
+    const double middle = 0.5 * (low + high);
+    (log_current(design, in, middle) > log_wanted ? low : high) = middle;
+  }
+  return 0.5 * (low + high);
+}
+
+/// The turns by one design, with what its parameters leave open and a tenth of the change (as in variance_of()).
+std::optional<normal_change> turns_by(const checks::matched_design& each, const Eigen::MatrixXd& covariance,
+                                      const whatif_result& in, double log_wanted) {
+  const auto turns = log_turns_for(each.design, in, log_wanted);
+  if (!turns) return std::nullopt;
+  constexpr double step = 1e-3, model_error = 0.1;
+  Eigen::VectorXd gradient = Eigen::VectorXd::Zero(covariance.rows());
+  for (Eigen::Index p = 0; p < covariance.rows(); ++p) {
+    Eigen::VectorXd move = Eigen::VectorXd::Zero(covariance.rows());
+    move[p] = step;
+    if (const auto moved = log_turns_for(checks::moved_design(each.design, move), in, log_wanted))
+      gradient[p] = (*moved - *turns) / step;
+  }
+  normal_change out{each.weight, {}, {}};
+  out.mean[0] = *turns;
+  out.variance[0] = gradient.dot(covariance * gradient) + std::pow(model_error * *turns, 2);
+  return out;
+}
+
 }  // namespace
 
 machine::fan_design rewound_design(const machine::fan_design& design, const whatif_change& change) {
@@ -182,22 +259,33 @@ machine::fan_design rewound_design(const machine::fan_design& design, const what
 }
 
 whatif_result whatif(const record::visit_record& in, const whatif_change& change) {
-  record::validate(in);
-  whatif_result out;
-  out.machine = in.machine.id;
-  out.rated_voltage_V = in.machine.rated_voltage_V;
-  out.rated_frequency_Hz = in.machine.rated_frequency_Hz;
-  out.mains_voltage_V = change.supply_voltage_V.value_or(in.visit.supply_voltage_V.value_or(out.rated_voltage_V));
-  out.mains_frequency_Hz =
-      change.supply_frequency_Hz.value_or(in.visit.supply_frequency_Hz.value_or(out.rated_frequency_Hz));
+  auto out = asked_of(in, change.supply_voltage_V, change.supply_frequency_Hz);
   out.change = change;
   expect_sensible(out);
+  add_rows(designs_of(in), in, out);
+  return out;
+}
+
+whatif_result whatif_for_current(const record::visit_record& in, double current_A,
+                                 const std::optional<double>& supply_voltage_V,
+                                 const std::optional<double>& supply_frequency_Hz) {
+  auto out = asked_of(in, supply_voltage_V, supply_frequency_Hz);
+  expect_sensible(out);
+  expect_within("for_current", current_A, 1e-6, 1e6, " A");
   const auto known = designs_of(in);
-  out.basis = known.basis;
-  const situation before{whatif_case::new_winding, {}, out.rated_voltage_V, out.rated_frequency_Hz};
-  for (const auto& after : situations_of(out))
-    for (std::size_t speed = 0; speed < in.machine.speeds.size(); ++speed)
-      out.rows.push_back(row_of(known, in, speed, before, after));
+  std::vector<normal_change> parts;
+  for (std::size_t i = 0; i < known.designs.size(); ++i)
+    if (const auto turns = turns_by(known.designs[i], known.covariances[i], out, std::log(current_A)))
+      parts.push_back(*turns);
+  if (parts.empty()) {
+    const auto& best = known.designs.front().design;
+    expect_within("for_current", current_A, std::exp(log_current(best, out, std::log(most_turns))),
+                  std::exp(log_current(best, out, std::log(fewest_turns))), " A, which twice to half the turns give");
+  }
+  out.wanted = {current_A, value_of(parts, 0)};
+  const double turns = out.wanted->turns.ratio;
+  out.change = {turns, 1.0 / turns, supply_voltage_V, supply_frequency_Hz};
+  add_rows(known, in, out);
   return out;
 }
 

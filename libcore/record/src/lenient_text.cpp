@@ -133,14 +133,16 @@ std::string instead_of_line(std::string_view line) {
     const auto right = header_of(line);
     return right == whole ? "this table once: all its keys stand together" : "the name of a table, as in " + right;
   }
-  const auto [key, value] = statement_of(line);
+  const auto read = statement_of(line);
+  const auto &key = read.key, &value = read.value;
   if (key.empty()) return "key = value, as in rated_voltage_V = 230, or a remark behind #";
   const auto as_in = [&](const std::string& right) { return ", as in " + key + " = " + right; };
   if (value.empty()) return "a value behind =; without one leave the line out, or put # before it";
   int at = 0;
   if (parse_toml(line, std::make_shared<const std::string>(), at))
     return "this key once in its table: it stands above already";
-  if (line.find(':') < line.find('=')) return "an equals sign between key and value" + as_in(value);
+  if (line.find(':') < line.find('='))
+    return "an equals sign between key and value" + as_in(bare_word(value) ? "\"" + value + "\"" : value);
   const auto quotes = std::count(value.begin(), value.end(), '"');
   if (quotes % 2 != 0) return "quotation marks on both sides of a text";
   if (key == "date" || std::count(value.begin(), value.end(), '/') == 2)
@@ -155,6 +157,8 @@ std::string instead_of_line(std::string_view line) {
   if (number.why_not.starts_with("with a decimal point: ")) return "a decimal point" + as_in(number.why_not.substr(22));
   if (!number.why_not.empty()) return number.why_not;
   if (value == "yes" || value == "no") return "true or false" + as_in(value == "yes" ? "true" : "false");
+  if (bare_word(value) && value.find(',') != std::string::npos)
+    return "a list of texts, or one text, in quotation marks" + as_in(quoted_list("[" + value + "]"));
   if (bare_word(value)) return "a text in quotation marks" + as_in("\"" + value + "\"");
   return "one value: a number with a decimal point, a text in quotation marks, or a list between [ and ]";
 }
@@ -252,7 +256,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     }
     if (mended) continue;
     const auto key = statement_of(lines[first]).key;
-    const auto shown = base::seen_text(without_blanks(lines[place]));
+    const auto shown = base::seen_text(without_blanks(lines[place].substr(0, remark_in(lines[place]))));
     if (shown.empty()) break;
     out.unread.errors.emplace_back(error_code::not_toml, base::place{name, static_cast<int>(place) + 1, key, ""}, shown,
                                    instead_of_line(lines[place]));

@@ -97,6 +97,13 @@ TEST_CASE("what hand, eye and ear find wrong never releases; found right it chan
   pushed.starts.front().needed_push = true;
   CHECK(judged(pushed).decision.decision == decision::hold);
 
+  auto fast = sound;
+  for (auto& entry : fast.starts) entry.speed = fast.machine.speeds.front();
+  CHECK(released(fast));
+  CHECK(says(judged(fast), statement::starts_not_on_slowest));
+  fast.starts.front().speed = fast.machine.speeds.back();
+  CHECK_FALSE(says(judged(fast), statement::starts_not_on_slowest));
+
   for (const auto noise : {running_noise::quiet, running_noise::hum}) {
     auto heard = sound;
     heard.visit.noise = noise;

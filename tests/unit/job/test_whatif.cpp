@@ -43,10 +43,16 @@ known_machine known(const std::string& model, std::uint64_t seed, bool all_read)
   return out;
 }
 
-using four = std::array<double, job::whatif_quantity_count>;
+using ratios = std::array<double, job::whatif_quantity_count>;
+
+/// What warms the windings.
+units::power heat(const machines::operating_point& at) {
+  return at.losses.stator_copper + at.losses.rotor_copper + at.losses.core;
+}
 
 /// By the closed book: turns and area put into the design by hand, and the model solved.
-four true_ratio(const machines::fan_design& design, const job::whatif_change& change, std::size_t speed, double volts) {
+ratios true_ratio(const machines::fan_design& design, const job::whatif_change& change, std::size_t speed,
+                  double volts) {
   const double n = change.turns_factor, r = n / change.wire_area_factor;
   auto there = design;
   auto& m = there.machine;
@@ -62,7 +68,7 @@ four true_ratio(const machines::fan_design& design, const job::whatif_change& ch
   return {units::in_amperes(after.line_current) / units::in_amperes(before.line_current),
           units::in_watts(after.input) / units::in_watts(before.input),
           units::in_watts(after.losses.stator_copper) / units::in_watts(before.losses.stator_copper),
-          after.flux_ratio / before.flux_ratio / n};
+          after.flux_ratio / before.flux_ratio / n, units::in_watts(heat(after)) / units::in_watts(heat(before))};
 }
 
 const job::whatif_row& row_of(const job::whatif_result& in, job::whatif_case what, std::size_t speed) {
@@ -218,4 +224,42 @@ TEST_CASE("what the model cannot answer is refused") {
   for (auto& run : nothing.run_up)
     for (auto& row : run.rows) row.turning = false;
   CHECK(refused(nothing, {0.95, 1.0, {}, {}}) == error_code::missing_key);
+}
+
+TEST_CASE("the turns for a wanted current take it: the truth lies within, and asking back gives the current") {
+  std::size_t within = 0, asked = 0;
+  for (const auto& model : job::simulated_models())
+    for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+      const auto here = known(model, seed, true);
+      const double volts = 1.05 * here.record.machine.rated_voltage_V;
+      const double turns = seed % 2 == 0 ? 0.93 : 1.1;
+      const auto present = machines::running_point_when_turning(here.truth, 0, units::volts(volts));
+      const auto before =
+          machines::running_point_when_turning(here.truth, 0, units::volts(here.record.machine.rated_voltage_V));
+      const double wanted =
+          units::in_amperes(before.line_current) * true_ratio(here.truth, {turns, 1.0 / turns, {}, {}}, 0, volts)[0];
+      const auto result = job::whatif_for_current(here.record, wanted, volts, {});
+      REQUIRE(result.wanted);
+      CHECK((result.wanted->turns.ratio < 1.0) == (wanted > units::in_amperes(present.line_current)));
+      within += turns >= result.wanted->turns.range.low && turns <= result.wanted->turns.range.high;
+      ++asked;
+      CHECK(near_relative(result.change.turns_factor * result.change.wire_area_factor, 1.0, 1e-12));
+      const auto& back = row_of(result, job::whatif_case::new_winding_on_mains, 0);
+      const double amperes = units::in_amperes(before.line_current) * amps(back);
+      CHECK(near_relative(amperes, wanted, 0.05));
+    }
+  MESSAGE("true turns within the 95 % interval " << within << " times of " << asked);
+  CHECK(within >= asked * 85 / 100);
+}
+
+TEST_CASE("a current that no turns give is refused; bounds against physics are not told") {
+  const auto here = known("circulator-40", 2, false);
+  CHECK_THROWS_AS(job::whatif_for_current(here.record, 100.0, {}, {}), rewound::base::error);
+  CHECK_THROWS_AS(job::whatif_for_current(here.record, 1e-4, {}, {}), rewound::base::error);
+  for (const double turns : {0.98, 1.02}) {
+    const auto& row = job::whatif(here.record, {turns, 1.0, here.record.machine.rated_voltage_V, {}}).rows.front();
+    for (const std::size_t q : {0U, 3U}) {
+      CHECK((turns < 1.0 ? row.values[q].range.low >= 1.0 : row.values[q].range.high <= 1.0));
+    }
+  }
 }

@@ -20,12 +20,18 @@ struct whatif_options {
   job::whatif_change change;
   double supply_voltage_V = 0.0;
   double supply_frequency_Hz = 0.0;
+  double for_current_A = 0.0;
   output_options output;
 };
 
 int show_whatif(const whatif_options& options) {
-  show(options.output, job::whatif(record::load_record(options.file), options.change), report::whatif_text,
-       report::whatif_json);
+  const auto record = record::load_record(options.file);
+  const auto& change = options.change;
+  const auto answer =
+      options.for_current_A > 0.0
+          ? job::whatif_for_current(record, options.for_current_A, change.supply_voltage_V, change.supply_frequency_Hz)
+          : job::whatif(record, change);
+  show(options.output, answer, report::whatif_text, report::whatif_json);
   return released;
 }
 
@@ -43,6 +49,12 @@ void add_whatif(CLI::App& app, action& chosen) {
       ->add_option("--wire-area-factor", options->change.wire_area_factor,
                    "Cross-section of the wire, new over present")
       ->capture_default_str();
+  command
+      ->add_option("--for-current", options->for_current_A,
+                   "Amps that the fastest speed is to take on these mains: finds turns and wire")
+      ->check(CLI::PositiveNumber)
+      ->excludes("--turns-factor")
+      ->excludes("--wire-area-factor");
   auto* volts =
       command->add_option("--supply-voltage", options->supply_voltage_V, "Volts of the mains; else the record's");
   auto* hertz =

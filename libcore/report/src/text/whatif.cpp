@@ -3,6 +3,7 @@
 
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include <nlohmann/json.hpp>
 
@@ -15,8 +16,12 @@ namespace {
 
 using nlohmann::ordered_json;
 
-constexpr std::array<const char*, job::whatif_quantity_count> quantity_heads{"amps", "watts", "copper heat", "flux"};
-constexpr std::array<const char*, job::whatif_quantity_count> quantity_keys{"current", "power", "copper_heat", "flux"};
+/// What a person is shown; the heat in the copper alone is for programs.
+constexpr std::array shown_quantities{
+    std::pair{job::whatif_quantity::current, "amps"}, std::pair{job::whatif_quantity::power, "watts"},
+    std::pair{job::whatif_quantity::flux, "flux"}, std::pair{job::whatif_quantity::rise, "rise"}};
+constexpr std::array<const char*, job::whatif_quantity_count> quantity_keys{"current", "power", "copper_heat", "flux",
+                                                                            "rise"};
 
 double percent_of(double ratio) { return 100.0 * (ratio - 1.0); }
 
@@ -74,6 +79,17 @@ std::string basis_sentence(const job::whatif_basis& in) {
          (in.designs == 1 ? " simulated design comes nearest to them" : " simulated designs come nearest to them");
 }
 
+/// Turns and wire for a wanted current.
+std::string wanted_sentence(const job::whatif_result& in) {
+  const auto& turns = in.wanted->turns;
+  const double step = 0.005;
+  return "for " + number_text(in.wanted->current_A) + " A on the fastest speed: turns times " +
+         number_text(turns.ratio, step) + " (95 % interval " + number_text(turns.range.low, step) + " to " +
+         number_text(turns.range.high, step) + "), wire of " + number_text(in.change.wire_area_factor, step) +
+         " times the cross-section, " + number_text(std::sqrt(in.change.wire_area_factor), step) +
+         " times the diameter, which fills the same room";
+}
+
 /// What the reader should know before relying on the numbers.
 std::vector<std::string> remarks_of(const job::whatif_result& in) {
   std::vector<std::string> out;
@@ -124,11 +140,13 @@ whatif_view view_of(const job::whatif_result& in) {
   whatif_view out;
   out.title = in.machine + ", what would change against the present winding at " +
               volts_and_hertz(in.rated_voltage_V, in.rated_frequency_Hz);
-  out.change = "turns times " + number_text(in.change.turns_factor) + ", area of the wire times " +
-               number_text(in.change.wire_area_factor) + ", mains " +
+  const auto factor = [&](double value) { return in.wanted ? number_text(value, 0.005) : number_text(value); };
+  out.change = "turns times " + factor(in.change.turns_factor) + ", area of the wire times " +
+               factor(in.change.wire_area_factor) + ", mains " +
                volts_and_hertz(in.mains_voltage_V, in.mains_frequency_Hz);
+  if (in.wanted) out.wanted = wanted_sentence(in);
   out.basis = basis_sentence(in.basis);
-  out.heads.assign(quantity_heads.begin(), quantity_heads.end());
+  for (const auto& shown : shown_quantities) out.heads.emplace_back(shown.second);
   const job::whatif_row* last = nullptr;
   for (const auto& row : in.rows) {
     if (last == nullptr || last->what != row.what)
@@ -136,7 +154,8 @@ whatif_view view_of(const job::whatif_result& in) {
     last = &row;
     whatif_line line{row.speed, {}};
     if (row.running > 0.0)
-      for (const auto& value : row.values) line.changes.push_back(change_cell(value));
+      for (const auto& shown : shown_quantities)
+        line.changes.push_back(change_cell(row.values[static_cast<std::size_t>(shown.first)]));
     out.parts.back().lines.push_back(std::move(line));
   }
   out.remarks = remarks_of(in);
@@ -146,7 +165,8 @@ whatif_view view_of(const job::whatif_result& in) {
 
 std::string whatif_text(const job::whatif_result& result) {
   const whatif_view in = view_of(result);
-  std::string out = wrapped("", "  ", in.title) + wrapped("", "  ", in.change) + wrapped("", "  ", in.basis);
+  std::string out = wrapped("", "  ", in.title) + wrapped("", "  ", in.change) +
+                    (in.wanted.empty() ? "" : wrapped("", "  ", in.wanted)) + wrapped("", "  ", in.basis);
   const auto finished = [](std::string line) {
     line.erase(line.find_last_not_of(' ') + 1);
     return line + "\n";
@@ -174,6 +194,11 @@ std::string whatif_json(const job::whatif_result& in) {
                    {"turns_factor", in.change.turns_factor}, {"wire_area_factor", in.change.wire_area_factor},
                    {"rated_voltage_V", in.rated_voltage_V},  {"rated_frequency_Hz", in.rated_frequency_Hz},
                    {"mains_voltage_V", in.mains_voltage_V},  {"mains_frequency_Hz", in.mains_frequency_Hz}};
+  if (in.wanted)
+    out["for_current"] = {{"current_A", in.wanted->current_A},
+                          {"turns_factor", in.wanted->turns.ratio},
+                          {"low", in.wanted->turns.range.low},
+                          {"high", in.wanted->turns.range.high}};
   out["basis"] = {{"read", in.basis.read},
                   {"nameplate_current", in.basis.nameplate_current},
                   {"nameplate_power", in.basis.nameplate_power},

@@ -23,8 +23,10 @@ struct whatif_change {
   std::optional<double> supply_frequency_Hz;  ///< likewise
 };
 
-enum class whatif_quantity { current, power, copper_heat, flux };  ///< copper_heat: of the stator's windings
-inline constexpr std::size_t whatif_quantity_count = 4;
+/// copper_heat: of the stator's windings; rise: of the windings over the air, as the losses in copper, core and rotor
+/// (common practice, no source: the air that cools them is taken to stay)
+enum class whatif_quantity { current, power, copper_heat, flux, rise };
+inline constexpr std::size_t whatif_quantity_count = 5;
 
 /// Of what a change is told, always against the present winding at the rated voltage and frequency.
 enum class whatif_case {
@@ -58,6 +60,12 @@ struct whatif_basis {
                         ///< least 1: above intervals are widened by it, well above it no design is like this machine
 };
 
+/// Which turns a wanted current takes, on the fastest speed and the mains; the wire fills the same room in the slots.
+struct wanted_current {
+  double current_A = 0.0;
+  whatif_value turns;  ///< new over present
+};
+
 struct whatif_result {
   std::string machine;
   double rated_voltage_V = 0.0;
@@ -65,6 +73,7 @@ struct whatif_result {
   double mains_voltage_V = 0.0;
   double mains_frequency_Hz = 0.0;
   whatif_change change;
+  std::optional<wanted_current> wanted;  ///< where the change was sought and not given
   whatif_basis basis;
   std::vector<whatif_row> rows;  ///< case by case, speeds fastest first
 };
@@ -77,10 +86,18 @@ machine::fan_design rewound_design(const machine::fan_design& design, const what
 /// is known of the machine (checks/design_match.hpp): run-up, resistance of the main winding, marked current and watts.
 ///
 /// Intervals hold what the designs leave open, each design's own uncertainty, and a share of each change itself, a
-/// tenth (of copper heat a fifth), by which a model machine may miss a real one (common practice, no source).
+/// tenth (of copper heat and rise a fifth), by which a model machine may miss a real one (common practice, no source).
 ///
 /// @throws base::error usage for a change outside its limits; out_of_range for a machine that the model does not know
 ///         (pole_change), or when no design agrees; missing_key without any current of the fastest speed
 whatif_result whatif(const record::visit_record& in, const whatif_change& change);
+
+/// The turns with which the fastest speed takes a current on the mains, and what they change. The wire's cross-section
+/// goes against the turns, so that it fills the same room.
+///
+/// @throws base::error as whatif(), and usage for a current that half to twice the turns do not give
+whatif_result whatif_for_current(const record::visit_record& in, double current_A,
+                                 const std::optional<double>& supply_voltage_V,
+                                 const std::optional<double>& supply_frequency_Hz);
 
 }  // namespace rewound::job

@@ -14,9 +14,10 @@
 namespace rewound::record {
 
 struct node;
+struct table_entry;
 
 using node_list = std::vector<node>;
-using node_table = std::vector<std::pair<std::string, node>>;
+using node_table = std::vector<table_entry>;
 
 /// One value of a document, whatever it came from: a TOML file, a comma-separated table or a Python dict.
 ///
@@ -25,6 +26,14 @@ struct node {
   std::variant<std::monostate, bool, std::int64_t, double, std::string, date, node_list, node_table> value;
   int line = 0;                             ///< 0: not from a file
   std::shared_ptr<const std::string> file;  ///< name as given; null: not from a file
+};
+
+/// One key of a table with its value.
+struct table_entry {
+  table_entry(std::string_view name, node value) : first(name), second(std::move(value)) {}
+
+  std::string first;
+  node second;
 };
 
 /// The kind of value a node holds, in a reader's words: "a number", "a list" ...

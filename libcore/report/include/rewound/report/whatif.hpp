@@ -24,6 +24,7 @@ struct whatif_part {
 struct whatif_view {
   std::string title;
   std::string change;              ///< what was asked
+  std::string wanted;              ///< the turns that a wanted current takes; empty where none was asked for
   std::string basis;               ///< what the answer rests on
   std::vector<std::string> heads;  ///< of the changes
   std::vector<whatif_part> parts;

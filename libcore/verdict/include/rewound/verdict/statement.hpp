@@ -194,6 +194,7 @@ enum class statement {
   turns_as_marked,
   turns_the_other_way,
   started_by_push,
+  starts_not_on_slowest,
   noise_usual,
   noise_heard,
   shaft_play,

@@ -17,7 +17,7 @@ REWOUND_INLINE std::vector<finding> bench_checks(const std::map<std::string, boo
   std::vector<finding> out;
   for (const auto& [key, entered] : ticked) {
     const auto known = std::find_if(tables::bench_checks.begin(), tables::bench_checks.end(),
-                                    [&](const auto& row) { return row.name == key; });
+                                    [&known_as = key](const auto& row) { return row.name == known_as; });
     const bool required =
         std::find(rules.required_checks.begin(), rules.required_checks.end(), key) != rules.required_checks.end();
     const bool listed = known != tables::bench_checks.end();

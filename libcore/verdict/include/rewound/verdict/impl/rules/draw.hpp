@@ -177,25 +177,38 @@ inline outcome beside_good(const measurement::uncertain<double>& percent, double
                         rules.practice.failing_probability.value);
 }
 
+/// Standard deviation between good machines, percent: that of a good machine's level less what readings and mean add.
+inline double between_good_machines(const draw_row& row) {
+  const double all = *row.expected_spread_percent, known = row.level_percent->standard_uncertainty;
+  return std::sqrt(std::max(0.0, all * all - known * known));
+}
+
+/// How far a level may lie off. Where good machines of the model themselves spread more than the limit of practice has
+/// room for, what they keep within but for the false alarms that are accepted: no good machine is held for being as
+/// unlike the mean as good ones are.
+inline limit allowed_level(const draw_row& row, const policy& rules) {
+  const auto& practice = rules.practice;
+  limit out{practice.level_percent.value, std::string(practice.level_percent.source)};
+  if (row.judged_by != expectation::reference || !row.expected_spread_percent) return out;
+  const double kept =
+      measurement::normal_quantile(1.0 - practice.false_alarm_percent.value / 200.0) * between_good_machines(row);
+  if (kept <= out.value) return out;
+  return {kept, "what good machines of the model keep within but for the accepted share of false alarms (" +
+                    std::string(practice.false_alarm_percent.source) + ")"};
+}
+
 inline finding against_curve(draw_row& row, const policy& rules) {
-  const auto allowed = rules.practice.level_percent;
+  const auto allowed = allowed_level(row, rules);
   const auto says =
       row.judged_by == expectation::reference ? statement::draw_against_reference : statement::draw_against_earlier;
-  finding f{.check = check::draw,
-            .subject = row.speed,
-            .says = says,
-            .quantity = "level",
-            .source = std::string(allowed.source)};
+  finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
   const auto& level = *row.level_percent;
   set_value(f, level.value, level.standard_uncertainty, "%");
   f.limit_low = -allowed.value;
   f.limit_high = allowed.value;
   const measurement::tolerance limits{-allowed.value, allowed.value};
   f.outcome = row.judged_by == expectation::reference && row.expected_spread_percent
-                  ? beside_good(level,
-                                std::sqrt(std::max(0.0, std::pow(*row.expected_spread_percent, 2) -
-                                                            std::pow(level.standard_uncertainty, 2))),
-                                limits, rules)
+                  ? beside_good(level, between_good_machines(row), limits, rules)
                   : rules.judge(level.value, level.standard_uncertainty, limits);
   const double now = units::in_amperes(row.at_rated->value);
   const double u = units::in_amperes(row.at_rated->standard_uncertainty);

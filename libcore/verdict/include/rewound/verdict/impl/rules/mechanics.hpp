@@ -16,6 +16,14 @@ namespace rewound::verdict::rules {
 
 namespace detail {
 
+/// A speed on which it was started, where all starts say on which, and none was made on the slowest.
+inline std::optional<std::string> faster_speed_started(const record::visit_record& in) {
+  if (in.starts.empty() || in.machine.speeds.size() < 2) return std::nullopt;
+  for (const auto& entry : in.starts)
+    if (!entry.speed || *entry.speed == in.machine.speeds.back()) return std::nullopt;
+  return in.starts.front().speed;
+}
+
 inline finding play(const char* direction, double mm, const practice_limit& most) {
   finding f{.check = check::mechanics,
             .subject = direction,
@@ -51,6 +59,14 @@ REWOUND_INLINE std::vector<finding> mechanics(const record::visit_record& in, co
                      .says = statement::started_by_push,
                      .quantity = "push",
                      .source = "the record's own entry"});
+  if (const auto speed = detail::faster_speed_started(in))
+    out.push_back({.check = check::mechanics,
+                   .subject = *speed,
+                   .bearing = bearing::informs,
+                   .says = statement::starts_not_on_slowest,
+                   .quantity = "speed_of_starts",
+                   .source = "common practice, no source (the slowest speed has the least torque to start with)",
+                   .texts = {{"slowest", in.machine.speeds.back()}}});
   if (visit.noise) {
     const bool plain = *visit.noise == record::running_noise::quiet || *visit.noise == record::running_noise::hum;
     out.push_back({.check = check::mechanics,
