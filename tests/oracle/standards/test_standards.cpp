@@ -207,11 +207,13 @@ double window(const inputs& in, double verdict::tables::supply_window_row::*side
 }
 
 double inside(const inputs& in) {
-  const auto rated = units::volts(in("rated"));
-  const auto rated_frequency = units::hertz(in("rated_Hz"));
-  const auto findings =
-      rules::supply(checks::supply({rated, rated_frequency, units::volts(in("volts")), units::hertz(in("Hz"))}), true,
-                    true, rated, rated_frequency);
+  record::visit_record read;
+  read.machine.rated_voltage_V = in("rated");
+  read.machine.rated_frequency_Hz = in("rated_Hz");
+  read.visit.supply_voltage_V = in("volts");
+  read.visit.supply_frequency_Hz = in("Hz");
+  const auto findings = rules::supply(read, checks::supply({units::volts(in("rated")), units::hertz(in("rated_Hz")),
+                                                            units::volts(in("volts")), units::hertz(in("Hz"))}));
   const bool all_conform = std::all_of(findings.begin(), findings.end(),
                                        [](const auto& f) { return f.outcome == verdict::outcome::conforms; });
   return all_conform ? 1.0 : 0.0;

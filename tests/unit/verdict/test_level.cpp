@@ -20,8 +20,7 @@ verdict::finding level_of(double percent, double between_machines, const verdict
   row.expected_spread_percent = std::hypot(between_machines, u);
   row.readings = 6;
   record::visit_record in;
-  in.machine.speeds = {row.speed};
-  in.run_up = {{.speed = row.speed, .rows = {}}};
+  in.run_up.emplace_back().speed = row.speed;
   verdict::rules::compared_draw compared;
   compared.rows = {row};
   compared.good_machines = 10;

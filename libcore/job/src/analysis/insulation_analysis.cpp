@@ -162,18 +162,13 @@ verdict::rules::circuit_insulation analyse_insulation(const record::visit_record
   const double winding_C = verdict::rules::winding_C(in, entry);
   const auto winding_u = temperature_uncertainty(instruments, winding_C, !entry.winding_C, policy);
   auto input = input_of(instruments, entry, winding_C, winding_u, policy);
-  verdict::rules::circuit_insulation out{
-      .result = {},
-      .longest_time_s = entry.rows.back().time_s,
-      .winding_standard_uncertainty_K = units::in_kelvins(winding_u),
-      .curve = {},
-      .split = any_over_range(entry) ? std::nullopt : split_of(input, entry.test_voltage_V),
-      .index = {},
-      .ten_minutes = {},
-      .ratio = {},
-      .late_ratio = late_ratio_of(entry),
-      .dew_point = dew_point_of(in, instruments, input, policy),
-      .to_frame = names_the_frame(entry.circuit)};
+  verdict::rules::circuit_insulation out;
+  out.longest_time_s = entry.rows.back().time_s;
+  out.winding_standard_uncertainty_K = units::in_kelvins(winding_u);
+  if (!any_over_range(entry)) out.split = split_of(input, entry.test_voltage_V);
+  out.late_ratio = late_ratio_of(entry);
+  out.dew_point = dew_point_of(in, instruments, input, policy);
+  out.to_frame = names_the_frame(entry.circuit);
   if (out.split) predict(entry, input, out);
   checks::insulation_curve_input curve{{}, policy.practice.curve_certainty.value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)

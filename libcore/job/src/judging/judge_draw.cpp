@@ -93,7 +93,8 @@ std::vector<verdict::draw_row> rows_of(const analysis& seen) {
   return out;
 }
 
-judged_draw judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows, bool heat_settles) {
+verdict::rules::draw_judgement judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows,
+                                          bool heat_settles) {
   auto compared = compared_of(seen);
   compared.rows = std::move(rows);
   compared.heat_settles = heat_settles;
@@ -105,7 +106,7 @@ judged_draw judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows
     if (const auto watts = watts_at(seen, machine.speeds.front(), 1.0))
       judged.findings.push_back(
           verdict::rules::power(machine.speeds.front(), *machine.rated_power_W, *watts, seen.policy));
-  return {std::move(judged.findings), std::move(judged.rows)};
+  return judged;
 }
 
 finding_list judge_draw_on_mains(const analysis& seen, const std::vector<verdict::draw_row>& rows, bool heat_settles) {

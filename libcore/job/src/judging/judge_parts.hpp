@@ -11,6 +11,7 @@
 #include <rewound/job/result.hpp>
 #include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
+#include <rewound/verdict/rules/draw.hpp>
 #include <rewound/verdict/rules/readings.hpp>
 
 #include "analysis/instruments.hpp"
@@ -25,17 +26,11 @@ struct visit_facts {
 
 using finding_list = std::vector<verdict::finding>;
 
-/// The draw of every speed: what was found, and the rows of the result.
-struct judged_draw {
-  finding_list findings;
-  std::vector<verdict::draw_row> rows;
-};
-
 /// The rows before they are judged: what was read and what is expected.
 std::vector<verdict::draw_row> rows_of(const analysis& seen);
 
 /// @param heat_settles  a heat run stands for a plate that says nothing
-judged_draw judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows, bool heat_settles);
+verdict::rules::draw_judgement judge_draw(const analysis& seen, std::vector<verdict::draw_row> rows, bool heat_settles);
 
 /// Every speed on today's mains, where it lies above the rated voltage and the machine may run on it.
 finding_list judge_draw_on_mains(const analysis& seen, const std::vector<verdict::draw_row>& rows, bool heat_settles);

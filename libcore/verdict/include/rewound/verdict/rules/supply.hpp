@@ -5,6 +5,7 @@
 #include <vector>
 
 #include <rewound/checks/supply.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
 
@@ -13,8 +14,7 @@ namespace rewound::verdict::rules {
 /// The mains against the window round the rating: outside it by its volts, the machine is not at fault, and a
 /// transformer is a condition; outside by its hertz, nothing on this mains helps. Absent result: the record names
 /// neither voltage nor frequency.
-std::vector<finding> supply(const std::optional<checks::supply_result>& result, bool voltage_given,
-                            bool frequency_given, units::voltage rated_voltage, units::frequency rated_frequency);
+std::vector<finding> supply(const record::visit_record& in, const std::optional<checks::supply_result>& result);
 
 /// Expected current on today's mains, from this visit's own curves; for information.
 std::vector<finding> supply_draw(const std::vector<draw_row>& rows, units::voltage mains);

@@ -2,8 +2,6 @@
 #pragma once
 
 #include <optional>
-#include <string>
-#include <string_view>
 
 #include <rewound/checks/absorption.hpp>
 #include <rewound/checks/dew_point.hpp>
@@ -52,15 +50,6 @@ double winding_C(const record::visit_record& in, const record::insulation_sectio
 
 /// Year of the winding: this visit's where it is of its work, whatever year is stated.
 std::optional<int> wound_year(const record::visit_record& in);
-
-constexpr std::string_view name(record::winding_connection connection) {
-  switch (connection) {
-    case record::winding_connection::whole_winding: return "whole_winding";
-    case record::winding_connection::others_grounded: return "others_grounded";
-    case record::winding_connection::others_guarded: return "others_guarded";
-  }
-  return "";
-}
 
 /// What a reading of such a part of the winding is divided by.
 double connection_divisor(record::winding_connection connection);

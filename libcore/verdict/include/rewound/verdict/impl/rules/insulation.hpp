@@ -25,7 +25,7 @@ inline void tell_assumptions(finding& f, const tested_circuit& of, const policy&
                               : year_matters                                           ? "unstated"
                               : machine.winding_kind == record::winding_kind::armature ? "armature"
                                                                                        : "stated");
-  f.texts.emplace_back("connection", std::string(name(of.entry.connection)));
+  f.texts.emplace_back("connection", word_of(record::words::connection, of.entry.connection));
   f.texts.emplace_back("winding_from", !of.entry.winding_C ? "air" : "winding");
   f.texts.emplace_back("borrowed",
                        machine.rated_power_W.value_or(0.0) < rules.practice.insulation_scope_W.value ? "yes" : "no");
@@ -211,23 +211,10 @@ inline finding test_voltage_finding(const tested_circuit& of, const policy& rule
   return f;
 }
 
-inline std::string_view class_row(const std::optional<record::appliance_class>& value) {
-  using enum record::appliance_class;
-  if (!value) return "unknown";
-  switch (*value) {
-    case class_0: return "class_0";
-    case class_0I: return "class_0I";
-    case class_I: return "class_I";
-    case class_II: return "class_II";
-    case class_III: return "class_III";
-  }
-  return "unknown";
-}
-
 /// What an appliance is asked after repair, for the reading as it stands: a floor far under that of the winding itself.
 inline std::optional<finding> appliance_finding(const tested_circuit& of, const policy& rules) {
   if (!of.found.to_frame || !of.found.result.at_one_minute || !of.found.result.one_minute_read) return std::nullopt;
-  const std::string_view which = class_row(of.in.machine.appliance_class);
+  const auto which = class_key(of.in.machine.appliance_class);
   for (const auto& row : tables::appliance_insulation_minimum) {
     if (row.appliance_class != which) continue;
     finding f{.check = check::insulation,

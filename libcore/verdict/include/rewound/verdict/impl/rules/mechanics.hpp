@@ -7,21 +7,14 @@
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
-#include <rewound/record/words.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/mechanics.hpp>
 
 namespace rewound::verdict::rules {
 
 namespace detail {
-
-template <class Words, class Value>
-std::string word_of(const Words& words, Value value) {
-  for (const auto& [word, stands_for] : words)
-    if (stands_for == value) return std::string(word);
-  return "";
-}
 
 /// A speed on which it was started, where all starts say on which, and none was made on the slowest.
 inline std::optional<std::string> faster_speed_started(const record::visit_record& in) {

@@ -34,20 +34,19 @@ inline void make_condition(finding& f) {
   if (f.says == statement::supply_voltage_window) f.says = statement::supply_voltage_outside;
 }
 
-inline finding frequency_not_given(units::frequency rated) {
+inline finding frequency_not_given(double rated_Hz) {
   finding f{.check = check::supply,
             .bearing = bearing::informs,
             .says = statement::supply_frequency_not_given,
             .quantity = "supply_frequency"};
-  f.numbers.push_back({"rated", units::in_hertz(rated), 5.0});
+  f.numbers.push_back({"rated", rated_Hz, 5.0});
   return f;
 }
 
 }  // namespace detail
 
-REWOUND_INLINE std::vector<finding> supply(const std::optional<checks::supply_result>& result, bool voltage_given,
-                                           bool frequency_given, units::voltage rated_voltage,
-                                           units::frequency rated_frequency) {
+REWOUND_INLINE std::vector<finding> supply(const record::visit_record& in,
+                                           const std::optional<checks::supply_result>& result) {
   const finding not_given{.check = check::supply,
                           .bearing = bearing::informs,
                           .says = statement::supply_not_given,
@@ -63,19 +62,19 @@ REWOUND_INLINE std::vector<finding> supply(const std::optional<checks::supply_re
                                  row.combined_percent, row.source));
     out.back().limit_low.reset();
   }
-  if (!voltage_given) {
+  if (!in.visit.supply_voltage_V) {
     out.front() = not_given;
     return out;
   }
   auto& volts = out.front();
   volts.numbers = {{"flux_ratio", result->flux_ratio, 0.005},
                    {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005},
-                   {"rated", units::in_volts(rated_voltage), 5.0}};
+                   {"rated", in.machine.rated_voltage_V, 5.0}};
   if (volts.outcome == outcome::fails) detail::make_condition(volts);
   for (auto& f : out)
     if (f.says == statement::supply_combined_window && volts.says == statement::supply_voltage_outside)
       detail::make_condition(f);
-  if (!frequency_given) out.push_back(detail::frequency_not_given(rated_frequency));
+  if (!in.visit.supply_frequency_Hz) out.push_back(detail::frequency_not_given(in.machine.rated_frequency_Hz));
   return out;
 }
 

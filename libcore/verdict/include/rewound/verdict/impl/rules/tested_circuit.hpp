@@ -5,7 +5,6 @@
 #include <cmath>
 #include <optional>
 #include <string>
-#include <string_view>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/absorption.hpp>
@@ -13,6 +12,7 @@
 #include <rewound/checks/insulation.hpp>
 #include <rewound/checks/insulation_curve.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/tested_circuit.hpp>
 #include <rewound/verdict/rules/withstand.hpp>
@@ -88,10 +88,10 @@ inline bool may_be_brittle(const tested_circuit& of) {
 }  // namespace detail
 
 REWOUND_INLINE double connection_divisor(record::winding_connection connection) {
+  const auto word = detail::word_of(record::words::connection, connection);
   for (const auto& row : tables::insulation_connection)
-    if (row.connection == name(connection)) return row.divisor;
-  base::expect(false, "connection", std::string(name(connection)),
-               "a row of reference/limits/insulation_connection.table");
+    if (row.connection == word) return row.divisor;
+  base::expect(false, "connection", word, "a row of reference/limits/insulation_connection.table");
   return 1.0;
 }
 

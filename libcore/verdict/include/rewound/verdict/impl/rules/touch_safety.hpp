@@ -14,6 +14,7 @@
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/leakage.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
 
@@ -41,19 +42,6 @@ REWOUND_INLINE units::voltage full_leakage_voltage(const record::machine_section
 }
 
 namespace detail {
-
-inline std::string_view class_key(const std::optional<record::appliance_class>& value) {
-  using record::appliance_class;
-  if (!value) return "unknown";
-  switch (*value) {
-    case appliance_class::class_0: return "class_0";
-    case appliance_class::class_0I: return "class_0I";
-    case appliance_class::class_I: return "class_I";
-    case appliance_class::class_II: return "class_II";
-    case appliance_class::class_III: return "class_III";
-  }
-  return "unknown";
-}
 
 inline tables::leakage_maximum_key leakage_key(const record::machine_section& of) {
   using record::appliance_class;

@@ -7,12 +7,12 @@
 #include <numbers>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/withstand.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/withstand.hpp>
 
@@ -94,17 +94,6 @@ REWOUND_INLINE withstand_demand deciding_withstand(const record::machine_section
 
 namespace detail {
 
-inline std::string_view state_key(record::winding_state state) {
-  using enum record::winding_state;
-  switch (state) {
-    case as_new: return "new";
-    case part_rewound: return "part_rewound";
-    case overhauled: return "overhauled";
-    case repeat: return "repeat";
-  }
-  return "new";
-}
-
 /// What the record's own entries make of a test: a winding is no component, and a new one was not overhauled.
 inline record::withstand_section as_it_was(record::withstand_section test, bool rewound) {
   if (contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}))
@@ -163,8 +152,8 @@ inline void judge_test(finding& f, const record::withstand_section& test, const 
                {"full_seconds", minute.seconds},
                {"iec", factor * iec_withstand(of, test.state, rules).volts},
                {"nema", factor * nema_withstand(of, test.state, rules).volts}};
-  f.texts = {{"kind", dc ? "dc" : "ac"},
-             {"state", test.component ? "component" : std::string(state_key(test.state))},
+  f.texts = {{"kind", word_of(record::words::withstand_kind, test.kind)},
+             {"state", test.component ? "component" : word_of(record::words::winding_state, test.state)},
              {"both", test.component ? "no" : "yes"},
              {"brief", brief ? "yes" : "no"},
              {"over", enough && test.voltage_V > second.factor * asked ? "yes" : "no"}};
