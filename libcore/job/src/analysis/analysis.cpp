@@ -64,28 +64,33 @@ std::optional<measurement::uncertain<double>> current_by_winding(const record::v
   return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
 }
 
-double p_value_of(const electrical_evidence& evidence) {
+/// Weighs the evidence once: the causes look at the same result.
+void weigh(electrical_evidence& evidence, bool p_value_asked) {
   constexpr std::size_t draws = 600, first = 60;
-  return checks::fault_likelihood({evidence.observed, evidence.model, draws, first}).p_value;
+  evidence.weighed = checks::fault_likelihood({evidence.observed, evidence.model, p_value_asked ? draws : 0, first});
 }
 
 /// The run-ups beside the population, or else beside designs scaled to the nameplate.
 void compare_run_ups(analysis& seen) {
   const auto& now = seen.today();
   if (seen.population) {
-    const auto& [by, machines, pooled] = *seen.population;
+    const auto& [by, machines, pooled, closely] = *seen.population;
     seen.comparison = compare_with_reference(now, *machines, pooled, seen.run_ups, seen.channels, by);
     if (seen.comparison) seen.joint_p_value = seen.comparison->p_value;
-    const auto what = seen.population->of_good_machines() ? compared_with::good_machines : compared_with::earlier_visit;
-    seen.evidence = evidence_beside(now, *machines, pooled, what, seen.channels.readings, seen.policy);
+    seen.evidence = closely ? evidence_beside_visit(now, *closely, seen.channels.readings, seen.policy)
+                            : evidence_beside(now, *machines, pooled, seen.channels.readings, seen.policy);
     // Where no design is like the machine, the distance from good ones alone is the test.
-    if (seen.evidence && seen.evidence->designs_agree()) seen.joint_p_value = p_value_of(*seen.evidence);
+    const bool agree = seen.evidence && seen.evidence->designs_agree();
+    if (seen.evidence) weigh(*seen.evidence, agree);
+    if (agree) seen.joint_p_value = seen.evidence->weighed.p_value;
   } else if (!now.in.machine.rated_current_A) {
     seen.log_current_by_winding = current_by_winding(now.in);
   }
   if (seen.joint_p_value) return;
   seen.evidence = evidence_by_nameplate(now, seen.channels.readings, seen.policy);
-  if (seen.evidence) seen.nameplate_p_value = p_value_of(*seen.evidence);
+  if (!seen.evidence) return;
+  weigh(*seen.evidence, true);
+  seen.nameplate_p_value = seen.evidence->weighed.p_value;
 }
 
 }  // namespace
@@ -107,9 +112,11 @@ std::optional<running_population> population_beside(const compared_visits& visit
   if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft ||
       visits.before->in.run_up.empty())
     return std::nullopt;
-  auto itself = std::make_shared<const reference>(reference_of(visits.before->in));
+  const auto channels = channels_of(*visits.before, analyse_run_ups(*visits.before, {}));
+  auto itself = std::make_shared<const reference>(reference_of_channels(*visits.before, channels));
   auto pooled = pool_reference(*itself, between_visits(policy));
-  return running_population{verdict::expectation::earlier, std::move(itself), std::move(pooled)};
+  auto closely = read_closely(*visits.before, channels, policy);
+  return running_population{verdict::expectation::earlier, std::move(itself), std::move(pooled), std::move(closely)};
 }
 
 std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed) {

@@ -37,6 +37,7 @@ struct running_population {
   verdict::expectation by;
   std::shared_ptr<const reference> machines;  ///< less this very visit
   pooled_reference pooled;
+  std::optional<close_reading> closely = {};  ///< of the earlier visit
 
   bool of_good_machines() const { return by == verdict::expectation::reference; }
 };

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 
 #include <Eigen/Cholesky>
 
@@ -63,10 +64,6 @@ double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
   const double weight = policy.practice.reference_prior_weight.value;
   return policy.practice.wider_spread_probability.value * weight / (weight + static_cast<double>(machines) - 1.0);
 }
-
-/// Between two visits a machine's parameters drift by this share of what machines of one model differ by: bearings,
-/// warmth, the air (common practice, no source).
-constexpr double share_of_drift = 0.2;
 
 /// The designs' spread as wide as the shop has found its machines to spread: level, slope and curvature each. What the
 /// designs themselves spread by, on the mean over kinds and speeds, is theirs.
@@ -206,47 +203,85 @@ checks::fault_model finished(const std::vector<evidence_block>& blocks, const ve
   return model;
 }
 
-}  // namespace
+/// Blocks and designs of a comparison, before it is known how machines spread.
+struct started_evidence {
+  electrical_evidence evidence;
+  std::shared_ptr<const prepared_designs> prepared;
+};
 
-std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
-                                                   const pooled_reference& model, compared_with what,
-                                                   const std::vector<checks::summary_input>& channels,
-                                                   const verdict::policy& policy) {
-  electrical_evidence out{evidence_blocks(now.in, model, channels), {}, {}, 1.0};
+std::optional<started_evidence> start_beside(const visit_facts& now, const pooled_reference& model,
+                                             const std::vector<checks::summary_input>& channels) {
+  started_evidence out{{evidence_blocks(now.in, model, channels), {}, {}, 1.0}, {}};
+  const auto& blocks = out.evidence.blocks;
   // The fastest speed's current sets the scale of the designs.
-  if (!has_designs(now.in) || out.blocks.empty() || out.blocks.front().step != 0) return std::nullopt;
-  const auto prepared = designs_beside(known_model_of(now, out.blocks, model));
-  out.misfit = prepared->misfit;
-  if (prepared->faulty.empty()) return std::nullopt;
-  const Eigen::MatrixXd spread = as_learnt(prepared->healthy_covariance, out.blocks.size(), policy);
+  if (!has_designs(now.in) || blocks.empty() || blocks.front().step != 0) return std::nullopt;
+  out.prepared = designs_beside(known_model_of(now, blocks, model));
+  out.evidence.misfit = out.prepared->misfit;
+  if (out.prepared->faulty.empty()) return std::nullopt;
+  return out;
+}
+
+/// @param spread  of good machines as the designs say it
+electrical_evidence finished_beside(started_evidence started, const visit_facts& now, const pooled_reference& about,
+                                    const Eigen::MatrixXd& spread, const std::vector<reference_machine>& machines,
+                                    bool same_machine, const verdict::policy& policy) {
+  auto& out = started.evidence;
+  const auto& prepared = *started.prepared;
   const known_coefficients known(out.blocks);
-  pooled_reference about = model;
-  // The designs say in which directions good machines differ; the good machines themselves, by how much. Between two
-  // visits to one machine it is drift alone.
-  if (what == compared_with::good_machines)
-    put_in(about.population, known,
-           population_with_spread(good, model, known.places, picked(spread, known.here), policy));
-  if (what == compared_with::earlier_visit) {
-    // Of the earlier visit only what its readings leave open is uncertain: what two visits differ by comes on top once.
-    const Eigen::MatrixXd differ =
-        share_of_drift * share_of_drift * picked(spread, known.here) + between_readings(out.blocks, known, policy);
-    constexpr double next_to_nothing = 1e-3;
-    auto part = population_with_spread(good, model, known.places, next_to_nothing * differ, policy);
-    part.between = differ;
-    put_in(about.population, known, part);
-  }
   checks::fault_model faults{with_known(spread, known.here, picked(about.population.between, known.there)),
-                             doubt_of_spread(good.machines.size(), policy),
-                             prepared->healthy,
-                             prepared->faulty,
+                             doubt_of_spread(machines.size(), policy),
+                             prepared.healthy,
+                             prepared.faulty,
                              {},
                              0.0,
                              0};
-  faults.covariance += prepared->unknown;
+  faults.covariance += prepared.unknown;
   add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
   out.model = finished(out.blocks, policy, std::move(faults));
-  out.observed = observe(now, out.blocks, about, good.machines, checks::resistance_entries);
+  out.observed = observe(now, out.blocks, about, machines, same_machine, checks::resistance_entries);
   return out;
+}
+
+}  // namespace
+
+std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
+                                                   const pooled_reference& model,
+                                                   const std::vector<checks::summary_input>& channels,
+                                                   const verdict::policy& policy) {
+  auto started = start_beside(now, model, channels);
+  if (!started) return std::nullopt;
+  const auto& prepared = *started->prepared;
+  const auto& blocks = started->evidence.blocks;
+  const known_coefficients known(blocks);
+  const Eigen::MatrixXd spread = as_learnt(prepared.healthy_covariance, blocks.size(), policy);
+  // The designs say in which directions good machines differ; the good machines themselves, by how much.
+  pooled_reference about = model;
+  put_in(about.population, known,
+         population_with_spread(good, model, known.places, picked(spread, known.here), policy));
+  return finished_beside(std::move(*started), now, about, spread, good.machines, false, policy);
+}
+
+std::optional<electrical_evidence> evidence_beside_visit(const visit_facts& now, const close_reading& before,
+                                                         const std::vector<checks::summary_input>& channels,
+                                                         const verdict::policy& policy) {
+  auto started = start_beside(now, before.pooled, channels);
+  if (!started) return std::nullopt;
+  const auto& prepared = *started->prepared;
+  const known_coefficients known(started->evidence.blocks);
+  const Eigen::MatrixXd drift =
+      picked(prepared.between_visits, known.here) + between_readings(started->evidence.blocks, known, policy);
+  // Of the earlier visit only what its readings leave open is uncertain: what two visits differ by comes on top once.
+  constexpr double next_to_nothing = 1e-3;
+  auto part = population_with_spread(before.machine, before.pooled, known.places, next_to_nothing * drift, policy);
+  part.between = drift;
+  Eigen::MatrixXd zeros(static_cast<Eigen::Index>(known.there.size()), before.zeros.cols());
+  for (Eigen::Index i = 0; i < zeros.rows(); ++i)
+    zeros.row(i) = before.zeros.row(known.there[static_cast<std::size_t>(i)]);
+  part.mean_covariance += zeros * zeros.transpose();
+  pooled_reference about = before.pooled;
+  put_in(about.population, known, part);
+  return finished_beside(std::move(*started), now, about, prepared.healthy_covariance, before.machine.machines, true,
+                         policy);
 }
 
 std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
@@ -274,7 +309,7 @@ std::optional<electrical_evidence> evidence_by_nameplate(const visit_facts& now,
       0.0,
       0};
   out.model = finished(out.blocks, policy, std::move(faults));
-  out.observed = observe(now, out.blocks, about, {}, checks::resistance_entries);
+  out.observed = observe(now, out.blocks, about, {}, false, checks::resistance_entries);
   return out;
 }
 

@@ -21,6 +21,7 @@ struct electrical_evidence {
   checks::observed_deviations observed;  ///< of the blocks that were read
   checks::fault_model model;
   double misfit = 1.0;  ///< squared misfit of the likeliest design, times what was allowed for, at least 1
+  checks::fault_likelihood_result weighed = {};  ///< what they come to, with a p-value where one is asked
 
   /// Whether the designs are like this machine; otherwise they say too little of how good ones differ (project's
   /// choice).
@@ -31,17 +32,19 @@ struct electrical_evidence {
   }
 };
 
-/// What a run-up is compared with.
-enum class compared_with { good_machines, earlier_visit };
-
-/// Beside good machines of the model, or beside the machine's own earlier visit, given as a reference of one.
+/// Beside good machines of the model.
 ///
 /// Absent when the fastest speed was not read or they do not know it, for a machine outside the machine model, and
 /// where no design like it runs.
 std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const reference& good,
-                                                   const pooled_reference& model, compared_with what,
+                                                   const pooled_reference& model,
                                                    const std::vector<checks::summary_input>& channels,
                                                    const verdict::policy& policy);
+
+/// The same beside the machine's own earlier visit.
+std::optional<electrical_evidence> evidence_beside_visit(const visit_facts& now, const close_reading& before,
+                                                         const std::vector<checks::summary_input>& channels,
+                                                         const verdict::policy& policy);
 
 /// Beside the population of fan designs scaled to the nameplate. Absent without a marked current or readings of
 /// the fastest speed, and for a machine outside the machine model.

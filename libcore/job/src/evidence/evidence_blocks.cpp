@@ -10,6 +10,7 @@
 
 #include "analysis/machine_kind_of.hpp"
 #include "analysis/meter_gain.hpp"
+#include "analysis/run_up_analysis.hpp"
 
 namespace rewound::job {
 
@@ -37,6 +38,47 @@ const checks::summary_input* find_input(const std::vector<checks::summary_input>
   for (const auto& input : channels)
     if (input.speed == speed && input.what == what) return &input;
   return nullptr;
+}
+
+/// Slopes and curvatures that readings leave open are held about to what is usual: they are not moved by a meter's zero
+/// or by a curve's shape.
+const Eigen::DiagonalMatrix<double, 3> held_open(1e-6, 2.0, 2.0);
+
+/// By how much the mean of machines follows their common shape's coefficients, with its sign turned.
+Eigen::MatrixXd mean_over_shape(const std::vector<reference_machine>& machines,
+                                const pooled_reference::block_key& key) {
+  const Eigen::Index rest = checks::shape_spread().size();
+  Eigen::Matrix3d precision = Eigen::Matrix3d(held_open);
+  Eigen::MatrixXd across = Eigen::MatrixXd::Zero(fit::parabola_terms, rest);
+  for (const auto& machine : machines)
+    for (const auto& block : machine.blocks) {
+      if (block.speed != key.speed || block.what != key.what) continue;
+      precision += block.information.precision.topLeftCorner<3, 3>();
+      across += block.information.precision.topRightCorner(fit::parabola_terms, rest);
+    }
+  return precision.llt().solve(across);
+}
+
+/// The digits of a meter's accuracy are mostly an error of its zero, which a test's readings share; so much of them is
+/// each reading's own (common practice, no source).
+constexpr double own_share = 0.3;
+
+checks::summary_input scaled(checks::summary_input in, double share) {
+  for (auto& reading : in.readings) reading.relative_u_x *= share, reading.relative_u_current *= share;
+  return in;
+}
+
+/// Meters whose zeros are told apart: of amperes, watts, rpm, then volts.
+constexpr Eigen::Index zero_count = 4;
+
+/// What the zeros do to one channel's parabola's weighted sums: a column a meter.
+Eigen::MatrixXd zeros_of_block(const checks::summary_input& in) {
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(fit::parabola_terms, zero_count);
+  const auto found = checks::zeros_of(scaled(in, own_share));
+  const double shared = std::sqrt(1.0 - own_share * own_share) / own_share;
+  out.col(static_cast<Eigen::Index>(in.what)) = shared * found.own.head(fit::parabola_terms);
+  out.col(zero_count - 1) = shared * found.volts.head(fit::parabola_terms);
+  return out;
 }
 
 std::optional<std::size_t> find_block(const pooled_reference& model, const std::string& speed, channel what) {
@@ -71,7 +113,7 @@ std::vector<checks::curve_probe> probes_of(const std::vector<evidence_block>& bl
 
 checks::observed_deviations observe(const visit_facts& now, const std::vector<evidence_block>& blocks,
                                     const pooled_reference& model, const std::vector<reference_machine>& machines,
-                                    Eigen::Index rest) {
+                                    bool same_machine, Eigen::Index rest) {
   std::vector<std::size_t> read;
   for (std::size_t i = 0; i < blocks.size(); ++i)
     if (blocks[i].observed()) read.push_back(i);
@@ -80,11 +122,12 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
                                   Eigen::VectorXd(rows), Eigen::MatrixXd::Identity(rows, rows)};
   const auto meters = meters_of(now.instruments);
   Eigen::MatrixXd gains = Eigen::MatrixXd::Zero(out.observation.cols(), out.observation.cols());
+  Eigen::MatrixXd zeros(rows, zero_count);
   for (std::size_t r = 0; r < read.size(); ++r) {
     const auto& block = blocks[read[r]];
     const auto row = static_cast<Eigen::Index>(3 * r);
     const auto column = static_cast<Eigen::Index>(3 * read[r]);
-    const auto whole = checks::summarise(*block.input).information;
+    const auto whole = checks::summarise(scaled(*block.input, own_share)).information;
     const auto& shape = model.shapes[*block.known];
     const auto own = fit::parabola_of(whole, shape);
     constexpr double nothing_known = 1e-6;  // what the readings leave open is then observed as noise alone
@@ -93,14 +136,45 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
     const Eigen::Vector3d mean = model.population.mean.segment<3>(static_cast<Eigen::Index>(3 * *block.known));
     out.observation.block<3, 3>(row, column) = root.matrixL().solve(Eigen::Matrix3d(own.precision));
     out.values.segment<3>(row) = root.matrixL().solve(Eigen::Vector3d(own.weighted - own.precision * mean));
-    const Eigen::MatrixXd carried =
-        root.matrixL().solve(Eigen::MatrixXd(whole.precision.topRightCorner(3, shape.coefficients.size())));
+    zeros.middleRows<fit::parabola_terms>(row) = root.matrixL().solve(zeros_of_block(*block.input));
+    Eigen::MatrixXd over_shape = whole.precision.topRightCorner(3, shape.coefficients.size());
+    // What the machine's own shape is off by moved the earlier visit as well: it tells only where that was read
+    // otherwise.
+    if (same_machine) over_shape -= own.precision * mean_over_shape(machines, model.blocks[*block.known]);
+    const Eigen::MatrixXd carried = root.matrixL().solve(over_shape);
     out.noise.block<3, 3>(row, row) += carried * shape.covariance * carried.transpose();
     const double gain = level_gain(meters, machines, block.what);
     for (const auto other : read)
       if (blocks[other].what == block.what) gains(column, static_cast<Eigen::Index>(3 * other)) = gain * gain;
   }
-  out.noise += out.observation * gains * out.observation.transpose();
+  out.noise += out.observation * gains * out.observation.transpose() + zeros * zeros.transpose();
+  return out;
+}
+
+reference reference_of_channels(const visit_facts& visit, const std::vector<checks::summary_input>& channels) {
+  const auto& machine = visit.in.machine;
+  reference_machine one{machine.id, visit.in.visit.day, meters_of(visit.instruments), {}, std::nullopt};
+  for (const auto& input : channels) one.blocks.push_back(checks::summarise(input));
+  return {machine.model.value_or(""), machine.rated_voltage_V, machine.rated_frequency_Hz,
+          visit.in.visit.shaft,       {std::move(one)},        {}};
+}
+
+close_reading read_closely(const visit_facts& visit, const std::vector<checks::summary_input>& channels,
+                           const verdict::policy& policy) {
+  std::vector<checks::summary_input> close;
+  for (const auto& input : channels) close.push_back(scaled(input, own_share));
+  close_reading out{reference_of_channels(visit, close), {}, {}};
+  const auto& blocks = out.machine.machines.front().blocks;
+  out.pooled = pool_reference(out.machine, between_visits(policy));
+  out.zeros = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(3 * out.pooled.blocks.size()), zero_count);
+  for (std::size_t i = 0; i < channels.size(); ++i) {
+    const auto place = find_block(out.pooled, channels[i].speed, channels[i].what);
+    if (!place) continue;
+    Eigen::Matrix3d precision = fit::parabola_of(blocks[i].information, out.pooled.shapes[*place]).precision;
+    precision += Eigen::Matrix3d(held_open);
+    out.zeros.middleRows<fit::parabola_terms>(static_cast<Eigen::Index>(3 * *place)) =
+        precision.llt().solve(zeros_of_block(channels[i]));
+  }
   return out;
 }
 

@@ -34,13 +34,27 @@ std::vector<evidence_block> evidence_blocks(const record::visit_record& now, con
 /// Where the curves of these speeds are looked at; all channels, or those alone that are known.
 std::vector<checks::curve_probe> probes_of(const std::vector<evidence_block>& blocks, bool known_alone);
 
+/// An earlier visit to the machine as a reference of one, its meters' errors of the zero apart.
+struct close_reading {
+  reference machine;
+  pooled_reference pooled;
+  Eigen::MatrixXd zeros;  ///< what a standard uncertainty of each meter's zero does to its mean, one column a meter
+};
+
+close_reading read_closely(const visit_facts& visit, const std::vector<checks::summary_input>& channels,
+                           const verdict::policy& policy);
+
+/// A visit's channels as a reference of one machine.
+reference reference_of_channels(const visit_facts& visit, const std::vector<checks::summary_input>& channels);
+
 /// The readings as observations of the blocks' deviations from the mean, in coordinates in which their own noise is the
 /// unit matrix; `rest` further deviations are not observed.
 ///
 /// @param machines  what the mean was learnt from: gains of meters that read them too cancel
+/// @param same_machine  whether that is this machine at an earlier visit
 checks::observed_deviations observe(const visit_facts& now, const std::vector<evidence_block>& blocks,
                                     const pooled_reference& model, const std::vector<reference_machine>& machines,
-                                    Eigen::Index rest);
+                                    bool same_machine, Eigen::Index rest);
 
 /// ln of what the mean shows at the known probes.
 Eigen::VectorXd known_values(const std::vector<evidence_block>& blocks, const pooled_reference& model,

@@ -56,21 +56,114 @@ class design_key : public kept_key {
 
 std::size_t index_of_cause(verdict::cause cause) { return static_cast<std::size_t>(cause); }
 
+/// What such a fault shows is what the model's other speeds show, or nothing: no population is asked.
+bool told_by_other_speeds(machine::fault fault) {
+  return fault == machine::fault::speed_leads_exchanged || fault == machine::fault::speed_section_shorted ||
+         fault == machine::fault::speed_section_open;
+}
+
 std::vector<checks::weighed_fault> faults_for(const machine::machine_kind& kind) {
   std::vector<checks::weighed_fault> out;
   for (const auto& row : verdict::cause_tables::fault_severity)
     for (const auto fault : machine::all_faults) {
-      if (machine::name(fault) != row.fault) continue;
-      const auto cause = index_of_cause(verdict::cause_named(row.fault).value());
-      if (fault != machine::fault::speed_leads_exchanged) out.push_back({cause, fault, row.least, row.most});
-      else
-        for (std::size_t n = 1; n < kind.speeds; ++n)
-          out.push_back({cause, fault, static_cast<double>(n), static_cast<double>(n)});
+      if (machine::name(fault) != row.fault || told_by_other_speeds(fault)) continue;
+      out.push_back({index_of_cause(verdict::cause_named(row.fault).value()), fault, row.least, row.most});
     }
   // The other of the two mains frequencies there are.
   const double other = kind.rated_frequency_Hz < 55.0 ? 60.0 / 50.0 - 1.0 : 50.0 / 60.0 - 1.0;
   out.push_back({index_of_cause(verdict::cause::wrong_frequency), machine::fault::wrong_frequency, other, other});
   return out;
+}
+
+/// Curves that a model's speeds are known to have, in one list of coefficients.
+struct speed_curves {
+  const std::vector<checks::curve_probe>& probes;
+  const Eigen::VectorXd& values;
+  const std::vector<bool>& known;
+
+  /// What each speed would show beside its own curve if it ran on the lead of another one; by `share` of the way.
+  Eigen::VectorXd on_leads(const std::vector<std::size_t>& leads, const std::vector<double>& share,
+                           Eigen::Index size) const {
+    Eigen::VectorXd out = Eigen::VectorXd::Zero(size);
+    for (std::size_t i = 0; i < probes.size(); ++i)
+      for (std::size_t c = 0; c < probes[i].channels.size(); ++c) {
+        const auto own = place(i, c), other = place(leads[i], c);
+        if (known[static_cast<std::size_t>(own / fit::parabola_terms)] &&
+            known[static_cast<std::size_t>(other / fit::parabola_terms)])
+          out.segment<fit::parabola_terms>(own) =
+              share[i] * (values.segment<fit::parabola_terms>(other) - values.segment<fit::parabola_terms>(own));
+      }
+    return out;
+  }
+
+  Eigen::Index place(std::size_t probe, std::size_t channel) const {
+    std::size_t before = channel;
+    for (std::size_t i = 0; i < probe; ++i) before += probes[i].channels.size();
+    return fit::parabola_terms * static_cast<Eigen::Index>(before);
+  }
+
+  /// The part of a deviation that lies in the speeds from one on.
+  Eigen::VectorXd from_speed(const Eigen::VectorXd& in, std::size_t first) const {
+    Eigen::VectorXd out = in;
+    if (first < probes.size()) out.head(place(first, 0)).setZero();
+    else out.setZero();
+    return out;
+  }
+};
+
+/// Two leads exchanged, or all of them in reverse.
+void add_exchanged(const speed_curves& curves, const Eigen::VectorXd& about, double weight, std::size_t design,
+                   std::vector<checks::alternative>& out) {
+  const std::size_t speeds = curves.probes.size();
+  std::vector<std::size_t> as_marked(speeds);
+  for (std::size_t i = 0; i < speeds; ++i) as_marked[i] = i;
+  std::vector<std::vector<std::size_t>> orders;
+  for (std::size_t a = 0; a < speeds; ++a)
+    for (std::size_t b = a + 1; b < speeds; ++b) {
+      orders.push_back(as_marked);
+      std::swap(orders.back()[a], orders.back()[b]);
+    }
+  if (speeds > 3) orders.emplace_back(as_marked.rbegin(), as_marked.rend());
+  const std::vector<double> wholly(speeds, 1.0);
+  for (const auto& order : orders)
+    out.push_back({index_of_cause(verdict::cause::speed_leads_exchanged), weight / static_cast<double>(orders.size()),
+                   about + curves.on_leads(order, wholly, about.size()), design});
+}
+
+/// A section of the control bridged, by shares of it up to the whole: the speed behind it goes over to the curve of the
+/// next faster one, slower ones nearly as far towards theirs.
+void add_bridged(const speed_curves& curves, const Eigen::VectorXd& about, double weight, std::size_t design,
+                 std::vector<checks::alternative>& out) {
+  const std::size_t speeds = curves.probes.size();
+  constexpr int steps = 5;
+  constexpr double behind = 0.8, behind_spread = 0.25;  // how far slower speeds follow, and how that varies
+  constexpr double shape = 0.3;                         // how watts, rpm, slopes depart on the way
+  for (std::size_t section = 1; section < speeds; ++section)
+    for (int i = 1; i <= steps; ++i) {
+      const double share = static_cast<double>(i) / steps;
+      std::vector<std::size_t> leads(speeds);
+      std::vector<double> shares(speeds, 0.0);
+      for (std::size_t k = 0; k < speeds; ++k) {
+        leads[k] = k < section ? k : k - 1;
+        shares[k] = k < section ? 0.0 : k == section ? share : behind * share;
+      }
+      const Eigen::VectorXd moved = curves.on_leads(leads, shares, about.size());
+      const double halfway = i < steps ? 1.0 : 0.0;
+      Eigen::MatrixXd scatter = Eigen::MatrixXd::Zero(about.size(), 5);
+      scatter.col(0) = halfway / (std::sqrt(12.0) * steps * share) * moved;
+      scatter.col(1) = behind_spread * curves.from_speed(moved, section + 1);
+      for (std::size_t k = section; k < speeds; ++k)
+        for (std::size_t c = 0; c < curves.probes[k].channels.size(); ++c) {
+          const auto at = curves.place(k, c);
+          const auto what = static_cast<Eigen::Index>(curves.probes[k].channels[c]);
+          const double way = (k == section ? halfway : 1.0) * shape;
+          if (what > 0) scatter(at, 1 + what) = way * moved[at];
+          scatter(at + 1, 4) = way * std::hypot(moved[at], moved[at + 1]);
+        }
+      out.push_back({index_of_cause(verdict::cause::speed_section_shorted),
+                     weight / static_cast<double>(steps * static_cast<int>(speeds - 1)), about + moved, design,
+                     std::move(scatter)});
+    }
 }
 
 /// Amperes read on another range than was thought, on all speeds or on one, about each healthy alternative.
@@ -138,10 +231,14 @@ prepared_designs prepare_beside(const known_model& in) {
   if (found.signatures.faulty.empty()) return out;
   out.misfit = found.misfit;
   out.healthy_covariance = std::move(found.signatures.healthy_covariance);
+  out.between_visits = std::move(found.between_visits);
   const Eigen::Index n = out.healthy_covariance.rows();
   out.unknown = Eigen::MatrixXd::Zero(n, n);
   out.unknown.topLeftCorner(regression->coefficients, regression->coefficients) = regression->unknown;
   std::vector<checks::alternative> healthy{{0, 1.0, Eigen::VectorXd::Zero(n)}};
+  const speed_curves curves{in.looked_at, in.values, in.known};
+  add_exchanged(curves, healthy.front().mean, 1.0, 0, found.signatures.faulty);
+  add_bridged(curves, healthy.front().mean, 1.0, 0, found.signatures.faulty);
   add_meter_ranges(in.looked_at, healthy, found.signatures.faulty);
   out.healthy = std::move(healthy);
   out.faulty = std::move(found.signatures.faulty);
@@ -180,8 +277,13 @@ prepared_designs prepare_by_nameplate(const known_nameplate& in) {
     if (healthy.empty()) out.healthy_covariance = Eigen::MatrixXd::Zero(n, n);
     out.healthy_covariance += found.signatures.healthy_covariance;
     healthy.push_back({0, 1.0, about});
+    const std::size_t which = healthy.size() - 1;
+    // How machines stray from what the model says is little beside how they differ.
     for (const auto& each : found.signatures.faulty)
-      faulty.push_back({each.cause, each.weight, each.mean + about, healthy.size() - 1});
+      faulty.push_back({each.cause, each.weight, each.mean + about, which});
+    const speed_curves curves{in.looked_at, about, known};
+    add_exchanged(curves, about, 1.0, which, faulty);
+    add_bridged(curves, about, 1.0, which, faulty);
   }
   out.healthy_covariance /= static_cast<double>(healthy.size());
   out.healthy_covariance.topLeftCorner(mean.size(), mean.size()) += width * width * between;

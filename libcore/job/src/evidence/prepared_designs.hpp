@@ -17,7 +17,8 @@ namespace rewound::job {
 struct prepared_designs {
   double misfit = 1.0;  ///< squared distance from the population in its own spreads, at least 1
   Eigen::MatrixXd healthy_covariance;
-  Eigen::MatrixXd unknown;  ///< covariance of what is not known of the healthy values
+  Eigen::MatrixXd between_visits;  ///< of one machine, by its own drift
+  Eigen::MatrixXd unknown;         ///< covariance of what is not known of the healthy values
   checks::alternative_list healthy;
   checks::alternative_list faulty;  ///< empty where no design like the machine runs
 };

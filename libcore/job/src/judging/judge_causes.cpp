@@ -29,8 +29,9 @@ std::optional<verdict::outcome> worst_of(const std::vector<verdict::finding>& fi
   return out;
 }
 
-/// Appends ohms against what is expected of them as further observations.
-void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evidence& evidence) {
+/// Appends ohms against what is expected of them as further observations; whether there were any.
+bool observe_ohms(const std::vector<verdict::finding>& findings, electrical_evidence& evidence) {
+  bool any = false;
   for (const auto& finding : findings) {
     if (finding.check != verdict::check::resistance || finding.quantity != "resistance_deviation" || !finding.value ||
         finding.bearing != verdict::bearing::decides || *finding.value <= -100.0)
@@ -51,23 +52,48 @@ void observe_ohms(const std::vector<verdict::finding>& findings, electrical_evid
     seen.noise.row(rows).setZero();
     seen.noise.col(rows).setZero();
     seen.noise(rows, rows) = u * u;
+    any = true;
   }
+  return any;
 }
 
+/// Slower speeds that take next to nothing while the fastest runs; absent where no slower one was tried.
+std::optional<bool> some_speed_dead(const record::visit_record& in) {
+  constexpr double next_to_nothing = 0.02;  // of the fastest speed's current (common practice, no source)
+  const auto most_of = [&](const std::string& speed) -> std::optional<double> {
+    std::optional<double> out;
+    for (const auto& run : in.run_up) {
+      if (run.speed != speed) continue;
+      for (const auto& row : run.rows)
+        if (row.voltage_V > 0.0) out = std::max(out.value_or(0.0), row.current_A);
+    }
+    return out;
+  };
+  if (in.machine.phases != 1 || in.machine.speeds.empty()) return std::nullopt;
+  const auto fastest = most_of(in.machine.speeds.front());
+  if (!fastest || *fastest <= 0.0) return std::nullopt;
+  std::optional<bool> out;
+  for (std::size_t i = 1; i < in.machine.speeds.size(); ++i)
+    if (const auto most = most_of(in.machine.speeds[i]))
+      out = out.value_or(false) || *most < next_to_nothing * *fastest;
+  return out;
+}
+
+constexpr double impossible = -50.0;  // finite, so that other evidence can still be added (project's choice)
+
 /// ln evidence of every cause; one that leaves no trace in the run-ups looks as a healthy machine does.
-std::vector<double> log_electrical(const electrical_evidence& evidence) {
-  auto out = checks::fault_likelihood({evidence.observed, evidence.model, 0}).log_evidence;
+std::vector<double> log_electrical(const checks::fault_likelihood_result& weighed,
+                                   const std::optional<bool>& speed_dead) {
+  auto out = weighed.log_evidence;
   for (const auto cause :
        {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
         verdict::cause::aged_insulation, verdict::cause::misread_reading})
     out[static_cast<std::size_t>(cause)] = 0.0;
   // What the list does not name moves the run-ups anyhow, or as often leaves no trace in them (project's choice).
-  auto outside = evidence.model;
-  outside.faulty.clear();
-  const double anyhow = checks::fault_likelihood({evidence.observed, std::move(outside), 0}).log_ratio;
   out[static_cast<std::size_t>(verdict::cause::something_else)] =
-      std::log(0.5 + 0.5 * std::exp(std::min(anyhow, 600.0)));
-  constexpr double impossible = -50.0;  // finite, so that other evidence can still be added (project's choice)
+      std::log(0.5 + 0.5 * std::exp(std::min(weighed.log_unknown, 600.0)));
+  // Speeds that run do so as ever; where all run, no section is open.
+  out[static_cast<std::size_t>(verdict::cause::speed_section_open)] = speed_dead.value_or(true) ? 0.0 : impossible;
   for (auto& each : out) each = std::max(each, impossible);
   return out;
 }
@@ -136,10 +162,13 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
   if (now.in.visit.supply_frequency_Hz)
     facts.other_frequency =
         std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
+  const auto speed_dead = some_speed_dead(now.in);
+  if (speed_dead.value_or(false)) facts.patterns.push_back(verdict::rules::pattern::dead_speed);
   auto with_ohms = seen.evidence;
   if (with_ohms) {
-    observe_ohms(findings, *with_ohms);
-    facts.log_electrical = log_electrical(*with_ohms);
+    if (observe_ohms(findings, *with_ohms))
+      with_ohms->weighed = checks::fault_likelihood({with_ohms->observed, with_ohms->model, 0});
+    facts.log_electrical = log_electrical(with_ohms->weighed, speed_dead);
   }
   auto causes = verdict::rules::rank_causes(facts);
   pending_steps steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes, may_energise,

@@ -34,7 +34,7 @@ struct population_state {
 struct solved_population {
   std::size_t speeds = 0;
   std::vector<weighed_fault> faults;
-  std::vector<double> spreads;  ///< standard deviations that the spread states were moved by
+  std::vector<parameter_spread> spreads;  ///< that the spread states were moved by
   Eigen::MatrixXd healthy;
   Eigen::MatrixXd healthy_runs;  ///< 1 where a member runs, one column a speed and voltage
   std::vector<Eigen::MatrixXd> spread, spread_runs;
@@ -64,11 +64,11 @@ struct population_regression {
   Eigen::Index coefficients = 0;
   std::size_t members = 0;
   std::vector<Eigen::VectorXd> ohms;     ///< of each target, mean change of ln ohms
-  std::vector<Eigen::VectorXd> scatter;  ///< of each fault's state: along which line, and how far, members stray
+  std::vector<Eigen::MatrixXd> scatter;  ///< of each fault's state: how members stray, as an alternative has it
   std::vector<bool> possible;            ///< of each fault's state: whether members that have it run where was read
   Eigen::MatrixXd unknown;               ///< covariance of healthy values once the known ones are
   std::vector<Eigen::VectorXd> values;   ///< of each member: coefficients of what it shows when healthy
-  std::vector<double> spreads;
+  std::vector<parameter_spread> spreads;
   std::vector<weighed_fault> faults;
   std::vector<population_state> fault_states;
 };
@@ -83,6 +83,7 @@ struct known_coefficients_of_model {
 
 struct population_prediction {
   fault_signatures_result signatures;  ///< without healthy values
+  Eigen::MatrixXd between_visits;      ///< covariance of one machine's drift from a visit to the next
   double misfit = 1.0;  ///< mean squared distance of the model from the members, in their spreads; at least 1
 };
 

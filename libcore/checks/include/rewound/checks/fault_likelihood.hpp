@@ -21,8 +21,9 @@ struct fault_likelihood_input {
 struct fault_likelihood_result {
   /// ln of each cause's average density over the healthy density; minus infinity for a cause without alternative.
   std::vector<double> log_evidence;
-  double log_ratio = 0.0;  ///< of all faults, unknown ones included, over healthy
-  double p_value = 1.0;    ///< share of healthy machines whose ratio is as large
+  double log_unknown = 0.0;  ///< the same of a fault outside the list, where one is weighed
+  double log_ratio = 0.0;    ///< of all faults, unknown ones included, over healthy
+  double p_value = 1.0;      ///< share of healthy machines whose ratio is as large
 };
 
 /// Weighs a machine's deviations under healthy and faulty alternatives: how much more probable each cause makes them,

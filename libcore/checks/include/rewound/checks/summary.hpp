@@ -29,6 +29,14 @@ Eigen::VectorXd shape_spread();
 /// @throws base::error (precondition) without readings
 summary_block summarise(const summary_input& in);
 
+/// What each reading's own zero error does to a summary's weighted sums: one standard uncertainty of the zero of the
+/// channel's meter, then of the voltmeter, if those of the readings were errors of the zero, alike for all of them.
+struct summary_zeros {
+  Eigen::VectorXd own, volts;
+};
+
+summary_zeros zeros_of(const summary_input& in);
+
 }  // namespace rewound::checks
 
 #ifndef REWOUND_COMPILED

@@ -24,28 +24,43 @@ struct alternative {
   double weight = 1.0;    ///< prior share, above 0; shares need not sum to 1 over a list
   Eigen::VectorXd mean;
   std::size_t design = 0;  ///< index of the design it was worked out from
+  /// How machines stray from the mean, in columns whose squares sum to the covariance, the widest first; empty: not.
+  Eigen::MatrixXd scatter = {};
 };
+
+/// An alternative as points that have its mean and its scatter along the widest direction: three, with the normal
+/// distribution's first moments.
+inline std::vector<alternative> in_points(const alternative& in) {
+  alternative point{in.cause, in.weight, in.mean, in.design};
+  if (in.scatter.cols() == 0) return {std::move(point)};
+  std::vector<alternative> out(3, point);
+  const Eigen::VectorXd away = std::sqrt(3.0) * in.scatter.col(0);
+  out[0].weight *= 2.0 / 3.0;
+  out[1].weight /= 6.0, out[1].mean += away;
+  out[2].weight /= 6.0, out[2].mean -= away;
+  return out;
+}
 
 namespace detail {
 
-/// A list's means side by side, its weights and their logarithms; weights are normalised.
+/// The points of a list's alternatives side by side, and their weights, which are normalised.
 struct laned_alternatives {
   laned_numbers means;
   std::vector<double> weight;  ///< filled up with zeros to whole registers
-  Eigen::VectorXd log_weight;
 };
 
-inline laned_alternatives in_lanes(const std::vector<alternative>& list) {
+inline laned_alternatives in_lanes(const std::vector<alternative>& alternatives) {
   laned_alternatives out;
+  std::vector<alternative> list;
+  for (const auto& each : alternatives)
+    for (auto& point : in_points(each)) list.push_back(std::move(point));
   const auto size = list.empty() ? 0 : static_cast<std::size_t>(list.front().mean.size());
   out.means = laned_numbers(base::widest_lanes(), list.size(), size);
   out.weight.resize(out.means.groups() * static_cast<std::size_t>(out.means.width));
-  out.log_weight.resize(static_cast<Eigen::Index>(list.size()));
   double total = 0.0;
   for (const auto& each : list) total += each.weight;
   for (std::size_t i = 0; i < list.size(); ++i) {
     out.weight[i] = list[i].weight / total;
-    out.log_weight[static_cast<Eigen::Index>(i)] = std::log(list[i].weight / total);
     for (std::size_t k = 0; k < size; ++k) out.means.at(i, k) = list[i].mean[static_cast<Eigen::Index>(k)];
   }
   return out;
@@ -170,8 +185,8 @@ inline void expect_agreeing(const observed_deviations& seen, const fault_model& 
   base::expect(!model.healthy.empty(), "healthy", 0.0, "at least one design");
   for (const auto* list : {&model.healthy, &model.faulty})
     for (const auto& each : *list)
-      base::expect(each.mean.size() == deviations, "mean", static_cast<double>(each.mean.size()),
-                   "one value a deviation");
+      base::expect(each.mean.size() == deviations && (each.scatter.size() == 0 || each.scatter.rows() == deviations),
+                   "mean", static_cast<double>(each.mean.size()), "one value a deviation");
   for (const auto& each : model.faulty)
     base::expect(each.cause < model.causes, "cause", static_cast<double>(each.cause), "an index of a cause");
 }

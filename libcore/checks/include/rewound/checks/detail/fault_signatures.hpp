@@ -25,7 +25,8 @@ struct weighed_fault {
 /// By how much machines differ in one parameter: a name of machine::design_parameter, or "turns" or "control".
 struct parameter_spread {
   std::string_view parameter;
-  double spread;  ///< one standard deviation of its logarithm; of turns, of their share
+  double spread;        ///< one standard deviation of its logarithm; of turns, of their share
+  double visits = 0.0;  ///< how much of it a machine differs by between two visits
 };
 
 struct fault_signatures_input {

@@ -40,22 +40,11 @@ class whitened {
   std::size_t size() const { return means_.count; }
   double mean(std::size_t alternative, std::size_t coordinate) const { return means_.at(alternative, coordinate); }
   const std::vector<double>& weight() const { return list_->weight; }
-  const Eigen::VectorXd& log_weight() const { return list_->log_weight; }
   double wider_probability() const { return wider_probability_; }
   Eigen::Index dimensions() const { return static_cast<Eigen::Index>(dimensions_); }
 
-  /// ln of each alternative's density at a point, up to the constant that all mixtures of one dimension share; without
-  /// weights.
-  Eigen::ArrayXd log_kernels(const Eigen::VectorXd& point) const {
-    const Eigen::MatrixXd alone = point;
-    const std::vector<double> square = squares_from(alone, 0);
-    const Eigen::ArrayXXd near =
-        Eigen::Map<const Eigen::ArrayXd>(square.data(), static_cast<Eigen::Index>(size())).max(0.0);
-    return log_kernel(near, static_cast<double>(dimensions_), wider_probability_);
-  }
-
-  /// ln density at each column of `points`, up to the same constant: a narrow and a wide normal density about each
-  /// alternative are added without a logarithm of each, which is what drawn points cost.
+  /// ln density at each column of `points`, up to the constant of their dimension: a narrow and a wide normal density
+  /// about each alternative are added without a logarithm of each, which is what drawn points cost.
   Eigen::ArrayXd log_density(const Eigen::MatrixXd& points) const {
     const mixture_shape shape{wide_share(wider_probability_, static_cast<double>(dimensions_)),
                               0.5 / (wider_spread * wider_spread)};
@@ -97,6 +86,25 @@ class whitened {
 /// @param factor  of the covariance of what is observed
 inline Eigen::MatrixXd whitening(const Eigen::MatrixXd& observation, const Eigen::LLT<Eigen::MatrixXd>& factor) {
   return factor.matrixL().solve(observation);
+}
+
+/// ln density of one alternative with all its scatter at a point in those coordinates, up to the constant of its
+/// dimension; without its weight.
+inline double log_density_of(const alternative& in, const Eigen::MatrixXd& map, const Eigen::VectorXd& point,
+                             double wider_probability) {
+  const Eigen::VectorXd away = point - map * in.mean;
+  double square = away.squaredNorm(), log_volume = 0.0;
+  if (in.scatter.cols() > 0) {
+    const Eigen::MatrixXd scatter = map * in.scatter;
+    Eigen::MatrixXd wider = scatter.transpose() * scatter;
+    wider.diagonal().array() += 1.0;
+    const Eigen::LLT<Eigen::MatrixXd> root(wider);
+    square = std::max(0.0, square - root.matrixL().solve(scatter.transpose() * away).squaredNorm());
+    log_volume = Eigen::MatrixXd(root.matrixL()).diagonal().array().log().sum();
+  }
+  const double kernel =
+      log_kernel(Eigen::ArrayXXd::Constant(1, 1, square), static_cast<double>(point.size()), wider_probability)(0, 0);
+  return kernel - log_volume;
 }
 
 }  // namespace rewound::checks::detail

@@ -35,6 +35,24 @@ inline Eigen::Index grid_column(Eigen::Index speed, Eigen::Index what, Eigen::In
   return (speed * channels_of_speed + what) * grid_nodes + node;
 }
 
+/// A machine whose slower speeds are set by its control has a rotor that lets it run on them, down to two thirds of the
+/// voltage, and with a bearing that is a little tight.
+inline bool runs_on_all_speeds(const machine::fan_design& design, bool fan_on) {
+  constexpr std::size_t low = 4, lower = 3;
+  constexpr double tight = 0.1;
+  const std::size_t slowest = design.steps.size() - 1;
+  const auto runs = [&](const machine::fan_design& which, std::size_t step, double z) {
+    const auto volts = units::volts(which.machine.rated_voltage_V * std::exp(z));
+    return machine::running_point_when_turning(which, step, volts).state == machine::running_state::runs;
+  };
+  if (!runs(design, slowest, grid[low])) return false;
+  const auto loaded = with_fan(design, fan_on);
+  if (!can_be_weighed(loaded, machine::fault::tight_bearing)) return false;
+  auto faulty = machine::apply_fault(loaded, machine::fault::tight_bearing, tight);
+  faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
+  return runs(faulty, slowest, grid[lower]);
+}
+
 /// Members drawn about the table's designs, with steps of any usual size between speeds; the same every time.
 inline std::vector<machine::fan_design> drawn_members(const design_population_input& in) {
   boost::random::mt19937 random{20260514};
@@ -44,17 +62,18 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
   kind.rated_voltage_V = 230.0;  // what members show is taken relative to it
   kind.poles.reset();
   std::vector<machine::fan_design> out;
-  for (std::size_t i = 0; i < in.members; ++i) {
+  const std::size_t most = 12 * in.members;
+  for (std::size_t i = 0; i < most && out.size() < in.members; ++i) {
     std::vector<double> currents{1.0};
     const double widest = 0.9 * std::min(1.0, 2.0 / static_cast<double>(kind.speeds));
     for (std::size_t step = 1; step < kind.speeds; ++step)
       currents.push_back(currents.back() * std::exp(-0.05 - widest * uniform(random)));
     const auto table = machine::fan_population(kind, currents);
     auto design = table[i % table.size()];
-    for (const auto& [parameter, spread] : in.different)
+    for (const auto& [parameter, spread, visits] : in.different)
       if (parameter != "control")
         design = machine::moved_by_name(design, parameter, spread * std::clamp(normal(random), -2.0, 2.0));
-    out.push_back(std::move(design));
+    if (runs_on_all_speeds(design, in.kind.fan_on)) out.push_back(std::move(design));
   }
   return out;
 }
@@ -138,7 +157,7 @@ REWOUND_INLINE solved_population solve_population(const design_population_input&
   solved_population out;
   out.speeds = in.kind.speeds;
   out.faults = in.faults;
-  for (const auto& each : in.spreads) out.spreads.push_back(each.spread);
+  out.spreads = in.spreads;
   for (std::size_t i = 0; i < in.faults.size(); ++i)
     for (const double severity : detail::severities_solved(in.faults[i])) out.fault_states.push_back({i, severity});
   const auto members = static_cast<Eigen::Index>(in.members);
@@ -244,27 +263,37 @@ inline Eigen::RowVectorXd features(const Eigen::VectorXd& standard) {
   return out;
 }
 
-/// Values of members that cannot be used become the others' mean.
-inline std::size_t fill_in(Eigen::MatrixXd& values, const std::vector<bool>& usable) {
-  std::size_t count = 0;
-  Eigen::RowVectorXd mean = Eigen::RowVectorXd::Zero(values.cols());
-  for (Eigen::Index i = 0; i < values.rows(); ++i)
-    if (usable[static_cast<std::size_t>(i)]) mean += values.row(i), ++count;
-  if (count == 0) return 0;
-  mean /= static_cast<double>(count);
-  for (Eigen::Index i = 0; i < values.rows(); ++i)
-    if (!usable[static_cast<std::size_t>(i)]) values.row(i) = mean;
-  return count;
+/// By what coefficients are measured where they are to be compared: level, slope and curvature of a channel.
+inline Eigen::VectorXd own_scales(const std::vector<fit::channel>& channels) {
+  Eigen::VectorXd out(fit::parabola_terms * static_cast<Eigen::Index>(channels.size()));
+  Eigen::Index at = 0;
+  for (const auto what : channels)
+    for (const double own : own_spread) out[at++] = own * fit::spread_over_current(what);
+  return out;
 }
 
-/// The direction in which rows stray most from zero, times how far; by powers of the covariance, a fixed number of
-/// them.
-inline Eigen::VectorXd main_scatter(const Eigen::MatrixXd& residuals) {
-  const Eigen::MatrixXd covariance = residuals.transpose() * residuals / static_cast<double>(residuals.rows());
-  Eigen::VectorXd direction = covariance.diagonal().cwiseSqrt();
-  if (direction.norm() <= 0.0) return Eigen::VectorXd::Zero(residuals.cols());
-  for (int i = 0; i < 30; ++i) direction = (covariance * direction.normalized()).eval();
-  return direction.normalized() * std::sqrt(direction.norm());
+/// Columns whose squares sum, about, to the rows' mean square: the direction in which they stray most, found by a fixed
+/// number of powers of the covariance, then what is left by the coefficients that stray most (a Cholesky factor cut
+/// off).
+inline Eigen::MatrixXd scatter_columns(const Eigen::MatrixXd& residuals, const Eigen::VectorXd& scales) {
+  constexpr Eigen::Index most = 7;  // widest directions (project's choice)
+  const Eigen::MatrixXd scaled = residuals * scales.cwiseInverse().asDiagonal();
+  Eigen::MatrixXd left = scaled.transpose() * scaled / static_cast<double>(residuals.rows());
+  const Eigen::Index count = std::min(most, left.rows());
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(left.rows(), count);
+  Eigen::VectorXd direction = left.diagonal().cwiseSqrt();
+  if (direction.norm() <= 0.0) return out;
+  for (int i = 0; i < 30; ++i) direction = (left * direction.normalized()).eval();
+  out.col(0) = direction.normalized() * std::sqrt(direction.norm());
+  left -= out.col(0) * out.col(0).transpose();
+  for (Eigen::Index column = 1; column < count; ++column) {
+    Eigen::Index widest = 0;
+    const double square = left.diagonal().maxCoeff(&widest);
+    if (square <= 0.0) break;
+    out.col(column) = left.col(widest) / std::sqrt(square);
+    left -= out.col(column) * out.col(column).transpose();
+  }
+  return scales.asDiagonal() * out;
 }
 
 /// The rows of a matrix that count, the others nothing.
@@ -286,29 +315,75 @@ inline Eigen::VectorXd deviation_of_members(const Eigen::MatrixXd& in, const Eig
   return mean_of(away.array().square().matrix(), rows).cwiseSqrt();
 }
 
-/// What one block is told by, and how far it is not.
+/// Normal equations of the members that count, and how much each of them decides of what it is itself told to be.
+struct ridge {
+  std::vector<bool> rows;
+  Eigen::MatrixXd x;
+  Eigen::LLT<Eigen::MatrixXd> normal;
+  Eigen::VectorXd leverage;
+
+  ridge(const Eigen::MatrixXd& features_of_all, std::vector<bool> that_count)
+      : rows(std::move(that_count)), x(only(features_of_all, rows)) {
+    constexpr double held = 3.0;  // members that every slope is held to zero with (project's choice)
+    Eigen::MatrixXd whole = x.transpose() * x;
+    whole.diagonal().tail(whole.rows() - 1).array() += held;
+    normal.compute(whole);
+    leverage = normal.matrixL().solve(x.transpose()).colwise().squaredNorm();
+  }
+};
+
+/// How far members stray from what they are told to be by the others, as if none had told its own: rows that do not
+/// count stray as the others do on the mean. Few of them beside a stall are not to stand for all.
+inline Eigen::MatrixXd left_over(const ridge& in, const Eigen::MatrixXd& y, const Eigen::MatrixXd& map) {
+  constexpr double most_leverage = 0.9, furthest = 3.0;
+  Eigen::MatrixXd out = only(y - in.x * map, in.rows);
+  out = (1.0 - in.leverage.array().min(most_leverage)).inverse().matrix().asDiagonal() * out;
+  const auto count = static_cast<double>(std::count(in.rows.begin(), in.rows.end(), true));
+  for (Eigen::Index i = 0; i < out.cols(); ++i) {
+    const double limit = furthest * std::sqrt(out.col(i).squaredNorm() / count);
+    out.col(i) = out.col(i).cwiseMax(-limit).cwiseMin(limit);
+  }
+  return std::sqrt(static_cast<double>(in.rows.size()) / count) * out;
+}
+
+/// One target of a block: its coefficients, and the members that show them.
+struct block_target {
+  Eigen::MatrixXd values;
+  std::vector<bool> rows;
+};
+
+/// So few members that run say nothing of how one does.
+inline constexpr std::ptrdiff_t fewest_members = 16;
+
+/// What one block is told by, and how far each target is not.
 inline population_regression::block regressed_block(const population_view& view, std::size_t which,
-                                                    const Eigen::MatrixXd& healthy, const std::vector<bool>& rows,
-                                                    const Eigen::MatrixXd& targets, Eigen::MatrixXd& residuals) {
+                                                    const Eigen::MatrixXd& healthy,
+                                                    const std::vector<block_target>& targets,
+                                                    std::vector<Eigen::MatrixXd>& residuals) {
   population_regression::block out;
-  const Eigen::VectorXd mean = mean_of(healthy, rows);
-  const Eigen::VectorXd spread = deviation_of_members(healthy, mean, rows);
+  const auto& all = targets.front().rows;
+  const Eigen::VectorXd mean = mean_of(healthy, all);
+  const Eigen::VectorXd spread = deviation_of_members(healthy, mean, all);
   constexpr double constant = 1e-6;
   for (const auto column : view.features_of(which))
     if (spread[column] > constant) out.from.push_back(column);
-  const auto count = static_cast<Eigen::Index>(out.from.size());
   out.mean = mean(out.from), out.scale = spread(out.from);
-  Eigen::MatrixXd x(healthy.rows(), 1 + 2 * count);
+  Eigen::MatrixXd x(healthy.rows(), 1 + 2 * static_cast<Eigen::Index>(out.from.size()));
   for (Eigen::Index member = 0; member < healthy.rows(); ++member)
     x.row(member) =
         features(((healthy.row(member)(out.from).transpose() - out.mean).array() / out.scale.array()).matrix());
-  x = only(std::move(x), rows);
-  constexpr double ridge = 3.0;  // members that every slope is held to zero with (project's choice)
-  Eigen::MatrixXd normal = x.transpose() * x;
-  normal.diagonal().tail(2 * count).array() += ridge;
-  const Eigen::MatrixXd y = only(targets, rows);
-  out.map = normal.llt().solve(x.transpose() * y);
-  residuals = y - x * out.map;
+  const auto at = fit::parabola_terms * static_cast<Eigen::Index>(which);
+  out.map = Eigen::MatrixXd::Zero(x.cols(), fit::parabola_terms * static_cast<Eigen::Index>(targets.size()));
+  std::vector<ridge> solved;  // most targets have the same members
+  for (std::size_t t = 0; t < targets.size(); ++t) {
+    if (std::count(targets[t].rows.begin(), targets[t].rows.end(), true) < fewest_members) continue;
+    auto found =
+        std::find_if(solved.begin(), solved.end(), [&](const auto& each) { return each.rows == targets[t].rows; });
+    if (found == solved.end()) found = solved.insert(solved.end(), ridge(x, targets[t].rows));
+    const Eigen::MatrixXd map = found->normal.solve(found->x.transpose() * targets[t].values);
+    out.map.middleCols(fit::parabola_terms * static_cast<Eigen::Index>(t), fit::parabola_terms) = map;
+    residuals[t].middleCols(at, fit::parabola_terms) = left_over(*found, targets[t].values, map);
+  }
   return out;
 }
 
@@ -346,55 +421,41 @@ REWOUND_INLINE population_regression regress_population(const population_regress
   const auto usable = detail::running_at(in.probes, all.healthy_runs);
   const Eigen::Index n = healthy.rows();
   out.members = static_cast<std::size_t>(n);
-  constexpr std::ptrdiff_t fewest = 12;
   for (const auto& probe : usable)
-    if (std::count(probe.begin(), probe.end(), true) < fewest) return out;
-  std::vector<bool> all_usable(out.members, true);
-  for (const auto& probe : usable)
-    for (std::size_t i = 0; i < out.members; ++i) all_usable[i] = all_usable[i] && probe[i];
+    if (std::count(probe.begin(), probe.end(), true) < detail::fewest_members) return out;
   // Targets: what is healthy itself, then spreads, then faults.
   std::vector<Eigen::MatrixXd> targets{healthy};
+  std::vector<std::vector<std::vector<bool>>> runs{usable};
   const auto add = [&](const Eigen::MatrixXd& values, const Eigen::MatrixXd& running) {
-    const auto runs = detail::running_at(in.probes, running);
     targets.push_back(view.coefficients(values));
-    bool possible = true;
-    for (std::size_t b = 0; b < view.blocks.size(); ++b) {
-      const auto probe = view.blocks[b].first;
-      std::vector<bool> both;
-      for (std::size_t i = 0; i < out.members; ++i) both.push_back(usable[probe][i] && runs[probe][i]);
-      Eigen::MatrixXd part =
-          targets.back().middleCols(fit::parabola_terms * static_cast<Eigen::Index>(b), fit::parabola_terms);
-      const auto count = static_cast<std::ptrdiff_t>(detail::fill_in(part, both));
-      possible = possible && 4 * count >= std::count(usable[probe].begin(), usable[probe].end(), true);
-      targets.back().middleCols(fit::parabola_terms * static_cast<Eigen::Index>(b), fit::parabola_terms) = part;
-    }
+    runs.push_back(detail::running_at(in.probes, running));
     out.ohms.emplace_back(values.rightCols(resistance_entries).colwise().mean().transpose());
-    return possible;
+    for (std::size_t probe = 0; probe < usable.size(); ++probe)
+      for (std::size_t i = 0; i < out.members; ++i) runs.back()[probe][i] = runs.back()[probe][i] && usable[probe][i];
+    return std::all_of(runs.back().begin(), runs.back().end(), [](const auto& each) {
+      return std::count(each.begin(), each.end(), true) >= detail::fewest_members;
+    });
   };
   for (std::size_t i = 0; i < all.spread.size(); ++i) add(all.spread[i], all.spread_runs[i]);
   for (std::size_t i = 0; i < all.fault.size(); ++i) out.possible.push_back(add(all.fault[i], all.fault_runs[i]));
-  std::vector<Eigen::MatrixXd> residuals(targets.size(), Eigen::MatrixXd(n, out.coefficients));
+  std::vector<Eigen::MatrixXd> residuals(targets.size(), Eigen::MatrixXd::Zero(n, out.coefficients));
   for (std::size_t b = 0; b < view.blocks.size(); ++b) {
     const auto at = fit::parabola_terms * static_cast<Eigen::Index>(b);
-    const auto column = [](std::size_t target) { return fit::parabola_terms * static_cast<Eigen::Index>(target); };
-    Eigen::MatrixXd y(n, column(targets.size())), left;
+    const auto probe = view.blocks[b].first;
+    std::vector<detail::block_target> asked;
     for (std::size_t t = 0; t < targets.size(); ++t)
-      y.middleCols(column(t), fit::parabola_terms) = targets[t].middleCols(at, fit::parabola_terms);
-    out.blocks.push_back(detail::regressed_block(view, b, healthy, usable[view.blocks[b].first], y, left));
+      asked.push_back({targets[t].middleCols(at, fit::parabola_terms), runs[t][probe]});
+    out.blocks.push_back(detail::regressed_block(view, b, healthy, asked, residuals));
     out.channels.push_back(view.blocks[b].second);
-    // Members that do not run there stray as the others do on the mean.
-    const auto& rows = usable[view.blocks[b].first];
-    const double more =
-        std::sqrt(static_cast<double>(n) / static_cast<double>(std::count(rows.begin(), rows.end(), true)));
-    for (std::size_t t = 0; t < targets.size(); ++t)
-      residuals[t].middleCols(at, fit::parabola_terms) = more * left.middleCols(column(t), fit::parabola_terms);
     if (in.known[b]) residuals[0].middleCols(at, fit::parabola_terms).setZero();
   }
   out.unknown = residuals[0].transpose() * residuals[0] / static_cast<double>(n);
+  const Eigen::VectorXd scales = detail::own_scales(out.channels);
   for (std::size_t i = 0; i < all.fault.size(); ++i)
-    out.scatter.push_back(detail::main_scatter(residuals[1 + all.spread.size() + i]));
-  for (Eigen::Index i = 0; i < n; ++i)
-    if (all_usable[static_cast<std::size_t>(i)]) out.values.emplace_back(healthy.row(i).transpose());
+    out.scatter.push_back(detail::scatter_columns(residuals[1 + all.spread.size() + i], scales));
+  for (std::size_t i = 0; i < out.members; ++i)
+    if (std::all_of(usable.begin(), usable.end(), [&](const auto& probe) { return probe[i]; }))
+      out.values.emplace_back(healthy.row(static_cast<Eigen::Index>(i)).transpose());
   return out;
 }
 
@@ -424,30 +485,67 @@ inline std::vector<Eigen::VectorXd> predicted_targets(const population_regressio
   return out;
 }
 
-/// Six severities of one fault between those solved, each with members' scatter to either side: three points that have
-/// the normal distribution's first moments.
+/// What a machine of another build may do beside what the model says of a fault, in proportion to how far the fault
+/// moves a speed's level: levels, slopes and curvatures of each channel (common practice, no source).
+inline Eigen::MatrixXd model_scatter(const population_regression& in, const Eigen::VectorXd& mean) {
+  constexpr std::array shares{0.1, 0.25, 0.3};
+  constexpr auto columns = channels_of_speed * fit::parabola_terms;
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(mean.size(), columns);
+  for (std::size_t b = 0; b < in.channels.size(); ++b) {
+    const auto at = fit::parabola_terms * static_cast<Eigen::Index>(b);
+    const auto first = fit::parabola_terms * static_cast<Eigen::Index>(in.channels[b]);
+    for (Eigen::Index k = 0; k < fit::parabola_terms; ++k)
+      out(at + k, first + k) = shares[static_cast<std::size_t>(k)] * (k == 0 ? mean[at] : std::abs(mean[at]));
+  }
+  return out;
+}
+
+/// States of one fault that can be, by severity.
+struct solved_fault {
+  std::vector<double> severities;
+  std::vector<Eigen::VectorXd> means;
+  std::vector<const Eigen::MatrixXd*> scatter;
+
+  std::size_t nearest(double severity) const {
+    std::size_t out = 0;
+    const auto away = [&](std::size_t i) { return std::abs(std::log(std::abs(severity / severities[i]))); };
+    for (std::size_t i = 1; i < severities.size(); ++i)
+      if (away(i) < away(out)) out = i;
+    return out;
+  }
+};
+
+/// Severities of one fault between those solved, its logarithm alike, each for the stretch about it and with how far
+/// machines stray.
 inline void add_fault(const population_regression& in, const std::vector<Eigen::VectorXd>& targets, std::size_t first,
                       std::size_t count, std::vector<alternative>& out) {
-  const std::size_t which = in.fault_states[first].fault;
-  const auto& fault = in.faults[which];
-  const std::size_t weighed = count > 1 ? weighed_severities : 1;
-  std::vector<double> severities;
-  for (std::size_t i = 0; i < count; ++i) severities.push_back(in.fault_states[first + i].severity);
+  solved_fault solved;
+  for (std::size_t i = first; i < first + count; ++i) {
+    if (!in.possible[i]) continue;
+    solved.severities.push_back(in.fault_states[i].severity);
+    solved.means.push_back(targets[in.spreads.size() + i]);
+    solved.scatter.push_back(&in.scatter[i]);
+  }
+  if (solved.means.empty()) return;
+  const std::size_t weighed = solved.means.size() > 1 ? weighed_severities : 1;
+  const double whole = solved.severities.back() / solved.severities.front();
   for (std::size_t i = 0; i < weighed; ++i) {
-    const double severity =
-        count > 1 ? between_severities(fault, static_cast<double>(i) / (weighed_severities - 1)) : fault.least;
-    const std::size_t nearest = count > 1 ? std::min(count - 1, (i * count) / weighed) : 0;
-    if (!in.possible[first + nearest]) continue;
-    std::vector<Eigen::VectorXd> solved(
-        targets.begin() + static_cast<std::ptrdiff_t>(in.spreads.size() + first),
-        targets.begin() + static_cast<std::ptrdiff_t>(in.spreads.size() + first + count));
-    const Eigen::VectorXd mean = signature_at(severities, solved, severity);
-    Eigen::VectorXd away = Eigen::VectorXd::Zero(mean.size());
-    away.head(in.coefficients) = std::sqrt(3.0) * in.scatter[first + nearest];
-    const double share = 1.0 / static_cast<double>(weighed);
-    out.push_back({fault.cause, share * 2.0 / 3.0, mean, 0});
-    out.push_back({fault.cause, share / 6.0, mean + away, 0});
-    out.push_back({fault.cause, share / 6.0, mean - away, 0});
+    const auto at = [&](double place) {
+      const double severity =
+          solved.severities.front() * (weighed > 1 ? std::pow(whole, place / (weighed_severities - 1)) : 1.0);
+      return std::pair(severity, signature_at(solved.severities, solved.means, severity));
+    };
+    const auto place = static_cast<double>(i);
+    const auto [severity, mean] = at(place);
+    const auto which = solved.nearest(severity);
+    const auto& strays = *solved.scatter[which];
+    const Eigen::MatrixXd model = model_scatter(in, mean);
+    Eigen::MatrixXd scatter = Eigen::MatrixXd::Zero(mean.size(), strays.cols() + 1 + model.cols());
+    scatter.topLeftCorner(in.coefficients, strays.cols()) = severity / solved.severities[which] * strays;
+    if (weighed > 1) scatter.col(strays.cols()) = (at(place + 0.5).second - at(place - 0.5).second) / std::sqrt(12.0);
+    scatter.rightCols(model.cols()) = model;
+    out.push_back({in.faults[in.fault_states[first].fault].cause, 1.0 / static_cast<double>(weighed), mean, 0,
+                   std::move(scatter)});
   }
 }
 
@@ -460,8 +558,13 @@ REWOUND_INLINE population_prediction predict_signatures(const population_regress
   const auto targets = detail::predicted_targets(in, model, out.misfit);
   const Eigen::Index n = in.coefficients + resistance_entries;
   out.signatures.healthy_covariance = Eigen::MatrixXd::Zero(n, n);
-  for (std::size_t i = 0; i < in.spreads.size(); ++i)
-    out.signatures.healthy_covariance += targets[i] * targets[i].transpose();
+  out.between_visits = out.signatures.healthy_covariance;
+  for (std::size_t i = 0; i < in.spreads.size(); ++i) {
+    const Eigen::MatrixXd square = targets[i] * targets[i].transpose();
+    const double visits = in.spreads[i].visits;
+    out.signatures.healthy_covariance += square;
+    out.between_visits += visits * visits * square;
+  }
   Eigen::Index at = 0;
   for (const auto what : in.channels)
     for (const double own : detail::own_spread) {

@@ -119,6 +119,7 @@ inline double tail_share(std::vector<double> drawn, double seen) {
 struct mixtures {
   const fault_likelihood_input& in;
   Eigen::LLT<Eigen::MatrixXd> factor;
+  Eigen::MatrixXd seen_map;  ///< from deviations to the whitened coordinates
   whitened healthy, faulty;
   whitened broad_healthy;             ///< in coordinates whitened under an unknown fault
   Eigen::LLT<Eigen::MatrixXd> broad;  ///< of the whitened covariance under an unknown fault
@@ -128,7 +129,8 @@ struct mixtures {
     const auto& o = in.observed.observation;
     factor.compute(o * in.model.covariance * o.transpose() + in.observed.noise);
     base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
-    const Eigen::MatrixXd map = whitening(o, factor);
+    seen_map = whitening(o, factor);
+    const auto& map = seen_map;
     healthy = whitened(in.model.healthy, map, in.model.wider_probability);
     faulty = whitened(in.model.faulty, map, in.model.wider_probability);
     if (in.model.unknown_share <= 0.0) return;
@@ -153,24 +155,28 @@ struct mixtures {
     return sum.max(1e-300).log();
   }
 
-  /// ln of each cause's density over health at one point: the parts of its alternatives, over their share of all.
+  /// ln of the density under an unknown fault over that under health at one point.
+  double log_unknown(const Eigen::VectorXd& point) const {
+    const Eigen::VectorXd broadly = broad.matrixL().solve(point);
+    return broad_healthy.log_density(broadly)[0] - log_volume - healthy.log_density(point)[0];
+  }
+
+  /// ln of each cause's density over health at one point: the parts of its alternatives, over their share of all. Each
+  /// counts with all its scatter, so that a cause that fits closely gains as much as it would have lost.
   std::vector<double> log_evidence(const Eigen::VectorXd& point) const {
     constexpr double nothing = -std::numeric_limits<double>::infinity();
-    std::vector<double> part(in.model.causes, nothing);
-    if (faulty.size() == 0) return part;
-    const Eigen::ArrayXd parts = faulty.log_kernels(point) + faulty.log_weight().array();
-    std::vector<double> top(in.model.causes, nothing), sum(in.model.causes, 0.0), share(in.model.causes, 0.0);
-    for (std::size_t i = 0; i < faulty.size(); ++i)
-      top[in.model.faulty[i].cause] = std::max(top[in.model.faulty[i].cause], parts[static_cast<Eigen::Index>(i)]);
-    for (std::size_t i = 0; i < faulty.size(); ++i) {
-      const auto cause = in.model.faulty[i].cause;
-      sum[cause] += std::exp(parts[static_cast<Eigen::Index>(i)] - top[cause]);
-      share[cause] += faulty.weight()[i];
-    }
+    std::vector<double> out(in.model.causes, nothing), share(in.model.causes, 0.0);
     const double base = healthy.log_density(point)[0];
-    for (std::size_t cause = 0; cause < part.size(); ++cause)
-      if (share[cause] > 0.0) part[cause] = top[cause] + std::log(sum[cause] / share[cause]) - base;
-    return part;
+    for (const auto& each : in.model.faulty) {
+      const double part =
+          std::log(each.weight) + log_density_of(each, seen_map, point, in.model.wider_probability) - base;
+      const double most = std::max(out[each.cause], part), least = std::min(out[each.cause], part);
+      out[each.cause] = most + std::log1p(std::exp(least - most));
+      share[each.cause] += each.weight;
+    }
+    for (std::size_t cause = 0; cause < out.size(); ++cause)
+      if (share[cause] > 0.0) out[cause] -= std::log(share[cause]);
+    return out;
   }
 };
 
@@ -205,6 +211,7 @@ REWOUND_INLINE fault_likelihood_result fault_likelihood(const fault_likelihood_i
   fault_likelihood_result out;
   const Eigen::VectorXd seen = all.whitened_values();
   out.log_evidence = all.log_evidence(seen);
+  if (model.unknown_share > 0.0) out.log_unknown = all.log_unknown(seen);
   if (model.faulty.empty() && model.unknown_share <= 0.0) return out;
   out.log_ratio = all.log_ratio(seen)[0];
   if (in.draws == 0) return out;

@@ -35,7 +35,9 @@ std::vector<parameter_spread> spreads_of(const Table& table) {
 }  // namespace detail
 
 REWOUND_INLINE std::vector<parameter_spread> healthy_spreads() {
-  return detail::spreads_of(machine::tables::healthy_spread);
+  auto out = detail::spreads_of(machine::tables::healthy_spread);
+  for (std::size_t i = 0; i < out.size(); ++i) out[i].visits = machine::tables::healthy_spread[i].visits;
+  return out;
 }
 
 REWOUND_INLINE std::vector<parameter_spread> population_spreads() {
@@ -139,7 +141,7 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
                                              const shown_design& healthy) {
   const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
-  for (const auto& [parameter, spread] : in.spreads) {
+  for (const auto& [parameter, spread, visits] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
       return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips).shown,
                           healthy.shown, in.probes);

@@ -43,7 +43,7 @@ inline void expect_fitting(const proposed_measurement& next, Eigen::Index deviat
 
 /// Ways the machine may be, with their probability after what is observed.
 struct weighed_alternatives {
-  std::vector<const alternative*> which;
+  std::vector<Eigen::VectorXd> mean;
   std::vector<std::size_t> cause;
   std::vector<double> probability;
 };
@@ -54,21 +54,28 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   const Eigen::VectorXd values = seen.matrixL().solve(in.observed.values);
   weighed_alternatives all;
   std::vector<double> log_weight;
-  const auto add = [&](const alternative_list& list, bool healthy) {
-    if (list.empty()) return;
-    std::vector<double> total(in.log_prior.size(), 0.0);
-    for (const auto& each : list) total[healthy ? in.healthy_cause : each.cause] += each.weight;
-    const Eigen::ArrayXd log_density = whitened(list, map, in.model.wider_probability).log_kernels(values);
-    for (std::size_t i = 0; i < list.size(); ++i) {
-      const std::size_t cause = healthy ? in.healthy_cause : list[i].cause;
-      all.which.push_back(&list[i]);
+  const double wider = in.model.wider_probability;
+  // Each alternative counts with all its scatter, and is looked at from its points.
+  const auto add = [&](const alternative& each, std::size_t cause, double total) {
+    const double whole = in.log_prior[cause] + std::log(each.weight / total) + log_density_of(each, map, values, wider);
+    const auto points = in_points(each);
+    Eigen::ArrayXd share(static_cast<Eigen::Index>(points.size()));
+    for (std::size_t i = 0; i < points.size(); ++i)
+      share[static_cast<Eigen::Index>(i)] = std::log(points[i].weight) + log_density_of(points[i], map, values, wider);
+    share = (share - share.maxCoeff()).exp();
+    share /= share.sum();
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      all.mean.push_back(points[i].mean);
       all.cause.push_back(cause);
-      log_weight.push_back(in.log_prior[cause] + std::log(list[i].weight / total[cause]) +
-                           log_density[static_cast<Eigen::Index>(i)]);
+      log_weight.push_back(whole + std::log(std::max(share[static_cast<Eigen::Index>(i)], 1e-300)));
     }
   };
-  add(in.model.healthy, true);
-  add(in.model.faulty, false);
+  std::vector<double> total(in.log_prior.size(), 0.0);
+  for (const auto& each : in.model.healthy) total[in.healthy_cause] += each.weight;
+  for (const auto& each : in.model.healthy) add(each, in.healthy_cause, total[in.healthy_cause]);
+  std::fill(total.begin(), total.end(), 0.0);
+  for (const auto& each : in.model.faulty) total[each.cause] += each.weight;
+  for (const auto& each : in.model.faulty) add(each, each.cause, total[each.cause]);
   const double most = *std::max_element(log_weight.begin(), log_weight.end());
   double sum = 0.0;
   for (auto& each : log_weight) sum += each = std::exp(each - most);
@@ -77,7 +84,7 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   double left = 0.0;
   for (std::size_t i = 0; i < log_weight.size(); ++i) {
     if (log_weight[i] < negligible * sum) continue;
-    kept.which.push_back(all.which[i]);
+    kept.mean.push_back(all.mean[i]);
     kept.cause.push_back(all.cause[i]);
     kept.probability.push_back(log_weight[i]);
     left += log_weight[i];
@@ -104,13 +111,13 @@ inline forecast forecast_of(const next_measurement_input& in, const proposed_mea
   const auto& o = in.observed.observation;
   const Eigen::MatrixXd cross = next.observation * in.model.covariance * o.transpose();
   const Eigen::MatrixXd gain = seen.solve(cross.transpose()).transpose();
-  forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.which.size()), next.observation.rows()), {}};
+  forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.mean.size()), next.observation.rows()), {}};
   out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise -
                      gain * cross.transpose());
   base::expect(out.factor.info() == Eigen::Success, "proposed", 0.0, "a positive definite covariance");
-  for (std::size_t i = 0; i < ways.which.size(); ++i)
+  for (std::size_t i = 0; i < ways.mean.size(); ++i)
     out.means.row(static_cast<Eigen::Index>(i)) =
-        (next.observation * ways.which[i]->mean + gain * (in.observed.values - o * ways.which[i]->mean)).transpose();
+        (next.observation * ways.mean[i] + gain * (in.observed.values - o * ways.mean[i])).transpose();
   return out;
 }
 

@@ -62,29 +62,51 @@ inline double scatter(const std::vector<fit::curve_reading>& readings, const Eig
   return std::max(1.0, (known + fitted.chi2) / (known + static_cast<double>(fitted.degrees_of_freedom)));
 }
 
+/// Readings as rows of the basis, with what they weigh.
+struct summary_rows {
+  double slope;  ///< of ln value over ln voltage
+  Eigen::MatrixXd design;
+  Eigen::VectorXd target, weights;
+
+  explicit summary_rows(const summary_input& in) : slope(fit::log_line(in.readings).second) {
+    const auto n = static_cast<Eigen::Index>(in.readings.size());
+    design.resize(n, summary_terms);
+    target.resize(n), weights.resize(n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+      const auto& reading = in.readings[static_cast<std::size_t>(i)];
+      design.row(i) = basis(reading.x).transpose();
+      target[i] = std::log(reading.current);
+      const double u = std::hypot(reading.relative_u_current, slope * reading.relative_u_x, basis_floor);
+      weights[i] = 1.0 / (u * u);
+    }
+    weights /= scatter(in.readings, design, target, weights);
+  }
+};
+
 }  // namespace detail
 
 REWOUND_INLINE summary_block summarise(const summary_input& in) {
   base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
-  const auto n = static_cast<Eigen::Index>(in.readings.size());
-  const double slope = fit::log_line(in.readings).second;
-  Eigen::MatrixXd design(n, detail::summary_terms);
-  Eigen::VectorXd target(n);
-  Eigen::VectorXd weights(n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto& reading = in.readings[static_cast<std::size_t>(i)];
-    design.row(i) = detail::basis(reading.x).transpose();
-    target[i] = std::log(reading.current);
-    const double u = std::hypot(reading.relative_u_current, slope * reading.relative_u_x, detail::basis_floor);
-    weights[i] = 1.0 / (u * u);
-  }
-  weights /= detail::scatter(in.readings, design, target, weights);
-  const Eigen::MatrixXd weighted = weights.asDiagonal() * design;
+  const detail::summary_rows rows(in);
+  const Eigen::MatrixXd weighted = rows.weights.asDiagonal() * rows.design;
   return {in.speed,
           in.what,
-          {design.transpose() * weighted, weighted.transpose() * target},
+          {rows.design.transpose() * weighted, weighted.transpose() * rows.target},
           detail::determined(in.readings),
-          static_cast<int>(n)};
+          static_cast<int>(in.readings.size())};
+}
+
+REWOUND_INLINE summary_zeros zeros_of(const summary_input& in) {
+  base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
+  const detail::summary_rows rows(in);
+  Eigen::VectorXd own(rows.target.size()), volts(rows.target.size());
+  for (Eigen::Index i = 0; i < own.size(); ++i) {
+    const auto& reading = in.readings[static_cast<std::size_t>(i)];
+    own[i] = reading.relative_u_current;
+    volts[i] = -rows.slope * reading.relative_u_x;
+  }
+  const Eigen::MatrixXd weighted = rows.weights.asDiagonal() * rows.design;
+  return {weighted.transpose() * own, weighted.transpose() * volts};
 }
 
 }  // namespace rewound::checks
