@@ -98,7 +98,7 @@ struct blank_kind {
 };
 
 blank_kind blank_kind_of(std::string_view kind) {
-  if (kind == "fan") return {{}, ""};
+  if (kind == "fan") return {{}, "capacitor"};
   if (kind == "blower")
     return {{{"machine.speeds", "[\"on\"]"},
              {"machine.speed_control", "\"none\""},

@@ -6,6 +6,8 @@
 
 #include <rewound/base/characters.hpp>
 
+#include <rewound/record/key_table.hpp>
+
 #include "written_values.hpp"
 
 namespace rewound::record {
@@ -126,6 +128,12 @@ std::string header_of(std::string_view line) {
   return (list ? "[[" : "[") + std::string(name.substr(0, name.find_first_of("] "))) + (list ? "]]" : "]");
 }
 
+bool is_flag(const std::string& key) {
+  const auto& all = listed_keys();
+  return std::any_of(all.begin(), all.end(),
+                     [&](const auto& each) { return each.name == key && each.kind == key_kind::flag; });
+}
+
 /// What a line should be that could not be read.
 std::string instead_of_line(std::string_view line) {
   const auto whole = without_blanks(line.substr(0, remark_in(line)));
@@ -156,7 +164,8 @@ std::string instead_of_line(std::string_view line) {
   const auto number = number_written({.value = value}, key);
   if (number.why_not.starts_with("with a decimal point: ")) return "a decimal point" + as_in(number.why_not.substr(22));
   if (!number.why_not.empty()) return number.why_not;
-  if (value == "yes" || value == "no") return "true or false" + as_in(value == "yes" ? "true" : "false");
+  if (is_flag(key) || value == "yes" || value == "no")
+    return "true or false" + as_in(value.starts_with('n') || value.starts_with('N') ? "false" : "true");
   if (bare_word(value) && value.find(',') != std::string::npos)
     return "a list of texts, or one text, in quotation marks" + as_in(quoted_list("[" + value + "]"));
   if (bare_word(value)) return "a text in quotation marks" + as_in("\"" + value + "\"");

@@ -321,7 +321,8 @@ class key_reader {
     else if (full_scale) value = *full_scale * from_si;
     else {
       add(error_code::wrong_type, name, text_of(from),
-          "\">2000\" with the end of the range that the meter was on, or its full_scale under [instruments]");
+          std::string(from_si == 1.0 ? "\">2\"" : "\">2000\"") +
+              " with the end of the range that the meter was on, or its full_scale under [instruments]");
       value = 1.0;  // said already; nothing more is to be said of it
     }
   }

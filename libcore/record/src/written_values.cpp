@@ -35,6 +35,27 @@ bool only_digits(std::string_view text) {
   return !text.empty() && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
 }
 
+struct prefix {
+  std::string_view text;
+  double factor;
+};
+constexpr std::array<prefix, 6> prefixes{{{"k", 1e3}, {"m", 1e-3}, {"u", 1e-6}, {"M", 1e6}, {"G", 1e9}, {"", 1.0}}};
+
+std::optional<double> factor_of(std::string_view unit, std::string_view base) {
+  if (!unit.ends_with(base)) return std::nullopt;
+  unit.remove_suffix(base.size());
+  for (const auto& each : prefixes)
+    if (each.text == unit) return each.factor;
+  return std::nullopt;
+}
+
+/// The factor of a unit's prefix, and the unit without it; nothing where it is no unit of a bench.
+std::optional<std::pair<double, std::string_view>> unit_and_base(std::string_view unit) {
+  for (const std::string_view base : {"ohm", "Hz", "A", "V", "W", "F", "s", "m"})
+    if (const auto factor = factor_of(unit, base)) return std::pair{*factor, base};
+  return std::nullopt;
+}
+
 /// What to write for a text in the place of a number.
 std::string instead_of(std::string_view text, std::string_view key) {
   const auto read = leading_number(text);
@@ -48,22 +69,13 @@ std::string instead_of(std::string_view text, std::string_view key) {
                               "\xc2\xb0"
                               "F";
   if (fahrenheit && unit_of(key) == "C") return "in degC: " + shown_number(std::round((value - 32.0) / 0.18) / 10.0);
-  if (unit_of(key).empty()) return "the number alone: " + shown_number(value);
-  return "the number alone, in " + std::string(unit_of(key)) + " as the key says: " + shown_number(value);
-}
-
-struct prefix {
-  std::string_view text;
-  double factor;
-};
-constexpr std::array<prefix, 6> prefixes{{{"k", 1e3}, {"m", 1e-3}, {"u", 1e-6}, {"M", 1e6}, {"G", 1e9}, {"", 1.0}}};
-
-std::optional<double> factor_of(std::string_view unit, std::string_view base) {
-  if (!unit.ends_with(base)) return std::nullopt;
-  unit.remove_suffix(base.size());
-  for (const auto& each : prefixes)
-    if (each.text == unit) return each.factor;
-  return std::nullopt;
+  const auto unit = unit_of(key);
+  // A number is offered only where it is the one that is meant.
+  if (unit.empty()) return "a number alone";
+  if (rest == unit) return "the number alone, in " + std::string(unit) + " as the key says: " + shown_number(value);
+  if (const auto a = unit_and_base(rest), b = unit_and_base(unit); a && b && a->second == b->second)
+    return "in " + std::string(unit) + ": " + shown_number(value * (a->first / b->first));
+  return "one number, in " + std::string(unit) + " as the key says";
 }
 
 struct conversion {
@@ -130,11 +142,13 @@ written_number number_written(const node& value, std::string_view key) {
 }
 
 std::optional<beyond_range> beyond_range_written(const node& value) {
+  if (const auto* number = std::get_if<double>(&value.value); number != nullptr && std::isinf(*number) && *number > 0.0)
+    return beyond_range{};
   const auto* text = std::get_if<std::string>(&value.value);
   if (text == nullptr) return std::nullopt;
   auto left = trimmed(*text);
-  for (const std::string_view word :
-       {"OL", "O.L", "O.L.", "OVL", "ol", "overload", "over range", "inf", "\xe2\x88\x9e"})
+  for (const std::string_view word : {"OL", "O.L", "O.L.", "OVL", "OFL", "ol", "overload", "over range", "overrange",
+                                      "over", "inf", "infinite", "infinity", "\xe2\x88\x9e"})
     if (left == word) return beyond_range{};
   for (const std::string_view sign : {">=", ">", "\xe2\x89\xa5", "over ", "at least ", "more than "}) {
     if (!left.starts_with(sign)) continue;

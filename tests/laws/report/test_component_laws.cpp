@@ -64,8 +64,16 @@ TEST_CASE("a marked tolerance decides, and volts with amperes stand for a meter"
     CHECK(released(by_volts));
     *by_volts.capacitor.front().current_A /= 2.0;
     CHECK(judged(by_volts).decision.decision == decision::hold);
+    *by_volts.capacitor.front().current_A *= 2.0;
     by_volts.capacitor.front().marked_V = volts / between(random, 1.2, 3.0);
-    CHECK(says(judged(by_volts), statement::capacitor_voltage));
+    CHECK(judged(by_volts).decision.decision == decision::hold);
+    by_volts.capacitor.front().marked_V = volts / between(random, 0.5, 1.05);
+    CHECK(released(by_volts));
+    auto both = with_capacitor(4.0, 4.0);
+    both.capacitor.front().voltage_V = volts;
+    both.capacitor.front().current_A = 0.5 * 2.0 * 3.14159265358979 * 50.0 * 4e-6 * volts;
+    CHECK(judged(both).decision.decision == decision::hold);
+    CHECK(judged(both).causes.front().cause == rewound::verdict::cause::weak_capacitor);
   }
 }
 
@@ -134,6 +142,9 @@ TEST_CASE("brushes too short or off the neutral, and one bar unlike the others, 
     const double ohms = between(random, 0.3, 3.0);
     in.commutator->bar_ohm.assign(24, ohms);
     CHECK(released(in));
+    auto none = in;
+    none.commutator->bar_ohm.assign(24, 0.0);
+    CHECK(says(judged(none), statement::bars_without_resistance));
     auto odd = in;
     auto& bar = odd.commutator->bar_ohm[static_cast<std::size_t>(between(random, 0.0, 23.9))];
     bar *= between(random, 1.3, 20.0);

@@ -29,7 +29,7 @@ const std::vector<bad_file> bad_files{
     {"empty_run_up", error_code::empty_list, 20, "run_up[0].voltage_V", "empty list", "at least one reading"},
     {"fraction_of_starts", error_code::out_of_range, 30, "starts[0].attempts", "2.5", "whole number"},
     {"impossible_date", error_code::out_of_range, 15, "visit.date", "2026-02-30", "calendar"},
-    {"infinite_resistance", error_code::out_of_range, 33, "insulation[0].resistance_Mohm[2]", "inf", "finite"},
+    {"infinite_resistance", error_code::wrong_type, 33, "insulation[0].resistance_Mohm[2]", "inf", "full_scale"},
     {"missing_key", error_code::missing_key, 4, "machine.rated_voltage_V", "nothing", "required"},
     {"more_successes_than_attempts", error_code::out_of_range, 31, "starts[0].successes", "6", "0 to attempts, here 5"},
     {"nan_current", error_code::out_of_range, 21, "run_up[0].current_A[2]", "nan", "finite"},

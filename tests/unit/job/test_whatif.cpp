@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <sstream>
@@ -243,6 +244,8 @@ TEST_CASE("the turns for a wanted current take it: the truth lies within, and as
       CHECK((result.wanted->turns.ratio < 1.0) == (wanted > units::in_amperes(present.line_current)));
       within += turns >= result.wanted->turns.range.low && turns <= result.wanted->turns.range.high;
       ++asked;
+      CHECK(result.wanted->turns.range.low >= 0.5);
+      CHECK(result.wanted->turns.range.high <= 2.0);
       CHECK(near_relative(result.change.turns_factor * result.change.wire_area_factor, 1.0, 1e-12));
       const auto& back = row_of(result, job::whatif_case::new_winding_on_mains, 0);
       const double amperes = units::in_amperes(before.line_current) * amps(back);
@@ -250,6 +253,20 @@ TEST_CASE("the turns for a wanted current take it: the truth lies within, and as
     }
   MESSAGE("true turns within the 95 % interval " << within << " times of " << asked);
   CHECK(within >= asked * 85 / 100);
+}
+
+TEST_CASE("the current that was read asks for the turns that are there") {
+  for (const auto& model : job::simulated_models())
+    for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+      const auto here = known(model, seed, seed % 2 == 0);
+      const auto& run = here.record.run_up.front();
+      const double rated = here.record.machine.rated_voltage_V;
+      const auto nearest = std::min_element(run.rows.begin(), run.rows.end(), [&](const auto& a, const auto& b) {
+        return std::abs(a.voltage_V - rated) < std::abs(b.voltage_V - rated);
+      });
+      const auto result = job::whatif_for_current(here.record, nearest->current_A, nearest->voltage_V, {});
+      CHECK(near_relative(result.wanted->turns.ratio, 1.0, 1e-6));
+    }
 }
 
 TEST_CASE("a current that no turns give is refused; bounds against physics are not told") {

@@ -11,7 +11,8 @@ using namespace rewound;
 namespace {
 
 /// The level's finding of one speed beside a reference whose good machines spread so much; readings are good to 1 %.
-verdict::finding level_of(double percent, double between_machines, const verdict::policy& rules) {
+verdict::finding level_of(double percent, double between_machines, const verdict::policy& rules,
+                          std::size_t machines = 10) {
   constexpr double u = 1.0;
   verdict::draw_row row{.speed = "high", .judged_by = verdict::expectation::reference};
   row.at_rated = {units::amperes(0.42), units::amperes(0.004)};
@@ -23,7 +24,7 @@ verdict::finding level_of(double percent, double between_machines, const verdict
   in.run_up.emplace_back().speed = row.speed;
   verdict::rules::compared_draw compared;
   compared.rows = {row};
-  compared.good_machines = 10;
+  compared.good_machines = machines;
   for (const auto& f : verdict::rules::draw(in, compared, rules).findings)
     if (f.quantity == "level") return f;
   FAIL("no level was judged");
@@ -42,9 +43,11 @@ TEST_CASE("good machines that spread little leave the limit of practice; those t
   const auto rules = usual();
   CHECK(*level_of(0.0, 2.0, rules).limit_high == rules.practice.level_percent.value);
   // 99 of 100 good machines lie within 2.576 standard deviations (normal distribution).
-  CHECK(testing::near_relative(*level_of(0.0, 6.0, rules).limit_high, 2.5758 * 6.0, 1e-4));
+  CHECK(testing::near_relative(*level_of(0.0, 5.0, rules).limit_high, 2.5758 * 5.0, 1e-4));
+  CHECK(*level_of(0.0, 5.0, rules, 4).limit_high == rules.practice.level_percent.value);
+  CHECK(*level_of(0.0, 20.0, rules).limit_high == rules.practice.level_widened_percent.value);
   CHECK(level_of(13.5, 2.0, rules).outcome == verdict::outcome::fails);
-  CHECK(level_of(13.0, 6.0, rules).outcome == verdict::outcome::conforms);
-  CHECK(level_of(20.0, 6.0, rules).outcome == verdict::outcome::fails);
-  CHECK(level_of(-20.0, 6.0, rules).outcome == verdict::outcome::fails);
+  CHECK(level_of(10.5, 5.0, rules).outcome == verdict::outcome::conforms);
+  CHECK(level_of(20.0, 5.0, rules).outcome == verdict::outcome::fails);
+  CHECK(level_of(-20.0, 5.0, rules).outcome == verdict::outcome::fails);
 }

@@ -168,7 +168,8 @@ verdict::rules::circuit_insulation analyse_insulation(const record::visit_record
   if (!any_over_range(entry)) out.split = split_of(input, entry.test_voltage_V);
   out.late_ratio = late_ratio_of(entry);
   out.dew_point = dew_point_of(in, instruments, input, policy);
-  out.to_frame = names_the_frame(entry.circuit);
+  out.to_frame =
+      entry.ends ? *entry.ends == record::insulation_ends::winding_and_frame : names_the_frame(entry.circuit);
   if (out.split) predict(entry, input, out);
   checks::insulation_curve_input curve{{}, policy.practice.curve_certainty.value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)

@@ -204,44 +204,90 @@ void add_rows(const known_designs& known, const record::visit_record& in, whatif
 
 constexpr double fewest_turns = 0.5, most_turns = 2.0;  // new over present
 
-/// ln of the fastest speed's current with other turns, the wire filling the same room; far below any where it stands.
-double log_current(const machine::fan_design& design, const whatif_result& in, double log_turns) {
+/// ln of the fastest speed's current with other turns, the wire filling the same room; absent where it stands.
+std::optional<double> log_current(const machine::fan_design& design, const whatif_result& in, double log_turns) {
   const double turns = std::exp(log_turns);
   const auto at = taken(
       design, 0,
       {whatif_case::new_winding_on_mains, {turns, 1.0 / turns, {}, {}}, in.mains_voltage_V, in.mains_frequency_Hz});
-  return at ? (*at)[static_cast<std::size_t>(whatif_quantity::current)] : -1e3;
+  if (!at) return std::nullopt;
+  return (*at)[static_cast<std::size_t>(whatif_quantity::current)];
 }
 
-/// ln of the turns that take the wanted current, by halving: more turns take less.
+/// ln of the turns that take the wanted current, by halving: more turns take less, until it stands.
 std::optional<double> log_turns_for(const machine::fan_design& design, const whatif_result& in, double log_wanted) {
+  const auto takes_more = [&](double log_turns) {
+    const auto at = log_current(design, in, log_turns);
+    return at && *at > log_wanted;
+  };
   double low = std::log(fewest_turns), high = std::log(most_turns);
-  if (log_current(design, in, low) < log_wanted || log_current(design, in, high) > log_wanted) return std::nullopt;
+  if (!takes_more(low) || takes_more(high)) return std::nullopt;
   constexpr int halvings = 40;
   for (int i = 0; i < halvings; ++i) {
     const double middle = 0.5 * (low + high);
-    (log_current(design, in, middle) > log_wanted ? low : high) = middle;
+    (takes_more(middle) ? low : high) = middle;
   }
-  return 0.5 * (low + high);
+  // Where it stops turning before it takes so little, no turns do.
+  return log_current(design, in, high) ? std::optional{0.5 * (low + high)} : std::nullopt;
 }
 
-/// The turns by one design, with what its parameters leave open and a tenth of the change (as in variance_of()).
+/// By how much a design's current lies above what was read on the fastest speed nearest to the rated voltage, in ln: a
+/// wanted current is meant beside the readings, not beside the design.
+double design_over_reading(const machine::fan_design& design, const record::visit_record& in) {
+  const record::run_up_row* nearest = nullptr;
+  const double rated_V = in.machine.rated_voltage_V;
+  for (const auto& run : in.run_up) {
+    if (run.speed != in.machine.speeds.front()) continue;
+    for (const auto& row : run.rows)
+      if (row.turns() && row.current_A > 0.0 && row.voltage_V > 0.5 * rated_V &&
+          (nearest == nullptr || std::abs(row.voltage_V - rated_V) < std::abs(nearest->voltage_V - rated_V)))
+        nearest = &row;
+  }
+  if (nearest == nullptr) return 0.0;
+  const double hertz = in.visit.run_up_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
+  const auto at = taken(design, 0, {whatif_case::mains, {}, nearest->voltage_V, hertz});
+  return at ? (*at)[static_cast<std::size_t>(whatif_quantity::current)] - std::log(nearest->current_A) : 0.0;
+}
+
+/// The turns by one design, with what its parameters leave open beside the reading, and a tenth of the change (as in
+/// variance_of()).
 std::optional<normal_change> turns_by(const checks::matched_design& each, const Eigen::MatrixXd& covariance,
-                                      const whatif_result& in, double log_wanted) {
-  const auto turns = log_turns_for(each.design, in, log_wanted);
+                                      const record::visit_record& record, const whatif_result& in, double log_wanted) {
+  const auto turns_of = [&](const machine::fan_design& design) {
+    return log_turns_for(design, in, log_wanted + design_over_reading(design, record));
+  };
+  const auto turns = turns_of(each.design);
   if (!turns) return std::nullopt;
   constexpr double step = 1e-3, model_error = 0.1;
   Eigen::VectorXd gradient = Eigen::VectorXd::Zero(covariance.rows());
   for (Eigen::Index p = 0; p < covariance.rows(); ++p) {
     Eigen::VectorXd move = Eigen::VectorXd::Zero(covariance.rows());
     move[p] = step;
-    if (const auto moved = log_turns_for(checks::moved_design(each.design, move), in, log_wanted))
-      gradient[p] = (*moved - *turns) / step;
+    if (const auto moved = turns_of(checks::moved_design(each.design, move))) gradient[p] = (*moved - *turns) / step;
   }
   normal_change out{each.weight, {}, {}};
   out.mean[0] = *turns;
   out.variance[0] = gradient.dot(covariance * gradient) + std::pow(model_error * *turns, 2);
   return out;
+}
+
+/// A current to be told, by three digits.
+double rounded(double amperes) {
+  const double scale = std::pow(10.0, 2.0 - std::floor(std::log10(amperes)));
+  return std::round(amperes * scale) / scale;
+}
+
+/// What twice to half the turns give by the likeliest design.
+[[noreturn]] void refuse_current(const known_designs& known, const record::visit_record& record,
+                                 const whatif_result& in, double current_A) {
+  const auto& best = known.designs.front().design;
+  const double over = design_over_reading(best, record);
+  std::string allowed = "a current that half to twice the turns give";
+  const auto most = log_current(best, in, std::log(fewest_turns));
+  if (const auto least = log_current(best, in, std::log(most_turns)); least && most)
+    allowed += ", about " + rewound::record::shown_number(rounded(std::exp(*least - over))) + " to " +
+               rewound::record::shown_number(rounded(std::exp(*most - over))) + " A";
+  throw error(error_code::usage, {"", 0, "for_current"}, rewound::record::shown_number(current_A) + " A", allowed);
 }
 
 }  // namespace
@@ -275,14 +321,12 @@ whatif_result whatif_for_current(const record::visit_record& in, double current_
   const auto known = designs_of(in);
   std::vector<normal_change> parts;
   for (std::size_t i = 0; i < known.designs.size(); ++i)
-    if (const auto turns = turns_by(known.designs[i], known.covariances[i], out, std::log(current_A)))
+    if (const auto turns = turns_by(known.designs[i], known.covariances[i], in, out, std::log(current_A)))
       parts.push_back(*turns);
-  if (parts.empty()) {
-    const auto& best = known.designs.front().design;
-    expect_within("for_current", current_A, std::exp(log_current(best, out, std::log(most_turns))),
-                  std::exp(log_current(best, out, std::log(fewest_turns))), " A, which twice to half the turns give");
-  }
+  if (parts.empty()) refuse_current(known, in, out, current_A);
   out.wanted = {current_A, value_of(parts, 0)};
+  auto& turns_range = out.wanted->turns.range;
+  turns_range = {std::max(turns_range.low, fewest_turns), std::min(turns_range.high, most_turns)};
   const double turns = out.wanted->turns.ratio;
   out.change = {turns, 1.0 / turns, supply_voltage_V, supply_frequency_Hz};
   add_rows(known, in, out);

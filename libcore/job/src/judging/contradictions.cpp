@@ -88,7 +88,9 @@ void by_poles(const record::visit_record& in, const verdict::policy& policy, fou
   const auto marked = entry("poles", *m.poles) + ", whose field turns at " + record::shown_number(std::round(field)) +
                       " per minute at " + record::shown_number(run_up_hertz(in)) + " Hz";
   const auto leeway = policy.practice.rotation_above_field_percent;
-  const auto slip = policy.practice.rotation_below_field_percent;
+  const auto slip = m.running_circuit == record::running_circuit::shaded_pole
+                        ? policy.practice.rotation_below_shaded_percent
+                        : policy.practice.rotation_below_field_percent;
   for (const auto& run : in.run_up) {
     for (const auto& row : run.rows)
       if (row.speed_rpm && *row.speed_rpm > (1.0 + leeway.value / 100.0) * field)
@@ -110,18 +112,27 @@ void by_marked_turning(const record::visit_record& in, const verdict::policy& po
   if (!m.rated_speed_rpm || in.visit.shaft != record::shaft_condition::loaded ||
       m.running_circuit == record::running_circuit::commutator || run_up_hertz(in) != m.rated_frequency_Hz)
     return;
-  // The field nearest above what is marked.
-  const double pairs = std::floor(60.0 * m.rated_frequency_Hz / *m.rated_speed_rpm);
-  if (pairs < 1.0) return;
-  const double field = 60.0 * m.rated_frequency_Hz / pairs;
   const auto of_slip = policy.practice.marked_slip_percent;
   const auto of_reading = policy.practice.rotation_above_field_percent;
-  const double allowed =
-      of_slip.value / 100.0 * (field - *m.rated_speed_rpm) + of_reading.value / 100.0 * *m.rated_speed_rpm;
+  // The field of the marked poles, or any that lies above what is marked; more slip by 5 % less voltage, about.
+  const auto agrees = [&](double field, double read, double volts) {
+    const double slip = field - *m.rated_speed_rpm;
+    if (slip < 0.0) return false;
+    const double of_voltage = std::abs(std::pow(m.rated_voltage_V / volts, 2.0) - 1.0);
+    const double allowed = (of_slip.value / 100.0 + of_voltage) * slip + of_reading.value / 100.0 * *m.rated_speed_rpm;
+    return std::abs(read - *m.rated_speed_rpm) <= allowed;
+  };
+  const auto fits = [&](double read, double volts) {
+    if (m.poles) return agrees(120.0 * m.rated_frequency_Hz / *m.poles, read, volts);
+    constexpr int most_pairs = 32;
+    for (int pairs = 1; pairs <= most_pairs; ++pairs)
+      if (agrees(60.0 * m.rated_frequency_Hz / pairs, read, volts)) return true;
+    return false;
+  };
   for (const auto& run : in.run_up) {
     if (run.speed != m.speeds.front()) continue;
     const auto* row = rotation_near_rated(in, run);
-    if (row == nullptr || std::abs(*row->speed_rpm - *m.rated_speed_rpm) <= allowed) continue;
+    if (row == nullptr || fits(*row->speed_rpm, row->voltage_V)) continue;
     out.push_back({"machine.rated_speed_rpm or run_up.speed_rpm",
                    turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage",
                    entry("rated_speed_rpm", *m.rated_speed_rpm), std::string(of_slip.source)});
@@ -140,9 +151,11 @@ void by_equal_turning(const record::visit_record& in, const verdict::policy& pol
       if (a == nullptr || b == nullptr || *a->speed_rpm != *b->speed_rpm) continue;
       const double larger = std::max(a->current_A, b->current_A);
       if (std::abs(a->current_A - b->current_A) <= apart.value / 100.0 * larger) continue;
-      return out.push_back({"run_up.speed_rpm", turns_entry(*a->speed_rpm, in.run_up[i].speed),
-                            "the same on " + in.run_up[k].speed + " at " + entry("current_A", b->current_A) +
-                                " instead of " + record::shown_number(a->current_A),
+      return out.push_back({"run_up.speed_rpm",
+                            "the same " + record::shown_number(*a->speed_rpm) + " rpm on " + in.run_up[i].speed +
+                                " and " + in.run_up[k].speed,
+                            "their currents, " + record::shown_number(a->current_A) + " and " +
+                                record::shown_number(b->current_A) + " A",
                             std::string(apart.source)});
     }
 }

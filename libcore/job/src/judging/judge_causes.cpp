@@ -98,6 +98,19 @@ std::vector<double> log_electrical(const checks::fault_likelihood_result& weighe
   return out;
 }
 
+/// A rotor that stood still, with current, at a voltage at which fans turn; in a machine whose every reading stood
+/// still the column may not have been filled in.
+bool stalled_at_use(const record::visit_record& in) {
+  constexpr double usual = 0.7;  // of the rated one: further below, good fans stall too (common practice, no source)
+  bool stalled = false, turned = false;
+  for (const auto& run : in.run_up)
+    for (const auto& row : run.rows) {
+      turned = turned || row.turns();
+      stalled = stalled || (!row.turns() && row.current_A > 0.0 && row.voltage_V >= usual * in.machine.rated_voltage_V);
+    }
+  return stalled && turned;
+}
+
 /// The checks that a finding failed, each once.
 std::vector<verdict::check> failed_checks(const finding_list& findings) {
   std::vector<verdict::check> out;
@@ -135,6 +148,9 @@ std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const fin
       case verdict::statement::steps_tendency:
       case verdict::statement::steps_against_rotation: out.push_back(order_wrong); break;
       case verdict::statement::steps_currents_against_rotation: out.push_back(slower_takes_more); break;
+      case verdict::statement::capacitor_value:
+        if (finding.outcome == verdict::outcome::fails) out.push_back(capacitor_off);
+        break;
       default: break;
     }
   add_start_patterns(seen.record, out);
@@ -164,6 +180,7 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
         std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
   const auto speed_dead = some_speed_dead(now.in);
   if (speed_dead.value_or(false)) facts.patterns.push_back(verdict::rules::pattern::dead_speed);
+  if (stalled_at_use(now.in)) facts.patterns.push_back(verdict::rules::pattern::stalls);
   auto with_ohms = seen.evidence;
   if (with_ohms) {
     if (observe_ohms(findings, *with_ohms))

@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+
 #include <rewound/checks/capacitor.hpp>
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
@@ -29,6 +31,10 @@ finding_list judge_capacitors(const visit_facts& now, const verdict::policy& pol
       input.through = {amperes, meters.ammeter.standard_uncertainty(amperes)};
     }
     append(out, verdict::rules::capacitor(entry, checks::capacitor(input), policy));
+    if (!input.by_meter || !input.across) continue;
+    // What it passes in circuit is judged beside what the meter says of it.
+    input.by_meter.reset();
+    out.push_back(verdict::rules::capacitor(entry, checks::capacitor(input), policy).front());
   }
   const auto circuit = now.in.machine.running_circuit;
   if (now.in.capacitor.empty() && circuit == record::running_circuit::permanent_capacitor)
@@ -43,7 +49,10 @@ finding_list judge_commutator(const visit_facts& now, const verdict::policy& pol
     checks::section_balance_input input;
     const auto digit = now.instruments.ohmmeter.digit_uncertainty();
     for (const double ohms : now.in.commutator->bar_ohm) input.sections.push_back({units::ohms(ohms), digit});
-    bars = checks::section_balance(input);
+    // All of them nothing: a short from bar to bar, or the meter's leads; there is no mean to hold them against.
+    const auto& read = now.in.commutator->bar_ohm;
+    if (std::any_of(read.begin(), read.end(), [](double ohms) { return ohms > 0.0; }))
+      bars = checks::section_balance(input);
   }
   return verdict::rules::commutator(*now.in.commutator, bars, policy);
 }

@@ -87,7 +87,7 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     {verdict::statement::step_against_expected, "the step from {subject} is {short} % off the expected one{doubt}",
      "measure the ohms of the speed sections, {subject}"},
     // readings
-    {verdict::statement::entries_contradict, "{first} contradicts {second}", "look at both entries again"},
+    {verdict::statement::entries_contradict, "{first} contradicts {second}", "look again at {first}"},
     // supply
     {verdict::statement::supply_voltage_window,
      "the mains lies {off} than the rated voltage; {limit_low} to {limit_high} % is allowed",
@@ -187,7 +187,7 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     {verdict::statement::check_required_missing, "not checked: {what}", "check and note: {what}"},
     // capacitor, commutator, mechanics
     {verdict::statement::capacitor_value, "{subject} capacitor: {microfarads} uF, marked {marked} uF",
-     "fit a capacitor of {marked} uF; discharge the old one first"},
+     "measure the capacitor again, discharged; if it stays off, fit one of {marked} uF"},
     {verdict::statement::turns_the_other_way, "it turns {turned}, against what is marked",
      "power off, exchange the ends of the start winding"},
     {verdict::statement::started_by_push, "{subject}: it ran only after a push",

@@ -39,6 +39,10 @@ void one_earth_reading(session& at, const step& here) {
                "the cord's length behind it, as `.08 3m`: " + std::string(key_at("earth.cord_length_m")->doc)}},
              here);
   try {
+    if (line.empty() && !linked) {
+      at.person().say("a number of ohms, or done to leave it", "  ", "  ");
+      throw look_again();
+    }
     const auto read = line.empty() && linked ? earth_answer{*linked, {}} : parse_earth(line);
     auto changed = at.record();
     changed.earth = record::earth_section{read.ohms, read.cord_m};

@@ -66,6 +66,7 @@ std::string misread_line(const measurement::suspect_reading& reading, bool just_
   switch (reading.why) {
     case suspicion::falls_with_voltage: return read + "? It fell while the voltage rose: read it again, or `keep`";
     case suspicion::reads_zero: return read + "? The others show some current: read it again, or `keep`";
+    case suspicion::current_without_voltage: return read + "? A current takes a voltage: read it again, or `keep`";
     case suspicion::rotor_at_rest: return read + "? The rotor seems to stand: type `stalled`, read it again, or `keep`";
     case suspicion::digits_transposed:
     case suspicion::decimal_slipped:

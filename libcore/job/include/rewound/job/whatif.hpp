@@ -82,8 +82,9 @@ struct whatif_result {
 /// (machine/fault.hpp, circuit theory); choke, capacitor and fan stay. The supply is the caller's.
 machine::fan_design rewound_design(const machine::fan_design& design, const whatif_change& change);
 
-/// The change of current, watts, copper heat and flux, by designs of machine::fan_population that are matched to what
-/// is known of the machine (checks/design_match.hpp): run-up, resistance of the main winding, marked current and watts.
+/// The change of current, watts, copper heat, flux and rise, by designs of machine::fan_population that are matched to
+/// what is known of the machine (checks/design_match.hpp): run-up, resistance of the main winding, marked current and
+/// watts.
 ///
 /// Intervals hold what the designs leave open, each design's own uncertainty, and a share of each change itself, a
 /// tenth (of copper heat and rise a fifth), by which a model machine may miss a real one (common practice, no source).

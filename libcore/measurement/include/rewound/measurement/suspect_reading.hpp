@@ -8,14 +8,15 @@ namespace rewound::measurement {
 
 /// Why a reading is suspect.
 enum class suspicion {
-  digits_transposed,   ///< the digits exchanged give a value that fits
-  decimal_slipped,     ///< the decimal point one place off gives a value that fits
-  wrong_range,         ///< the value times or divided by a thousand fits
-  off_curve,           ///< away from the curve of the other readings; no slip explains it
-  readings_disagree,   ///< at one voltage, or between neighbours: which one is wrong cannot be told
-  falls_with_voltage,  ///< the current falls while the voltage rises
-  rotor_at_rest,       ///< at the lowest voltages, well above the running curve: the rotor hardly turned
-  reads_zero           ///< no current at a voltage where the other readings show some
+  digits_transposed,        ///< the digits exchanged give a value that fits
+  decimal_slipped,          ///< the decimal point one place off gives a value that fits
+  wrong_range,              ///< the value times or divided by a thousand fits
+  off_curve,                ///< away from the curve of the other readings; no slip explains it
+  readings_disagree,        ///< at one voltage, or between neighbours: which one is wrong cannot be told
+  falls_with_voltage,       ///< the current falls while the voltage rises
+  rotor_at_rest,            ///< at the lowest voltages, well above the running curve: the rotor hardly turned
+  current_without_voltage,  ///< a current, and no voltage that would drive it
+  reads_zero                ///< no current at a voltage where the other readings show some
 };
 
 /// One suspect reading of one run-up.

@@ -102,9 +102,9 @@ void describe(V& v, S& s) {
   v.word("rated_rotation", s.rated_rotation, words::rotation,
          {.doc = "looking at the shaft's end, as it should turn", .example = "\"clockwise\""});
   v.word("thermal_protector", s.thermal_protector, words::thermal_protector,
-         {.doc = "what opens when the winding grows too hot", .example = "\"self_resetting\""});
+         {.doc = "what opens when the winding grows too hot; kept, not judged", .example = "\"self_resetting\""});
   v.key("protector_C", s.protector_C,
-        {.doc = "temperature at which it opens", .example = "120", .allowed = temperature_range});
+        {.doc = "temperature at which it opens; kept, not judged", .example = "120", .allowed = temperature_range});
   v.key("fuse_A", s.fuse_A, {.doc = "of the machine's own fuse", .example = "1", .allowed = above_zero});
   v.key("serial", s.serial, {.doc = "serial number", .example = "\"A-1042\""});
   v.key("owner", s.owner, {.doc = "whose it is", .example = "\"Botanical garden\""});
@@ -143,7 +143,7 @@ void describe(V& v, S& s) {
   v.word("noise", s.noise, words::noise, {.doc = "what is heard as it runs", .example = "\"quiet\""});
   v.key("notes", s.notes, {.doc = "whatever should be kept", .example = "[\"oil wick replaced\"]"});
   v.key("have", s.have,
-        {.doc = "what there is to measure with: nothing else is asked for",
+        {.doc = "what there is to measure with: what needs more is asked for last, and of a shop that has it",
          .example = "[\"voltmeter\", \"ammeter\", \"insulation_tester\"]"});
 }
 
@@ -170,7 +170,7 @@ void describe(V& v, S& s) {
         {.doc = "how long an answer is waited for",
          .example = "3",
          .allowed = {0, 600, "a time above 0 and up to 600 s", true}});
-  v.key("true_rms", s.true_rms, {.doc = "true: of waves that are no sines too", .example = "true"});
+  v.key("true_rms", s.true_rms, {.doc = "true: of waves that are no sines too; kept, not judged", .example = "true"});
   v.key("full_scale", s.full_scale,
         {.doc = "end of the range it was read on, in V, A, W, ohm ...: what OL means",
          .example = "600",

@@ -46,14 +46,21 @@ inline constexpr double least_excess_at_rest = 0.08;  ///< of a current at rest 
 inline constexpr double usual_excess_at_rest = 0.5;
 inline constexpr double spread_of_excess_at_rest = 0.4;
 
-/// Log points of the readings with a turning rotor, sorted by voltage; a reading of zero current is reported at once.
+/// Log points of the readings with a turning rotor, sorted by voltage; a reading of zero current, and one of current at
+/// no voltage, are reported at once.
 inline std::vector<log_point> usable_points(const measurement::run_up& run, units::voltage rated,
                                             const measurement::instrument<units::voltage>& voltmeter,
                                             const measurement::instrument<units::current>& ammeter,
                                             std::vector<suspect_reading>& found, std::size_t place) {
   std::vector<log_point> out;
   for (const auto& reading : run.readings) {
-    if (!reading.turning || reading.voltage.value() <= 0.0) continue;
+    if (!reading.turning) continue;
+    if (reading.voltage.value() <= 0.0) {
+      if (reading.current.value() >= 2.0 * ammeter.resolution.value())
+        found.push_back({place, reading.index, true, suspicion::current_without_voltage, reading.voltage.value(),
+                         std::nullopt, true});
+      continue;
+    }
     if (reading.current.value() < 0.5 * ammeter.resolution.value()) {
       found.push_back(
           {place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});

@@ -141,7 +141,7 @@ REWOUND_INLINE std::string_view meter_for(const finding& f) {
     case check::earth:
     case check::heat_run: return "ohmmeter";
     case check::leakage: return "leakage_meter";
-    case check::capacitor: return "capacitance_meter";
+    case check::capacitor: return f.says == statement::capacitor_not_measured ? "capacitance_meter" : "";
     case check::commutator: return f.subject == "armature" ? "ohmmeter" : "";
     case check::draw:
     case check::steps:

@@ -43,6 +43,7 @@ constexpr std::string_view name(measurement::suspicion why) {
     case suspicion::readings_disagree: return "readings_disagree";
     case suspicion::falls_with_voltage: return "falls_with_voltage";
     case suspicion::rotor_at_rest: return "rotor_at_rest";
+    case suspicion::current_without_voltage: return "current_without_voltage";
     case suspicion::reads_zero: return "reads_zero";
   }
   return "";

@@ -17,6 +17,24 @@ REWOUND_INLINE std::vector<finding> commutator(const record::commutator_section&
                                                const std::optional<checks::section_balance_result>& bars,
                                                const policy& rules) {
   std::vector<finding> out;
+  if (of.brush_length_mm && !of.brush_shortest_mm) {
+    finding f{.check = check::commutator,
+              .subject = "brushes",
+              .bearing = bearing::informs,
+              .says = statement::brush_length_alone,
+              .quantity = "brush_length",
+              .unit = "mm",
+              .source = "the record's own entry"};
+    f.value = *of.brush_length_mm;
+    out.push_back(std::move(f));
+  }
+  if (!bars && of.bar_ohm.size() >= 2)
+    out.push_back({.check = check::commutator,
+                   .subject = "armature",
+                   .outcome = outcome::fails,
+                   .says = statement::bars_without_resistance,
+                   .quantity = "bar_to_bar",
+                   .source = "a coil has resistance (physics)"});
   if (of.brush_length_mm && of.brush_shortest_mm) {
     finding f{.check = check::commutator,
               .subject = "brushes",

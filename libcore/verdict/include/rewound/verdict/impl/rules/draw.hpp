@@ -185,20 +185,22 @@ inline double between_good_machines(const draw_row& row) {
 
 /// How far a level may lie off. Where good machines of the model themselves spread more than the limit of practice has
 /// room for, what they keep within but for the false alarms that are accepted: no good machine is held for being as
-/// unlike the mean as good ones are.
-inline limit allowed_level(const draw_row& row, const policy& rules) {
+/// unlike the mean as good ones are. A few machines say little of a spread, and no spread lets everything pass.
+inline limit allowed_level(const draw_row& row, std::size_t good_machines, const policy& rules) {
   const auto& practice = rules.practice;
   limit out{practice.level_percent.value, std::string(practice.level_percent.source)};
-  if (row.judged_by != expectation::reference || !row.expected_spread_percent) return out;
-  const double kept =
-      measurement::normal_quantile(1.0 - practice.false_alarm_percent.value / 200.0) * between_good_machines(row);
+  const bool known = static_cast<double>(good_machines) >= practice.level_widened_machines.value;
+  if (row.judged_by != expectation::reference || !row.expected_spread_percent || !known) return out;
+  const double kept = std::min(
+      practice.level_widened_percent.value,
+      measurement::normal_quantile(1.0 - practice.false_alarm_percent.value / 200.0) * between_good_machines(row));
   if (kept <= out.value) return out;
   return {kept, "what good machines of the model keep within but for the accepted share of false alarms (" +
                     std::string(practice.false_alarm_percent.source) + ")"};
 }
 
-inline finding against_curve(draw_row& row, const policy& rules) {
-  const auto allowed = allowed_level(row, rules);
+inline finding against_curve(draw_row& row, std::size_t good_machines, const policy& rules) {
+  const auto allowed = allowed_level(row, good_machines, rules);
   const auto says =
       row.judged_by == expectation::reference ? statement::draw_against_reference : statement::draw_against_earlier;
   finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
@@ -343,7 +345,7 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
   const bool fastest = place == 0;
   if (!row.at_rated) return unusable(row);
   if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
-    return against_curve(row, rules);
+    return against_curve(row, compared.good_machines, rules);
   if (earlier) {
     finding f = current_finding(row, statement::earlier_speed_missing);
     f.outcome = row.outcome = outcome::undecided;
