@@ -137,13 +137,24 @@ def test_file_name_and_text_outside_utf8_do_not_hide_the_error(demo_path, tmp_pa
     assert caught.value.file.encode("utf-8", "surrogateescape") == name
 
 
-@pytest.mark.parametrize("bad", [float("nan"), float("inf"), np.nan, np.float32("nan")])
+@pytest.mark.parametrize("bad", [float("nan"), float("-inf"), np.nan, np.float32("nan")])
 def test_reading_that_is_no_number_is_refused(demo_dict, bad):
     demo_dict["run_up"][1]["current_A"][4] = bad
     with pytest.raises(rewound.InputError) as caught:
         rewound.Record.from_dict(demo_dict)
     assert (caught.value.code, caught.value.field) == ("out_of_range", "run_up[1].current_A[4]")
     assert caught.value.file is None and caught.value.line is None
+
+
+def test_infinity_is_beyond_a_meters_range_whose_end_has_to_be_known(demo_dict):
+    demo_dict["run_up"][1]["current_A"][4] = float("inf")
+    with pytest.raises(rewound.InputError) as caught:
+        rewound.Record.from_dict(demo_dict)
+    assert (caught.value.code, caught.value.field) == ("wrong_type", "run_up[1].current_A[4]")
+    assert "full_scale" in caught.value.allowed
+    demo_dict["instruments"]["ammeter"]["full_scale"] = 2.0
+    rows = rewound.Record.from_dict(demo_dict).to_dict()["run_up"][1]["current_A"]
+    assert rows[4] == ">2"
 
 
 @pytest.mark.parametrize(

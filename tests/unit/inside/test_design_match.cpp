@@ -77,12 +77,6 @@ machine::fan_design stalling(machine::fan_design design) {
   return design;
 }
 
-double rated_amperes(machine::fan_design design, double fan_factor) {
-  design.load.square_Nm_s2 *= fan_factor;
-  return units::in_amperes(
-      machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V)).line_current);
-}
-
 }  // namespace
 
 TEST_CASE("the design that made the readings is found: its curves, and what of its parameters the readings tell") {
@@ -178,34 +172,4 @@ TEST_CASE("what does not fit together is refused by the search for designs") {
   refuses([](auto& in) { in.log_values.conservativeResize(4); });
   refuses([](auto& in) { in.uncertainty.conservativeResize(4); });
   refuses([](auto& in) { in.log_values[0] = std::nan(""); });
-}
-
-TEST_CASE("designs scaled to a nameplate draw the marked current, those nearest to the marked watts first") {
-  for (const bool fan_on : {true, false}) {
-    CAPTURE(fan_on);
-    machine::machine_kind kind;
-    kind.circuit = record::running_circuit::permanent_capacitor;
-    kind.fan_on = fan_on;
-    const auto designs = machine::fan_population(kind, {1.0});
-    const auto unmarked = checks::scaled_designs({designs, 0.42, {}, fan_on, 24});
-    CHECK(unmarked.size() == 24);
-    const auto marked = checks::scaled_designs({designs, 0.42, 70.0, fan_on, 24});
-    CHECK(marked.size() == 24);
-    double before = 0.0;
-    for (const auto* list : {&unmarked, &marked})
-      for (const auto& d : *list) CHECK(near_relative(rated_amperes(d, fan_on ? 1.0 : 50.0), 0.42, 1e-9));
-    for (auto d : marked) {
-      if (!fan_on) d.load.square_Nm_s2 *= 50.0;
-      const double watts = units::in_watts(machine::running_point_when_turning(d, 0, units::volts(230.0)).input);
-      const double away = std::abs(std::log(watts / 70.0));
-      CHECK(away >= before - 1e-9);
-      before = away;
-    }
-    CHECK(before < 0.2);
-  }
-}
-
-TEST_CASE("no designs are refused, and of those that do not run none is left") {
-  CHECK_THROWS_AS(checks::scaled_designs({{}, 0.4, {}, true, 24}), rewound::base::error);
-  CHECK(checks::scaled_designs({{stalling(starts_of(1)[0])}, 0.4, {}, true, 24}).empty());
 }

@@ -53,21 +53,6 @@ machine::fan_design moved_design(machine::fan_design design, const Eigen::Vector
 /// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
 std::vector<matched_design> design_match(const design_match_input& in);
 
-/// What a nameplate says of a design.
-struct nameplate_design_input {
-  std::vector<machine::fan_design> designs;
-  double rated_current_A;  ///< of the fastest speed with its fan on
-  std::optional<double> rated_power_W;
-  bool fan_on = true;  ///< whether the designs carry their fan; the rating is with it
-  std::size_t kept = 10;
-};
-
-/// Designs scaled to draw the marked current; those nearest to the marked power, or an even choice where none is
-/// marked. None when none of them runs at its rated voltage.
-///
-/// @throws base::error (precondition) without designs
-std::vector<machine::fan_design> scaled_designs(nameplate_design_input in);
-
 /// What a winding's resistance alone says of the current.
 struct winding_current_result {
   double log_current = 0.0;      ///< ln amperes of the fastest speed at the rated voltage

@@ -171,30 +171,6 @@ REWOUND_INLINE std::vector<matched_design> design_match(const design_match_input
   return out;
 }
 
-REWOUND_INLINE std::vector<machine::fan_design> scaled_designs(nameplate_design_input in) {
-  base::expect(!in.designs.empty(), "designs", 0.0, "at least one");
-  struct scaled {
-    machine::fan_design design;
-    double away;
-  };
-  std::vector<scaled> all;
-  for (auto& design : in.designs) {
-    machine::fan_design rated = design;
-    if (!in.fan_on) rated.load.square_Nm_s2 /= machine::bare_shaft_share;
-    const auto at = machine::running_point_when_turning(rated, 0, units::volts(design.machine.rated_voltage_V));
-    if (at.state != machine::running_state::runs) continue;
-    const double scale = std::log(units::in_amperes(at.line_current) / in.rated_current_A);
-    machine::move_parameter(design, machine::design_parameter::impedance, scale);
-    const double watts = units::in_watts(at.input) * std::exp(-scale);
-    all.push_back({std::move(design), in.rated_power_W ? std::abs(std::log(watts / *in.rated_power_W)) : 0.0});
-  }
-  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.away < b.away; });
-  std::vector<machine::fan_design> out;
-  const std::size_t stride = in.rated_power_W ? 1 : std::max<std::size_t>(1, all.size() / in.kept);
-  for (std::size_t i = 0; i < all.size() && out.size() < in.kept; i += stride) out.push_back(std::move(all[i].design));
-  return out;
-}
-
 REWOUND_INLINE winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs,
                                                          units::resistance main) {
   base::expect(units::in_ohms(main) > 0.0, "main", units::in_ohms(main), "a resistance above 0");
