@@ -274,7 +274,8 @@ TEST_CASE("a current that no turns give is refused; bounds against physics are n
   CHECK_THROWS_AS(job::whatif_for_current(here.record, 100.0, {}, {}), rewound::base::error);
   CHECK_THROWS_AS(job::whatif_for_current(here.record, 1e-4, {}, {}), rewound::base::error);
   for (const double turns : {0.98, 1.02}) {
-    const auto& row = job::whatif(here.record, {turns, 1.0, here.record.machine.rated_voltage_V, {}}).rows.front();
+    const auto result = job::whatif(here.record, {turns, 1.0, here.record.machine.rated_voltage_V, {}});
+    const auto& row = result.rows.front();
     for (const std::size_t q : {0U, 3U}) {
       CHECK((turns < 1.0 ? row.values[q].range.low >= 1.0 : row.values[q].range.high <= 1.0));
     }

@@ -83,10 +83,11 @@ const record::run_up_row* rotation_near_rated(const record::visit_record& in, co
 /// The turns of the field of the marked poles, beside the fastest and the usual turning of the fastest speed.
 void by_poles(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
-  if (!m.poles || m.running_circuit == record::running_circuit::commutator) return;
-  const double field = 120.0 * run_up_hertz(in) / *m.poles;
-  const auto marked = entry("poles", *m.poles) + ", whose field turns at " + record::shown_number(std::round(field)) +
-                      " per minute at " + record::shown_number(run_up_hertz(in)) + " Hz";
+  if (m.running_circuit == record::running_circuit::commutator) return;
+  const double field = 120.0 * run_up_hertz(in) / m.poles.value_or(2);
+  const auto marked = (m.poles ? entry("poles", *m.poles) + ", whose field" : "two poles, the fewest, whose field") +
+                      std::string(" turns at ") + record::shown_number(std::round(field)) + " per minute at " +
+                      record::shown_number(run_up_hertz(in)) + " Hz";
   const auto leeway = policy.practice.rotation_above_field_percent;
   const auto slip = m.running_circuit == record::running_circuit::shaded_pole
                         ? policy.practice.rotation_below_shaded_percent
@@ -97,7 +98,7 @@ void by_poles(const record::visit_record& in, const verdict::policy& policy, fou
         return out.push_back(
             {"machine.poles or run_up.speed_rpm", turns_entry(*row.speed_rpm, run.speed), marked,
              "no rotor of an induction machine outruns its field (physics); " + std::string(leeway.source)});
-    if (run.speed != m.speeds.front() || in.visit.shaft != record::shaft_condition::loaded) continue;
+    if (!m.poles || run.speed != m.speeds.front() || in.visit.shaft != record::shaft_condition::loaded) continue;
     const auto* row = rotation_near_rated(in, run);
     if (row != nullptr && *row->speed_rpm < (1.0 - slip.value / 100.0) * field)
       return out.push_back({"machine.poles or run_up.speed_rpm",
