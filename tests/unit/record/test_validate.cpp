@@ -54,7 +54,7 @@ TEST_CASE("a record built in code is held against what it may be, whichever valu
       {"run_up[0].voltage_V[0]", [&](auto& r) { r.run_up[0].rows[0].voltage_V = inf; }},
       {"run_up[0].power_W[1]", [&](auto& r) { r.run_up[0].rows[1].power_W = -1.0; }},
       {"run_up[0].winding_C[1]", [&](auto& r) { r.run_up[0].rows[1].winding_C = 1000.0; }},
-      {"run_up[0].speed_rpm[1]", [&](auto& r) { r.run_up[0].rows[1].speed_rpm = 3200.0; }},
+      {"run_up[0].speed_rpm[1]", [&](auto& r) { r.run_up[0].rows[1].speed_rpm = 3800.0; }},
       {"run_up[0].voltage_V", [&](auto& r) { r.run_up[0].rows.clear(); }},
       {"run_up[1].speed", [&](auto& r) { r.run_up[1].speed = "turbo"; }},
       {"run_up[1].speed", [&](auto& r) { r.run_up[1].speed = "high"; }},
