@@ -451,7 +451,9 @@ void fill_causes(const job::result& in, view& out) {
   for (const auto& each : in.causes)
     if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line))
       out.causes.push_back(cause_line(each));
-  if (first.cause != verdict::cause::none && in.decision.decision != decision::release)
+  constexpr double worth_naming = 0.3;  // below it the list as a whole says more than its first (project's choice)
+  if (first.cause != verdict::cause::none && in.decision.decision != decision::release &&
+      first.probability >= worth_naming)
     out.brief.likely = out.causes.front().substr(0, out.causes.front().find("; "));
   constexpr std::size_t best = 2;
   constexpr double tells_something = 0.03;  // bits
