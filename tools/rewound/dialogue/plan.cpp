@@ -5,6 +5,8 @@
 #include <array>
 #include <cmath>
 
+#include <rewound/verdict/equipment.hpp>
+
 namespace rewound::tool::dialogue {
 
 namespace {
@@ -127,7 +129,7 @@ std::vector<planned_step> plan_of(const record::visit_record& in, const verdict:
   if (policy.needs(check::coast_down)) add(step_kind::coast_down, in.coast_down.has_value());
   if (policy.needs(check::heat_run)) add(step_kind::heat_run, in.heat_run.has_value());
   if (!policy.required_checks.empty()) add(step_kind::checks, checks_recorded(in, policy));
-  const auto& have = in.visit.have.empty() ? policy.equipment : in.visit.have;
+  const auto& have = verdict::equipment_of(in.visit, policy);
   std::erase_if(out, [&](const auto& each) { return !has_meters_for(have, each.step.kind); });
   return out;
 }

@@ -35,6 +35,10 @@ machine::machine_kind machine_kind_of(const record::visit_record& in) {
           m.speeds.size()};
 }
 
+double run_up_frequency_Hz(const record::visit_record& in) {
+  return in.visit.run_up_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
+}
+
 bool has_designs(const record::visit_record& in) {
   return in.machine.speed_control != record::speed_control::pole_change;
 }

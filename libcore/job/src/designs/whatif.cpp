@@ -10,6 +10,7 @@
 #include <rewound/machine/running_point.hpp>
 #include <rewound/record/fields.hpp>
 #include <rewound/record/validate.hpp>
+#include "analysis/machine_kind_of.hpp"
 #include "designs/known_design.hpp"
 
 namespace rewound::job {
@@ -244,8 +245,7 @@ double design_over_reading(const machine::fan_design& design, const record::visi
         nearest = &row;
   }
   if (nearest == nullptr) return 0.0;
-  const double hertz = in.visit.run_up_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
-  const auto at = taken(design, 0, {whatif_case::mains, {}, nearest->voltage_V, hertz});
+  const auto at = taken(design, 0, {whatif_case::mains, {}, nearest->voltage_V, run_up_frequency_Hz(in)});
   return at ? (*at)[static_cast<std::size_t>(whatif_quantity::current)] - std::log(nearest->current_A) : 0.0;
 }
 

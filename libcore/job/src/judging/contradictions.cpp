@@ -4,6 +4,7 @@
 #include <numbers>
 
 #include <rewound/record/fields.hpp>
+#include "analysis/machine_kind_of.hpp"
 #include "judging/judge_parts.hpp"
 
 namespace rewound::job {
@@ -58,11 +59,6 @@ void by_air(const record::visit_record& in, const verdict::policy& policy, found
                  std::string(*in.visit.ambient_C > high.value ? high.source : low.source)});
 }
 
-/// Frequency of the supply that the run-ups were made on.
-double run_up_hertz(const record::visit_record& in) {
-  return in.visit.run_up_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
-}
-
 std::string turns_entry(double rpm, const std::string& speed) {
   return "speed_rpm = " + record::shown_number(rpm) + " on " + speed;
 }
@@ -84,10 +80,10 @@ const record::run_up_row* rotation_near_rated(const record::visit_record& in, co
 void by_poles(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
   if (m.running_circuit == record::running_circuit::commutator) return;
-  const double field = 120.0 * run_up_hertz(in) / m.poles.value_or(2);
+  const double field = 120.0 * run_up_frequency_Hz(in) / m.poles.value_or(2);
   const auto marked = (m.poles ? entry("poles", *m.poles) + ", whose field" : "two poles, the fewest, whose field") +
                       std::string(" turns at ") + record::shown_number(std::round(field)) + " per minute at " +
-                      record::shown_number(run_up_hertz(in)) + " Hz";
+                      record::shown_number(run_up_frequency_Hz(in)) + " Hz";
   const auto leeway = policy.practice.rotation_above_field_percent;
   const auto slip = m.running_circuit == record::running_circuit::shaded_pole
                         ? policy.practice.rotation_below_shaded_percent
@@ -111,7 +107,7 @@ void by_poles(const record::visit_record& in, const verdict::policy& policy, fou
 void by_marked_turning(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
   if (!m.rated_speed_rpm || in.visit.shaft != record::shaft_condition::loaded ||
-      m.running_circuit == record::running_circuit::commutator || run_up_hertz(in) != m.rated_frequency_Hz)
+      m.running_circuit == record::running_circuit::commutator || run_up_frequency_Hz(in) != m.rated_frequency_Hz)
     return;
   const auto of_slip = policy.practice.marked_slip_percent;
   const auto of_reading = policy.practice.rotation_above_field_percent;

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include <rewound/job/policy_file.hpp>
+#include <rewound/verdict/equipment.hpp>
 
 #include "analysis/analysis.hpp"
 
@@ -28,17 +29,12 @@ std::vector<verdict::check> not_asked(const std::vector<verdict::finding>& findi
   return out;
 }
 
-/// Where the record does not say what there is to measure with, the shop's policy may.
-record::visit_section visit_as_equipped(record::visit_section visit, const verdict::policy& policy) {
-  if (visit.have.empty()) visit.have = policy.equipment;
-  return visit;
-}
-
 /// What is told of the record and of what it is compared with, before anything is judged.
 result head_of(const analysis& seen) {
   result out;
   out.machine = seen.record.machine;
-  out.visit = visit_as_equipped(seen.record.visit, seen.policy);
+  out.visit = seen.record.visit;
+  out.visit.have = verdict::equipment_of(seen.record.visit, seen.policy);
   out.instruments = seen.record.instruments;
   out.policy_name = seen.policy.name;
   out.own_limits = seen.policy.own_numbers();

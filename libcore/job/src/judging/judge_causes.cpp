@@ -4,6 +4,7 @@
 #include <utility>
 
 #include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/verdict/equipment.hpp>
 #include <rewound/verdict/rules/causes.hpp>
 
 #include "analysis/analysis.hpp"
@@ -188,8 +189,9 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
     facts.log_electrical = log_electrical(with_ohms->weighed, speed_dead);
   }
   auto causes = verdict::rules::rank_causes(facts);
-  pending_steps steps([known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes, may_energise,
-                                                  seen.policy.equipment)] { return next_steps(known); });
+  pending_steps steps(
+      [known = next_step_facts_of(now, std::move(with_ohms), std::move(facts), causes, may_energise,
+                                  verdict::equipment_of(now.in.visit, seen.policy))] { return next_steps(known); });
   return {std::move(causes), std::move(steps)};
 }
 

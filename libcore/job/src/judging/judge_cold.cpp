@@ -9,6 +9,7 @@
 #include <rewound/verdict/rules/mechanics.hpp>
 
 #include "analysis/analysis.hpp"
+#include "analysis/machine_kind_of.hpp"
 
 namespace rewound::job {
 
@@ -16,7 +17,7 @@ namespace {
 
 finding_list judge_capacitors(const visit_facts& now, const verdict::policy& policy) {
   const auto& meters = now.instruments;
-  const auto hertz = now.in.visit.run_up_frequency_Hz.value_or(now.in.machine.rated_frequency_Hz);
+  const double hertz = run_up_frequency_Hz(now.in);
   finding_list out;
   for (const auto& entry : now.in.capacitor) {
     checks::capacitor_input input{units::farads(1e-6 * entry.marked_uF), {}, {}, {}, units::hertz(hertz)};

@@ -117,7 +117,7 @@ bool changes_nothing(const verdict::next_step& step, verdict::cause first) {
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
                                    verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes,
-                                   bool may_energise, const std::vector<std::string>& shop_has) {
+                                   bool may_energise, const std::vector<std::string>& have) {
   return {std::move(evidence),
           std::move(facts),
           std::move(causes),
@@ -125,7 +125,7 @@ next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electri
           reading_uncertainty(now, fit::channel::rotation),
           now.in.machine.running_circuit == record::running_circuit::permanent_capacitor,
           may_energise,
-          now.in.visit.have.empty() ? shop_has : now.in.visit.have};
+          have};
 }
 
 std::vector<verdict::next_step> next_steps(const next_step_facts& in) {

@@ -26,7 +26,7 @@ struct next_step_facts {
 
 next_step_facts next_step_facts_of(const visit_facts& now, std::optional<electrical_evidence> evidence,
                                    verdict::rules::cause_facts facts, std::vector<verdict::rules::ranked_cause> causes,
-                                   bool may_energise, const std::vector<std::string>& shop_has);
+                                   bool may_energise, const std::vector<std::string>& have);
 
 /// Measurements that were not made, those first that tell most of the cause for their minutes. None whose every outcome
 /// leaves the likeliest cause what it is, and none under power while the cold tests do not hold.

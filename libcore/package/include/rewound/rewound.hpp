@@ -83,6 +83,7 @@
 #include <rewound/units/temperature.hpp>
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/decision.hpp>
+#include <rewound/verdict/equipment.hpp>
 #include <rewound/verdict/next_step.hpp>
 #include <rewound/verdict/rules/bench_checks.hpp>
 #include <rewound/verdict/rules/capacitor.hpp>
