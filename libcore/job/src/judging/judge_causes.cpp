@@ -123,7 +123,7 @@ std::vector<verdict::check> failed_checks(const finding_list& findings) {
 
 /// Patterns of starts: none succeeded; one position fails and another does not.
 void add_start_patterns(const record::visit_record& in, std::vector<verdict::rules::pattern>& out) {
-  using enum verdict::rules::pattern;
+  using enum verdict::cause_tables::shop_rules_key;
   int successes = 0, attempts = 0;
   bool some_fail = false, some_hold = false;
   for (const auto& starts : in.starts) {
@@ -139,7 +139,7 @@ void add_start_patterns(const record::visit_record& in, std::vector<verdict::rul
 }
 
 std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const finding_list& findings) {
-  using enum verdict::rules::pattern;
+  using enum verdict::cause_tables::shop_rules_key;
   std::vector<verdict::rules::pattern> out;
   for (const auto& finding : findings) switch (finding.says) {
       case verdict::statement::steps_equal:
