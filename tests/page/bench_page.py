@@ -173,4 +173,4 @@ def ordinary(page):
     return powered(cold(plate(page)))
 
 
-__all__ = ["browser", "bench", "cold", "ordinary", "plate", "powered", "ROOT", "PAGE", "wait", "Keys", "By"]
+__all__ = ["RUN_UPS", "browser", "bench", "cold", "ordinary", "plate", "powered", "ROOT", "PAGE", "wait", "Keys", "By"]

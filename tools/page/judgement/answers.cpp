@@ -209,6 +209,8 @@ json judge_typed(const json& question) {
            {"missing", json::array()},
            {"has", equipment_json(question.at("typed"))}};
   for (const auto& each : typed.missing) out["missing"].push_back(place_json(each));
+  out["unfinished"] = json::array();
+  for (const auto& each : typed.unfinished) out["unfinished"].push_back(place_json(each));
   if (!typed.whole) return out;
   auto compare_with = sources_of(question);
   std::shared_ptr<const job::analysis> seen;

@@ -130,6 +130,7 @@ class document_maker {
  public:
   node_table document;
   std::vector<field_place> missing;
+  std::vector<field_place> unfinished;
   std::map<std::string, std::vector<int>> entries;               ///< of a section: the page's, by place in the document
   std::map<std::pair<std::string, int>, std::vector<int>> rows;  ///< of an entry of the document
 
@@ -153,7 +154,7 @@ class document_maker {
     if (!there.is_object()) return;
     const bool always = section.name == "machine" || section.name == "visit";
     if (always) find_missing(section.name, there);
-    auto table = table_of(section.name, there, -1);
+    auto table = table_of(section.name, there);
     if (table || always) document.emplace_back(section.name, node{.value = table ? std::move(*table) : node_table()});
   }
 
@@ -163,12 +164,22 @@ class document_maker {
         missing.push_back({section, -1, -1, key->name});
   }
 
+  /// Whether something was read for a table, or stands in it by habit alone.
+  static bool begun(const std::string& section, const json& there) {
+    if (there.contains("rows") && !there["rows"].empty()) return true;
+    const auto keys = keys_of(section);
+    return std::any_of(keys.begin(), keys.end(), [&](const auto* key) {
+      const bool number = key->kind == key_kind::number || key->kind == key_kind::whole_number;
+      return number && !key->name.ends_with("_C") && there.contains(key->name) && !texts_in(there[key->name]).empty();
+    });
+  }
+
   void add_instruments(const json& typed) {
     if (!typed.contains("instruments") || !typed["instruments"].is_object()) return;
     node_table meters;
     for (const auto& [name, there] : typed["instruments"].items())
       if (there.is_object())
-        if (auto table = table_of("instruments." + name, there, -1))
+        if (auto table = table_of("instruments." + name, there))
           meters.emplace_back(name, node{.value = std::move(*table)});
     if (!meters.empty()) document.emplace_back("instruments", node{.value = std::move(meters)});
   }
@@ -186,7 +197,7 @@ class document_maker {
     node_list out;
     for (std::size_t i = 0; i < there.size(); ++i) {
       if (!there[i].is_object()) continue;
-      auto table = table_of(section, there[i], static_cast<int>(out.size()));
+      auto table = table_of(section, there[i], static_cast<int>(out.size()), static_cast<int>(i));
       if (!table) continue;
       out.push_back({.value = std::move(*table)});
       entries[section].push_back(static_cast<int>(i));
@@ -195,15 +206,25 @@ class document_maker {
   }
 
   /// Nothing while something is missing that the table needs, or nothing was typed.
-  std::optional<node_table> table_of(const std::string& section, const json& there, int place) {
+  ///
+  /// @param place       in the document's list
+  /// @param page_entry  in the page's
+  std::optional<node_table> table_of(const std::string& section, const json& there, int place = -1,
+                                     int page_entry = -1) {
     node_table out;
+    std::vector<std::string> lacks;
     bool needs_rows = false;
     for (const auto* key : keys_of(section)) {
       needs_rows = needs_rows || (key->of_row && key->needed);
       if (key->of_row) continue;
       auto value = there.contains(key->name) ? value_node(*key, there[key->name]) : std::nullopt;
       if (value) out.emplace_back(key->name, std::move(*value));
-      else if (key->needed && section != "machine" && section != "visit") return std::nullopt;
+      else if (key->needed && section != "machine" && section != "visit") lacks.push_back(key->name);
+    }
+    if (!lacks.empty()) {
+      if (begun(section, there))
+        for (auto& name : lacks) unfinished.push_back({section, page_entry, -1, std::move(name)});
+      return std::nullopt;
     }
     if (needs_rows) {
       auto readings = rows_of(section, there, place);
@@ -409,7 +430,10 @@ typed_record record_of_typed(const json& typed) {
   constexpr int most = 40;  // each turn leaves something out
   for (int turn = 0; turn < most; ++turn) {
     document_maker made(left);
-    if (turn == 0) out.missing = made.missing;
+    if (turn == 0) {
+      out.missing = made.missing;
+      out.unfinished = made.unfinished;
+    }
     if (!made.missing.empty()) return out;
     try {
       out.record = record::record_from({.value = std::move(made.document)});

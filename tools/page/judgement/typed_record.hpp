@@ -41,6 +41,7 @@ struct typed_record {
   record::visit_record record;          ///< what can be of what was typed
   bool whole = false;                   ///< it holds all that every record needs
   std::vector<field_place> missing;     ///< what every record needs
+  std::vector<field_place> unfinished;  ///< what tables need that were begun, before they count
   std::vector<typed_problem> problems;  ///< values left out of it
   std::vector<run_up_place> run_up;     ///< of the record's run-ups with the leads as marked
 };

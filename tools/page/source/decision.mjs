@@ -10,8 +10,10 @@ export function decision_bar(page) {
   const answer = page.answer;
   const view = answer?.view;
   const decision = view?.decision ?? "waiting";
-  const name = [page.machine.typed.machine?.id, page.machine.typed.machine?.description].filter(Boolean).join(", ");
-  document.getElementById("machine-name").textContent = name || say("machines.unnamed");
+  const { id, description } = page.machine.typed.machine ?? {};
+  const heading = document.getElementById("machine-name");
+  const name = [id || say("machines.unnamed"), description ? `, ${description}` : ""];
+  if (heading.textContent !== name.join("")) fill(heading, name[0], h("span", { class: "what" }, name[1]));
   const lines = view ? judged_lines(view) : waiting_lines(page, answer);
   const more = view ? everything(page, view, answer) : others(answer);
   const text = JSON.stringify([decision, lines, more.map((one) => one.textContent)]);

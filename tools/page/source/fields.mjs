@@ -1,7 +1,7 @@
 // Fields made from the list of keys: labels, units, kinds of entry and allowed words are those of the record.
 import { h, unique } from "./element.mjs";
 import { set_at, value_at, name_of } from "./typed.mjs";
-import { choice_of, label_of, say, unit_of } from "./words.mjs";
+import { choice_of, hint_of, label_of, say, unit_of } from "./words.mjs";
 
 export class Fields {
   /**
@@ -54,7 +54,7 @@ export class Fields {
   }
 
   describe(at, key, more) {
-    const doc = more.hint ?? key.doc;
+    const doc = more.hint ?? hint_of(at.section, key);
     const label = more.label ?? label_of(at.section, key);
     // What the label says already is not said twice.
     const parts = [doc.toLowerCase() === label.toLowerCase() ? "" : doc];

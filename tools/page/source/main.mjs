@@ -40,6 +40,7 @@ class Page {
     document.body.dataset.judging = "yes";
     this.judgement.judge({ typed: machine.typed, reference: this.reference()?.toml ?? "" }, (answer, ms) => {
       if (machine.id !== this.machine?.id) return;
+      performance.mark("judged");
       this.answer = answer;
       document.body.dataset.judgedMs = String(Math.round(ms));
       if (!this.judgement.pending) document.body.dataset.judging = "no";
@@ -69,6 +70,12 @@ class Page {
     for (const note of this.fields.notes.values()) {
       if (note.textContent) fill(note);
       note.hidden = true;
+    }
+    for (const place of this.answer?.unfinished ?? []) {
+      const note = this.fields.notes.get(name_of(place));
+      if (!note) continue;
+      fill(note, say("unfinished"));
+      note.hidden = false;
     }
     for (const problem of this.answer?.problems ?? []) {
       const note = this.fields.notes.get(name_of(problem)) ?? this.fields.notes.get(name_of({ ...problem, key: "" }));

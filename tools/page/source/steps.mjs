@@ -113,8 +113,20 @@ export class Steps {
       placeholder: say("speeds.own_hint"),
       "data-key": "machine.speeds",
       value: sets.some(([, names]) => names.join(" ") === now()) ? "" : now(),
-      oninput: (event) => choose(event.target.value.split(/[\s,]+/).filter(Boolean)),
+      // Letter by letter from what there was before, so that half a list of names parts no readings from their speed.
+      onfocus: () => {
+        before = JSON.stringify({ machine: { speeds: speeds_of(this.typed) }, run_up: this.typed.run_up, starts: this.typed.starts });
+      },
+      oninput: (event) => {
+        const { run_up, starts, machine } = JSON.parse(before);
+        Object.assign(this.typed.machine, machine);
+        if (run_up) this.typed.run_up = run_up;
+        if (starts) this.typed.starts = starts;
+        const names = event.target.value.split(/[\s,]+/).filter(Boolean);
+        choose(names.length ? [...new Set(names)] : machine.speeds);
+      },
     });
+    let before = "";
     const choose = (names) => {
       rename_speeds(this.typed, names);
       if (names.length === 1) this.typed.machine.speed_control = "none";

@@ -21,6 +21,7 @@ export const words = {
     not_said: "not said",
     close: "Close",
     done: "done",
+    notices: "What to know",
   },
   step: {
     plate: "Plate",
@@ -53,7 +54,7 @@ export const words = {
     refused: "What was typed cannot be judged as it stands: see the fields marked below.",
     why: "Why",
     next: "Next",
-    all: "All reasons, conditions and cautions",
+    all: "All reasons and cautions",
     less: "Less",
     conditions: "Conditions of the release",
     cautions: "Cautions",
@@ -93,6 +94,30 @@ export const words = {
     "run_up.turning": "turned",
     "insulation.time_s": "after",
     "insulation.resistance_Mohm": "reading",
+  },
+  // In place of a sentence of the list of keys that names other keys as a file has them.
+  hint: {
+    "machine.id": "so that it is found again",
+    "run_up.leads": "each lead on its own line, or moved on by one or two lines beside the run-up as marked",
+    "starts.speed": "on which the tries were made",
+    "insulation.winding_C": "left out: the air's temperature stands in, with more uncertainty",
+    "insulation.connection": "the whole winding, or one phase of it",
+    "resistance.expected_ohm": "from the winding data or an earlier visit, where it is known",
+    "resistance.expected_C": "of the expected ohms; 20 °C where not stated",
+    "resistance.wire_diameter_mm": "bare; with turns, mean turn and wires in hand it says what to expect",
+    "resistance.wire_awg": "in place of the diameter",
+    "resistance.lead_resistance_ohm": "of the test leads, contained in the reading",
+    "resistance.speed": "read between common and the lead of this speed",
+    "resistance.to_speed": "read between the leads of two speeds, the one above and this",
+    "capacitor.voltage_V": "across it in circuit, with the amps through it",
+    "capacitor.current_A": "through it in circuit, with the volts across it",
+    "leakage.kind": "which of the tests it is",
+    "cord.conductor_awg": "in place of the cross-section",
+    "heat_run.resistance_ohm": "or temperatures by thermometer; numbers with blanks between",
+    "heat_run.temperature_C": "in place of ohms; numbers with blanks between",
+    "heat_run.time_s": "since switched on; numbers with blanks between",
+    "coast_down.time_s": "supply off, windings open; ten readings or more, with blanks between",
+    "coast_down.speed_rpm": "at these times, with blanks between",
   },
   section: {
     resistance: "Ohms of the windings",
@@ -151,6 +176,7 @@ export const words = {
   },
   problem: "{read} cannot be: {allowed}.",
   problem_absent: "{allowed} is needed.",
+  unfinished: "Still needed before this counts.",
   not_compared: "Judged without it: {why}",
   missing: { rated_voltage_V: "volts", rated_frequency_Hz: "hertz", id: "a number or name", speeds: "speeds", date: "date" },
   choice: {
@@ -331,6 +357,9 @@ export function label_of(section, key) {
   const text = stem.replaceAll("_", " ");
   return text[0].toUpperCase() + text.slice(1);
 }
+
+/** What is said below a field. */
+export const hint_of = (section, key) => words.hint[`${section}.${key.name}`] ?? key.doc;
 
 const units = { ohm: "Ω", Mohm: "MΩ", C: "°C", percent: "%", uF: "µF", mm2: "mm²", kgm2: "kg m²" };
 
