@@ -46,7 +46,7 @@ function waiting_lines(page, answer) {
 
 function list(title, texts) {
   if (!texts.length) return null;
-  return h("section", {}, h("h3", {}, title), h("ul", {}, texts.map((text) => h("li", {}, text))));
+  return h("section", {}, h("h2", {}, title), h("ul", {}, texts.map((text) => h("li", {}, text))));
 }
 
 function everything(page, view, answer) {

@@ -191,7 +191,7 @@ export async function take_files(page, files) {
 
 async function take_file(page, name, text) {
   if (text.trimStart().startsWith("{")) return take_saved(page, JSON.parse(text));
-  if (/^\s*format\s*=\s*"rewound-reference\//m.test(text)) {
+  if (/^\s*format\s*=\s*['"]rewound-reference\//m.test(text)) {
     const answer = await page.judgement.ask({ ask: "refer", text, name });
     if (answer.trouble) throw new Error(answer.trouble.join(" "));
     page.store.keep_reference({ model: answer.model, machines: answer.machines, toml: text });

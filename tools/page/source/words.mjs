@@ -98,6 +98,7 @@ export const words = {
   // In place of a sentence of the list of keys that names other keys as a file has them.
   hint: {
     "machine.id": "so that it is found again",
+    "run_up.speed": "one of the machine's speeds",
     "run_up.leads": "each lead on its own line, or moved on by one or two lines beside the run-up as marked",
     "starts.speed": "on which the tries were made",
     "insulation.winding_C": "left out: the air's temperature stands in, with more uncertainty",
