@@ -46,15 +46,15 @@ REWOUND_INLINE std::vector<parameter_spread> population_spreads() {
 
 namespace detail {
 
-/// What a design shows, probe values, then ln ohms, and the slips at which it runs.
+/// What a design shows, probe values, then ln ohms, and where it settles.
 struct shown_design {
   Eigen::VectorXd shown;
-  std::vector<double> slips;
+  std::vector<machine::settled_point> settled;
 };
 
-/// @param near  slips of a design much like this one; empty where none is known
+/// @param near  where a design much like this one settles; empty where none is known
 inline shown_design shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes,
-                             const std::vector<double>& near = {}) {
+                             const std::vector<machine::settled_point>& near = {}) {
   auto solved = solve_probes(design, probes, near);
   Eigen::VectorXd out(solved.values.size() + resistance_entries);
   const auto left = [](double resistance, const machine::shorted_turns& shorted) {
@@ -63,7 +63,7 @@ inline shown_design shown_by(const machine::fan_design& design, const std::vecto
   const auto& m = design.machine;
   out << solved.values, left(m.main_resistance_ohm, m.shorted),
       m.auxiliary ? left(m.auxiliary->resistance_ohm, m.auxiliary->shorted) : 0.0;
-  return {std::move(out), std::move(solved.slips)};
+  return {std::move(out), std::move(solved.settled)};
 }
 
 inline Eigen::VectorXd deviation_of(const Eigen::VectorXd& shown, const Eigen::VectorXd& healthy,
@@ -119,7 +119,7 @@ inline void add_signatures(const fault_signatures_input& in, std::size_t which, 
       severities.push_back(between_severities(fault, static_cast<double>(i) / (solved_severities - 1)));
       auto faulty = machine::apply_fault(loaded, fault.what, severities.back());
       faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
-      solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.slips).shown, healthy.shown, in.probes));
+      solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.settled).shown, healthy.shown, in.probes));
     }
     const std::size_t count = graded ? weighed_severities : 1;
     for (std::size_t i = 0; i < count; ++i) {
@@ -143,7 +143,7 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
   for (const auto& [parameter, spread, visits] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
-      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips).shown,
+      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.settled).shown,
                           healthy.shown, in.probes);
     };
     const Eigen::VectorXd up = moved(spread);
