@@ -4,7 +4,7 @@ import json
 import struct
 import zlib
 
-from bench_page import ROOT, By, ordinary, plate, wait
+from bench_page import ROOT, By, cold, ordinary, plate, wait
 
 REFERENCE = ROOT / "reference" / "learnt" / "circulator-40.reference.toml"
 GOOD = sorted((ROOT / "reference" / "records" / "circulators").glob("*.toml"))
@@ -173,10 +173,7 @@ def test_a_reference_is_loaded_and_readings_are_held_against_it(page, rewound):
 
 def test_good_machines_that_are_stored_teach_what_their_model_draws(page):
     take(page, *GOOD[:4])
-    page.script(
-        "for (const one of rewound_page.store.machines()) { one.decision = 'release';"
-        " localStorage.setItem('rewound/machine/' + one.id, JSON.stringify(one)); }"
-    )
+    page.script("for (const one of rewound_page.store.machines()) rewound_page.store.keep_decision(one.id, 'release')")
     page.press("#menu").press("[data-learn]")
     wait(lambda: page.script("return rewound_page.store.references().length"), "the reference")
     assert page.script("return rewound_page.store.references()[0].machines") == 4
@@ -203,3 +200,33 @@ def test_a_machine_is_deleted_only_when_it_is_meant(page):
     page.script("window.confirm = () => true")
     page.shown(".machines button.small")[0].click()
     assert [one["typed"]["machine"].get("id") for one in machines(page)] != ["GH-52"]
+
+
+def test_a_window_that_judges_alone_changes_nothing(page):
+    """Two windows judge the same news; none of them takes the other's judgement for a change of the machine."""
+    plate(page)
+    first = page.driver.current_window_handle
+    address = page.driver.current_url
+    page.driver.switch_to.new_window("tab")
+    try:
+        page.driver.get(address)
+        page.wait_ready()
+        page.driver.switch_to.window(first)
+        cold(page)  # from undecided for want of insulation to hold and back
+        page.type("insulation.resistance_Mohm", "0.1").settled()
+        page.type("insulation.resistance_Mohm", "410").settled()
+        page.driver.switch_to.window(page.driver.window_handles[-1])
+        page.settled()
+        page.driver.switch_to.window(first)
+        page.step("insulation").type("insulation.winding_C", "22").settled()
+        assert len(machines(page)) == 1 and not page.shown(".notice.copy")
+    finally:
+        page.driver.switch_to.window(page.driver.window_handles[-1])
+        page.driver.close()
+        page.driver.switch_to.window(first)
+
+
+def test_many_machines_that_are_taken_in_at_once_are_all_judged(page):
+    take(page, *GOOD[:3])
+    assert sorted(one["typed"]["machine"]["id"] for one in machines(page)) == ["GH-41", "GH-42", "GH-43"]
+    assert all(one["decision"] in ("release", "hold", "undecided") for one in machines(page))

@@ -57,8 +57,8 @@ export class Fields {
     const doc = more.hint ?? hint_of(at.section, key);
     const label = more.label ?? label_of(at.section, key);
     // What the label says already is not said twice.
-    const parts = [doc.toLowerCase() === label.toLowerCase() ? "" : doc];
-    if (key.needed && more.needed !== false) parts.push(say("page.needed"));
+    const parts = [label.toLowerCase().includes(doc.toLowerCase()) ? "" : doc];
+    if (key.needed && key.kind !== "word") parts.push(say("page.needed"));
     return parts.filter(Boolean).join("; ");
   }
 

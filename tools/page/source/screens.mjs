@@ -201,7 +201,14 @@ async function take_file(page, name, text) {
   const answer = await page.judgement.ask({ ask: "read", text, name });
   if (answer.trouble) throw new Error(answer.trouble.join(" "));
   const machine = page.new_machine(answer.typed);
+  await judge_beside(page, machine);
   return { name: name_of_machine(machine), machine };
+}
+
+/** The decision on a machine that is not shown, for the list of machines. */
+async function judge_beside(page, machine) {
+  const answer = await page.judgement.ask({ ask: "judge", typed: machine.typed, reference: page.reference()?.toml ?? "" });
+  page.store.keep_decision(machine.id, answer.view?.decision ?? "");
 }
 
 async function take_saved(page, saved) {
@@ -216,7 +223,8 @@ async function take_saved(page, saved) {
       await photos.put(id, photo.data);
       kept.push({ id, width: photo.width, height: photo.height });
     }
-    machine = page.new_machine(one.typed, { kept: one.kept ?? {}, photos: kept, decision: one.decision });
+    machine = page.new_machine(one.typed, { kept: one.kept ?? {}, photos: kept });
+    await judge_beside(page, machine);
   }
   for (const reference of saved.references ?? []) {
     const answer = await page.judgement.ask({ ask: "refer", text: String(reference.toml), name: String(reference.model) });

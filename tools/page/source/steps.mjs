@@ -176,7 +176,7 @@ export class Steps {
     return [
       this.group(say("step.job"), field("state"), field("work", { rows: 2 }), h("div", { class: "side" }, field("date"), this.fields.field(place("machine", "wound_year")))),
       this.group(
-        label_of("visit", this.fields.key("visit", "supply_voltage_V")),
+        say("group.mains"),
         h("div", { class: "side" }, field("supply_voltage_V"), field("supply_frequency_Hz"), field("ambient_C")),
       ),
       this.fields.several(place("visit", "have"), this.page.list.equipment, { chosen: () => this.page.judge() }),
