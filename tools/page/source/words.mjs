@@ -83,6 +83,20 @@ export const words = {
     "visit.work": "What was done",
     "visit.notes": "Notes",
     "resistance.section": "Which winding",
+    "resistance.winding_C": "Winding temperature",
+    "resistance.expected_C": "Expected at",
+    "resistance.wire_awg": "Wire, AWG number",
+    "resistance.parallel": "Wires in hand",
+    "resistance.four_wire": "Read with four wires",
+    "resistance.equal_group": "Group of equal sections",
+    "resistance.speed": "Lead of speed",
+    "resistance.to_speed": "And lead of speed",
+    "resistance.lead_resistance_ohm": "Test leads",
+    "insulation.winding_C": "Winding temperature",
+    "cord.conductor_mm2": "Cross-section",
+    "cord.conductor_awg": "Cross-section, AWG number",
+    "leakage.switch": "Its switch",
+    "leakage.polarity": "Plug",
     "earth.continuity_ohm": "Frame to earth pin",
     "insulation.circuit": "Between what",
     "starts.attempts": "Tries from rest",
@@ -107,6 +121,8 @@ export const words = {
     "resistance.expected_C": "of the expected ohms; 20 °C where not stated",
     "resistance.wire_diameter_mm": "bare; with turns, mean turn and wires in hand it says what to expect",
     "resistance.wire_awg": "in place of the diameter",
+    "resistance.material": "of the wire",
+    "withstand.kind": "of the test voltage",
     "resistance.lead_resistance_ohm": "of the test leads, contained in the reading",
     "resistance.speed": "read between common and the lead of this speed",
     "resistance.to_speed": "read between the leads of two speeds, the one above and this",
@@ -360,7 +376,7 @@ export function label_of(section, key) {
 }
 
 /** What is said below a field. */
-export const hint_of = (section, key) => words.hint[`${section}.${key.name}`] ?? key.doc;
+export const hint_of = (section, key) => words.hint[`${section}.${key.name}`] ?? key.doc.replace(/^true: /, "");
 
 const units = { ohm: "Ω", Mohm: "MΩ", C: "°C", percent: "%", uF: "µF", mm2: "mm²", kgm2: "kg m²" };
 
