@@ -181,6 +181,32 @@ def test_good_machines_that_are_stored_teach_what_their_model_draws(page):
     assert page.answer()["result"]["draw"][0]["judged_by"] == "reference"
 
 
+def test_a_saved_file_with_anything_in_it_leaves_a_page_that_works(page, tmp_path):
+    strange = tmp_path / "strange.json"
+    typed = {
+        "machine": {"id": 7, "speeds": "high", "rated_voltage_V": {"a": 1}, "elsewhere": "x", "__proto__": {"id": "y"}},
+        "visit": [],
+        "run_up": [None, {"rows": "none"}, {"speed": ["high"], "rows": [None, {"current_A": [1, 2, 3]}]}],
+        "insulation": {"circuit": "winding to frame"},
+        "checks": {"a b": "true", "runs": "true"},
+        "instruments": {"ammeter": "good"},
+    }
+    machines_of_file = [None, {"typed": 3}, {"typed": typed, "photos": [{"data": "javascript:alert(1)"}, 4], "kept": 3}]
+    strange.write_text(json.dumps({"format": "rewound-page/1", "machines": machines_of_file}), encoding="utf-8")
+    take(page, strange)
+    page.script("rewound_page.store.open(rewound_page.store.machines()[0].id); rewound_page.use(rewound_page.machine)")
+    page.settled()
+    assert page.typed()["machine"]["id"] == "7" and page.typed()["checks"] == {"runs": "true"}
+    for step in ("plate", "job", "cold", "insulation", "power", "starts", "others", "notes", "report"):
+        page.step(step)
+        assert page.text("#step-title")
+    page.step("plate").type("machine.rated_voltage_V", "230").type("machine.rated_frequency_Hz", "50")
+    page.choose("machine.speeds", "full")
+    assert page.decision() == "undecided"
+    page.window.listen()
+    assert [one for one in page.window.console if "SEVERE" in one] == []
+
+
 def test_what_is_no_record_is_refused_in_words(page, tmp_path):
     ordinary(page)
     wrong = tmp_path / "wrong.toml"

@@ -2,6 +2,7 @@
 import { fill, h, unique } from "./element.mjs";
 import { notice } from "./main.mjs";
 import { photos, scaled_down } from "./store.mjs";
+import { cleaned } from "./typed.mjs";
 import { say } from "./words.mjs";
 
 const FORMAT = "rewound-page/1";
@@ -212,18 +213,19 @@ async function judge_beside(page, machine) {
 }
 
 async function take_saved(page, saved) {
-  if (saved.format !== FORMAT) throw new Error(`format = "${FORMAT}"`);
+  if (saved?.format !== FORMAT) throw new Error(`format = "${FORMAT}"`);
   let machine = null;
   for (const one of saved.machines ?? []) {
     if (!one || typeof one.typed !== "object" || one.typed === null) continue;
+    const typed = cleaned(one.typed, page.list);
     const kept = [];
-    for (const photo of one.photos ?? []) {
+    for (const photo of Array.isArray(one.photos) ? one.photos : []) {
       if (typeof photo?.data !== "string" || !photo.data.startsWith("data:image/")) continue;
       const id = `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
       await photos.put(id, photo.data);
-      kept.push({ id, width: photo.width, height: photo.height });
+      kept.push({ id, width: Number(photo.width) || 0, height: Number(photo.height) || 0 });
     }
-    machine = page.new_machine(one.typed, { kept: one.kept ?? {}, photos: kept });
+    machine = page.new_machine(typed, { photos: kept });
     await judge_beside(page, machine);
   }
   for (const reference of saved.references ?? []) {
@@ -249,7 +251,7 @@ export function attachments(page) {
         continue;
       }
       const id = `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
-      if (!(await photos.put(id, made.data))) notice("full", say("storage.photo_full"), say("storage.save"), () => page.save_machine());
+      if (!(await photos.put(id, made.data))) notice("photo", say("storage.photo_full"), say("storage.save"), () => page.save_machine());
       page.machine.photos = [...(page.machine.photos ?? []), { id, width: made.width, height: made.height }];
       page.changed(null);
     }

@@ -120,7 +120,8 @@ export class Store {
     const machine = this.stored(id);
     this.disk?.removeItem(MACHINE + id);
     this.disk?.removeItem(DECISION + id);
-    for (const photo of machine?.photos ?? []) photos.delete(photo.id);
+    const others = new Set(this.machines().flatMap((one) => (one.photos ?? []).map((photo) => photo.id)));
+    for (const photo of machine?.photos ?? []) if (!others.has(photo.id)) photos.delete(photo.id);
     if (this.machine?.id === id) this.machine = null;
   }
 

@@ -6,7 +6,7 @@ export const words = {
     title: "rewound: judgement at the bench",
     nothing_sent: "Everything stays in this browser. The page has no connection and sends nothing.",
     no_script: "This page works out its judgement by itself and needs scripts for it. Some phones run none in a file opened from disk: put the same file on any web server of your own and open it from there, once; it works without a network afterwards.",
-    no_worker: "This browser cannot unpack the judgement ({why}). Any browser of 2023 or later can. What you type is kept all the same.",
+    no_worker: "This browser cannot run the judgement ({why}). Any browser of 2023 or later can; what was typed before is kept.",
     starting: "Getting ready …",
     skip: "To the fields",
     menu: "Machines",
