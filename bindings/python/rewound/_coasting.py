@@ -162,7 +162,7 @@ def fit_coast_down(
     -----
     The speed is a closed form of time (checked in ``reference/oracles/running/coast_down.csv``); the fit and its
     covariance are those of ``scipy.optimize.curve_fit`` where no term stands at 0
-    (``tests/python/test_coast_down.py``).
+    (``tests/python/bench/test_coast_down.py``).
 
     Examples
     --------
