@@ -19,6 +19,7 @@ from ._frame_facts import Facts, trouble_with
 from ._frame_units import in_own_units, only_known
 from ._judging import _rules
 from ._optional import pandas
+from ._words import Extra
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,7 +68,7 @@ def judge_insulation(
     machines: Facts = None,
     *,
     policy: Union[None, AnyPath, Mapping[str, Any]] = None,
-    extra: str = "refuse",
+    extra: Extra = "refuse",
     threads: int = 1,
 ) -> "pd.DataFrame":
     """Judge a table of insulation tests, long or wide: one row a test out.
