@@ -425,10 +425,10 @@ def fit_draw(
     InputError
         A model that does not exist; ``allowed`` names the nearest.
 
-    Both are ValueErrors. A fit that fails raises nothing: see ``DrawFit.status``.
-
     Notes
     -----
+    Both errors are ValueErrors. A fit that fails raises nothing: see ``DrawFit.status``.
+
     Batches. Weighted ``power`` (robust too), ``log_quadratic`` and ``magnetising`` curves of up to 16 readings are
     fitted side by side in the widest registers of the machine; curves that this does not certify, and all others, are
     fitted one by one. A curve's answer does not depend on the curves beside it, and on the table's other columns by

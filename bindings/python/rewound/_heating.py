@@ -136,7 +136,7 @@ class HeatProjection(Remade):
         >>> run = rewound.project_heat_run([0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5], rise_u_K=0.3)
         >>> value, low, high = run.predict([2400, 9600])
         >>> value.round()
-        array([30., 56.])
+        array([30., 57.])
         """
         times = _numbers("time_s", time_s)
         if times.ndim > 1:

@@ -519,5 +519,12 @@ def trend(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, A
     ------
     InputError
         No record, records of different machines or ratings, two of one date, or none with a value at one minute.
+
+    Examples
+    --------
+    >>> visits = [rewound.sample_record(f"gh12_{year}") for year in range(2021, 2026)]
+    >>> circuit = rewound.trend(visits).circuits[0]
+    >>> circuit["forecast"]["outcome"], round(circuit["forecast"]["years"], 1)
+    ('crosses', 4.3)
     """
     return Trend(_core.trend(list(records), _rules(policy)))

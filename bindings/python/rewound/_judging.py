@@ -36,6 +36,13 @@ def load_record(path: AnyPath) -> Record:
     See Also
     --------
     Record.from_dict : the same from a dict
+
+    Examples
+    --------
+    >>> rewound.load_record("nowhere.toml")
+    Traceback (most recent call last):
+    ...
+    rewound.MissingFileError: [Errno 2] No such file or directory: 'nowhere.toml'
     """
     return _core.load_record(there(path))
 
@@ -75,6 +82,12 @@ def judge(
         The policy cannot be read, or a record or reference is of another machine, model or rating.
     TypeError
         ``record`` or ``earlier`` is not a Record.
+
+    Examples
+    --------
+    >>> result = rewound.judge(rewound.sample_record("gh07_recheck"), earlier=rewound.sample_record())
+    >>> result.decision, len(result.reasons)
+    ('release', 3)
     """
     expect_kind("record", record, Record, "a Record, as load_record and Record.from_dict make it")
     expect_kind("reference", reference, (Reference, type(None)), "a Reference, as learn and load_reference make it")
@@ -122,6 +135,13 @@ def learn(
     ------
     InputError
         No record, or records of different models, ratings or shaft conditions, or one visit twice.
+
+    Examples
+    --------
+    >>> reference = rewound.learn(rewound.simulate("circulator-40", seed=n) for n in (1, 2, 3))
+    >>> value, low, high = reference.expected("high", [230.0])
+    >>> bool(low[0] < value[0] < high[0])
+    True
     """
     return _core.learn(records_in("records", records), _rules(policy, spread))
 
@@ -144,6 +164,12 @@ def learn_spread(references: Iterable[Reference], policy: Union[None, AnyPath, M
     ------
     InputError
         No reference, or none of two machines or more.
+
+    Examples
+    --------
+    >>> models = [[rewound.simulate(name, seed=n) for n in (1, 2)] for name in ("circulator-40", "desk-25")]
+    >>> rewound.learn_spread([rewound.learn(records) for records in models])
+    <rewound.Spread of 4 machines, 2 references>
     """
     return _core.learn_spread(list(references), _rules(policy))
 

@@ -94,8 +94,8 @@ class FanDesign(_Facts):
         The shaft asks for friction + constant + linear w + square w^2 [N m] at w [rad/s]; friction and the linear part
         are losses. At rest it resists with the breakaway torque.
     faults : sequence of (str, float)
-        Names and severities of faults, applied in order; :attr:`FAULTS` lists the names, ``machine/fault.hpp`` says
-        what each severity means.
+        Names and severities of faults, applied in order; ``FanDesign.FAULTS`` lists the names, ``machine/fault.hpp``
+        says what each severity means.
     """
 
     FAULTS: ClassVar[Tuple[str, ...]] = tuple(_core.fault_names())

@@ -158,18 +158,23 @@ def _expected(
     return band
 
 
+def _without_signature(compiled: Any) -> str:
+    """A compiled method's docstring less the line that pybind11 puts before it."""
+    return str(compiled.__doc__.partition("\n\n")[2])
+
+
 def _plain_method(compiled: Any, returns: str) -> Any:
     """A compiled method without arguments as one that has a signature."""
 
     def method(self: Any) -> Any:
         return compiled(self)
 
-    method.__doc__ = compiled.__doc__
+    method.__doc__ = _without_signature(compiled)
     method.__annotations__ = {"return": returns}
     return method
 
 
-_from_dict.__doc__ = _compiled_from_dict.__doc__
+_from_dict.__doc__ = _without_signature(_compiled_from_dict)
 _new_expected = still_called(
     "level", "current_u", "voltage_u", voltage="voltage_V", current_u="current_u_relative",
     voltage_u="voltage_u_relative",

@@ -106,12 +106,12 @@ class Result(Shown):
 
     @property
     def draw(self) -> Tuple[Dict[str, Any], ...]:
-        """One dict per speed: level of the current against what is expected [%], exponent [1], outcome, flag."""
+        """One dict per speed, with the level of the current against what is expected [%], exponent [1], outcome, flag."""
         return self._rows_at("draw")
 
     @property
     def steps(self) -> Dict[str, Any]:
-        """Order of the speeds: ``outcome``, ``flag``, ``best_order`` and ``voltage_V`` [V] of the comparison."""
+        """The order of the speeds, with ``outcome``, ``flag``, ``best_order`` and ``voltage_V`` [V] of the comparison."""
         return self._table_at("steps")
 
     @property
@@ -130,7 +130,7 @@ class Result(Shown):
 
     @property
     def causes(self) -> Tuple[Dict[str, Any], ...]:
-        """What may stand behind the findings, likeliest first: ``cause``, ``probability`` [1] and ``evidence``."""
+        """What may stand behind the findings, likeliest first, with ``cause``, ``probability`` [1] and ``evidence``."""
         return self._rows_at("causes")
 
     @property

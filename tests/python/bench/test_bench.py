@@ -124,7 +124,11 @@ def test_an_open_exponent_and_common_errors_widen():
     arguments = {"rated_voltage_V": 230, "loss_resistance_ohm": 15, "power_u_W": 0.1}
     narrow = rewound.separate_no_load(*losses(), **arguments, core_exponent=(2, 2))
     assert_allclose([narrow.friction_W, narrow.core_W], [5.0, 22.0 * (narrow.core_at_V / 230.0) ** 2], rtol=1e-9)
-    for change in ({}, {"core_exponent": (2, 2), "power_gain_u": 0.01}, {"core_exponent": (2, 2), "loss_u": 0.1}):
+    for change in (
+        {},
+        {"core_exponent": (2, 2), "power_gain_u_relative": 0.01},
+        {"core_exponent": (2, 2), "loss_u_relative": 0.1},
+    ):
         assert rewound.separate_no_load(*losses(), **arguments, **change).friction_u_W > narrow.friction_u_W
 
 

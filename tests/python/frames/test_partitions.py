@@ -58,7 +58,9 @@ def test_partitions_give_the_rows_of_the_whole(readings, reference, by):
 def test_a_machine_cut_in_two_is_refused(readings, reference, by):
     cut = readings if by == "column" else readings.set_index("machine")
     frame = halves(cut, rows_of(readings, 2) + 3)
-    with pytest.raises(rewound.InputError, match="machine circulator-40-13: read rows in the partitions 0 and 1") as caught:
+    with pytest.raises(
+        rewound.InputError, match="machine circulator-40-13: read rows in the partitions 0 and 1"
+    ) as caught:
         rewound.judge_frame(frame, reference, policy=POLICY)
     assert "set_index" in caught.value.allowed and caught.value.code == "repeated"
 
