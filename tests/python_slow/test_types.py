@@ -38,7 +38,7 @@ def test_a_user_sees_the_types(folder):
         'import rewound\nresult = rewound.judge(rewound.load_record("x.toml"))\n'
         "decision: str = result.decision\nabnormality: float = result.abnormality\nrewound.judge(1)\n"
         'late = result.decision == "relase"\nrewound.fit_draw([1.0], [1.0], rated_voltage_V=1.0, model="pover")\n'
-        'rewound.judge_insulation(None, extra="ignroe")\nrewound.rise_by_resistance(1, 2, 3, 4, material="cooper")\n',
+        'rewound.judge_insulation(None, extra="ignroe")\nrewound.rise_by_resistance(1, 2, hot_ohm=3, ambient_C=4, material="cooper")\n',
         encoding="utf-8",
     )
     done = run("mypy", "--config-file", HERE / "mypy.ini", program, folder=folder)

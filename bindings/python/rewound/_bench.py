@@ -177,12 +177,12 @@ class NoLoadLosses(NamedTuple):
     core_at_V: float
 
 
-@still_called(loss_u="loss_u_relative", power_gain_u="power_gain_u_relative")
+@still_called("power_W", loss_u="loss_u_relative", power_gain_u="power_gain_u_relative")
 def separate_no_load(
     voltage_V: ArrayLike,
     current_A: ArrayLike,
-    power_W: ArrayLike,
     *,
+    power_W: ArrayLike,
     rated_voltage_V: float,
     loss_resistance_ohm: float,
     power_u_W: ArrayLike,
@@ -236,8 +236,8 @@ def separate_no_load(
     --------
     >>> volts = [60, 80, 100, 120, 160]
     >>> watts = [4.0 + 0.002 * v * v for v in volts]
-    >>> found = rewound.separate_no_load(volts, [0.2] * 5, watts, rated_voltage_V=160, loss_resistance_ohm=0,
-    ...                                  power_u_W=0.05, core_exponent=(2, 2))
+    >>> found = rewound.separate_no_load(volts, [0.2] * 5, power_W=watts, rated_voltage_V=160,
+    ...                                  loss_resistance_ohm=0, power_u_W=0.05, core_exponent=(2, 2))
     >>> round(found.friction_W, 2), round(found.core_W, 1)
     (4.0, 51.2)
     """

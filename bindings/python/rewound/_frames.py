@@ -51,7 +51,7 @@ def machines_of(
     expect_kind("machines", facts, (kind, dict, type(None)), "a pandas.DataFrame or a dict")
     expect_kind("reference", reference, (Reference, type(None)), "a Reference")
     readings = Readings(df, extra)
-    return _each(readings, MachineFacts(facts, readings.facts, reference), beside)
+    return _each(readings, MachineFacts(facts, readings.facts, reference, extra), beside)
 
 
 def _each(readings: Readings, facts: MachineFacts, beside: Optional[Sections]) -> Iterator[Machine]:

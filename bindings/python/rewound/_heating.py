@@ -260,12 +260,13 @@ def project_heat_run(
     )  # fmt: skip
 
 
+@still_called("hot_ohm", "ambient_C")
 def rise_by_resistance(
     cold_ohm: ArrayLike,
     cold_C: ArrayLike,
+    *,
     hot_ohm: ArrayLike,
     ambient_C: ArrayLike,
-    *,
     material: Material = "copper",
     copper_constant_K: float = 234.5,
 ) -> Array:
@@ -300,7 +301,7 @@ def rise_by_resistance(
 
     Examples
     --------
-    >>> round(float(rewound.rise_by_resistance(12.5, 22, 15.1, 24)), 3)
+    >>> round(float(rewound.rise_by_resistance(12.5, 22, hot_ohm=15.1, ambient_C=24)), 3)
     51.352
     """
     return np.asarray(

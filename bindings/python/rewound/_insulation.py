@@ -172,7 +172,10 @@ class AbsorptionFit(Remade):
         value, low, high = self._fitted.predict(rows, float(level))
         return (value[:, 0], low[:, 0], high[:, 0]) if times.ndim == 0 else (value, low, high)
 
-    def ratio(self, later_s: float = 600.0, earlier_s: float = 60.0, level: float = 0.95) -> Tuple[Array, Array, Array]:
+    @still_called("level")
+    def ratio(
+        self, later_s: float = 600.0, earlier_s: float = 60.0, *, level: float = 0.95
+    ) -> Tuple[Array, Array, Array]:
         """Resistance at a later over that at an earlier time, by default the polarization index.
 
         Parameters

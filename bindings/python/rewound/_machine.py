@@ -13,6 +13,7 @@ from . import _core
 from ._errors import refuse
 from ._html import facts_and_lists
 from ._values import is_value
+from ._words import still_called
 
 Array = NDArray[np.float64]
 _AUXILIARY = {
@@ -188,11 +189,12 @@ class RunningPoints(NamedTuple):
     capacitor_V: Array
 
 
+@still_called("speed")
 def running_points(
     design: FanDesign,
     voltage_V: ArrayLike,
-    speed: ArrayLike = 0,
     *,
+    speed: ArrayLike = 0,
     when_turning: bool = False,
     slip: Optional[float] = None,
 ) -> RunningPoints:

@@ -34,7 +34,7 @@ def _save(self: Union[Reference, Spread], path: AnyPath) -> None:
 
 
 def _plot(
-    self: Reference, voltage: Optional[ArrayLike] = None, level: float = 0.95, axes: Any = None, **keywords: Any
+    self: Reference, voltage: Optional[ArrayLike] = None, level: float = 0.95, *, axes: Any = None, **keywords: Any
 ) -> Any:
     """Draw what good machines draw, a panel a speed: mean curve, and the band for one more machine.
 
@@ -181,7 +181,7 @@ _new_expected = still_called(
 )(_expected)  # fmt: skip
 for _kind, _name, _method in (
     (Reference, "save", _save),
-    (Reference, "plot", _plot),
+    (Reference, "plot", still_called("axes")(_plot)),
     (Reference, "expected", _new_expected),
     (Reference, "_repr_html_", _html),
     (Spread, "save", _save),

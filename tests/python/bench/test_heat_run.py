@@ -215,13 +215,18 @@ def test_rises_by_resistance_are_those_of_the_tables(material, quantity):
     for given, expected, tolerance in rows("running/heat.csv", quantity):
         constant = {"copper_constant_K": given["k"]} if "k" in given else {}
         value = rewound.rise_by_resistance(
-            given["cold"], given["cold_C"], given["hot"], given["coolant_C"], material=material, **constant
+            given["cold"],
+            given["cold_C"],
+            hot_ohm=given["hot"],
+            ambient_C=given["coolant_C"],
+            material=material,
+            **constant,
         )
         assert_allclose(value, expected, rtol=0, atol=0.004)
 
 
 def test_rises_are_broadcast():
-    value = rewound.rise_by_resistance([[12.5], [25.0]], 22, [15.1, 16.1, 17.1], 24)
+    value = rewound.rise_by_resistance([[12.5], [25.0]], 22, hot_ohm=[15.1, 16.1, 17.1], ambient_C=24)
     assert value.shape == (2, 3)
     assert_allclose(value[0, 0], 51.352, atol=1e-3)
 
@@ -271,9 +276,9 @@ def test_cooling_that_is_not_says_so():
         (lambda: rewound.project_heat_run([0, 1, 2], [0, 1, 2], rise_u_K=[0.1, 0.1]), "rise_u_K"),
         (lambda: rewound.project_heat_run([0, 1, 2], [0, 1, 2], rise_u_K=0.1, time_constant_factor=1.0), "time_constant_factor"),
         (lambda: rewound.project_heat_run([0, 9, 99], [0, 1, 2], rise_u_K=0.1).interval(1.0), "level"),
-        (lambda: rewound.rise_by_resistance(0.0, 20, 12, 25), "cold_ohm"),
-        (lambda: rewound.rise_by_resistance(10.0, 2000, 12, 25), "temperature_C"),
-        (lambda: rewound.rise_by_resistance(10.0, 20, 12, 25, material="brass"), "material"),
+        (lambda: rewound.rise_by_resistance(0.0, 20, hot_ohm=12, ambient_C=25), "cold_ohm"),
+        (lambda: rewound.rise_by_resistance(10.0, 2000, hot_ohm=12, ambient_C=25), "temperature_C"),
+        (lambda: rewound.rise_by_resistance(10.0, 20, hot_ohm=12, ambient_C=25, material="brass"), "material"),
         (lambda: rewound.resistance_at_switch_off([], [], ambient_ohm=10.0, resistance_u_ohm=0.1), "resistance_ohm"),
         (lambda: rewound.resistance_at_switch_off([1], [0.0], ambient_ohm=10.0, resistance_u_ohm=0.1), "resistance_ohm[0]"),
         (lambda: rewound.resistance_at_switch_off([1], [11.0], ambient_ohm=10.0, resistance_u_ohm=0.0), "resistance_u_ohm"),

@@ -408,3 +408,14 @@ def test_without_pandas_the_error_says_so(monkeypatch, records):
     with pytest.raises(rewound.MissingPackageError, match="pandas") as caught:
         rewound.frame_from_records(records)
     assert isinstance(caught.value, ImportError) and caught.value.code == "missing_package"
+
+
+def test_a_frame_of_machines_may_hold_other_columns_and_units_too(readings, reference):
+    machines = pd.DataFrame({"machine": readings["machine"].unique(), "rated_voltage_kV": 0.23, "colour": "green"})
+    bare = readings.drop(columns="rated_voltage_V")
+    asked = {"machines": machines, "policy": DRAW_ONLY}
+    with pytest.raises(rewound.InputError, match="colour"), pytest.warns(UserWarning, match="rated_voltage_kV"):
+        rewound.judge_frame(bare, reference, **asked)
+    with pytest.warns(UserWarning, match="machines.rated_voltage_kV is taken as rated_voltage_V, times 1000"):
+        judged = rewound.judge_frame(bare, reference, extra="ignore", **asked)
+    assert judged["decision"].notna().all()
