@@ -68,9 +68,7 @@ const char* channel_word(channel what) {
 
 std::vector<machine::fan_design> starts_for(const record::visit_record& in, const std::vector<double>& ratios) {
   auto out = machine::fan_population(machine_kind_of(in), ratios);
-  for (auto& design : out)
-    design.supply_frequency_ratio =
-        in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz) / in.machine.rated_frequency_Hz;
+  for (auto& design : out) design.supply_frequency_ratio = run_up_frequency_Hz(in) / in.machine.rated_frequency_Hz;
   return out;
 }
 

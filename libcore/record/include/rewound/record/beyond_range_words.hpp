@@ -13,9 +13,9 @@ inline constexpr auto signs_of_more =
     std::to_array<std::string_view>({">=", ">", "\u2265", "over ", "above ", "at least ", "more than "});
 
 /// Words alone, in small letters; a longer one stands before a shorter that it ends with.
-inline constexpr auto beyond_range = std::to_array<std::string_view>(
-    {"over range", "overrange", "over-range", "overload", "infinite", "infinity", "inf", "\u221e", "o.l.", "o.l",
-     "ovl", "ofl", "ol", "over"});
+inline constexpr auto beyond_range =
+    std::to_array<std::string_view>({"over range", "overrange", "over-range", "overload", "infinite", "infinity", "inf",
+                                     "\u221e", "o.l.", "o.l", "ovl", "ofl", "ol", "over"});
 
 /// Letters of the Latin alphabet without accents made small, all others left.
 inline std::string small_letters(std::string_view text) {
