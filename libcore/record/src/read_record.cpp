@@ -675,6 +675,12 @@ machine_section machine_from(const node& document) {
 
 visit_record record_from(const node& document) { return record_from(document, {}); }
 
+visit_record record_from_text(std::string_view text, const std::string& name) {
+  auto [document, unread] = read_leniently(text, name);
+  expand_tables(document, std::filesystem::path(name).parent_path().string());
+  return record_from(document, unread);
+}
+
 visit_record load_record(const std::string& path) {
   auto [document, unread] = read_leniently(path);
   expand_tables(document, std::filesystem::path(path).parent_path().string());

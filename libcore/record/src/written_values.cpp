@@ -3,9 +3,9 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/record/beyond_range_words.hpp>
 #include <rewound/record/fields.hpp>
 #include <rewound/record/key_table.hpp>
@@ -25,11 +25,9 @@ std::optional<std::pair<double, std::string_view>> leading_number(std::string_vi
   std::string digits(text);
   const bool plus = digits.starts_with("+");
   if (plus) digits.erase(0, 1);
-  double value = 0.0;
-  const auto [end, code] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
-  if (code != std::errc() || !std::isfinite(value)) return std::nullopt;
-  const auto used = static_cast<std::size_t>(end - digits.data()) + (plus ? 1 : 0);
-  return std::pair{value, trimmed(text.substr(used))};
+  const auto read = base::number_at_start(digits);
+  if (!read || !std::isfinite(read->value)) return std::nullopt;
+  return std::pair{read->value, trimmed(text.substr(read->length + (plus ? 1 : 0)))};
 }
 
 bool only_digits(std::string_view text) {

@@ -636,7 +636,7 @@ constexpr indexed_words indexed(const std::array<sentence_entry, N>&... tables) 
 }
 
 constexpr indexed_words all_words = indexed(sentences, running_sentences, heat_sentences);
-static_assert(std::ranges::all_of(all_words.entries, [](int entries) { return entries == 1; }),
+static_assert(std::all_of(all_words.entries.begin(), all_words.entries.end(), [](int entries) { return entries == 1; }),
               "one entry for each statement");
 
 constexpr auto phrases = std::to_array<phrase>({

@@ -339,6 +339,9 @@ machine_section machine_from(const node& document);
 /// Reads a record file, and the comma-separated tables it names (relative to the record's folder).
 visit_record load_record(const std::string& path);
 
+/// The same of a file's text, where there may be no files; `name` stands in for the file's name in errors.
+visit_record record_from_text(std::string_view text, const std::string& name);
+
 /// The record as a file's text, format "rewound-record/1": load_record() of it gives the same record.
 ///
 /// Three phases: the mean of the lines is worked out again when the text is read.
