@@ -36,12 +36,14 @@ def test_a_user_sees_the_types(folder):
     program = folder / "user.py"
     program.write_text(
         'import rewound\nresult = rewound.judge(rewound.load_record("x.toml"))\n'
-        "decision: str = result.decision\nabnormality: float = result.abnormality\nrewound.judge(1)\n",
+        "decision: str = result.decision\nabnormality: float = result.abnormality\nrewound.judge(1)\n"
+        'late = result.decision == "relase"\nrewound.fit_draw([1.0], [1.0], rated_voltage_V=1.0, model="pover")\n'
+        'rewound.judge_insulation(None, extra="ignroe")\nrewound.rise_by_resistance(1, 2, hot_ohm=3, ambient_C=4, material="cooper")\n',
         encoding="utf-8",
     )
     done = run("mypy", "--config-file", HERE / "mypy.ini", program, folder=folder)
     lines = [line.split(": ", 1)[0] for line in done.stdout.splitlines() if ": error:" in line]
-    assert lines == ["user.py:4", "user.py:5"], done.stdout + done.stderr
+    assert lines == [f"user.py:{line}" for line in range(4, 10)], done.stdout + done.stderr
 
 
 def test_the_stub_is_that_of_the_compiled_part(folder):

@@ -48,8 +48,10 @@ from ._insulation import (
 )
 from ._insulation_frame import judge_insulation
 from ._judge_frame import judge_frame
-from ._judging import Result, judge, learn, learn_spread, load_record, load_reference, load_spread
+from ._judging import judge, learn, learn_spread, load_record, load_reference, load_spread
+from . import _methods  # noqa: F401  (gives the compiled classes their methods)
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
+from ._result import Result
 from ._simulation import WhatIf, machine_parameters, simulate, whatif
 from ._winding import WindingExplanation, expected_resistance, explain_resistance
 

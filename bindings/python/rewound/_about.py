@@ -57,6 +57,11 @@ def sample_names() -> List[str]:
     -------
     list of str
         As :func:`sample_record` takes them. Their machines are invented: fans of a botanical garden's glasshouses.
+
+    Examples
+    --------
+    >>> "gh07_after_repair" in rewound.sample_names()
+    True
     """
     return sorted(path.stem for path in _SAMPLES.glob("*.toml"))
 

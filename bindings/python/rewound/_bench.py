@@ -13,6 +13,7 @@ from ._coasting import _curve
 from ._draw import _numbers
 from ._errors import refuse
 from ._values import is_value
+from ._words import still_called
 
 Array = NDArray[np.float64]
 
@@ -176,18 +177,19 @@ class NoLoadLosses(NamedTuple):
     core_at_V: float
 
 
+@still_called("power_W", loss_u="loss_u_relative", power_gain_u="power_gain_u_relative")
 def separate_no_load(
     voltage_V: ArrayLike,
     current_A: ArrayLike,
-    power_W: ArrayLike,
     *,
+    power_W: ArrayLike,
     rated_voltage_V: float,
     loss_resistance_ohm: float,
     power_u_W: ArrayLike,
     voltage_u_V: ArrayLike = 0.0,
     current_u_A: ArrayLike = 0.0,
-    loss_u: float = 0.0,
-    power_gain_u: float = 0.0,
+    loss_u_relative: float = 0.0,
+    power_gain_u_relative: float = 0.0,
     straight_to: float = 0.8,
     near_rating: float = 0.05,
     core_exponent: Tuple[float, float] = (1.6, 2.2),
@@ -208,7 +210,7 @@ def separate_no_load(
         known; three phases 1.5 times the resistance between two terminals.
     power_u_W, voltage_u_V, current_u_A : array_like, shape () or (n,)
         Standard uncertainties of each reading by itself; the first above 0.
-    loss_u, power_gain_u : float
+    loss_u_relative, power_gain_u_relative : float
         Relative standard uncertainties [1] common to all readings: of I^2 R, and of the wattmeter.
     straight_to, near_rating : float
         Highest voltage of the straight part, and how far from the rating core loss may be told, over the rated voltage
@@ -234,8 +236,8 @@ def separate_no_load(
     --------
     >>> volts = [60, 80, 100, 120, 160]
     >>> watts = [4.0 + 0.002 * v * v for v in volts]
-    >>> found = rewound.separate_no_load(volts, [0.2] * 5, watts, rated_voltage_V=160, loss_resistance_ohm=0,
-    ...                                  power_u_W=0.05, core_exponent=(2, 2))
+    >>> found = rewound.separate_no_load(volts, [0.2] * 5, power_W=watts, rated_voltage_V=160,
+    ...                                  loss_resistance_ohm=0, power_u_W=0.05, core_exponent=(2, 2))
     >>> round(found.friction_W, 2), round(found.core_W, 1)
     (4.0, 51.2)
     """
@@ -250,8 +252,8 @@ def separate_no_load(
     low, high = (float(value) for value in core_exponent)
     return NoLoadLosses(
         *_core.no_load(
-            np.array(rows), float(rated_voltage_V), float(loss_resistance_ohm), float(loss_u), float(power_gain_u),
-            float(straight_to), float(near_rating), low, high,
+            np.array(rows), float(rated_voltage_V), float(loss_resistance_ohm), float(loss_u_relative),
+            float(power_gain_u_relative), float(straight_to), float(near_rating), low, high,
         )
     )  # fmt: skip
 

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from typing import List, Optional
+from types import MappingProxyType
+from typing import Any, List, Mapping, Optional
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,11 +12,14 @@ from numpy.typing import ArrayLike, NDArray
 from . import _core
 from ._draw import _numbers
 from ._errors import refuse
+from ._plots_curves import plot_coast_down
 from ._shown import Remade
+from ._words import formerly
 
 Array = NDArray[np.float64]
 
 _RPM = 30.0 / np.pi
+_TERMS = ("constant", "linear", "quadratic")
 
 
 class CoastDown(Remade):
@@ -38,14 +42,16 @@ class CoastDown(Remade):
         False for a term that was not needed and is 0.
     compare_at_rpm : float
         Speed [rpm] at which the next five are told.
-    deceleration, deceleration_u : float
+    values, errors : mapping of str to float
+        The terms and their standard errors by name: ``constant`` [rad/s2], ``linear`` [1/s], ``quadratic`` [1/rad].
+    deceleration_rad_s2, deceleration_u_rad_s2 : float
         All terms together [rad/s2] and the standard uncertainty.
-    parts, parts_u : ndarray, shape (3,)
+    parts_rad_s2, parts_u_rad_s2 : ndarray, shape (3,)
         What each term has in it [rad/s2]; of a term at 0 the uncertainty says within what it may still be.
     stop_s : float
         Time from there to standstill [s]; infinite without a constant term.
     shares : ndarray, shape (3,)
-        parts over deceleration [1]: the ratios of the torques, which need no inertia.
+        parts_rad_s2 over deceleration_rad_s2 [1]: the ratios of the torques, which need no inertia.
     initial_rpm : float
         Fitted speed at the first reading [rpm].
     chi2, scale : float
@@ -69,11 +75,11 @@ class CoastDown(Remade):
         self.fitted: List[bool] = curve.fitted
         self.compare_at_rpm = float(told(curve.compare_at)) * _RPM
         self.initial_rpm = float(told(curve.initial)) * _RPM
-        self.deceleration = float(told(curve.deceleration))
-        self.deceleration_u = float(told(curve.deceleration_u))
-        self.parts: Array = told(curve.parts)
-        self.parts_u: Array = told(curve.parts_u)
-        self.shares: Array = self.parts / self.deceleration
+        self.deceleration_rad_s2 = float(told(curve.deceleration))
+        self.deceleration_u_rad_s2 = float(told(curve.deceleration_u))
+        self.parts_rad_s2: Array = told(curve.parts)
+        self.parts_u_rad_s2: Array = told(curve.parts_u)
+        self.shares: Array = self.parts_rad_s2 / self.deceleration_rad_s2
         self.stop_s = float(told(curve.stop_s))
         self.chi2 = float(told(curve.chi2))
         self.scale = float(told(curve.scale))
@@ -81,9 +87,47 @@ class CoastDown(Remade):
         self.torque_u_Nm: Optional[float] = None
         self.torques_Nm: Optional[Array] = None
         if inertia_kgm2 is not None:
-            self.torque_Nm = inertia_kgm2 * self.deceleration
-            self.torque_u_Nm = inertia_kgm2 * self.deceleration_u
-            self.torques_Nm = inertia_kgm2 * self.parts
+            self.torque_Nm = inertia_kgm2 * self.deceleration_rad_s2
+            self.torque_u_Nm = inertia_kgm2 * self.deceleration_u_rad_s2
+            self.torques_Nm = inertia_kgm2 * self.parts_rad_s2
+
+    deceleration = formerly("deceleration", "deceleration_rad_s2")
+    deceleration_u = formerly("deceleration_u", "deceleration_u_rad_s2")
+    parts = formerly("parts", "parts_rad_s2")
+    parts_u = formerly("parts_u", "parts_u_rad_s2")
+
+    @property
+    def values(self) -> Mapping[str, float]:
+        return MappingProxyType(dict(zip(_TERMS, self.terms.tolist())))
+
+    @property
+    def errors(self) -> Mapping[str, float]:
+        return MappingProxyType(dict(zip(_TERMS, np.sqrt(np.diag(self.covariance)).tolist())))
+
+    def plot(self, ax: Any = None, **keywords: Any) -> Any:
+        """Draw the readings and the speed of the fitted curve.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            New ones where None.
+        **keywords
+            For Matplotlib's ``plot`` of the readings, such as ``markersize=8``.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Speed [rpm] over time [s].
+
+        Raises
+        ------
+        MissingPackageError
+            Matplotlib is not installed.
+        """
+        times, speeds = self._made_by[1][:2]
+        moving = speeds > 0.0
+        start = times[np.argmax(moving)] if moving.any() else 0.0
+        return plot_coast_down(self, times - start, speeds, ax, keywords)
 
     def speed_rpm(self, time_s: ArrayLike) -> Array:
         """Speed of the fitted curve.
@@ -113,7 +157,7 @@ class CoastDown(Remade):
             return f"<rewound.CoastDown {self.status}>"
         constant, linear, quadratic = (100.0 * self.shares).round()
         return (
-            f"<rewound.CoastDown {self.deceleration:.3g} rad/s2 at {self.compare_at_rpm:.4g} rpm: "
+            f"<rewound.CoastDown {self.deceleration_rad_s2:.3g} rad/s2 at {self.compare_at_rpm:.4g} rpm: "
             f"constant {constant:.0f} %, linear {linear:.0f} %, quadratic {quadratic:.0f} %>"
         )
 
@@ -162,12 +206,12 @@ def fit_coast_down(
     -----
     The speed is a closed form of time (checked in ``reference/oracles/running/coast_down.csv``); the fit and its
     covariance are those of ``scipy.optimize.curve_fit`` where no term stands at 0
-    (``tests/python/test_coast_down.py``).
+    (``tests/python/bench/test_coast_down.py``).
 
     Examples
     --------
     >>> coast = rewound.fit_coast_down([0, 2, 4, 6, 8, 10], [1400, 1106, 875, 684, 518, 370])
-    >>> coast.status, round(coast.deceleration, 1), coast.shares.round(1).tolist()
+    >>> coast.status, round(coast.deceleration_rad_s2, 1), coast.shares.round(1).tolist()
     ('fitted', 17.6, [0.4, 0.0, 0.6])
     """
     times, speeds = _curve("time_s", time_s, "speed_rpm", speed_rpm)

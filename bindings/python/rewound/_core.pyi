@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
 import datetime
+import inspect
 from typing import Any, Dict, List, Optional, Tuple
 
 import numpy as np
@@ -11,6 +12,7 @@ def record_keys() -> List[Dict[str, Any]]: ...
 def line_columns() -> List[Tuple[str, str, int]]: ...
 
 class Record:
+    __signature__: inspect.Signature
     @staticmethod
     def from_dict(values: Any) -> Record: ...
     @property
@@ -28,6 +30,7 @@ class Record:
 class Policy: ...
 
 class Spread:
+    __signature__: inspect.Signature
     @property
     def level_percent(self) -> float: ...
     @property
@@ -44,6 +47,7 @@ class Spread:
     def save(self, path: Any) -> None: ...
 
 class Reference:
+    __signature__: inspect.Signature
     @property
     def model(self) -> str: ...
     @property
@@ -61,7 +65,9 @@ class Reference:
     @property
     def shaft(self) -> str: ...
     def save(self, path: Any) -> None: ...
-    def plot(self, voltage: Optional[ArrayLike] = None, level: float = 0.95, axes: Any = None) -> Any: ...
+    def plot(
+        self, voltage: Optional[ArrayLike] = None, level: float = 0.95, *, axes: Any = None, **keywords: Any
+    ) -> Any: ...
     def expected(
         self,
         speed: str,
@@ -162,6 +168,7 @@ class HeatRun:
     def scale(self) -> float: ...
     def quantile(self, probability: float, further_u_K: float) -> float: ...
     def probability_below(self, rise_K: float, further_u_K: float) -> float: ...
+    def rises(self, time_s: NDArray[np.float64], level: float) -> NDArray[np.float64]: ...
 
 class InsulationTrend:
     def to_json(self) -> str: ...
@@ -238,9 +245,24 @@ def fit_draw(
     batch: bool,
     model: str,
     robust: bool,
+    absolute_sigma: bool,
     threads: int,
     instruction_set: Optional[str] = None,
 ) -> FittedCurves: ...
+def profile_draw(
+    fitted: FittedCurves,
+    voltage: NDArray[np.float64],
+    current: NDArray[np.float64],
+    rated_voltage: NDArray[np.float64],
+    *,
+    voltage_u: Optional[NDArray[np.float64]],
+    current_u: Optional[NDArray[np.float64]],
+    weights: Optional[NDArray[np.float64]],
+    batch: bool,
+    robust: bool,
+    level: float,
+    threads: int,
+) -> NDArray[np.float64]: ...
 def instruction_sets() -> List[str]: ...
 def wound_resistance(
     diameter_mm: Any, turns: Any, mean_turn_mm: Any, parallel: Any, aluminium: bool, awg: bool
@@ -293,6 +315,7 @@ def project_heat_run(
     fast_from_s: float,
     fast_to_s: float,
     fast_share: float,
+    absolute_sigma: bool,
 ) -> HeatRun: ...
 def switch_off(
     time_s: NDArray[np.float64], resistance_ohm: NDArray[np.float64], ambient_ohm: float, resistance_u_ohm: float

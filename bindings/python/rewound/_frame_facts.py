@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Dict, List, Mapping, Optional, Tuple, Uni
 from . import _frame_columns as columns
 from ._core import Reference
 from ._errors import InputError
+from ._frame_units import in_own_units, only_known
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,12 +28,17 @@ class MachineFacts:
         Facts that have columns beside the readings.
     reference : Reference, optional
         Stands in for facts without a column: model, ratings, condition of the shaft.
+    extra : {"refuse", "ignore"}
+        What becomes of columns of a frame of machines that are not known.
     """
 
-    def __init__(self, facts: Facts, beside_readings: List[str], reference: Optional[Reference]) -> None:
+    def __init__(
+        self, facts: Facts, beside_readings: List[str], reference: Optional[Reference], extra: str = "refuse"
+    ) -> None:
         self._all: Dict[str, Any] = {}
         self._rows: Optional[Dict[str, Dict[str, Any]]] = None
         self._columns: Tuple[str, ...] = ()
+        self._extra = extra
         if isinstance(facts, dict):
             columns.expect_known(facts, columns.FACTS, "machines")
             self._all = _stated(facts)
@@ -47,6 +53,7 @@ class MachineFacts:
     def _read(self, facts: "pd.DataFrame") -> None:
         known = (columns.MACHINE,) + columns.FACTS
         frame = columns.from_index(facts, known, "machines")
+        frame = only_known(in_own_units(frame, known, "machines"), known, self._extra)
         columns.expect_known(frame.columns, known, "machines")
         columns.expect_there(frame.columns, (columns.MACHINE,), "machines")
         self._columns = tuple(name for name in frame.columns if name != columns.MACHINE)

@@ -51,7 +51,7 @@ def machines_of(
     expect_kind("machines", facts, (kind, dict, type(None)), "a pandas.DataFrame or a dict")
     expect_kind("reference", reference, (Reference, type(None)), "a Reference")
     readings = Readings(df, extra)
-    return _each(readings, MachineFacts(facts, readings.facts, reference), beside)
+    return _each(readings, MachineFacts(facts, readings.facts, reference, extra), beside)
 
 
 def _each(readings: Readings, facts: MachineFacts, beside: Optional[Sections]) -> Iterator[Machine]:
@@ -160,6 +160,12 @@ def records_from_frame(
     See Also
     --------
     frame_from_records : the way back
+
+    Examples
+    --------
+    >>> frame = rewound.frame_from_records([rewound.simulate("circulator-40", seed=3, id="GH-03")])
+    >>> rewound.records_from_frame(frame)
+    {'GH-03': <rewound.Record GH-03, 2026-05-14, 3 run-up curves>}
     """
     out: Dict[Any, Record] = {}
     beside = Sections(insulation, resistance, starts, None, extra)
@@ -195,6 +201,12 @@ def frame_from_records(records: Iterable[Record]) -> "pd.DataFrame":
         Two records are of one machine.
     MissingPackageError
         pandas is not installed.
+
+    Examples
+    --------
+    >>> frame = rewound.frame_from_records([rewound.simulate("circulator-40", seed=3, id="GH-03")])
+    >>> frame.loc[0, ["machine", "speed", "rated_voltage_V"]].tolist()
+    ['GH-03', 'high', 230]
     """
     pd = pandas()
     rows: List[Dict[str, Any]] = []

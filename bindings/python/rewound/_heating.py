@@ -12,7 +12,7 @@ from . import _core
 from ._coasting import _curve
 from ._draw import _numbers
 from ._errors import refuse
-from ._plots import plot_heat_run
+from ._plots_curves import plot_heat_run
 from ._shown import Remade
 from ._winding import _aluminium
 from ._words import Material, still_called
@@ -44,7 +44,8 @@ class HeatProjection(Remade):
         of the final rise is within ``known_within_K`` to either side, readings going on as before; 0 when it is so
         already, None when not within 20 time constants.
     chi2, scale : float
-        Sum of squared residuals over u; factor by which the readings scatter more than stated, at least 1.
+        Sum of squared residuals over u; factor by which the readings scatter more than stated, at least 1: the
+        statement counts as four degrees of freedom.
     """
 
     def __init__(self, run: _core.HeatRun) -> None:
@@ -109,13 +110,54 @@ class HeatProjection(Remade):
         """
         return self._run.probability_below(float(rise_K), _from_zero("further_u_K", further_u_K))
 
-    def plot(self, axes: Any = None) -> Any:
-        """Draw the rise over the time, and the final rise with its 95 % interval.
+    def predict(self, time_s: ArrayLike, level: float = 0.95) -> Tuple[Array, Array, Array]:
+        """Rise at given times, before the first reading, between the readings or beyond the last.
 
         Parameters
         ----------
-        axes : matplotlib.axes.Axes, optional
-            New ones where None.
+        time_s : array_like, shape () or (m,)
+            Times since switched on [s].
+        level : float
+            Coverage of the two-sided interval, between 0 and 1, equal tails.
+
+        Returns
+        -------
+        value, low, high : ndarray, shape () or (m,)
+            Median and ends of the interval of the curve [K], what the readings share not in it; far ahead those of
+            ``final_rise_K`` and :meth:`interval`.
+
+        Raises
+        ------
+        PreconditionError
+            A time that is not finite, a level outside (0, 1), or nothing was projected.
+
+        Examples
+        --------
+        >>> run = rewound.project_heat_run([0, 2400, 4800, 7200], [0.0, 30.0, 45.0, 52.5], rise_u_K=0.3)
+        >>> value, low, high = run.predict([2400, 9600])
+        >>> value.round()
+        array([30., 57.])
+        """
+        times = _numbers("time_s", time_s)
+        if times.ndim > 1:
+            raise refuse("time_s", f"shape {times.shape}", "one number or one dimension")
+        if not np.isfinite(times).all():
+            raise refuse("time_s", "a time that is not finite", "finite times")
+        rows = self._run.rises(np.atleast_1d(times), float(level))
+        value, low, high = rows if times.ndim else rows[:, 0]
+        return np.asarray(value), np.asarray(low), np.asarray(high)
+
+    @still_called(axes="ax")
+    def plot(self, ax: Any = None, **keywords: Any) -> Any:
+        """Draw the rise over the time, the curve with its 95 % interval to three time constants ahead, and the final
+        rise.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            New ones where None; formerly ``axes``, which works with a DeprecationWarning.
+        **keywords
+            For Matplotlib's ``plot`` of the readings, such as ``markersize=8``.
 
         Returns
         -------
@@ -128,7 +170,7 @@ class HeatProjection(Remade):
             Matplotlib is not installed.
         """
         times, rises, _ = self._made_by[1]
-        return plot_heat_run(self, times, rises, axes)
+        return plot_heat_run(self, times, rises, ax, keywords)
 
     def __repr__(self) -> str:
         if self.status != "projected":
@@ -136,7 +178,7 @@ class HeatProjection(Remade):
         return f"<rewound.HeatProjection {self.final_rise_K:.1f} K ({self.low_K:.1f} to {self.high_K:.1f})>"
 
 
-@still_called(time_constant_min="time_constant_s*60")
+@still_called(time_constant_min="time_constant_s*60", fast_min="fast_s*60")
 def project_heat_run(
     time_s: ArrayLike,
     rise_K: ArrayLike,
@@ -144,11 +186,12 @@ def project_heat_run(
     rise_u_K: ArrayLike,
     time_constant_s: float = 3000.0,
     time_constant_factor: float = 2.2,
-    fast_min: Tuple[float, float] = (1.0, 10.0),
+    fast_s: Tuple[float, float] = (60.0, 600.0),
     fast_share: float = 0.5,
     two_parts_certainty: float = 12.0,
     known_within_K: float = 2.0,
     steady_within_K: float = 1.0,
+    absolute_sigma: bool = False,
 ) -> HeatProjection:
     """Project a heat run to its final rise, of a winding that warms fast on a frame that warms slowly.
 
@@ -165,14 +208,17 @@ def project_heat_run(
     time_constant_s, time_constant_factor : float
         Usual thermal time constant [s] of the slow body, and the factor, above 1, by which such constants spread
         (one standard deviation). They count while the run does not show its own. Common practice, no source.
-    fast_min : tuple of float
-        Shortest and longest time constant [min] of the fast body. Common practice, no source.
+    fast_s : tuple of float
+        Shortest and longest time constant [s] of the fast body. Common practice, no source.
     fast_share : float
         Largest share of the rise that may be the fast body's, from 0 to below 1; 0: the machine is one body.
     two_parts_certainty : float
         Fall of chi2 from which a second time constant is named (project's choice).
     known_within_K, steady_within_K : float
         See :class:`HeatProjection`. 1 K in 30 min is IEC 60034-1's and IEEE 112's (from memory, unverified).
+    absolute_sigma : bool
+        True: the uncertainties hold as stated, whatever the scatter, and ``scale`` is 1. False: they are a statement
+        that counts as four degrees of freedom beside the readings' scatter, as in :func:`judge`.
 
     Returns
     -------
@@ -207,18 +253,20 @@ def project_heat_run(
         two_parts_certainty=_from_zero("two_parts_certainty", two_parts_certainty),
         known_within_K=float(known_within_K),
         steady_within_K=float(steady_within_K),
-        fast_from_s=60.0 * float(fast_min[0]),
-        fast_to_s=60.0 * float(fast_min[1]),
+        fast_from_s=float(fast_s[0]),
+        fast_to_s=float(fast_s[1]),
         fast_share=float(fast_share),
+        absolute_sigma=bool(absolute_sigma),
     )  # fmt: skip
 
 
+@still_called("hot_ohm", "ambient_C")
 def rise_by_resistance(
     cold_ohm: ArrayLike,
     cold_C: ArrayLike,
+    *,
     hot_ohm: ArrayLike,
     ambient_C: ArrayLike,
-    *,
     material: Material = "copper",
     copper_constant_K: float = 234.5,
 ) -> Array:
@@ -253,7 +301,7 @@ def rise_by_resistance(
 
     Examples
     --------
-    >>> round(float(rewound.rise_by_resistance(12.5, 22, 15.1, 24)), 3)
+    >>> round(float(rewound.rise_by_resistance(12.5, 22, hot_ohm=15.1, ambient_C=24)), 3)
     51.352
     """
     return np.asarray(

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import Any, Dict, Iterable, List, Mapping, Optional, Sequence, TYPE_CHECKING, Tuple, Union
 
 import numpy as np
@@ -16,16 +17,23 @@ from ._errors import refuse
 from ._files import AnyPath
 from ._frame_columns import absent
 from ._judging import _rules
-from ._plots import plot_trend
 from ._html import facts_and_lists
 from ._optional import pandas
+from ._plots import plot_trend
+from ._plots_curves import plot_absorption
 from ._shown import Remade, Shown
+from ._values import place_of, read_only
 from ._words import InsulationSystem, one_of, still_called
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.float64]
+_PARAMETERS = ("leakage_uA", "absorption_uA", "exponent")
+
+
+def _by_name(numbers: Array) -> Mapping[str, Array]:
+    return MappingProxyType({name: read_only(np.array(numbers[:, j])) for j, name in enumerate(_PARAMETERS)})
 
 
 class AbsorptionFit(Remade):
@@ -49,6 +57,8 @@ class AbsorptionFit(Remade):
     status : list of str
         ``fitted``; ``no_leakage`` and ``exponent_at_bound``: that parameter stands at its bound; ``no_absorption``: a
         constant current explains the readings as well; ``too_few_readings``: under three, all numbers NaN.
+    values, errors : mapping of str to ndarray, shape (n_curves,)
+        Parameters and their standard errors by name: ``leakage_uA``, ``absorption_uA`` (at one minute), ``exponent``.
     """
 
     def __init__(self, fitted: _core.AbsorptionCurves) -> None:
@@ -59,6 +69,77 @@ class AbsorptionFit(Remade):
         self.degrees_of_freedom: NDArray[np.int64] = np.array(fitted.degrees_of_freedom, dtype=np.int64)
         self.scale: Array = np.array(fitted.scale, dtype=np.float64)
         self.status: List[str] = fitted.status
+
+    @property
+    def values(self) -> Mapping[str, Array]:
+        return _by_name(self.params)
+
+    @property
+    def errors(self) -> Mapping[str, Array]:
+        with np.errstate(invalid="ignore"):
+            return _by_name(np.sqrt(np.diagonal(self.covariance, axis1=1, axis2=2)))
+
+    @property
+    def nobs(self) -> NDArray[np.int64]:
+        """Readings in use, shape (n_curves,)."""
+        times, ohms = self._made_by[1][:2]
+        return read_only(np.sum(np.isfinite(times) & np.isfinite(ohms), axis=1))  # type: ignore[no-any-return]
+
+    @property
+    def reduced_chi2(self) -> Array:
+        """chi2 over the degrees of freedom, shape (n_curves,); NaN without any."""
+        dof = self.degrees_of_freedom
+        return read_only(np.where(dof > 0, self.chi2 / np.maximum(dof, 1), np.nan))  # type: ignore[no-any-return]
+
+    def to_frame(self) -> "pd.DataFrame":
+        """The tests, one a row.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``status``, the parameters by name and their standard errors (``leakage_u_uA`` ...), ``chi2``,
+            ``degrees_of_freedom``, ``nobs``, ``reduced_chi2``.
+
+        Raises
+        ------
+        MissingPackageError
+            pandas is not installed.
+        """
+        columns: Dict[str, Any] = {"status": list(self.status)}
+        for name, beside in zip(_PARAMETERS, ("leakage_u_uA", "absorption_u_uA", "exponent_u")):
+            columns[name], columns[beside] = self.values[name], self.errors[name]
+        columns.update(chi2=self.chi2, degrees_of_freedom=self.degrees_of_freedom, nobs=self.nobs)
+        return pandas().DataFrame({**columns, "reduced_chi2": self.reduced_chi2})
+
+    def plot(self, ax: Any = None, *, curve: int = 0, level: float = 0.95, **keywords: Any) -> Any:
+        """Draw the readings of one test, and the curve with its interval to ten minutes or beyond.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            New ones where None.
+        curve : int
+            Which test of a batch, from 0.
+        level : float
+            Coverage of the band, as in :meth:`predict`.
+        **keywords
+            For Matplotlib's ``plot`` of the readings, such as ``markersize=8``.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Resistance [Mohm] over time [s], both logarithmic.
+
+        Raises
+        ------
+        PreconditionError
+            There is no such test, or the level is out of range.
+        MissingPackageError
+            Matplotlib is not installed.
+        """
+        times, ohms = self._made_by[1][:2]
+        place = place_of("curve", curve, len(self.status))
+        return plot_absorption(self, place, times[place], ohms[place], float(level), ax, keywords)
 
     def predict(self, time_s: ArrayLike, level: float = 0.95) -> Tuple[Array, Array, Array]:
         """Resistance of the curves at given times, with an interval.
@@ -91,7 +172,10 @@ class AbsorptionFit(Remade):
         value, low, high = self._fitted.predict(rows, float(level))
         return (value[:, 0], low[:, 0], high[:, 0]) if times.ndim == 0 else (value, low, high)
 
-    def ratio(self, later_s: float = 600.0, earlier_s: float = 60.0, level: float = 0.95) -> Tuple[Array, Array, Array]:
+    @still_called("level")
+    def ratio(
+        self, later_s: float = 600.0, earlier_s: float = 60.0, *, level: float = 0.95
+    ) -> Tuple[Array, Array, Array]:
         """Resistance at a later over that at an earlier time, by default the polarization index.
 
         Parameters
@@ -362,7 +446,8 @@ class Trend(Shown):
 
         Keys are ``circuit``, ``system``, ``system_stated``, ``minimum_Mohm``, ``minimum_source``, ``visits`` (values
         [Mohm] at one minute, as read and at 40 degC), ``log_slope_per_year`` and its standard uncertainty
-        ``log_slope_u``, ``steps``, ``forecast`` and ``messages``; a number that does not exist is None.
+        ``log_slope_u``, ``line`` (its value and 95 % interval, ``years`` after the last visit), ``steps``, ``forecast``
+        and ``messages``; a number that does not exist is None.
         """
         return self._rows_at("circuits")
 
@@ -385,13 +470,16 @@ class Trend(Shown):
         rows = [{"circuit": circuit["circuit"], **visit} for circuit in self.circuits for visit in circuit["visits"]]
         return pd.DataFrame(rows).astype({"date": "datetime64[ns]"})
 
-    def plot(self, axes: Any = None) -> Any:
-        """Draw each circuit's one-minute value at 40 degC over the visits, with its interval and the minimum.
+    def plot(self, axes: Any = None, **keywords: Any) -> Any:
+        """Draw each circuit's one-minute value at 40 degC over the visits with its interval, the line through them with
+        its band and the minimum, and where they cross.
 
         Parameters
         ----------
         axes : sequence of matplotlib.axes.Axes, optional
             One a circuit; new ones where None.
+        **keywords
+            For Matplotlib's ``errorbar`` of the visits, such as ``markersize=8``.
 
         Returns
         -------
@@ -405,7 +493,7 @@ class Trend(Shown):
         MissingPackageError
             Matplotlib is not installed.
         """
-        return plot_trend(self.circuits, self._text_at("machine"), axes)
+        return plot_trend(self.circuits, self._text_at("machine"), axes, keywords)
 
     def _repr_html_(self) -> str:
         lists: Dict[str, Sequence[str]] = {circuit["circuit"]: circuit["messages"] for circuit in self.circuits}
@@ -434,5 +522,12 @@ def trend(records: Iterable[Record], policy: Union[None, AnyPath, Mapping[str, A
     ------
     InputError
         No record, records of different machines or ratings, two of one date, or none with a value at one minute.
+
+    Examples
+    --------
+    >>> visits = [rewound.sample_record(f"gh12_{year}") for year in range(2021, 2026)]
+    >>> circuit = rewound.trend(visits).circuits[0]
+    >>> circuit["forecast"]["outcome"], round(circuit["forecast"]["years"], 1)
+    ('crosses', 4.3)
     """
     return Trend(_core.trend(list(records), _rules(policy)))

@@ -19,6 +19,7 @@ from ._frame_facts import Facts, trouble_with
 from ._frame_units import in_own_units, only_known
 from ._judging import _rules
 from ._optional import pandas
+from ._words import Extra
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,7 +68,7 @@ def judge_insulation(
     machines: Facts = None,
     *,
     policy: Union[None, AnyPath, Mapping[str, Any]] = None,
-    extra: str = "refuse",
+    extra: Extra = "refuse",
     threads: int = 1,
 ) -> "pd.DataFrame":
     """Judge a table of insulation tests, long or wide: one row a test out.
@@ -163,7 +164,7 @@ def tests_of(frame: "pd.DataFrame", machines: Facts, extra: str) -> List[Test]:
     elif any(name in table.columns for name in _READING):
         raise trouble_with("bad_table", "insulation", "time_s or resistance_Mohm, and columns named by their time",
                            "a long table or a wide one")  # fmt: skip
-    stated = _facts_of(machines)
+    stated = _facts_of(machines, extra)
     rows = table.astype(object).to_dict("records")
     groups: Dict[Any, List[Dict[str, Any]]] = {}
     for place, row in enumerate(rows):
@@ -178,7 +179,7 @@ def _seconds(name: str) -> float:
     return float(found[1]) * (60.0 if found[2] == "min" else 1.0)
 
 
-def _facts_of(machines: Facts) -> Any:
+def _facts_of(machines: Facts, extra: str) -> Any:
     """From a machine's name to its facts."""
     if machines is None:
         return lambda name: {}
@@ -187,6 +188,7 @@ def _facts_of(machines: Facts) -> Any:
         return lambda name: machines
     known = (columns.MACHINE,) + _FACTS
     table = columns.from_index(machines, known, "machines")
+    table = only_known(in_own_units(table, known, "machines"), known, extra)
     columns.expect_known(table.columns, known, "machines")
     columns.expect_there(table.columns, (columns.MACHINE,), "machines")
     rows = {columns.text(row[columns.MACHINE]): row for row in table.astype(object).to_dict("records")}

@@ -14,18 +14,20 @@ from ._files import AnyPath
 from ._frame_facts import Facts
 from ._frame_sections import Sections
 from ._frames import Machine, machines_of
-from ._judging import Result, _rules
+from ._judging import _rules
 from ._optional import pandas
+from ._partitions import in_partitions, judge_partitions
+from ._result import Result
 from ._words import Extra, still_called
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _FIRST = (
-    "machine", "decision", "reasons", "fails", "abnormality", "likeliest_cause", "cause_probability", "steps_flag",
-    "suspect_readings",
+    "machine", "decision", "reasons", "next", "fails", "abnormality", "likeliest_cause", "cause_probability",
+    "steps_flag", "suspect_readings", "reference_machines",
 )  # fmt: skip
-_NUMBERS = ("abnormality", "cause_probability")
+_NUMBERS = ("abnormality", "cause_probability", "reference_machines")
 _LEVELS = ("level_percent", "level_low", "level_high")
 _APART = " | "
 
@@ -47,13 +49,13 @@ def judge_frame(
 ) -> "pd.DataFrame":
     """Judge the machines of a long frame of readings, one row a reading in and one row a machine out.
 
-    Nothing but the arguments counts, so that a partition gives the same rows as the whole, in any process: under Dask
-    ``frame.map_partitions(rewound.judge_frame, reference)``. All rows of a machine have to be in one partition, as they
-    are with the machine as the index.
+    Nothing but the arguments counts, so that a part of the frame gives the same rows as the whole, in any process. A
+    frame of Dask is judged partition by partition, and gives one; a machine whose rows lie in two partitions is
+    refused, which costs a pass over the column ``machine`` unless that is the index with known divisions.
 
     Parameters
     ----------
-    run_up : pandas.DataFrame
+    run_up : pandas.DataFrame or dask.dataframe.DataFrame
         Readings. ``machine`` (as a column or as the index), ``speed``, ``voltage_V`` [V], ``current_A`` [A]; where
         read ``power_W`` [W], ``speed_rpm`` [rpm], ``turning``, ``winding_C`` [degC]; of three phases
         ``current_L1_A`` to ``current_L3_A``, ``voltage_L1_L2_V`` to ``voltage_L3_L1_V`` and ``leads``, as in the
@@ -83,8 +85,9 @@ def judge_frame(
         Start attempts, a position a row: ``machine``, ``position``, ``attempts``, ``successes``,
         ``lowest_starting_V`` [V], ``time_to_speed_s`` [s].
     peers : bool
-        True: a machine without a reference is held against the others of its model, rating and shaft in the frame,
-        itself left out.
+        True: a machine without a reference is held against the others of its model, rating, speeds and shaft in the
+        frame, itself left out; one that is very improbable beside the others stands behind none of them, as in
+        :func:`learn`.
     extra : {"refuse", "ignore"}
         What becomes of columns that are not known.
     policy : str, bytes, os.PathLike or dict, optional
@@ -98,21 +101,23 @@ def judge_frame(
 
     Returns
     -------
-    pandas.DataFrame
+    pandas.DataFrame, or dask.dataframe.DataFrame of one
         In the order of the machines' first rows, named as in the results of ``rewound batch``: ``machine``, which is
-        the index too; ``decision``, ``reasons`` (sentences), ``fails`` (checks that fail), ``abnormality`` (-log10 p
-        against healthy machines), ``likeliest_cause`` and its ``cause_probability``, ``steps_flag``,
-        ``suspect_readings``; a speed's current off the expected one with its 95 % interval in ``level_percent.high``,
-        ``level_low.high``, ``level_high.high`` [%] and so on; ``left_out``: cells that cost a reading; ``error``: why
-        a machine could not be judged, and then everything else is empty.
+        the index too; ``decision``, ``reasons`` (sentences), ``next`` (the first step), ``fails`` (checks that fail),
+        ``abnormality`` (-log10 p against healthy machines), ``likeliest_cause`` and its ``cause_probability``,
+        ``steps_flag``, ``suspect_readings``; ``reference_machines``: how many good machines stand behind what is
+        expected, 0 without a reference; a speed's current off the expected one with its 95 % interval in
+        ``level_percent.high``, ``level_low.high``, ``level_high.high`` [%] and so on; ``left_out``: cells that cost a
+        reading; ``error``: why a machine could not be judged, and then everything else is empty.
 
     Raises
     ------
     InputError
-        A column that is unknown (with the nearest known one), missing, or given in both frames; an impossible policy.
-        A machine that cannot be read raises nothing: see ``error``.
+        A column that is unknown (with the nearest known one), missing, or given in both frames; an impossible policy;
+        a machine in two partitions of Dask. A machine that cannot be read raises nothing: see ``error``.
     PreconditionError
-        ``threads`` is out of range.
+        ``threads`` is out of range; or of a frame of Dask other tables or ``peers``, which a partition cannot know, or
+        neither ``speeds`` nor one reference.
     TypeError
         ``run_up``, ``machines`` or ``reference`` is something else.
     MissingPackageError
@@ -124,6 +129,12 @@ def judge_frame(
     >>> rewound.judge_frame(readings, policy={"format": "rewound-policy/1", "needed": ["draw"]})["machine"].tolist()
     ['circulator-40-1', 'circulator-40-2']
     """
+    if in_partitions(run_up):
+        named = {
+            "machines": machines, "insulation": insulation, "resistance": resistance, "starts": starts, "peers": peers,
+            "extra": extra, "policy": policy, "speeds": None if speeds is None else list(speeds), "threads": threads,
+        }  # fmt: skip
+        return judge_partitions(judge_frame, run_up, reference, named)
     pd = pandas()
     if not 1 <= threads <= 1024:
         raise refuse("threads", repr(threads), "a whole number from 1 to 1024")
@@ -135,9 +146,9 @@ def judge_frame(
     read: Iterable[Machine] = machines_of(run_up, machines, one, beside, extra)
     nothing: Dict[str, Any] = dict.fromkeys([*_FIRST, "left_out", "error"])
     if speeds is not None:
-        named = list(speeds)
+        shown = list(speeds)
     else:
-        named = _speeds_in(run_up) if one is None else one.speeds
+        shown = _speeds_in(run_up) if one is None else one.speeds
     if peers:
         read = list(read)
     company = _Company(read, rules) if peers else None
@@ -153,13 +164,13 @@ def judge_frame(
             if good is None and company is not None:
                 good = company.of(machine)
             judged = Result(_core.judge(machine.record, good, None, rules), machine.record, good)
-            return {**row, **_row(judged, named)}
+            return {**row, **_row(judged, shown, good)}
         except RewoundError as trouble:
             return {**row, "error": str(trouble)}
 
     labels: List[Any] = []
     rows = list(_in_order(row_of, _noting(read, labels), threads))
-    frame = pd.DataFrame(rows, columns=_columns(named), index=pd.Index(labels, dtype=object))
+    frame = pd.DataFrame(rows, columns=_columns(shown), index=pd.Index(labels, dtype=object))
     frame[columns.MACHINE] = frame.index
     numbers = {name for name in frame.columns if name in _NUMBERS or name.startswith(_LEVELS)}
     return frame.astype({name: float if name in numbers else object for name in frame.columns})
@@ -178,7 +189,7 @@ def _references(given: Any) -> "tuple[Optional[Reference], Dict[str, Reference]]
     by_model = {each.model: each for each in several}
     if len(by_model) < len(several):
         raise refuse("reference", "two of one model", "one a model")
-    return (several[0], {}) if len(several) == 1 else (None, by_model)
+    return (several[0] if len(several) == 1 else None), by_model
 
 
 class _Company:
@@ -232,17 +243,19 @@ def _columns(speeds: List[str]) -> List[str]:
     return [*_FIRST, *levels, "left_out", "error"]
 
 
-def _row(result: Result, speeds: List[str]) -> Dict[str, Any]:
+def _row(result: Result, speeds: List[str], reference: Optional[Reference]) -> Dict[str, Any]:
     likeliest = result.causes[0] if result.causes else {"cause": None, "probability": None}
     row: Dict[str, Any] = {
         "decision": result.decision,
         "reasons": _APART.join(result.reasons),
+        "next": next(iter(result._table_at("brief")["next"]), ""),
         "fails": ", ".join(dict.fromkeys(f["check"] for f in result.findings if f["outcome"] == "fails")),
         "abnormality": result.abnormality,
         "likeliest_cause": likeliest["cause"],
         "cause_probability": likeliest["probability"],
         "steps_flag": result.steps["flag"],
         "suspect_readings": _APART.join(_suspect(reading) for reading in result.suspect_readings),
+        "reference_machines": 0 if reference is None else reference.machines,
     }
     for draw in result.draw:
         if draw["speed"] in speeds:

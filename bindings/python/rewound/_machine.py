@@ -4,14 +4,16 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import ClassVar, Dict, List, NamedTuple, Optional, Sequence, Tuple
+from typing import Any, ClassVar, Dict, List, Literal, NamedTuple, Optional, Sequence, Tuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._errors import refuse
+from ._html import facts_and_lists
 from ._values import is_value
+from ._words import still_called
 
 Array = NDArray[np.float64]
 _AUXILIARY = {
@@ -22,11 +24,21 @@ _AUXILIARY = {
     "start_winding_switched": "switched_out",
 }
 _LOAD = ("friction_Nm", "linear_Nm_s", "constant_Nm", "square_Nm_s2", "breakaway_Nm")
+Phases = Literal["single", "three_star", "three_delta"]
 _APART = ("phases", "speeds", "faults")
 
 
+class _Facts:
+    """Shows the fields in a notebook."""
+
+    def _repr_html_(self) -> str:
+        fields: Any = dataclasses.fields(self)
+        facts = {field.name: str(getattr(self, field.name)) for field in fields}
+        return facts_and_lists(type(self).__name__, facts, {})
+
+
 @dataclasses.dataclass(frozen=True)
-class SpeedStep:
+class SpeedStep(_Facts):
     """What one speed's lead puts between the line and the machine, ahead of both windings.
 
     Attributes
@@ -56,7 +68,7 @@ class SpeedStep:
 
 
 @dataclasses.dataclass(frozen=True)
-class FanDesign:
+class FanDesign(_Facts):
     """A small induction machine, its speeds and its load, with any faults; what :func:`running_points` solves.
 
     Attributes
@@ -83,8 +95,8 @@ class FanDesign:
         The shaft asks for friction + constant + linear w + square w^2 [N m] at w [rad/s]; friction and the linear part
         are losses. At rest it resists with the breakaway torque.
     faults : sequence of (str, float)
-        Names and severities of faults, applied in order; :attr:`FAULTS` lists the names, ``machine/fault.hpp`` says
-        what each severity means.
+        Names and severities of faults, applied in order; ``FanDesign.FAULTS`` lists the names, ``machine/fault.hpp``
+        says what each severity means.
     """
 
     FAULTS: ClassVar[Tuple[str, ...]] = tuple(_core.fault_names())
@@ -97,7 +109,7 @@ class FanDesign:
     rated_voltage_V: float = 230.0
     rated_frequency_Hz: float = 50.0
     poles: int = 4
-    phases: str = "single"
+    phases: Phases = "single"
     saturation: float = 0.0
     knee_V: float = 1.0
     sharpness: float = 6.0
@@ -177,11 +189,12 @@ class RunningPoints(NamedTuple):
     capacitor_V: Array
 
 
+@still_called("speed")
 def running_points(
     design: FanDesign,
     voltage_V: ArrayLike,
-    speed: ArrayLike = 0,
     *,
+    speed: ArrayLike = 0,
     when_turning: bool = False,
     slip: Optional[float] = None,
 ) -> RunningPoints:

@@ -14,26 +14,31 @@ from ._errors import refuse
 from ._optional import dates_of_axes, pyplot
 
 if TYPE_CHECKING:
-    from ._heating import HeatProjection
-    from ._judging import Result
+    from ._result import Result
 
 Array = NDArray[np.float64]
 Picture = Mapping[str, Any]  # of one speed, as _core.draw_pictures returns it
-_BAND = {"facecolor": "0.88", "edgecolor": "0.6", "linewidth": 0.6}
-_FITTED = {"color": "black", "linestyle": "-", "linewidth": 0.8}
+BAND = {"facecolor": "0.88", "edgecolor": "0.6", "linewidth": 0.6}
+FITTED = {"color": "black", "linestyle": "-", "linewidth": 0.8}
 _EXPECTED_BY = {
     "reference": ("good machines", "one healthy machine, 95 %"),
     "earlier": ("earlier visit", "unchanged machine, 95 %"),
 }
-_EXPECTED = {"color": "0.25", "linestyle": "--", "linewidth": 1.2}
-_READING = {"color": "black", "marker": "o", "markersize": 5, "linestyle": "none"}
+EXPECTED = {"color": "0.25", "linestyle": "--", "linewidth": 1.2}
+READING = {"color": "black", "marker": "o", "markersize": 5, "linestyle": "none"}
 _OUT = {"color": "black", "marker": "x", "markersize": 8, "markeredgewidth": 1.8, "linestyle": "none"}
 _AT_REST = {"color": "black", "marker": "v", "markersize": 6, "markerfacecolor": "white", "linestyle": "none"}
+_CROSSING = {"color": "black", "marker": "D", "markersize": 7, "markerfacecolor": "white", "linestyle": "none"}
 _PANEL_INCHES = (3.2, 3.0)
 
 
 def plot_result(
-    result: "Result", pictures: Sequence[Picture], beside: str, machine: Mapping[str, Any], axes: Any
+    result: "Result",
+    pictures: Sequence[Picture],
+    beside: str,
+    machine: Mapping[str, Any],
+    axes: Any,
+    keywords: Mapping[str, Any],
 ) -> Any:
     """A panel a speed of a judged record, beside a "reference" or an "earlier" visit; see Result.plot."""
     panels = _panels(axes, len(pictures), sharey=True)
@@ -42,7 +47,7 @@ def plot_result(
     for i, (picture, panel) in enumerate(zip(pictures, panels)):
         row = rows.get(picture["speed"], {})
         _curves(panel, picture, _EXPECTED_BY[beside], row, machine)
-        _readings(panel, picture)
+        _readings(panel, picture, keywords)
         _label(panel, f"{picture['speed']}\n{_level_words(row)}", first=i == 0 or axes is not None)
     _suspect_readings(pictures, panels, suspects)
     values = result.to_dict()
@@ -50,14 +55,16 @@ def plot_result(
     return panels
 
 
-def plot_reference(reference: _core.Reference, voltage: Optional[ArrayLike], level: float, axes: Any) -> Any:
+def plot_reference(
+    reference: _core.Reference, voltage: Optional[ArrayLike], level: float, axes: Any, keywords: Mapping[str, Any]
+) -> Any:
     """A panel a speed of a reference; see Reference.plot."""
     rated = reference.rated_voltage_V
     points = np.linspace(0.5 * rated, 1.1 * rated, 61) if voltage is None else np.asarray(voltage, dtype=np.float64)
     bands = {speed: reference.expected(speed, points, level=level) for speed in reference.speeds}
     panels = _panels(axes, len(bands), sharey=True)
     for i, ((speed, band), panel) in enumerate(zip(bands.items(), panels)):
-        _band(panel, points, band, "mean of good machines", f"one more machine, {100 * level:g} %")
+        _band(panel, points, band, "mean of good machines", f"one more machine, {100 * level:g} %", keywords)
         panel.axvline(rated, color="0.5", linestyle=":", linewidth=1.0, label="rated voltage")
         _label(panel, speed, first=i == 0 or axes is not None)
     count = reference.machines
@@ -65,16 +72,17 @@ def plot_reference(reference: _core.Reference, voltage: Optional[ArrayLike], lev
     return panels
 
 
-def plot_trend(circuits: Sequence[Mapping[str, Any]], machine: str, axes: Any) -> Any:
+def plot_trend(circuits: Sequence[Mapping[str, Any]], machine: str, axes: Any, keywords: Mapping[str, Any]) -> Any:
     """A panel a circuit; see Trend.plot."""
     panels = _panels(axes, len(circuits), sharey=False)
     mdates = dates_of_axes()
     for i, (circuit, panel) in enumerate(zip(circuits, panels)):
         visits = circuit["visits"]
-        for in_line, look, words in ((True, _READING, "at 40 degC, 95 %"), (False, _AT_REST, "of an earlier winding")):
+        _line_of_visits(panel, circuit)
+        for in_line, look, words in ((True, READING, "at 40 degC, 95 %"), (False, _AT_REST, "of an earlier winding")):
             of_kind = [visit for visit in visits if visit["in_line"] == in_line]
             if of_kind:
-                _visits(panel, of_kind, look, words)
+                _visits(panel, of_kind, {**look, **keywords}, words)
         panel.axhline(circuit["minimum_Mohm"], color="0.25", linestyle="--", linewidth=1.2, label="minimum")
         panel.set_yscale("log")
         panel.yaxis.set_major_formatter("{x:g}")
@@ -88,20 +96,33 @@ def plot_trend(circuits: Sequence[Mapping[str, Any]], machine: str, axes: Any) -
     return panels
 
 
-def plot_heat_run(run: "HeatProjection", times: Array, rises: Array, axes: Any) -> Any:
-    """One panel; see HeatProjection.plot."""
-    panel = pyplot().subplots(figsize=(5.0, 3.4))[1] if axes is None else axes
-    panel.plot(times / 60.0, rises, label="readings", **_READING)
-    title = run.status.replace("_", " ")
-    if run.status == "projected":
-        panel.axhspan(run.low_K, run.high_K, label="final rise, 95 %", **_BAND)
-        panel.axhline(run.final_rise_K, label="final rise", **_EXPECTED)
-        title = f"final rise {run.final_rise_K:.1f} K ({run.low_K:.1f} to {run.high_K:.1f})"
-    panel.set(xlabel="time [min]", ylabel="rise [K]", title=title)
-    panel.grid(True, color="0.9", linewidth=0.6)
-    panel.set_axisbelow(True)
-    panel.legend(fontsize=8, loc="lower right")
-    return panel
+def _line_of_visits(panel: Any, circuit: Mapping[str, Any]) -> None:
+    """The line through the visits with its band, on to a little beyond where all of it lies below the minimum, else as
+    long again as the visits reach; and where it crosses."""
+    line, forecast = circuit["line"], circuit["forecast"]
+    if not line:
+        return
+    last = max(datetime.date.fromisoformat(visit["date"]) for visit in circuit["visits"] if visit["in_line"])
+    latest, crosses = forecast["latest_years"], forecast["years"]
+    ahead = 1.1 * latest if latest else 2.0 * crosses if crosses else -line[0]["years"]
+    shown = [place for place in line if place["years"] <= max(ahead, 1.0)]
+    dates = [_years_after(last, place["years"]) for place in shown]
+    value, low, high = (
+        np.array([place[name] for place in shown], dtype=np.float64) for name in ("at_40_C_Mohm", "low", "high")
+    )
+    panel.fill_between(dates, low, high, label="95 % of the line", **BAND)
+    panel.plot(dates, value, label="line through the visits", **FITTED)
+    if crosses is None or crosses <= 0.0:
+        return
+    minimum, at = circuit["minimum_Mohm"], _years_after(last, crosses)
+    if forecast["earliest_years"] is not None:
+        ends = [_years_after(last, forecast["earliest_years"]), _years_after(last, latest) if latest else dates[-1]]
+        panel.plot(ends, [minimum, minimum], color="black", linestyle="-", linewidth=2.5, label="crosses within, 95 %")
+    panel.plot([at], [minimum], label="crosses the minimum", **_CROSSING)
+
+
+def _years_after(day: datetime.date, years: float) -> datetime.datetime:
+    return datetime.datetime(day.year, day.month, day.day) + datetime.timedelta(days=365.2425 * years)
 
 
 def _visits(panel: Any, visits: List[Mapping[str, Any]], look: Mapping[str, Any], words: str) -> None:
@@ -141,21 +162,28 @@ def _curves(
         }
         panel.plot([machine["rated_voltage_V"]], [marked], label="marked current, of the fastest speed", **look)
     if picture["fitted"] is not None:
-        panel.plot(*picture["fitted"][:2], label="through the readings", **_FITTED)
+        panel.plot(*picture["fitted"][:2], label="through the readings", **FITTED)
 
 
-def _band(panel: Any, points: Array, band: Tuple[Array, Array, Array], mean: str, spread: str) -> None:
+def _band(
+    panel: Any,
+    points: Array,
+    band: Tuple[Array, Array, Array],
+    mean: str,
+    spread: str,
+    keywords: Mapping[str, Any] = {},
+) -> None:
     value, low, high = band
-    panel.fill_between(points, low, high, label=spread, **_BAND)
-    panel.plot(points, value, label=mean, **_EXPECTED)
+    panel.fill_between(points, low, high, label=spread, **BAND)
+    panel.plot(points, value, label=mean, **{**EXPECTED, **keywords})
 
 
-def _readings(panel: Any, picture: Picture) -> None:
+def _readings(panel: Any, picture: Picture, keywords: Mapping[str, Any]) -> None:
     at_rest, suspect = picture["at_rest"], picture["suspect"]
-    kinds = ((~at_rest & ~suspect, _READING, "readings"), (at_rest & ~suspect, _AT_REST, "rotor at rest"))
+    kinds = ((~at_rest & ~suspect, READING, "readings"), (at_rest & ~suspect, _AT_REST, "rotor at rest"))
     for chosen, look, words in kinds:
         if np.any(chosen):
-            panel.plot(picture["voltage_V"][chosen], picture["current_A"][chosen], label=words, **look)
+            panel.plot(picture["voltage_V"][chosen], picture["current_A"][chosen], label=words, **{**look, **keywords})
 
 
 def _suspect_readings(
@@ -218,8 +246,18 @@ def _finish(panels: Any, title: str, axes: Any) -> None:
         return
     figure = panels[0].figure
     figure.suptitle(title, fontsize=11)
-    if shown:
-        figure.legend(
-            shown.values(), shown.keys(), loc="lower center", ncol=min(len(shown), 5), fontsize=8, frameon=False
+    below = _legend_height(figure, shown) if shown else 0.0
+    figure.tight_layout(rect=(0.0, below, 1.0, 1.0))
+
+
+def _legend_height(figure: Any, shown: Mapping[str, Any]) -> float:
+    """One legend for all panels along the lower edge, in as many columns as fit; its share of the figure's height."""
+    for columns in range(min(len(shown), 5), 0, -1):
+        legend = figure.legend(
+            shown.values(), shown.keys(), loc="lower center", ncol=columns, fontsize=8, frameon=False
         )
-    figure.tight_layout(rect=(0.0, 0.09, 1.0, 1.0))
+        extent = legend.get_window_extent()
+        if extent.width <= figure.bbox.width or columns == 1:
+            return float(extent.height / figure.bbox.height)
+        legend.remove()
+    return 0.0

@@ -199,6 +199,13 @@ def whatif(
         A change outside its limits.
     InputError
         A machine that the model does not know, or too little known of it.
+
+    Examples
+    --------
+    >>> answer = rewound.whatif(rewound.simulate("circulator-40", seed=3), turns_factor=0.95)
+    >>> current = answer.changes[0]["current"]  # of the fastest speed
+    >>> bool(0 < current["low"] < current["percent"] < current["high"])
+    True
     """
     if for_current_A is not None and (turns_factor, wire_area_factor) != (1.0, 1.0):
         raise refuse("for_current_A", "a wanted current beside a change of turns or wire", "one of the two")
@@ -227,6 +234,12 @@ def machine_parameters(record: Record) -> List[Dict[str, Any]]:
     ------
     InputError
         Neither a run-up of the fastest speed nor a marked current, or a speed control that the model does not know.
+
+    Examples
+    --------
+    >>> found = rewound.machine_parameters(rewound.simulate("circulator-40", seed=3))
+    >>> all(each["low"] <= each["value"] <= each["high"] for each in found)
+    True
     """
     parameters: List[Dict[str, Any]] = json.loads(_core.machine_parameters(record))["parameters"]
     return parameters

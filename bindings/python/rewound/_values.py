@@ -7,6 +7,7 @@ from typing import Any, Dict, NoReturn, Type, TypeVar
 
 import numpy as np
 
+from ._errors import refuse
 from ._html import facts_and_lists
 
 Kind = TypeVar("Kind")
@@ -70,6 +71,13 @@ def read_only(array: Any) -> Any:
     array = np.asarray(array)
     array.setflags(write=False)
     return array
+
+
+def place_of(name: str, place: int, count: int) -> int:
+    """A place from 0 among so many; any other is refused."""
+    if isinstance(place, (bool, np.bool_)) or not isinstance(place, (int, np.integer)) or not 0 <= place < count:
+        raise refuse(name, repr(place), f"a whole number from 0 to {count - 1}")
+    return int(place)
 
 
 def same(one: Any, other: Any) -> bool:

@@ -60,12 +60,23 @@ def still_called(*in_order: str, **renamed: str) -> Callable[[Called], Called]:
                     new, _, factor = renamed[old].partition("*")
                     value = named.pop(old)
                     _warn(f"{function.__name__}: {old} is now {new}")
-                    _put(function.__name__, new, value * float(factor) if factor else value, named)
+                    _put(function.__name__, new, _times(value, factor), named)
             return function(*given, **named)
 
         return cast(Called, call)
 
     return around
+
+
+def formerly(old: str, new: str) -> Any:
+    """A property under its former name, kept for a release with a DeprecationWarning."""
+
+    def get(self: Any) -> Any:
+        warnings.warn(f"{type(self).__name__}.{old} is now {new}", DeprecationWarning, stacklevel=2)
+        return getattr(self, new)
+
+    get.__doc__ = f"Former name of ``{new}``: it works, with a DeprecationWarning."
+    return property(get)
 
 
 def now_called(name: str, value: Any, formerly: Any) -> Any:
@@ -76,6 +87,12 @@ def now_called(name: str, value: Any, formerly: Any) -> Any:
         raise TypeError(f"{name} was given twice, once under its former name")
     warnings.warn(f"this argument is now {name}", DeprecationWarning, stacklevel=3)
     return formerly
+
+
+def _times(value: Any, factor: str) -> Any:
+    if not factor:
+        return value
+    return tuple(each * float(factor) for each in value) if isinstance(value, tuple) else value * float(factor)
 
 
 def _put(function: str, name: str, value: Any, named: "dict[str, Any]") -> None:

@@ -161,6 +161,19 @@ table predictions_of(const fit::fitted_table& fitted, const table& voltage, doub
   return out;
 }
 
+/// Low and high ends, stacked: (2, n_curves, p).
+table profiles_of(const fit::fitted_table& fitted, const draw_arrays& in, bool batch, const fit::table_options& options,
+                  double level) {
+  const auto readings = table_of(in, batch);
+  const auto found = [&] {
+    const py::gil_scoped_release unlocked;
+    return fit::profiles(fitted, readings, options, level);
+  }();
+  table out({py::ssize_t{2}, count_of(fitted), width_of(fitted)});
+  std::copy(found.high.begin(), found.high.end(), std::copy(found.low.begin(), found.low.end(), out.mutable_data()));
+  return out;
+}
+
 }  // namespace
 
 void register_fit(py::module_& module) {
@@ -201,6 +214,17 @@ void register_fit(py::module_& module) {
       py::arg("voltage"), py::arg("current"), py::arg("rated_voltage"), py::kw_only(), py::arg("voltage_u"),
       py::arg("current_u"), py::arg("weights"), py::arg("batch"), py::arg("model"), py::arg("robust"),
       py::arg("absolute_sigma"), py::arg("threads"), py::arg("instruction_set") = py::none());
+  module.def(
+      "profile_draw",
+      [](const fitted& of, table voltage, table current, table rated_voltage, std::optional<table> voltage_u,
+         std::optional<table> current_u, std::optional<table> weights, bool batch, bool robust, double level,
+         int threads) {
+        const draw_arrays in{voltage, current, rated_voltage, voltage_u, current_u, weights};
+        return profiles_of(of, in, batch, {.robust = robust, .threads = threads}, level);
+      },
+      py::arg("fitted"), py::arg("voltage"), py::arg("current"), py::arg("rated_voltage"), py::kw_only(),
+      py::arg("voltage_u"), py::arg("current_u"), py::arg("weights"), py::arg("batch"), py::arg("robust"),
+      py::arg("level"), py::arg("threads"));
   module.def("instruction_sets", &set_names);
 }
 

@@ -60,7 +60,7 @@ numbers parts_of(const checks::coast_down_result& self) {
 
 checks::heat_run_result heat_run(const numbers& time, const numbers& rise, const numbers& rise_u, double usual_s,
                                  double factor, double certainty, double known_K, double steady_K, double fast_from_s,
-                                 double fast_to_s, double fast_share) {
+                                 double fast_to_s, double fast_share, bool absolute) {
   expect_rising(time, "time_s");
   expect_finite(rise, "rise_K");
   expect_above_zero(usual_s, "time_constant_s");
@@ -84,6 +84,7 @@ checks::heat_run_result heat_run(const numbers& time, const numbers& rise, const
     expect_above_zero(rise_u[i], "rise_u_K[" + std::to_string(i) + "]");
     in.readings.push_back({units::seconds(time[i]), units::kelvins(rise[i]), units::kelvins(rise_u[i])});
   }
+  in.absolute = absolute;
   return checks::heat_run(in);
 }
 
@@ -96,6 +97,21 @@ const checks::heat_mixture& projected(const checks::heat_run_result& self) {
   base::expect(self.status == checks::heat_run_status::projected, "status", std::string(checks::name(self.status)),
                "projected");
   return self.final_rise;
+}
+
+/// Median, low and high at some times, stacked: (3, n).
+py::array_t<double> rises_at(const checks::heat_run_result& run, const numbers& time, double level) {
+  projected(run);
+  const double tail = 0.5 - 0.5 * level_of(level);
+  const auto count = static_cast<py::ssize_t>(time.size());
+  py::array_t<double> out({py::ssize_t{3}, count});
+  for (py::ssize_t i = 0; i < count; ++i) {
+    const auto rise = checks::rise_at(run, units::seconds(time[static_cast<std::size_t>(i)]));
+    out.mutable_at(0, i) = rise.quantile(0.5);
+    out.mutable_at(1, i) = rise.quantile(tail);
+    out.mutable_at(2, i) = rise.quantile(1.0 - tail);
+  }
+  return out;
 }
 
 checks::cooling_result cooling(const numbers& time, const numbers& ohm, double ambient_ohm, double ohm_u) {
@@ -180,11 +196,12 @@ void register_heat_run(py::module_& module) {
           [](const result& self, double kelvins, double further_u_K) {
             return projected(self).probability_below(kelvins, further_u_K);
           },
-          py::arg("rise_K"), py::arg("further_u_K"));
+          py::arg("rise_K"), py::arg("further_u_K"))
+      .def("rises", &rises_at, py::arg("time_s"), py::arg("level"));
   module.def("project_heat_run", &heat_run, py::arg("time_s"), py::arg("rise_K"), py::arg("rise_u_K"), py::kw_only(),
              py::arg("time_constant_s"), py::arg("time_constant_factor"), py::arg("two_parts_certainty"),
              py::arg("known_within_K"), py::arg("steady_within_K"), py::arg("fast_from_s"), py::arg("fast_to_s"),
-             py::arg("fast_share"));
+             py::arg("fast_share"), py::arg("absolute_sigma"));
 }
 
 }  // namespace

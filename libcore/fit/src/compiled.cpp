@@ -5,3 +5,4 @@
 #include <rewound/fit/impl/fit_curve.hpp>
 #include <rewound/fit/impl/mean_shape.hpp>
 #include <rewound/fit/impl/pooling.hpp>
+#include <rewound/fit/impl/profile_intervals.hpp>

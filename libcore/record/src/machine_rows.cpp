@@ -41,11 +41,12 @@ class row_gatherer {
       each.members.emplace_back("rows", at_line(std::move(each.rows), each.line));
       run_ups.push_back(at_line(std::move(each.members), each.line));
     }
-    return at_line(node_table{{"format", text(words::record_format)},
-                              {"machine", at_line(std::move(machine_), first_)},
-                              {"visit", at_line(std::move(visit_), first_)},
-                              {"run_up", at_line(std::move(run_ups), first_)}},
-                   first_);
+    node_table out{{"format", text(words::record_format)},
+                   {"machine", at_line(std::move(machine_), first_)},
+                   {"visit", at_line(std::move(visit_), first_)},
+                   {"run_up", at_line(std::move(run_ups), first_)}};
+    if (!meters_.empty()) out.emplace_back("instruments", at_line(std::move(meters_), first_));
+    return at_line(std::move(out), first_);
   }
 
  private:
@@ -115,12 +116,23 @@ class row_gatherer {
         std::string("the same value on all rows of one ") + (of_speed ? "speed" : "machine") + ", here " + seen);
   }
 
+  /// A key of an instrument; its column is named instruments.ammeter.reading_percent or the like.
+  void add_of_meter(const table_column& column, std::string_view cell, std::string& seen) {
+    const auto after = column.name.find('.') + 1;
+    const auto dot = column.name.find('.', after);
+    const auto meter = column.name.substr(after, dot - after);
+    auto there = std::find_if(meters_.begin(), meters_.end(), [&](const auto& each) { return each.first == meter; });
+    if (there == meters_.end()) there = meters_.insert(there, {meter, at_line(node_table{}, line_)});
+    add_common(column, cell, column.name.c_str() + dot + 1, std::get<node_table>(there->second.value), seen);
+  }
+
   void add_cell(const table_column& column, std::size_t place, entry& into) {
     const auto cell = cells_[place];
     switch (column.kind) {
       case column_kind::machine_id: return add_common(column, cell, "id", machine_, seen_[place]);
       case column_kind::machine_key: return add_common(column, cell, column.name.c_str(), machine_, seen_[place]);
       case column_kind::visit_key: return add_common(column, cell, column.name.c_str(), visit_, seen_[place]);
+      case column_kind::meter_key: return add_of_meter(column, cell, seen_[place]);
       case column_kind::run_up_key:
         return add_common(column, cell, column.name.c_str(), into.members, into.seen[place]);
       case column_kind::reading: return add_reading(column.name, value_of(column, cell), into);
@@ -160,6 +172,7 @@ class row_gatherer {
   std::shared_ptr<const std::string> file_;
   node_table machine_;
   node_table visit_;
+  node_table meters_;
   std::vector<std::string> seen_;
   std::vector<entry> entries_;
   std::vector<std::string_view> cells_;

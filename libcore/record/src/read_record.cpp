@@ -606,6 +606,7 @@ void add_what_cannot_be(const visit_record& record, bool lines_unread, reading& 
     paths.insert(each.path);
     sections.insert(section_of_path(each.path));
   }
+  for (const auto& each : to.spoken_of) sections.insert(section_of_path(each));  // a misspelt table was not read
   const bool doubtful = lines_unread || sections.contains("machine") || sections.contains("visit");
   for (auto& each : problems_of(record)) {
     if (paths.contains(each.path) || paths.contains(section_of_path(each.path))) continue;

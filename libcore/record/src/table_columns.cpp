@@ -31,7 +31,7 @@ cell_kind cells_of_kind(key_kind kind) {
   }
 }
 
-/// Every key of a machine, a visit and a run-up that one cell can hold.
+/// Every key of a machine, a visit, a run-up and its instruments that one cell can hold.
 const std::vector<known_column>& known_columns() {
   static const std::vector<known_column> known = [] {
     std::vector<known_column> out{{"machine", column_kind::machine_id, cell_kind::text}};
@@ -45,6 +45,13 @@ const std::vector<known_column>& known_columns() {
     add("run_up", [](const auto& key) { return key.of_row ? column_kind::reading : column_kind::run_up_key; });
     add("machine", [](const auto&) { return column_kind::machine_key; });
     add("visit", [](const auto&) { return column_kind::visit_key; });
+    for (const std::string meter : {"voltmeter", "ammeter", "wattmeter", "tachometer"})
+      for (const auto& key : listed_keys()) {
+        const bool link =
+            key.name == "address" || key.name == "query" || key.name == "timeout_s";  // of `rewound bench`
+        if (key.section == "instruments.voltmeter" && !link)
+          out.push_back({"instruments." + meter + "." + key.name, column_kind::meter_key, cells_of_kind(key.kind)});
+      }
     return out;
   }();
   return known;

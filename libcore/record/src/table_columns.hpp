@@ -22,6 +22,7 @@ enum class column_kind {
   machine_id,
   machine_key,  ///< of [machine], the same on all rows of a machine
   visit_key,    ///< of [visit], likewise
+  meter_key,    ///< of [instruments.ammeter] and the others that a run-up is read with, likewise
   run_up_key,   ///< of [[run_up]], the same on all rows of a speed
   reading,      ///< one value a row
   line_reading  ///< one value a row and line of a three-phase machine

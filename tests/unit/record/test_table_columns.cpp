@@ -44,3 +44,18 @@ TEST_CASE("every key of a machine, a visit and a run-up is a column of a long ta
   CHECK(known >= 32);
   CHECK(refusal_of("no_such_key").find("a column that is not known") != std::string::npos);
 }
+
+TEST_CASE("every key of the instruments of a run-up is a column of a long table, what asks them is none") {
+  std::size_t known = 0;
+  for (const auto& key : record::listed_keys()) {
+    if (key.section != "instruments.voltmeter") continue;
+    for (const std::string meter : {"voltmeter", "ammeter", "wattmeter", "tachometer"}) {
+      const auto name = "instruments." + meter + "." + key.name;
+      CAPTURE(name);
+      const bool link = key.name == "address" || key.name == "query" || key.name == "timeout_s";
+      CHECK((refusal_of(name).find("a column that is not known") != std::string::npos) == link);
+      ++known;
+    }
+  }
+  CHECK(known >= 20);
+}

@@ -111,6 +111,12 @@ ordered_json circuit_json(const job::circuit_trend& in, const trend_part& shown)
     out["log_slope_per_year"] = number_or_null(in.line.slope_per_year->value);
     out["log_slope_u"] = number_or_null(in.line.slope_per_year->standard_uncertainty);
   }
+  out["line"] = ordered_json::array();
+  for (const auto& place : in.line.line)
+    out["line"].push_back({{"years", place.years},
+                           {"at_40_C_Mohm", number_or_null(place.value)},
+                           {"low", number_or_null(place.range.low)},
+                           {"high", number_or_null(place.range.high)}});
   out["steps"] = ordered_json::array();
   const auto line = line_of(in);
   for (const auto& step : in.line.steps)

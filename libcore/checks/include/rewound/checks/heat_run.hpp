@@ -38,6 +38,7 @@ struct heat_run_input {
   fast_body fast;
   std::optional<units::temperature_difference> before;  ///< the rise that the cold reading stands for
   units::temperature_difference moves_by{};             ///< a machine that runs changes at least by this
+  bool absolute = false;  ///< the uncertainties hold whatever the readings' scatter: no `scale`
 };
 
 enum class heat_run_status {
@@ -91,6 +92,19 @@ struct heat_mixture {
   }
 };
 
+/// One of the curves that a run is weighed over, and what it counts.
+struct heat_curve {
+  double weight;
+  double slow_s;
+  double fast_s;
+  double share;
+  double level_K;
+  double amplitude_K;
+  double level_variance;
+  double amplitude_variance;
+  double mean_left;  ///< level and amplitude have the covariance mean_left amplitude_variance
+};
+
 /// What the run comes to. Only `projected` carries numbers.
 struct heat_run_result {
   heat_run_status status = heat_run_status::too_few_readings;
@@ -106,7 +120,9 @@ struct heat_run_result {
   double scale = 1.0;                                ///< factor by which the readings scatter more than stated
   units::temperature_difference change_in_30_min{};  ///< of the best fit, up to the last reading
   std::optional<units::duration>
-      steady_after;  ///< further run until steady, 0 when it is; absent: not within 20 time constants
+      steady_after;                ///< further run until steady, 0 when it is; absent: not within 20 time constants
+  units::duration first{};         ///< of the first reading, from which the curves count time
+  std::vector<heat_curve> curves;  ///< their weights' sum is 1
   std::optional<units::duration>
       known_after;  ///< further run until the final rise is known, 0 when it is; absent likewise
 };
@@ -125,6 +141,11 @@ struct heat_run_result {
 /// @throws base::error (precondition) for times that do not rise, an uncertainty not above 0, a factor not above 1, a
 /// fast body whose time constants are not above 0 or do not rise, or a share outside 0 to 1
 heat_run_result heat_run(const heat_run_input& in);
+
+/// The rise at any time since switching on, before the first reading, between them or beyond the last.
+///
+/// @param run  a projected one
+heat_mixture rise_at(const heat_run_result& run, units::duration since_on);
 
 }  // namespace rewound::checks
 

@@ -72,4 +72,16 @@ fitted_table fit_curves(const curve_table& table, const table_options& options =
 void predict(const fitted_table& fitted, const double* voltage_V, std::size_t count, double level, bool new_reading,
              const prediction_table& answers, const double* weight = nullptr);
 
+/// Profile intervals of all parameters (profile_intervals.hpp), each in the shape of fitted_table::parameters.
+struct profile_table {
+  std::vector<double> low;
+  std::vector<double> high;
+};
+
+/// @param table    the readings that the curves were fitted to
+/// @param options  those that they were fitted with
+/// @throws base::error (precondition) on a level that cannot be
+profile_table profiles(const fitted_table& fitted, const curve_table& table, const table_options& options,
+                       double level);
+
 }  // namespace rewound::fit

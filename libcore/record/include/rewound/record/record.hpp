@@ -15,6 +15,7 @@
 #include <rewound/record/document.hpp>
 #include <rewound/record/insulation_class.hpp>
 #include <rewound/record/leakage_kind.hpp>
+#include <rewound/record/market.hpp>
 #include <rewound/record/mechanics.hpp>
 #include <rewound/record/speed_control.hpp>
 #include <rewound/record/winding_state.hpp>
@@ -49,6 +50,7 @@ struct machine_section {
   std::optional<record::thermal_protector> thermal_protector;
   std::optional<double> protector_C;  ///< at which the protector opens
   std::optional<double> fuse_A;
+  std::optional<record::market> market;  ///< absent: the policy's, or by the rated frequency
   std::optional<std::string> serial;
   std::optional<std::string> owner;
 

@@ -19,6 +19,7 @@ struct heat_points {
   Eigen::VectorXd times;
   Eigen::VectorXd rises;
   Eigen::VectorXd weights;  ///< 1 / u^2
+  bool absolute = false;    ///< u holds whatever the readings' scatter
 };
 
 /// What is believed of a machine's two bodies before it is run.
@@ -43,6 +44,7 @@ struct heat_fit {
   double amplitude = 0.0;
   double level_variance = 0.0;
   double amplitude_variance = 0.0;
+  double mean_left = 0.0;  ///< of the readings: level and amplitude have the covariance mean_left amplitude_variance
   double chi2 = std::numeric_limits<double>::infinity();
 
   double left(double time) const {
@@ -97,6 +99,7 @@ class heat_sums {
     const double mean = s * slow.mean + f * fast.mean;
     out.amplitude = -(s * slow.by_rise + f * fast.by_rise) / square;
     out.amplitude_variance = 1.0 / square;
+    out.mean_left = mean;
     out.level = mean_rise_ + out.amplitude * mean;
     out.level_variance = 1.0 / total_ + mean * mean / square;
     out.chi2 = std::max(0.0, square_ - out.amplitude * out.amplitude * square);
@@ -132,6 +135,7 @@ struct heat_grid {
 
 /// Factor by which the readings scatter more than stated; the statement counts as four degrees of freedom.
 inline double heat_scale(const heat_points& in, double chi2, double unknowns) {
+  if (in.absolute) return 1.0;
   const double dof = std::max(0.0, static_cast<double>(in.times.size()) - unknowns);
   return std::sqrt(std::max(1.0, (4.0 + chi2) / (4.0 + dof)));
 }

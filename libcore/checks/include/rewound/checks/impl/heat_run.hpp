@@ -29,7 +29,7 @@ inline constexpr double half_hour_s = 1800.0;
 
 inline heat_points points_of(const heat_run_input& in) {
   const auto count = static_cast<Eigen::Index>(in.readings.size());
-  heat_points out{Eigen::VectorXd(count), Eigen::VectorXd(count), Eigen::VectorXd(count)};
+  heat_points out{Eigen::VectorXd(count), Eigen::VectorXd(count), Eigen::VectorXd(count), in.absolute};
   for (Eigen::Index i = 0; i < count; ++i) {
     const auto& reading = in.readings[static_cast<std::size_t>(i)];
     const double u = units::in_kelvins(reading.uncertainty);
@@ -68,6 +68,17 @@ inline heat_mixture mixture_of(const heat_grid& grid, double end_time, bool rema
     const double value = remainder ? each.amplitude * left : each.level;
     const double variance = remainder ? left * left * each.amplitude_variance : each.level_variance;
     out.parts.push_back({value, grid.scale * std::sqrt(variance), grid.weights[i]});
+  }
+  return out;
+}
+
+inline std::vector<heat_curve> curves_of(const heat_grid& grid) {
+  std::vector<heat_curve> out;
+  const double square = grid.scale * grid.scale;
+  for (std::size_t i = 0; i < grid.fits.size(); ++i) {
+    const auto& each = grid.fits[i];
+    out.push_back({grid.weights[i], std::exp(each.log_slow), std::exp(each.log_fast), each.share, each.level,
+                   each.amplitude, square * each.level_variance, square * each.amplitude_variance, each.mean_left});
   }
   return out;
 }
@@ -178,6 +189,8 @@ REWOUND_INLINE heat_run_result heat_run(const heat_run_input& in) {
   out.status = heat_run_status::projected;
   out.final_rise = detail::mixture_of(found.all, end, false);
   out.remainder = detail::mixture_of(found.all, end, true);
+  out.first = in.readings.front().time;
+  out.curves = detail::curves_of(found.all);
   out.time_constants.push_back(units::seconds(std::exp(best.log_slow)));
   if (found.two) out.time_constants.push_back(units::seconds(std::exp(best.log_fast)));
   out.slow_time_constant = units::seconds(std::exp(detail::middle_log_slow(found.all)));
@@ -192,6 +205,18 @@ REWOUND_INLINE heat_run_result heat_run(const heat_run_input& in) {
   const double within = units::in_kelvins(in.known_within);
   const double half = 0.5 * (out.final_rise.quantile(0.975) - out.final_rise.quantile(0.025));
   out.known_after = half <= within ? units::seconds(0.0) : detail::known_after(points, found.all, prior, within);
+  return out;
+}
+
+REWOUND_INLINE heat_mixture rise_at(const heat_run_result& run, units::duration since_on) {
+  heat_mixture out;
+  const double time = units::in_seconds(since_on - run.first);
+  for (const auto& each : run.curves) {
+    const double left = (1.0 - each.share) * std::exp(-time / each.slow_s) +
+                        (each.share > 0.0 ? each.share * std::exp(-time / each.fast_s) : 0.0);
+    const double variance = each.level_variance + (left - 2.0 * each.mean_left) * left * each.amplitude_variance;
+    out.parts.push_back({each.level_K - each.amplitude_K * left, std::sqrt(std::max(0.0, variance)), each.weight});
+  }
   return out;
 }
 

@@ -126,16 +126,44 @@ def test_blank_record_policy_samples_and_versions(tool, capsys, monkeypatch, tmp
     assert f"rewound {rewound.__version__}" in said and f"numpy {np.__version__}" in said
 
 
-def test_everything_public_has_a_signature():
-    for name in rewound.__all__:
-        thing = getattr(rewound, name)
-        if inspect.isfunction(thing):
-            inspect.signature(thing)
-    for kind in (rewound.Record, rewound.Reference, rewound.Spread, rewound.Result, rewound.DrawFit):
+def classes():
+    found = {name: getattr(rewound, name) for name in rewound.__all__ if inspect.isclass(getattr(rewound, name))}
+    return {name: kind for name, kind in found.items() if not issubclass(kind, Exception)}
+
+
+def callables():
+    """Public functions and methods by their names."""
+    found = {name: getattr(rewound, name) for name in rewound.__all__ if inspect.isfunction(getattr(rewound, name))}
+    for kind in classes().values():
         for name in dir(kind):
-            method = getattr(kind, name)
-            if not name.startswith("_") and callable(method):
-                inspect.signature(method)
+            if not name.startswith("_") and callable(getattr(kind, name)) and not hasattr(tuple, name):
+                found[f"{kind.__name__}.{name}"] = getattr(kind, name)
+    return found
+
+
+def test_everything_public_has_a_signature():
+    found = callables()
+    assert len(found) > 60
+    for thing in [*found.values(), *classes().values()]:
+        inspect.signature(thing)
+
+
+def test_what_comes_after_two_arguments_is_given_by_name():
+    for name, thing in callables().items():
+        places = [
+            each.name
+            for each in inspect.signature(thing).parameters.values()
+            if each.kind in (each.POSITIONAL_ONLY, each.POSITIONAL_OR_KEYWORD) and each.name != "self"
+        ]
+        assert len(places) <= 2, (name, places)
+
+
+def test_everything_public_shows_itself_in_a_notebook():
+    assert [name for name, kind in classes().items() if not hasattr(kind, "_repr_html_")] == []
+    spread = rewound.learn_spread([rewound.learn(rewound.simulate("circulator-40", seed=n) for n in (1, 2))])
+    design = rewound.SpeedStep(series_resistance_ohm=12.5)
+    for thing, words in ((spread, "2 machines in 1 references"), (design, "series_resistance_ohm: 12.5")):
+        assert words in thing._repr_html_()
 
 
 @pytest.mark.parametrize(

@@ -82,6 +82,51 @@ def test_the_projection_of_one_body_is_the_weighed_sum_over_its_time_constant(sh
     check_against(fit, *zip(*found), -0.5 * ((logs - median) / spread) ** 2, times.size)
 
 
+@pytest.mark.parametrize("when", [-600.0, 0.0, 700.0, 2500.0, 9000.0])
+def test_the_rise_at_any_time_is_the_weighed_sum_there(when):
+    # Source: the curves that SciPy's linear least squares fits for each time constant, weighed by NumPy.
+    times, rise = run(11, 1.0)
+    median, spread = np.log(1800.0), np.log(3.0)
+    fit = rewound.project_heat_run(
+        times, rise, rise_u_K=0.3, time_constant_s=1800.0, time_constant_factor=3.0, fast_share=0.0
+    )
+    logs = np.linspace(median - 4 * spread, median + 4 * spread, 4001)
+    values, variances, chi2s = [], [], []
+    for tau in np.exp(logs):
+        design = np.column_stack([np.ones_like(times), -np.exp(-times / tau)]) / 0.3
+        beta, residual = np.linalg.lstsq(design, rise / 0.3, rcond=None)[:2]
+        at = np.array([1.0, -np.exp(-when / tau)])
+        values.append(at @ beta)
+        variances.append(at @ np.linalg.inv(design.T @ design) @ at)
+        chi2s.append(residual[0])
+    chi2s = np.array(chi2s)
+    scale2 = max(1.0, (4 + chi2s.min()) / (4 + times.size - 3))
+    weights = np.exp(-0.5 * ((logs - median) / spread) ** 2 - 0.5 * (chi2s - chi2s.min()) / scale2)
+    weights /= weights.sum()
+
+    def below(kelvins):
+        return weights @ stats.norm.cdf((kelvins - values) / np.sqrt(scale2 * np.array(variances)))
+
+    for quantile, probability in zip(fit.predict(when, level=0.9), (0.5, 0.05, 0.95)):
+        assert_allclose(below(quantile), probability, rtol=0, atol=0.012)
+
+
+def test_far_ahead_the_rise_is_the_final_one():
+    fit = rewound.project_heat_run(*run(3, 1.0), rise_u_K=0.3)
+    assert_allclose(fit.predict(1e7), [fit.final_rise_K, fit.low_K, fit.high_K], rtol=1e-9)
+    value, low, high = fit.predict([0.0, 1e7])
+    assert value.shape == low.shape == high.shape == (2,) and (low < value).all() and (value < high).all()
+
+
+def test_uncertainties_count_for_four_readings_or_are_absolute():
+    times, rise = run(3, 5.0, u=1.0)
+    stated = rewound.project_heat_run(times, rise, rise_u_K=0.1, fast_share=0.0)
+    absolute = rewound.project_heat_run(times, rise, rise_u_K=0.1, fast_share=0.0, absolute_sigma=True)
+    assert_allclose(stated.scale, np.sqrt((4 + stated.chi2) / (4 + times.size - 3)), rtol=1e-9)
+    assert absolute.scale == 1.0 and stated.scale > 3.0
+    assert_allclose((stated.high_K - stated.low_K) / (absolute.high_K - absolute.low_K), stated.scale, rtol=0.1)
+
+
 @pytest.mark.parametrize("share", [0.5, 1.5])
 def test_the_projection_of_two_bodies_is_the_weighed_sum_over_both_and_the_share(share):
     # Source: the same posterior summed by NumPy with the trapezoidal rule in its three unknowns. The library's grid is
@@ -170,13 +215,18 @@ def test_rises_by_resistance_are_those_of_the_tables(material, quantity):
     for given, expected, tolerance in rows("running/heat.csv", quantity):
         constant = {"copper_constant_K": given["k"]} if "k" in given else {}
         value = rewound.rise_by_resistance(
-            given["cold"], given["cold_C"], given["hot"], given["coolant_C"], material=material, **constant
+            given["cold"],
+            given["cold_C"],
+            hot_ohm=given["hot"],
+            ambient_C=given["coolant_C"],
+            material=material,
+            **constant,
         )
         assert_allclose(value, expected, rtol=0, atol=0.004)
 
 
 def test_rises_are_broadcast():
-    value = rewound.rise_by_resistance([[12.5], [25.0]], 22, [15.1, 16.1, 17.1], 24)
+    value = rewound.rise_by_resistance([[12.5], [25.0]], 22, hot_ohm=[15.1, 16.1, 17.1], ambient_C=24)
     assert value.shape == (2, 3)
     assert_allclose(value[0, 0], 51.352, atol=1e-3)
 
@@ -226,9 +276,9 @@ def test_cooling_that_is_not_says_so():
         (lambda: rewound.project_heat_run([0, 1, 2], [0, 1, 2], rise_u_K=[0.1, 0.1]), "rise_u_K"),
         (lambda: rewound.project_heat_run([0, 1, 2], [0, 1, 2], rise_u_K=0.1, time_constant_factor=1.0), "time_constant_factor"),
         (lambda: rewound.project_heat_run([0, 9, 99], [0, 1, 2], rise_u_K=0.1).interval(1.0), "level"),
-        (lambda: rewound.rise_by_resistance(0.0, 20, 12, 25), "cold_ohm"),
-        (lambda: rewound.rise_by_resistance(10.0, 2000, 12, 25), "temperature_C"),
-        (lambda: rewound.rise_by_resistance(10.0, 20, 12, 25, material="brass"), "material"),
+        (lambda: rewound.rise_by_resistance(0.0, 20, hot_ohm=12, ambient_C=25), "cold_ohm"),
+        (lambda: rewound.rise_by_resistance(10.0, 2000, hot_ohm=12, ambient_C=25), "temperature_C"),
+        (lambda: rewound.rise_by_resistance(10.0, 20, hot_ohm=12, ambient_C=25, material="brass"), "material"),
         (lambda: rewound.resistance_at_switch_off([], [], ambient_ohm=10.0, resistance_u_ohm=0.1), "resistance_ohm"),
         (lambda: rewound.resistance_at_switch_off([1], [0.0], ambient_ohm=10.0, resistance_u_ohm=0.1), "resistance_ohm[0]"),
         (lambda: rewound.resistance_at_switch_off([1], [11.0], ambient_ohm=10.0, resistance_u_ohm=0.0), "resistance_u_ohm"),
@@ -238,3 +288,23 @@ def test_bad_arguments_are_refused_by_name(call, place):
     with pytest.raises(rewound.PreconditionError) as caught:
         call()
     assert caught.value.field == place
+
+
+def test_the_range_of_the_fast_body_is_in_seconds_and_its_former_name_in_minutes():
+    times, rise = run(3, 1.0)
+    now = rewound.project_heat_run(times, rise, rise_u_K=0.3, fast_s=(120.0, 300.0))
+    with pytest.warns(DeprecationWarning, match="fast_min is now fast_s"):
+        formerly = rewound.project_heat_run(times, rise, rise_u_K=0.3, fast_min=(2.0, 5.0))
+    assert formerly == now != rewound.project_heat_run(times, rise, rise_u_K=0.3)
+
+
+@pytest.mark.parametrize("when", [[[0.0]], float("nan"), [0.0, float("inf")]])
+def test_times_that_cannot_be_are_refused(when):
+    fit = rewound.project_heat_run(*run(3, 1.0), rise_u_K=0.3)
+    with pytest.raises(rewound.PreconditionError, match="time_s"):
+        fit.predict(when)
+
+
+def test_nothing_projected_predicts_nothing():
+    with pytest.raises(rewound.PreconditionError, match="projected"):
+        rewound.project_heat_run([0, 60], [0.0, 1.0], rise_u_K=0.3).predict(60.0)

@@ -149,3 +149,18 @@ def test_example_of_the_documentation_runs():
     for example in doctest.DocTestFinder().find(rewound.fit_absorption, "fit_absorption", globs={"rewound": rewound}):
         runner.run(example)
     assert runner.tries == 2 and runner.failures == 0
+
+
+def test_parameters_have_names_and_a_frame():
+    pandas = pytest.importorskip("pandas")
+    times, ohms = [15, 30, 60, 120, 600], [[110, 150, 203, 250, 380.0], [210, 260, 303, "OL", np.nan]]
+    fit = rewound.fit_absorption(times, ohms, test_voltage_V=500)
+    assert list(fit.values) == list(fit.errors) == ["leakage_uA", "absorption_uA", "exponent"]
+    assert_allclose(np.column_stack(list(fit.values.values())), fit.params)
+    assert_allclose(fit.errors["exponent"][0], np.sqrt(fit.covariance[0, 2, 2]))
+    assert fit.nobs.tolist() == [5, 3]
+    assert_allclose(fit.reduced_chi2, [fit.chi2[0] / 2, np.nan])
+    frame = fit.to_frame()
+    assert isinstance(frame, pandas.DataFrame) and frame["nobs"].tolist() == [5, 3]
+    assert_allclose(frame["exponent"], fit.params[:, 2])
+    assert_allclose(frame["leakage_u_uA"], fit.errors["leakage_uA"])

@@ -76,7 +76,9 @@ def test_every_argument_is_described(name):
     wanted = arguments_of(name)
     parameters = section(text, "Parameters") or ""
     described = [
-        word for line in re.findall(r"^(\w[\w, ]*)(?: : .*)?$", parameters, re.MULTILINE) for word in line.split(", ")
+        word
+        for line in re.findall(r"^\**(\w[\w, ]*)(?: : .*)?$", parameters, re.MULTILINE)
+        for word in line.split(", ")
     ]
     assert described == wanted or sorted(described) == sorted(wanted)
 

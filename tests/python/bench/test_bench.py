@@ -9,6 +9,11 @@ from tables import rows
 
 import rewound
 
+
+def separate(volts, amperes, watts, **named):
+    return rewound.separate_no_load(volts, amperes, power_W=watts, **named)
+
+
 COUNTS = [(1, 0), (1, 1), (5, 5), (10, 7), (20, 20), (59, 59), (59, 58), (1000, 990), (1000000, 999999)]
 
 
@@ -92,7 +97,7 @@ def test_friction_is_the_intercept_of_the_straight_line(seed):
     volts, amperes, watts = losses(noise=0.1, seed=seed)
     part = volts <= 0.8 * 230.0
     line = stats.linregress((volts[part] / 230.0) ** 2, (watts - 15.0 * amperes**2)[part])
-    found = rewound.separate_no_load(
+    found = separate(
         volts, amperes, watts, rated_voltage_V=230, loss_resistance_ohm=15, power_u_W=0.1, core_exponent=(2, 2)
     )
     assert found.status == "separated" and found.used <= part.sum()
@@ -115,25 +120,29 @@ def test_readings_in_any_order_give_the_same_losses():
     order = np.random.default_rng(1).permutation(volts.size)
     arguments = {"rated_voltage_V": 230, "loss_resistance_ohm": 15, "power_u_W": 0.1}
     assert_allclose(
-        rewound.separate_no_load(volts, amperes, watts, **arguments)[1:],
-        rewound.separate_no_load(volts[order], amperes[order], watts[order], **arguments)[1:],
+        separate(volts, amperes, watts, **arguments)[1:],
+        separate(volts[order], amperes[order], watts[order], **arguments)[1:],
     )
 
 
 def test_an_open_exponent_and_common_errors_widen():
     arguments = {"rated_voltage_V": 230, "loss_resistance_ohm": 15, "power_u_W": 0.1}
-    narrow = rewound.separate_no_load(*losses(), **arguments, core_exponent=(2, 2))
+    narrow = separate(*losses(), **arguments, core_exponent=(2, 2))
     assert_allclose([narrow.friction_W, narrow.core_W], [5.0, 22.0 * (narrow.core_at_V / 230.0) ** 2], rtol=1e-9)
-    for change in ({}, {"core_exponent": (2, 2), "power_gain_u": 0.01}, {"core_exponent": (2, 2), "loss_u": 0.1}):
-        assert rewound.separate_no_load(*losses(), **arguments, **change).friction_u_W > narrow.friction_u_W
+    for change in (
+        {},
+        {"core_exponent": (2, 2), "power_gain_u_relative": 0.01},
+        {"core_exponent": (2, 2), "loss_u_relative": 0.1},
+    ):
+        assert separate(*losses(), **arguments, **change).friction_u_W > narrow.friction_u_W
 
 
 def test_too_few_readings_and_a_friction_below_nothing_are_said():
     arguments = {"rated_voltage_V": 230, "loss_resistance_ohm": 0, "power_u_W": 0.01}
-    few = rewound.separate_no_load([60, 90], [0.1, 0.1], [5, 7], **arguments)
+    few = separate([60, 90], [0.1, 0.1], [5, 7], **arguments)
     assert few.status == "too_few" and np.isnan(few.friction_W)
     volts = np.array([60.0, 90.0, 120.0, 150.0])
-    below = rewound.separate_no_load(volts, [0.1] * 4, volts**2 / 1000.0 - 3.0, **arguments, core_exponent=(2, 2))
+    below = separate(volts, [0.1] * 4, volts**2 / 1000.0 - 3.0, **arguments, core_exponent=(2, 2))
     assert below.status == "below_nothing" and below.friction_W < 0
 
 
@@ -187,11 +196,11 @@ def test_the_parts_of_rolled_leads_scatter_as_said():
         (lambda: rewound.proven_starts(10, 10, level=1.0), "confidence"),
         (lambda: rewound.compare_positions([10, 5], [9]), "successes"),
         (lambda: rewound.compare_positions([10, 5], [9, 5], level=1.0), "level"),
-        (lambda: rewound.separate_no_load([1, 2], [1, 2], [1], rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=1), "power_W"),
-        (lambda: rewound.separate_no_load([1], [1], [1], rated_voltage_V=0, loss_resistance_ohm=1, power_u_W=1), "rated_voltage_V"),
-        (lambda: rewound.separate_no_load([1], [1], [1], rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=0), "power_u_W[0]"),
-        (lambda: rewound.separate_no_load([1], [1], [-1], rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=1), "power_W[0]"),
-        (lambda: rewound.separate_no_load(*[[1]] * 3, rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=1,
+        (lambda: separate([1, 2], [1, 2], [1], rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=1), "power_W"),
+        (lambda: separate([1], [1], [1], rated_voltage_V=0, loss_resistance_ohm=1, power_u_W=1), "rated_voltage_V"),
+        (lambda: separate([1], [1], [1], rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=0), "power_u_W[0]"),
+        (lambda: separate([1], [1], [-1], rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=1), "power_W[0]"),
+        (lambda: separate(*[[1]] * 3, rated_voltage_V=1, loss_resistance_ohm=1, power_u_W=1,
                                           core_exponent=(2, 1)), "core_exponent"),
         (lambda: rewound.unbalance_percent([1, 2]), "lines"),
         (lambda: rewound.unbalance_percent([0, 0, 0]), "lines"),

@@ -52,9 +52,9 @@ def test_terms_and_covariance_are_those_of_scipy(seed):
     assert_allclose(fit.covariance / fit.scale**2, covariance[1:, 1:], rtol=0.01, atol=0)
     at = fit.compare_at_rpm / RPM
     by = np.array([1.0, at, at * at])
-    assert_allclose(fit.deceleration, by @ params[1:], rtol=1e-5, atol=0)
-    assert_allclose(fit.deceleration_u / fit.scale, np.sqrt(by @ covariance[1:, 1:] @ by), rtol=0.01, atol=0)
-    assert_allclose(fit.parts_u / fit.scale, by * np.sqrt(np.diag(covariance)[1:]), rtol=0.01, atol=0)
+    assert_allclose(fit.deceleration_rad_s2, by @ params[1:], rtol=1e-5, atol=0)
+    assert_allclose(fit.deceleration_u_rad_s2 / fit.scale, np.sqrt(by @ covariance[1:, 1:] @ by), rtol=0.01, atol=0)
+    assert_allclose(fit.parts_u_rad_s2 / fit.scale, by * np.sqrt(np.diag(covariance)[1:]), rtol=0.01, atol=0)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -107,8 +107,10 @@ def test_shares_need_no_inertia_and_torques_go_with_it():
     assert alone.torque_Nm is None and alone.torques_Nm is None
     assert_allclose(alone.shares.sum(), 1.0, rtol=1e-12)
     fit = rewound.fit_coast_down(TIMES, rpm, speed_u_rpm=0.5, inertia_kgm2=0.002)
-    assert_allclose(fit.torques_Nm, 0.002 * alone.parts, rtol=1e-12)
-    assert_allclose([fit.torque_Nm, fit.torque_u_Nm], [0.002 * alone.deceleration, 0.002 * alone.deceleration_u])
+    assert_allclose(fit.torques_Nm, 0.002 * alone.parts_rad_s2, rtol=1e-12)
+    assert_allclose(
+        [fit.torque_Nm, fit.torque_u_Nm], [0.002 * alone.deceleration_rad_s2, 0.002 * alone.deceleration_u_rad_s2]
+    )
     assert_allclose(fit.shares, alone.shares, rtol=1e-12)
 
 
@@ -123,8 +125,8 @@ def test_time_zero_does_not_matter_and_standstill_is_left_out():
 def test_an_uncertain_stopwatch_widens():
     rpm = read(5, (1.0, 0.02, 0.0004))
     assert (
-        rewound.fit_coast_down(TIMES, rpm, time_u_s=0.1).deceleration_u
-        > 2.0 * rewound.fit_coast_down(TIMES, rpm).deceleration_u
+        rewound.fit_coast_down(TIMES, rpm, time_u_s=0.1).deceleration_u_rad_s2
+        > 2.0 * rewound.fit_coast_down(TIMES, rpm).deceleration_u_rad_s2
     )
 
 
@@ -133,7 +135,7 @@ def test_what_cannot_be_fitted_says_so_and_has_no_numbers():
     rising = rewound.fit_coast_down([0, 1, 2, 3], [1000, 1100, 1200, 1300])
     assert (few.status, rising.status) == ("too_few_readings", "not_slowing")
     for fit in (few, rising):
-        assert np.isnan(fit.terms).all() and np.isnan(fit.deceleration) and np.isnan(fit.speed_rpm(1.0))
+        assert np.isnan(fit.terms).all() and np.isnan(fit.deceleration_rad_s2) and np.isnan(fit.speed_rpm(1.0))
         assert fit.status in repr(fit)
 
 
@@ -157,3 +159,13 @@ def test_bad_arguments_are_refused_by_name(change, place):
     with pytest.raises(rewound.PreconditionError) as caught:
         rewound.fit_coast_down(arguments.pop("time_s"), arguments.pop("speed_rpm"), **arguments)
     assert caught.value.field == place
+
+
+def test_terms_have_names_and_old_names_work_for_a_release():
+    fit = rewound.fit_coast_down(TIMES, read(5, (1.0, 0.02, 0.0004)))
+    assert_allclose(list(fit.values.values()), fit.terms)
+    assert list(fit.values) == list(fit.errors) == ["constant", "linear", "quadratic"]
+    assert_allclose(list(fit.errors.values()), np.sqrt(np.diag(fit.covariance)))
+    for old in ("deceleration", "deceleration_u", "parts", "parts_u"):
+        with pytest.warns(DeprecationWarning, match=f"{old} is now {old}_rad_s2"):
+            assert_allclose(getattr(fit, old), getattr(fit, f"{old}_rad_s2"))

@@ -2,6 +2,7 @@
 """judge_frame: a long frame of readings in, one row a machine out. Source: judge of each machine's record by itself."""
 
 import datetime
+import io
 import pathlib
 import pickle
 import subprocess
@@ -369,10 +370,30 @@ def test_columns_are_those_of_the_tools_long_table(tmp_path):
     if not tool.exists():
         pytest.skip("the command-line tool is not beside this package")
     table = tmp_path / "long.csv"
-    for name in set(columns.KNOWN) - set(columns.METER_FACTS):
+    for name in columns.KNOWN:
         table.write_text(name + ",x\n1,1\n", encoding="utf-8")
         done = subprocess.run([tool, "batch", table], capture_output=True, text=True)
         assert "x: read a column that is not known" in done.stderr, (name, done.stderr)
+
+
+def test_what_frame_from_records_writes_the_tool_s_batch_reads_and_judges_alike(tool, records, reference, tmp_path):
+    mixed = [*records, rewound.sample_record("gh33_three_phase"), rewound.sample_record()]
+    table, known = tmp_path / "season.csv", tmp_path / "model.toml"
+    frame = rewound.frame_from_records(mixed)
+    frame.to_csv(table, index=False)
+    reference.save(known)
+    done = subprocess.run([tool, "batch", table, "--reference", known], capture_output=True, text=True, timeout=120)
+    batch = pd.read_csv(io.StringIO(done.stdout), index_col="machine")
+    judged = rewound.judge_frame(frame, [reference])
+    assert done.returncode in (0, 10, 20), done.stderr
+    assert list(batch.index) == list(judged.index) and len(judged) == len(mixed)
+    assert batch["error"].isna().all() and judged["error"].isna().all()
+    assert list(batch["decision"]) == list(judged["decision"])
+    assert list(batch["reasons"]) == list(judged["reasons"]) and list(batch["next"].fillna("")) == list(judged["next"])
+    assert list(batch["reference_machines"]) == list(judged["reference_machines"])
+    np.testing.assert_allclose(batch["abnormality"], judged["abnormality"], rtol=0.01)
+    again = rewound.records_from_frame(pd.read_csv(table))
+    assert list(again.values()) == [run_ups_only(record) for record in mixed]
 
 
 def test_a_frame_of_one_machine_twice_is_refused(records):
@@ -387,3 +408,14 @@ def test_without_pandas_the_error_says_so(monkeypatch, records):
     with pytest.raises(rewound.MissingPackageError, match="pandas") as caught:
         rewound.frame_from_records(records)
     assert isinstance(caught.value, ImportError) and caught.value.code == "missing_package"
+
+
+def test_a_frame_of_machines_may_hold_other_columns_and_units_too(readings, reference):
+    machines = pd.DataFrame({"machine": readings["machine"].unique(), "rated_voltage_kV": 0.23, "colour": "green"})
+    bare = readings.drop(columns="rated_voltage_V")
+    asked = {"machines": machines, "policy": DRAW_ONLY}
+    with pytest.raises(rewound.InputError, match="colour"), pytest.warns(UserWarning, match="rated_voltage_kV"):
+        rewound.judge_frame(bare, reference, **asked)
+    with pytest.warns(UserWarning, match="machines.rated_voltage_kV is taken as rated_voltage_V, times 1000"):
+        judged = rewound.judge_frame(bare, reference, extra="ignore", **asked)
+    assert judged["decision"].notna().all()

@@ -191,13 +191,13 @@ FAN = rewound.FanDesign(
 
 
 def test_voltages_and_speeds_are_broadcast_and_the_balance_closes():
-    found = rewound.running_points(FAN, [[115.0], [230.0]], [0, 1, 2])
+    found = rewound.running_points(FAN, [[115.0], [230.0]], speed=[0, 1, 2])
     assert found.state.shape == found.current_A.shape == (2, 3)
     assert (found.state == "runs").all()
     lost = found.stator_copper_W + found.control_W + found.rotor_copper_W + found.core_W + found.friction_and_windage_W
     np.testing.assert_allclose(found.output_W + lost, found.power_W, rtol=1e-9)
     assert (np.diff(found.current_A[1]) < 0.0).all()
-    one = rewound.running_points(FAN, 230.0, 1)
+    one = rewound.running_points(FAN, 230.0, speed=1)
     assert one.current_A.shape == ()
     assert one.current_A == found.current_A[1, 1]
 
@@ -209,7 +209,7 @@ def test_faults_change_the_machine():
     both = dataclasses.replace(FAN, faults=[("shorted_turns", 0.05), ("weak_capacitor", 0.3)])
     assert rewound.running_points(both, 230.0).capacitor_V > 0.0
     opened = dataclasses.replace(FAN, faults=[("speed_section_open", 1.0)])
-    assert list(rewound.running_points(opened, 230.0, [0, 1, 2]).state) == ["runs", "dead", "dead"]
+    assert list(rewound.running_points(opened, 230.0, speed=[0, 1, 2]).state) == ["runs", "dead", "dead"]
     assert "tight_bearing" in rewound.FanDesign.FAULTS
 
 
@@ -239,7 +239,7 @@ def test_voltages_and_speeds_that_cannot_be_are_refused():
         (230.0, 0, {"slip": 0.1, "when_turning": True}),
     ):  # fmt: skip
         with pytest.raises(rewound.PreconditionError):
-            rewound.running_points(FAN, voltage, speed, **keywords)
+            rewound.running_points(FAN, voltage, speed=speed, **keywords)
 
 
 def test_the_example_of_the_documentation_runs():

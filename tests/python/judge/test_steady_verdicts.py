@@ -10,7 +10,7 @@ import pytest
 
 import rewound
 
-RECORDS = Path(__file__).parents[2] / "reference" / "records"
+RECORDS = Path(__file__).parents[3] / "reference" / "records"
 READ = {"voltage_V", "current_A", "power_W", "speed_rpm"}
 
 
