@@ -73,6 +73,7 @@ export const words = {
     "machine.running_circuit": "How it starts and runs",
     "machine.winding_kind": "Kind of winding",
     "machine.wound_year": "Year of winding",
+    "machine.market": "Whose standards decide",
     "visit.date": "Date of the readings",
     "visit.state": "When in the job",
     "visit.shaft": "Shaft",
@@ -252,6 +253,7 @@ export const words = {
       others_grounded: ["One phase, others to frame", "The other phases joined to the frame."],
       others_guarded: ["One phase, others guarded", "The other phases on the tester's guard."],
     },
+    market: { IEC: ["IEC", "Most of the world: 50 Hz mains, and many of 60 Hz."], UL: ["UL and NEMA", "North America: 60 Hz mains."] },
     material: { copper: ["Copper", "Red wire under the enamel."], aluminium: ["Aluminium", "White wire under the enamel."] },
     kind: {
       ac: ["AC", "Alternating test voltage."],
