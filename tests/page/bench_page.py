@@ -67,7 +67,12 @@ class bench:
         return self
 
     def shown(self, selector):
-        return [one for one in self.driver.find_elements(By.CSS_SELECTOR, selector) if one.is_displayed()]
+        """What can be seen: not what is folded away in a closed part."""
+        return self.script(
+            "return [...document.querySelectorAll(arguments[0])].filter((one) =>"
+            " one.checkVisibility({ visibilityProperty: true }) && one.getBoundingClientRect().width > 0)",
+            selector,
+        )
 
     def type(self, key, text, place=0):
         """Types into the field of a key, the how manieth of those that are shown."""

@@ -194,3 +194,25 @@ def test_speeds_that_are_renamed_keep_their_readings(page):
     page.settled()
     assert [run["speed"] for run in page.typed()["run_up"]] == ["3", "2", "1"]
     assert page.answer()["problems"] == []
+
+
+def test_what_there_is_no_meter_for_is_folded_away(page):
+    plate(page)
+    page.choose("visit.have", "multimeter")
+    page.settled()
+    page.step("insulation").settled()
+    assert not page.shown('input[data-key="insulation.resistance_Mohm"]')
+    page.step("cold").settled()
+    assert page.shown('input[data-key="resistance.resistance_ohm"]')
+    page.step("job").choose("visit.have", "insulation_tester").settled()
+    page.step("insulation").settled()
+    assert page.shown('input[data-key="insulation.resistance_Mohm"]')
+
+
+def test_a_withstand_test_waits_for_insulation_that_conforms(page):
+    plate(page)
+    page.step("others").press('[data-open="others"]')
+    assert not page.shown('[data-add="withstand"]') and "No withstand test yet" in page.text("#main")
+    cold(page).settled()
+    page.step("others").settled()
+    assert page.shown('[data-add="withstand"]')

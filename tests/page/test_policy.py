@@ -39,9 +39,14 @@ def test_nothing_is_asked_for_but_the_file_itself(page):
         " setTimeout(() => done(window.ran ? 'went' : 'refused'), 50); })",
         "new Promise((done) => { document.body.insertAdjacentHTML('beforeend', '<b onclick=\"window.ran = 2\">x</b>');"
         " document.body.lastChild.click(); done(window.ran ? 'went' : 'refused'); })",
+        "new Promise((done) => { const source = `let seen = 'went'; onsecuritypolicyviolation = () => { seen = 'refused'; };"
+        "addEventListener('securitypolicyviolation', () => { seen = 'refused'; });"
+        "fetch('https://example.org/').catch(() => 0).then(() => setTimeout(() => postMessage(seen), 50));`;"
+        "const made = new Worker(URL.createObjectURL(new Blob([source]))); made.onmessage = ({data}) => {"
+        " if (data === 'refused') refused = true; done(data); }; })",
         "Promise.resolve(navigator.sendBeacon('https://example.org/', 'x') ? 'sent' : 'refused')",
     ],
-    ids=["fetch", "image", "script", "eval", "handler", "beacon"],
+    ids=["fetch", "image", "script", "eval", "handler", "worker", "beacon"],
 )
 def test_the_policy_refuses(page, attempt):
     found = page.driver.execute_async_script(

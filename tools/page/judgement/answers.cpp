@@ -137,8 +137,7 @@ json plan_json(const record::visit_record& record) {
   return out;
 }
 
-json energising_json(const job::result& judged) {
-  const auto may = dialogue::may_energise(judged);
+json permission_json(const dialogue::energising& may) {
   const char* const names[] = {"granted", "ask", "refused"};
   return {{"permission", names[static_cast<int>(may.permission)]}, {"why", may.why}};
 }
@@ -239,7 +238,8 @@ json judge_typed(const json& question) {
   const auto judged = job::judge(*seen);
   out["view"] = view_json(report::view_of(judged));
   out["result"] = json::parse(report::json_report(judged));
-  out["energise"] = energising_json(judged);
+  out["energise"] = permission_json(dialogue::may_energise(judged));
+  out["withstand"] = permission_json(dialogue::may_withstand(judged, "winding to frame"));
   out["plan"] = plan_json(typed.record);
   out["run_up"] = run_up_json(typed, compare_with, judged);
   out["voltages"] = dialogue::run_up_voltages(typed.record);

@@ -530,12 +530,19 @@ export class Steps {
     ];
     const powered = () => [
       section("leakage", ["condition", "current_mA", "kind", "polarity", "switch"]),
-      section("withstand", ["circuit", "voltage_V", "kind", "duration_s", "broke_down"]),
+      this.withstand(() => section("withstand", ["circuit", "voltage_V", "kind", "duration_s", "broke_down"])),
       this.rows_of_lists("coast_down", ["time_s", "speed_rpm"]),
       this.rows_of_lists("heat_run", ["cold_ohm", "cold_C", "ambient_C", "time_s", "resistance_ohm"]),
     ];
     const taken = () => ["leakage", "withstand", "coast_down", "heat_run"].some((name) => this.typed[name]);
     return [cold, this.gated("others", powered, taken)];
+  }
+
+  /** A high voltage only on insulation that was judged and conforms, or where it was done already. */
+  withstand(content) {
+    const may = this.page.answer?.withstand;
+    if (may?.permission === "granted" || this.typed.withstand) return content();
+    return h("p", { class: "hint" }, say("gate.no_withstand", { why: may?.why ?? say("decision.waiting") }));
   }
 
   rows_of_lists(section, keys) {

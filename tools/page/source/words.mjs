@@ -188,6 +188,7 @@ export const words = {
     refused: "Not under power yet",
     ask: "Think before you switch on",
     go_to: "To the insulation test",
+    no_withstand: "No withstand test yet: {why}",
     readings_anyway: "I have readings taken under power already",
     go_on: "I have looked into it and go on",
     warning: "Under power: fix the machine, keep hands, hair and sleeves away from what turns, and have the switch within reach. Voltage to zero before anything is touched.",
