@@ -86,7 +86,7 @@ export class Fields {
     const unit = unit_of(key.unit);
     return h(
       "div",
-      { class: number ? "field number" : "field" },
+      { class: number ? "field number" : key.kind === "numbers" ? "field number wide" : "field" },
       h("label", { for: id }, more.label ?? label_of(at.section, key), unit ? h("span", { class: "unit" }, ` in ${unit}`) : null),
       h("div", { class: "entry" }, field, unit ? h("span", { class: "behind", "aria-hidden": "true" }, unit) : null),
       hint,

@@ -84,6 +84,7 @@ class Page {
   go(step) {
     this.screen = step;
     this.machine.step = step;
+    for (const kind of ["file", "other"]) notice(kind, ""); // read by now
     this.store.save();
     this.show();
     scrollTo(0, 0);
