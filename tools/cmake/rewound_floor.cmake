@@ -96,6 +96,14 @@ function(rewound_strict target)
   endif()
 endfunction()
 
+# rewound_together_outside_page(<target> <group> <file>...): the same, of what a page does not ask for: folders and long
+# tables, pages of many machines, simulation.
+function(rewound_together_outside_page target group)
+  if(NOT REWOUND_BUILD_PAGE)
+    rewound_together(${target} ${group} ${ARGN})
+  endif()
+endfunction()
+
 # rewound_together(<target> <group> <file>...): sources of the target that are compiled as one unit: their headers cost
 # more than they do. A group should compile in ten seconds, since a change of one file costs its group.
 function(rewound_together target group)

@@ -22,7 +22,7 @@
 #include "evidence/electrical_evidence.hpp"
 #include "evidence/pooled_references.hpp"
 #include "evidence/prepared_designs.hpp"
-#include "running_basis.hpp"
+#include "analysis/analysis.hpp"
 #include "simulate.hpp"
 
 namespace rewound::study {
@@ -80,15 +80,19 @@ void print_parts(const std::vector<record::visit_record>& records, const job::so
                  const verdict::policy& policy) {
   std::vector<double> curves, evidence, drawing, steps;
   for (const auto& record : records) {
-    const job::visit_facts visit{record, job::instruments_of(record)};
-    std::optional<job::running_basis> basis;
-    curves.push_back(processor_ms_of([&] { basis = job::running_basis_of(visit, {}, beside.good, policy); }));
-    const auto channels = job::channels_of(visit, basis->today);
+    const auto visits = job::visits_of(record, {});
+    std::optional<job::running_population> population;
+    job::run_up_analysis run_ups;
+    curves.push_back(processor_ms_of([&] {
+      population = job::population_beside(visits, beside.good, policy);
+      run_ups = job::analyse_run_ups(visits.today, {});
+    }));
+    const auto channels = job::analyse_channels(job::channels_of(visits.today, run_ups));
     std::optional<job::electrical_evidence> found;
     evidence.push_back(processor_ms_of([&] {
-      found = basis->model ? job::evidence_beside(visit, *basis->beside, *basis->model,
-                                                  job::compared_with::good_machines, channels, policy)
-                           : job::evidence_by_nameplate(visit, channels, policy);
+      found = population ? job::evidence_beside(visits.today, *population->machines, population->pooled,
+                                                channels.readings, policy)
+                         : job::evidence_by_nameplate(visits.today, channels.readings, policy);
     }));
     if (found)
       drawing.push_back(processor_ms_of([&] { checks::fault_likelihood({found->observed, found->model, 600, 60}); }));

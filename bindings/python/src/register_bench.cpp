@@ -112,7 +112,7 @@ py::tuple no_load(const bench_table& rows, double rated_V, double ohm, double oh
 
 std::array<units::current, 3> three(const numbers& lines, const char* name) {
   for (const double value : lines) expect_from_zero(value, name);
-  return {units::amperes(lines.at(0)), units::amperes(lines.at(1)), units::amperes(lines.at(2))};
+  return {{units::amperes(lines.at(0)), units::amperes(lines.at(1)), units::amperes(lines.at(2))}};
 }
 
 bench_table unbalance(const bench_table& lines) {

@@ -606,6 +606,7 @@ void add_what_cannot_be(const visit_record& record, bool lines_unread, reading& 
     paths.insert(each.path);
     sections.insert(section_of_path(each.path));
   }
+  for (const auto& each : to.spoken_of) sections.insert(section_of_path(each));  // a misspelt table was not read
   const bool doubtful = lines_unread || sections.contains("machine") || sections.contains("visit");
   for (auto& each : problems_of(record)) {
     if (paths.contains(each.path) || paths.contains(section_of_path(each.path))) continue;
@@ -673,6 +674,12 @@ machine_section machine_from(const node& document) {
 }
 
 visit_record record_from(const node& document) { return record_from(document, {}); }
+
+visit_record record_from_text(std::string_view text, const std::string& name) {
+  auto [document, unread] = read_leniently(text, name);
+  expand_tables(document, std::filesystem::path(name).parent_path().string());
+  return record_from(document, unread);
+}
 
 visit_record load_record(const std::string& path) {
   auto [document, unread] = read_leniently(path);

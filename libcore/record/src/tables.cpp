@@ -3,11 +3,11 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <filesystem>
 #include <string_view>
 
 #include <rewound/base/error.hpp>
+#include <rewound/base/number_text.hpp>
 #include <rewound/record/key_table.hpp>
 
 #include "csv.hpp"
@@ -172,11 +172,10 @@ node cell_value(std::string_view cell, int line, const std::shared_ptr<const std
   node out;
   out.line = line;
   out.file = file;
-  double number = 0.0;
-  const auto [end, trouble] = std::from_chars(cell.data(), cell.data() + cell.size(), number);
+  const auto number = base::whole_number_text(cell);
   if (cell == "true" || cell == "True") out.value = true;
   else if (cell == "false" || cell == "False") out.value = false;
-  else if (trouble == std::errc() && end == cell.data() + cell.size()) out.value = number;
+  else if (number) out.value = *number;
   else out.value = std::string(cell);
   return out;
 }

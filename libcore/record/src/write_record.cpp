@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <concepts>
 #include <cstdio>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/record/keys.hpp>
 
 // Writes a record by the list of keys (keys.hpp): the counterpart of read_record.cpp.
@@ -43,11 +43,7 @@ std::string written(int value) { return std::to_string(value); }
 std::string written(const date& value) { return value.iso(); }
 
 /// The shortest digits that give the same number again; a whole number is written as one.
-std::string written(double value) {
-  char text[40];
-  const auto end = std::to_chars(text, text + sizeof text, value).ptr;
-  return {text, end};
-}
+std::string written(double value) { return base::shortest_text(value); }
 
 std::string in_brackets(const std::vector<std::string>& values) {
   std::string out;

@@ -3,9 +3,10 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 
+#include <rewound/base/number_text.hpp>
+#include <rewound/record/beyond_range_words.hpp>
 #include <rewound/record/fields.hpp>
 #include <rewound/record/key_table.hpp>
 
@@ -24,11 +25,9 @@ std::optional<std::pair<double, std::string_view>> leading_number(std::string_vi
   std::string digits(text);
   const bool plus = digits.starts_with("+");
   if (plus) digits.erase(0, 1);
-  double value = 0.0;
-  const auto [end, code] = std::from_chars(digits.data(), digits.data() + digits.size(), value);
-  if (code != std::errc() || !std::isfinite(value)) return std::nullopt;
-  const auto used = static_cast<std::size_t>(end - digits.data()) + (plus ? 1 : 0);
-  return std::pair{value, trimmed(text.substr(used))};
+  const auto read = base::number_at_start(digits);
+  if (!read || !std::isfinite(read->value)) return std::nullopt;
+  return std::pair{read->value, trimmed(text.substr(read->length + (plus ? 1 : 0)))};
 }
 
 bool only_digits(std::string_view text) {
@@ -146,13 +145,12 @@ std::optional<beyond_range> beyond_range_written(const node& value) {
     return beyond_range{};
   const auto* text = std::get_if<std::string>(&value.value);
   if (text == nullptr) return std::nullopt;
-  auto left = trimmed(*text);
-  for (const std::string_view word : {"OL", "O.L", "O.L.", "OVL", "OFL", "ol", "overload", "over range", "overrange",
-                                      "over", "inf", "infinite", "infinity", "\xe2\x88\x9e"})
-    if (left == word) return beyond_range{};
-  for (const std::string_view sign : {">=", ">", "\xe2\x89\xa5", "over ", "at least ", "more than "}) {
+  const auto left = words::small_letters(trimmed(*text));
+  if (std::find(words::beyond_range.begin(), words::beyond_range.end(), left) != words::beyond_range.end())
+    return beyond_range{};
+  for (const auto sign : words::signs_of_more) {
     if (!left.starts_with(sign)) continue;
-    const auto number = leading_number(trimmed(left.substr(sign.size())));
+    const auto number = leading_number(trimmed(std::string_view(left).substr(sign.size())));
     if (number && number->second.empty()) return beyond_range{number->first};
     return std::nullopt;
   }

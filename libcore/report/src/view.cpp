@@ -280,7 +280,7 @@ void fill_conditions(const job::result& in, view& out) {
   const std::string run_on = "run it on " + number_text(rated * (1.0 - window)) + " to " +
                              number_text(rated * (1.0 + window)) + " V, " + number_text(in.machine.rated_frequency_Hz) +
                              " Hz";
-  out.conditions.push_back(run_on + " (" + std::string(verdict::tables::supply_window.front().source) + ")");
+  out.conditions.push_back(run_on + " (" + in.supply_source + ")");
   out.brief.conditions.push_back(run_on);
   if (!in.not_asked.empty()) {
     std::string names;

@@ -212,8 +212,10 @@ double inside(const inputs& in) {
   read.machine.rated_frequency_Hz = in("rated_Hz");
   read.visit.supply_voltage_V = in("volts");
   read.visit.supply_frequency_Hz = in("Hz");
-  const auto findings = rules::supply(read, checks::supply({units::volts(in("rated")), units::hertz(in("rated_Hz")),
-                                                            units::volts(in("volts")), units::hertz(in("Hz"))}));
+  const auto findings = rules::supply(read,
+                                      checks::supply({units::volts(in("rated")), units::hertz(in("rated_Hz")),
+                                                      units::volts(in("volts")), units::hertz(in("Hz"))}),
+                                      {});
   const bool all_conform = std::all_of(findings.begin(), findings.end(),
                                        [](const auto& f) { return f.outcome == verdict::outcome::conforms; });
   return all_conform ? 1.0 : 0.0;

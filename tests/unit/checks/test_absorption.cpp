@@ -125,8 +125,10 @@ TEST_CASE("95 % intervals of the ten-minute value and the index hold the truth a
       held_value += value.low <= ten && ten <= value.high ? 1 : 0;
       held_ratio += ratio.low <= index && index <= ratio.high ? 1 : 0;
     }
-    CAPTURE(seconds.size());
-    CAPTURE(u);
+    const auto seconds_shown = seconds;
+    CAPTURE(seconds_shown.size());
+    const auto u_shown = u;
+    CAPTURE(u_shown);
     MESSAGE("held: value " << held_value << ", index " << held_ratio << " of " << curves);
     for (const int held : {held_value, held_ratio}) {
       CHECK(held >= (0.927 - rewound::testing::simulation_slack) * curves);

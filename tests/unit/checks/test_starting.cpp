@@ -37,7 +37,8 @@ TEST_CASE("59 starts in a row prove 95 percent at 95 percent confidence, 58 do n
 
 TEST_CASE("further starts take the failures along, and prove the claim and no more") {
   for (const auto& [attempts, successes] : {counted_starts{10, 9}, {3, 0}, {200, 190}}) {
-    CAPTURE(attempts);
+    const auto attempts_shown = attempts;
+    CAPTURE(attempts_shown);
     const int further = starting({attempts, successes}).further_starts.value();
     CHECK(starting({attempts + further, successes + further}).reliability_low >= 0.95);
     CHECK(starting({attempts + further - 1, successes + further - 1}).reliability_low < 0.95);

@@ -68,11 +68,11 @@ TEST_CASE("a step is named, and kept out of the slope") {
 
 TEST_CASE("an uncertainty that all visits share leaves the slope alone and widens the forecast") {
   auto in = yearly({80.0, 40.0, 20.0, 10.0});
-  const auto plain = checks::trend(in);
+  const auto alone = checks::trend(in);
   in.common_uncertainty = 0.3;
   const auto shared = checks::trend(in);
-  CHECK(shared.slope_per_year->standard_uncertainty == plain.slope_per_year->standard_uncertainty);
-  CHECK(shared.earliest_years.value() < plain.earliest_years.value());
+  CHECK(shared.slope_per_year->standard_uncertainty == alone.slope_per_year->standard_uncertainty);
+  CHECK(shared.earliest_years.value() < alone.earliest_years.value());
 }
 
 TEST_CASE("the interval of the crossing holds the truth about 95 times of 100") {

@@ -37,7 +37,8 @@ TEST_CASE("a shop's policy keeps the default for what it leaves out") {
 
 TEST_CASE("every number of practice can be set by its name, to the ends of its range and not beyond") {
   for (const auto& [number, member] : rewound::verdict::practice_list) {
-    CAPTURE(number.name);
+    const auto number_shown = number;
+    CAPTURE(number_shown.name);
     const auto set_to = [&, name = number.name](double value) {
       std::ostringstream line;
       line.precision(17);
@@ -77,7 +78,8 @@ TEST_CASE("a policy that is not one is refused with its place") {
       {"required_checks = [true]\n", error_code::wrong_type, 2, "text"},
   };
   for (const auto& [lines, code, line, allowed] : rows) {
-    CAPTURE(lines);
+    const auto lines_shown = lines;
+    CAPTURE(lines_shown);
     try {
       read(lines);
       FAIL_CHECK("no error");

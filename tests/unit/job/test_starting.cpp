@@ -92,7 +92,8 @@ TEST_CASE("a lowest starting voltage is held against the lower end of the runnin
                                                 given{240.0, statement::starting_voltage_high, outcome::undecided},
                                                 given{235.5, statement::starting_voltage, outcome::fails},
                                                 given{250.0, statement::starting_voltage, outcome::fails}}) {
-    CAPTURE(volts);
+    const auto volts_shown = volts;
+    CAPTURE(volts_shown);
     const auto result = with_starts(entry("upright", 10, 10, "lowest_starting_V = " + std::to_string(volts))).judged();
     CHECK(finding_saying(result, expected).outcome == judged);
     CHECK((result.decision.decision == decision::release) == (judged != outcome::fails));

@@ -5,6 +5,8 @@
 #include <fan_machines.hpp>
 #include <near.hpp>
 #include <rewound/base/error.hpp>
+#include <rewound/machine/fan_population.hpp>
+#include <rewound/machine/named_parameter.hpp>
 #include <rewound/units/rotation.hpp>
 #include <string>
 
@@ -208,4 +210,50 @@ TEST_CASE("what cannot be is refused by name") {
   machine::speed_step step;
   step.autotransformer_ratio = 0.0;
   CHECK(refusal(m, step, {}, 230.0, 50.0) == "autotransformer_ratio");
+}
+
+TEST_CASE("a point sought from a neighbour's is the one found from synchronism, at every voltage of every population") {
+  std::size_t compared = 0, elsewhere = 0;
+  for (const auto circuit : {rewound::record::running_circuit::permanent_capacitor,
+                             rewound::record::running_circuit::start_winding_switched})
+    for (const auto control :
+         {rewound::record::speed_control::series_reactor, rewound::record::speed_control::tapped_winding,
+          rewound::record::speed_control::series_resistor, rewound::record::speed_control::autotransformer}) {
+      machine::machine_kind kind;
+      kind.circuit = circuit, kind.control = control, kind.speeds = 3;
+      for (const auto& design : machine::fan_population(kind, {1.0, 0.8, 0.6})) {
+        const auto weak = machine::moved_by_name(design, "rotor_resistance", 0.2);
+        for (std::size_t speed = 0; speed < 3; ++speed)
+          for (const double volts : {260.0, 230.0, 200.0, 160.0, 115.0}) {
+            const auto near = machine::settled(machine::running_point_when_turning(design, speed, units::volts(volts)));
+            const auto sought = machine::running_point_near(weak, speed, units::volts(volts), near);
+            const auto found = machine::running_point_when_turning(weak, speed, units::volts(volts));
+            ++compared;
+            // Where two speeds are stable, either is one.
+            if (std::abs(sought.slip / found.slip - 1.0) > 0.01) {
+              ++elsewhere;
+              continue;
+            }
+            CHECK(sought.state == found.state);
+            CHECK(near_relative(amperes(sought), amperes(found), 1e-9));
+            CHECK(near_relative(sought.slip, found.slip, 1e-8));
+          }
+      }
+    }
+  CHECK(compared > 1000);
+  CHECK(elsewhere * 50 < compared);
+}
+
+TEST_CASE("points at one voltage after another are those at each, and end where it stalls") {
+  const auto fan = tapped_fan();
+  const std::vector<units::voltage> supplies{units::volts(250.0), units::volts(230.0), units::volts(180.0),
+                                             units::volts(20.0), units::volts(200.0)};
+  const auto points = machine::running_points(fan, 2, supplies);
+  REQUIRE(points.size() == 4);
+  CHECK(points.back().state == running_state::stalled);
+  for (std::size_t i = 0; i < points.size(); ++i)
+    CHECK(amperes(points[i]) == amperes(machine::running_point_when_turning(fan, 2, supplies[i])));
+  CHECK(machine::running_points(fan, 2, {}).empty());
+  CHECK_THROWS_AS(machine::running_points(fan, 2, supplies, {{}, {}}), rewound::base::error);
+  CHECK_THROWS_AS(machine::running_points(fan, 3, supplies), rewound::base::error);
 }

@@ -32,7 +32,8 @@ TEST_CASE("Student quantiles agree with the tables") {
   };
   for (const auto& [probability, dof, t] : {row{0.975, 1, 12.706}, row{0.975, 4, 2.776}, row{0.975, 10, 2.228},
                                             row{0.95, 30, 1.697}, row{0.999, 5, 5.893}}) {
-    CAPTURE(dof);
+    const auto dof_shown = dof;
+    CAPTURE(dof_shown);
     CHECK(near_absolute(measurement::student_quantile(probability, dof), t, 1e-3));
     CHECK(near_absolute(measurement::student_probability(measurement::student_quantile(probability, dof), dof),
                         probability, 1e-12));
@@ -52,7 +53,8 @@ TEST_CASE("upper critical values of chi-squared leave the tail they are tabulate
   };
   for (const auto& [value, dof, tail] :
        {row{3.841, 1, 0.05}, row{9.488, 4, 0.05}, row{11.345, 3, 0.01}, row{10.828, 1, 0.001}}) {
-    CAPTURE(value);
+    const auto value_shown = value;
+    CAPTURE(value_shown);
     CHECK(near_relative(measurement::chi_squared_tail(value, dof), tail, 1e-3));
   }
   CHECK(measurement::chi_squared_tail(0.0, 3.0) == 1.0);

@@ -17,7 +17,8 @@ TEST_CASE("decimals follow the uncertainty: one significant digit, two when it w
   for (const auto& [half_width, decimals] :
        {row{0.05, 2}, row{0.012, 3}, row{0.019, 3}, row{0.021, 2}, row{0.1, 2}, row{0.001, 4}, row{3.0, 0}, row{1.2, 1},
         row{12.0, 0}, row{25.0, -1}, row{7300.0, -3}}) {
-    CAPTURE(half_width);
+    const auto half_width_shown = half_width;
+    CAPTURE(half_width_shown);
     CHECK(decimals_for(half_width) == decimals);
   }
 }

@@ -101,7 +101,8 @@ TEST_CASE("a record built in code is held against what it may be, whichever valu
        }},
   };
   for (const auto& [path, alter] : cases) {
-    CAPTURE(path);
+    const auto path_shown = path;
+    CAPTURE(path_shown);
     auto record = built();
     alter(record);
     const auto found = paths_of(record);

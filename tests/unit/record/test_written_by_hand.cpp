@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <cctype>
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -9,6 +10,7 @@
 #include <unistd.h>
 
 #include <rewound/base/error.hpp>
+#include <rewound/record/beyond_range_words.hpp>
 #include <rewound/record/document.hpp>
 #include <rewound/record/record.hpp>
 
@@ -168,4 +170,40 @@ TEST_CASE("all errors of a record come at once, in the order of their lines") {
     CHECK_FALSE(each.allowed().empty());
   }
   CHECK(lines == std::vector<int>{7, 13, 18, 21, 23});
+}
+
+TEST_CASE("a misspelt table is told once, whatever else rests on what stands in it") {
+  const auto found = errors_in(with(plain, "[visit]", "[Visit]"));
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].where().line == 11);
+  CHECK(found[0].allowed() == "did you mean visit?");
+}
+
+TEST_CASE("an empty word for a meter is told once") {
+  const auto found = errors_in(with(plain, "ambient_C = 21", "ambient_C = 21\nhave = [\"\"]"));
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].read() == "an empty text");
+}
+
+TEST_CASE("every word and sign of more than the range is understood, in any letters") {
+  const auto value_of = [](const std::string& written) {
+    return loaded(with(plain, "[180, 310]", "[180, \"" + written + "\"]")).insulation.front().rows.back();
+  };
+  for (const auto sign : record::words::signs_of_more) {
+    CAPTURE(std::string(sign));
+    const auto row = value_of(std::string(sign) + " 2000");
+    CHECK(row.over_range);
+    CHECK(row.resistance_Mohm == 2000.0);
+  }
+  for (const auto word : record::words::beyond_range) {
+    CAPTURE(std::string(word));
+    std::string capitals(word);
+    for (char& c : capitals) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+    if (word.front() == static_cast<char>(0xe2)) capitals = word;
+    for (const auto& written : {std::string(word), capitals}) {
+      const auto found = errors_in(with(plain, "[180, 310]", "[180, \"" + written + "\"]"));
+      REQUIRE(found.size() == 1);  // the tester's full scale is not known: said of a reading beyond it alone
+      CHECK(found[0].allowed().find("full_scale under [instruments]") != std::string::npos);
+    }
+  }
 }

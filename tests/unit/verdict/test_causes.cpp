@@ -120,8 +120,10 @@ TEST_CASE("probabilities sum to one and fall, whatever is read") {
 
 TEST_CASE("starts that fail: Bayes's rule by hand") {
   for (const auto& [attempts, failures] : {std::pair{5, 2}, {5, 0}, {1, 1}, {10, 10}}) {
-    CAPTURE(attempts);
-    CAPTURE(failures);
+    const auto attempts_shown = attempts;
+    CAPTURE(attempts_shown);
+    const auto failures_shown = failures;
+    CAPTURE(failures_shown);
     double ways = 1.0;
     for (int k = 1; k <= failures; ++k) ways *= static_cast<double>(attempts - failures + k) / k;
     const double steady = ways * std::pow(0.002, failures) * std::pow(0.998, attempts - failures);
@@ -129,8 +131,9 @@ TEST_CASE("starts that fail: Bayes's rule by hand") {
     facts.start_attempts = attempts;
     facts.start_failures = failures;
     // Any probability of failing alike gives every number of failures the same chance (T. Bayes).
-    check_by_hand(facts,
-                  [&](const auto& row) { return row.hesitates / (attempts + 1.0) + (1.0 - row.hesitates) * steady; });
+    check_by_hand(facts, [&](const auto& row) {
+      return row.hesitates / (attempts_shown + 1.0) + (1.0 - row.hesitates) * steady;
+    });
   }
   rules::cause_facts facts;
   facts.start_attempts = 5;
@@ -238,12 +241,12 @@ TEST_CASE("a failed test is not explained by health, and one that no cause of th
 }
 
 TEST_CASE("what a repairer reads off a record names the cause that he would name") {
-  using enum rules::pattern;
-  const std::pair<rules::pattern, cause> known[] = {{equal_taps, cause::speed_section_shorted},
-                                                    {order_wrong, cause::speed_leads_exchanged},
-                                                    {slower_takes_more, cause::speed_section_shorted},
-                                                    {one_position, cause::tight_bearing},
-                                                    {never_starts, cause::weak_capacitor}};
+  using rules::pattern;
+  const std::pair<rules::pattern, cause> known[] = {{pattern::equal_taps, cause::speed_section_shorted},
+                                                    {pattern::order_wrong, cause::speed_leads_exchanged},
+                                                    {pattern::slower_takes_more, cause::speed_section_shorted},
+                                                    {pattern::one_position, cause::tight_bearing},
+                                                    {pattern::never_starts, cause::weak_capacitor}};
   for (const auto& [seen, first] : known) {
     rules::cause_facts facts;
     facts.patterns = {seen};

@@ -77,7 +77,8 @@ TEST_CASE("the minimum of each era and kind, one digit either side") {
        {row{4.99, 5.0, random_wound, 1970, 230.0}, row{1.22, 1.23, random_wound, 1969, 230.0},
         row{1.47, 1.48, field, 2020, 480.0}, row{4.99, 5.0, armature, 2020, 230.0},
         row{99.9, 100.0, form_wound, 2020, 1000.0}, row{4.99, 5.0, form_wound, 2020, 999.0}}) {
-    CAPTURE(at);
+    const auto at_shown = at;
+    CAPTURE(at_shown);
     for (const double megohm : {below, at}) {
       auto test = circuit_of({{60.0, megohm}});
       test.in.machine.winding_kind = kind;
@@ -161,8 +162,10 @@ TEST_CASE("outside 10 to 85 degC a thermosetting winding can only fail cold and 
   for (const auto& [winding_C, megohm, expected] :
        {row{9.9, 300.0, outcome::undecided}, row{9.9, 4.9, outcome::fails}, row{85.1, 4.9, outcome::undecided},
         row{85.1, 5.0, outcome::conforms}}) {
-    CAPTURE(winding_C);
-    CAPTURE(megohm);
+    const auto winding_C_shown = winding_C;
+    CAPTURE(winding_C_shown);
+    const auto megohm_shown = megohm;
+    CAPTURE(megohm_shown);
     const auto test = circuit_of({{60.0, megohm}}, {.winding_C = winding_C});
     CHECK(says_outside(test));
     CHECK(minimum(test) == expected);

@@ -84,7 +84,8 @@ TEST_CASE("every number of practice lies in its range, has a source and a member
   std::set<const practice_limit*> members;
   const policy rules;
   for (const auto& [row, member] : practice_list) {
-    CAPTURE(row.name);
+    const auto row_shown = row;
+    CAPTURE(row_shown.name);
     CHECK(row.low < row.high);
     CHECK(row.low <= row.value);
     CHECK(row.value <= row.high);

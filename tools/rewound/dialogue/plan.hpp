@@ -5,6 +5,7 @@
 #include <set>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <vector>
 
 #include <rewound/record/record.hpp>
@@ -32,7 +33,8 @@ struct step {
   std::string speed;  ///< of a run-up
 
   std::string name() const;  ///< "run-up high", "insulation"
-  friend auto operator<=>(const step&, const step&) = default;
+  friend bool operator==(const step&, const step&) = default;
+  friend bool operator<(const step& a, const step& b) { return std::tie(a.kind, a.speed) < std::tie(b.kind, b.speed); }
 };
 
 struct planned_step {

@@ -216,8 +216,8 @@ std::unique_ptr<rival> rival_named(const std::string& name) {
 extern "C" double rewound_fit_loop(const char* solver, int kind, const rewound::study::arrays* in, int repeats) {
   using namespace rewound;
   const std::string name = solver;
-  const auto wanted = static_cast<dialogue::task>(kind);
-  const auto rival = dialogue::rival_named(name);
+  const auto wanted = static_cast<study::task>(kind);
+  const auto rival = study::rival_named(name);
   const bool batch = name.starts_with("batch");
   if (!rival && !batch && !name.starts_with("single")) return -1.0;
   auto set = fit::instruction_sets().back();
@@ -225,10 +225,10 @@ extern "C" double rewound_fit_loop(const char* solver, int kind, const rewound::
     if (name.ends_with(fit::name(one))) set = one;
   double best = 1e300;
   for (int k = 0; k < repeats; ++k) {
-    const double begin = dialogue::thread_seconds();
-    if (rival) dialogue::fit_all(*rival, *in, wanted);
-    else dialogue::fit_ours(*in, wanted, batch ? 512 : 1, set);
-    best = std::min(best, dialogue::thread_seconds() - begin);
+    const double begin = study::thread_seconds();
+    if (rival) study::fit_all(*rival, *in, wanted);
+    else study::fit_ours(*in, wanted, batch ? 512 : 1, set);
+    best = std::min(best, study::thread_seconds() - begin);
   }
   return best;
 }

@@ -15,7 +15,7 @@ std::optional<int> poles_of(const record::visit_record& in) {
   for (const auto& run : in.run_up)
     for (const double rpm : run.column(&record::run_up_row::speed_rpm)) fastest = std::max(fastest, rpm);
   if (fastest <= 0.0) return std::nullopt;
-  const double hertz = in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz);
+  const double hertz = run_up_frequency_Hz(in);
   // A bare shaft turns at nearly its synchronous speed, and a tachometer may read a little above it.
   constexpr double tachometer = 1.002;
   return 2 * std::clamp(static_cast<int>(60.0 * hertz / fastest * tachometer), 1, 12);

@@ -66,25 +66,9 @@ const char* channel_word(channel what) {
   return what == channel::current ? "current" : what == channel::power ? "power" : "rotation";
 }
 
-/// Cold ohms of the main winding, brought to how warm it ran where that is known.
-std::optional<double> main_ohms(const record::visit_record& in) {
-  constexpr double usual_warmth_K = 15.0;  // of a winding during its run-up (common practice, no source)
-  for (const auto& entry : in.resistance) {
-    if (winding_of(entry.section) != winding::main) continue;
-    double warm_C = entry.winding_C + usual_warmth_K;
-    for (const auto& run : in.run_up) warm_C = run.winding_C.value_or(warm_C);
-    const double ohms = entry.resistance_ohm - entry.lead_resistance_ohm.value_or(0.0);
-    return units::in_ohms(machine::at_temperature(units::ohms(ohms), units::celsius(entry.winding_C),
-                                                  units::celsius(warm_C), entry.material));
-  }
-  return std::nullopt;
-}
-
 std::vector<machine::fan_design> starts_for(const record::visit_record& in, const std::vector<double>& ratios) {
   auto out = machine::fan_population(machine_kind_of(in), ratios);
-  for (auto& design : out)
-    design.supply_frequency_ratio =
-        in.visit.supply_frequency_Hz.value_or(in.machine.rated_frequency_Hz) / in.machine.rated_frequency_Hz;
+  for (auto& design : out) design.supply_frequency_ratio = run_up_frequency_Hz(in) / in.machine.rated_frequency_Hz;
   return out;
 }
 
@@ -146,6 +130,19 @@ void expect_known_kind(const record::visit_record& in) {
 
 }  // namespace
 
+std::optional<double> warm_ohms(const record::visit_record& in, winding of) {
+  constexpr double usual_warmth_K = 15.0;  // of a winding during its run-up (common practice, no source)
+  for (const auto& entry : in.resistance) {
+    if (winding_of(entry.section) != of) continue;
+    double warm_C = entry.winding_C + usual_warmth_K;
+    for (const auto& run : in.run_up) warm_C = run.winding_C.value_or(warm_C);
+    const double ohms = entry.resistance_ohm - entry.lead_resistance_ohm.value_or(0.0);
+    return units::in_ohms(machine::at_temperature(units::ohms(ohms), units::celsius(entry.winding_C),
+                                                  units::celsius(warm_C), entry.material));
+  }
+  return std::nullopt;
+}
+
 known_designs designs_of(const record::visit_record& in) {
   expect_known_kind(in);
   const visit_facts visit{in, instruments_of(in)};
@@ -162,7 +159,7 @@ known_designs designs_of(const record::visit_record& in) {
   const checks::design_match_input match{starts_for(in, current_ratios(in, channels)), known.probes,
                                          Eigen::Map<const Eigen::VectorXd>(known.values.data(), n),
                                          Eigen::Map<const Eigen::VectorXd>(known.uncertainties.data(), n),
-                                         main_ohms(in)};
+                                         warm_ohms(in, winding::main)};
   out.basis.resistance = match.main_resistance_ohm.has_value();
   out.designs = checks::design_match(match);
   if (out.designs.empty())

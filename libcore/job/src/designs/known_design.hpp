@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include <Eigen/Core>
@@ -8,6 +9,8 @@
 #include <rewound/checks/design_match.hpp>
 #include <rewound/job/whatif.hpp>
 #include <rewound/record/record.hpp>
+
+#include "analysis/machine_kind_of.hpp"
 
 namespace rewound::job {
 
@@ -18,6 +21,9 @@ struct known_designs {
   std::vector<bool> read;                    ///< speeds whose current was read
   whatif_basis basis;
 };
+
+/// Cold ohms of a winding as read, brought to how warm it ran where that is known; absent where it was not read.
+std::optional<double> warm_ohms(const record::visit_record& in, winding of);
 
 /// @throws base::error as whatif() does
 known_designs designs_of(const record::visit_record& in);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "evidence/prepared_designs.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include <rewound/checks/design_population.hpp>
@@ -199,11 +200,23 @@ kept_values<checks::population_regression>& kept_regressions() {
 }
 
 /// What members show is relative to rated voltage, poles and current: kinds that differ in these share a population.
-std::vector<double> population_key(const machine::machine_kind& kind) {
-  return design_key({kind.circuit, kind.control, kind.phases, 1.0, kind.rated_frequency_Hz, std::nullopt, kind.fan_on,
-                     kind.speeds},
-                    {})
-      .numbers();
+std::vector<double> population_key(const machine::machine_kind& kind, double lowest_log_x) {
+  design_key key(
+      {kind.circuit, kind.control, kind.phases, 1.0, kind.rated_frequency_Hz, std::nullopt, kind.fan_on, kind.speeds},
+      {});
+  key.add(lowest_log_x);
+  return key.numbers();
+}
+
+/// ln of the lowest share of the rated voltage looked at, in few steps so that models share populations: most are read
+/// down to some three quarters of it or to half.
+double lowest_of_grid(const std::vector<checks::curve_probe>& probes) {
+  double lowest = 0.0;
+  for (const auto& probe : probes)
+    for (const double z : probe.log_x) lowest = std::min(lowest, z);
+  for (const double step : {-0.13, -0.28})
+    if (lowest >= step) return step;
+  return -0.7;
 }
 
 std::shared_ptr<const checks::population_regression> regression_for(const machine::machine_kind& kind,
@@ -216,9 +229,10 @@ std::shared_ptr<const checks::population_regression> regression_for(const machin
   key.add(probes);
   for (const bool each : known) key.add(each ? 1.0 : 0.0);
   return kept_regressions().get(key.numbers(), [&] {
-    const auto population = kept_populations().get(population_key(kind), [&] {
+    const double lowest = lowest_of_grid(probes);
+    const auto population = kept_populations().get(population_key(kind, lowest), [&] {
       return checks::solve_population(
-          {kind, faults_for(kind), checks::healthy_spreads(), checks::population_spreads()});
+          {kind, faults_for(kind), checks::healthy_spreads(), checks::population_spreads(), lowest});
     });
     return checks::regress_population({*population, probes, known});
   });

@@ -37,6 +37,7 @@ result head_of(const analysis& seen) {
   out.visit.have = verdict::equipment_of(seen.record.visit, seen.policy);
   out.instruments = seen.record.instruments;
   out.policy_name = seen.policy.name;
+  out.supply_source = seen.policy.supply_window(seen.record.machine).source;
   out.own_limits = seen.policy.own_numbers();
   if (seen.compare_with.earlier) out.earlier_visit = seen.compare_with.earlier->visit.day;
   if (seen.compare_with.good) out.reference_machines = seen.compare_with.good->machines.size();

@@ -123,7 +123,7 @@ std::vector<verdict::check> failed_checks(const finding_list& findings) {
 
 /// Patterns of starts: none succeeded; one position fails and another does not.
 void add_start_patterns(const record::visit_record& in, std::vector<verdict::rules::pattern>& out) {
-  using enum verdict::rules::pattern;
+  using verdict::rules::pattern;
   int successes = 0, attempts = 0;
   bool some_fail = false, some_hold = false;
   for (const auto& starts : in.starts) {
@@ -133,24 +133,24 @@ void add_start_patterns(const record::visit_record& in, std::vector<verdict::rul
     some_hold = some_hold || (starts.attempts > 0 && starts.successes == starts.attempts);
   }
   if (std::any_of(in.starts.begin(), in.starts.end(), [](const auto& starts) { return starts.needed_push; }))
-    out.push_back(needs_push);
-  if (attempts > 0 && successes == 0) out.push_back(never_starts);
-  else if (some_fail && some_hold) out.push_back(one_position);
+    out.push_back(pattern::needs_push);
+  if (attempts > 0 && successes == 0) out.push_back(pattern::never_starts);
+  else if (some_fail && some_hold) out.push_back(pattern::one_position);
 }
 
 std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const finding_list& findings) {
-  using enum verdict::rules::pattern;
+  using verdict::rules::pattern;
   std::vector<verdict::rules::pattern> out;
   for (const auto& finding : findings) switch (finding.says) {
       case verdict::statement::steps_equal:
-      case verdict::statement::steps_merged: out.push_back(equal_taps); break;
+      case verdict::statement::steps_merged: out.push_back(pattern::equal_taps); break;
       case verdict::statement::steps_swapped:
       case verdict::statement::steps_reversed:
       case verdict::statement::steps_tendency:
-      case verdict::statement::steps_against_rotation: out.push_back(order_wrong); break;
-      case verdict::statement::steps_currents_against_rotation: out.push_back(slower_takes_more); break;
+      case verdict::statement::steps_against_rotation: out.push_back(pattern::order_wrong); break;
+      case verdict::statement::steps_currents_against_rotation: out.push_back(pattern::slower_takes_more); break;
       case verdict::statement::capacitor_value:
-        if (finding.outcome == verdict::outcome::fails) out.push_back(capacitor_off);
+        if (finding.outcome == verdict::outcome::fails) out.push_back(pattern::capacitor_off);
         break;
       default: break;
     }
@@ -176,9 +176,12 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
   facts.failed = failed_checks(findings);
   const auto& machine = now.in.machine;
   constexpr double another_frequency = 0.02;  // as far off a grid never strays for long (common practice, no source)
-  if (now.in.visit.supply_frequency_Hz)
-    facts.other_frequency =
-        std::abs(*now.in.visit.supply_frequency_Hz / machine.rated_frequency_Hz - 1.0) > another_frequency;
+  // The mains that it will meet is a condition; what was read shows the frequency that the run-ups were made on.
+  const auto hertz = now.in.visit.run_up_frequency_Hz;
+  const auto mains = now.in.visit.supply_frequency_Hz;
+  const auto other = [&](double Hz) { return std::abs(Hz / machine.rated_frequency_Hz - 1.0) > another_frequency; };
+  if (hertz) facts.other_frequency = other(*hertz);
+  else if (mains && !other(*mains)) facts.other_frequency = false;
   const auto speed_dead = some_speed_dead(now.in);
   if (speed_dead.value_or(false)) facts.patterns.push_back(verdict::rules::pattern::dead_speed);
   if (stalled_at_use(now.in)) facts.patterns.push_back(verdict::rules::pattern::stalls);

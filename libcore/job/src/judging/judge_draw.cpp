@@ -115,7 +115,12 @@ finding_list judge_draw_on_mains(const analysis& seen, const std::vector<verdict
   const double rated_V = seen.record.machine.rated_voltage_V;
   const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
   constexpr double barely = 1.02, rounding = 1e-9;
-  // Outside its window the machine does not run on the mains as it is.
+  // Outside its window the machine does not run on the mains as it is; on another frequency its curve says nothing.
+  const auto& window_of = seen.policy.supply_window(seen.record.machine);
+  const double hertz = 100.0 * (seen.record.visit.supply_frequency_Hz.value_or(seen.record.machine.rated_frequency_Hz) /
+                                    seen.record.machine.rated_frequency_Hz -
+                                1.0);
+  if (hertz < -window_of.frequency_low_percent || hertz > window_of.frequency_high_percent) return out;
   if (!mains || *mains < barely * rated_V || *mains > (1.0 + window) * rated_V + rounding) return out;
   const double x = *mains / rated_V;
   for (const auto& row : rows) {

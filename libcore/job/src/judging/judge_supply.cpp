@@ -17,7 +17,7 @@ finding_list judge_supply(const analysis& seen, const std::vector<verdict::draw_
     compared = checks::supply({units::volts(machine.rated_voltage_V), units::hertz(machine.rated_frequency_Hz),
                                units::volts(visit.supply_voltage_V.value_or(machine.rated_voltage_V)),
                                units::hertz(visit.supply_frequency_Hz.value_or(machine.rated_frequency_Hz))});
-  auto out = verdict::rules::supply(seen.record, compared);
+  auto out = verdict::rules::supply(seen.record, compared, seen.policy);
   // The run-up was read at the rated frequency: of another one it says nothing.
   if (!visit.supply_voltage_V || compared->frequency_percent != 0.0) return out;
   append(out, verdict::rules::supply_draw(rows, units::volts(*visit.supply_voltage_V)));

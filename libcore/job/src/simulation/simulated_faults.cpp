@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 
 #include <boost/random/normal_distribution.hpp>
 #include <boost/random/uniform_01.hpp>
 
 #include <rewound/base/error.hpp>
+#include <rewound/base/number_text.hpp>
 #include <rewound/machine/conductor.hpp>
 #include <rewound/machine/fault.hpp>
 #include <rewound/machine/named_parameter.hpp>
@@ -154,9 +154,8 @@ simulated_fault simulated_fault_from(std::string_view text) {
   if (model_fault_named(out.name) == nullptr && other_fault_named(out.name) == nullptr) refuse_name(out.name);
   if (equals == std::string_view::npos) return out;
   const auto digits = text.substr(equals + 1);
-  double severity = 0.0;
-  const auto [end, trouble] = std::from_chars(digits.data(), digits.data() + digits.size(), severity);
-  if (trouble != std::errc() || end != digits.data() + digits.size() || !std::isfinite(severity))
+  const auto severity = base::whole_number_text(digits);
+  if (!severity || !std::isfinite(*severity))
     refuse_fault("\"" + std::string(text) + "\"", "NAME=SEVERITY, the severity a number");
   out.severity = severity;
   return out;

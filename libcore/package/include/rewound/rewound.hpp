@@ -5,6 +5,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/base/lanes.hpp>
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/parallel.hpp>
 #include <rewound/checks/absorption.hpp>
 #include <rewound/checks/capacitor.hpp>

@@ -2,12 +2,12 @@
 #include <rewound/report/batch_row.hpp>
 
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <cstdio>
 #include <initializer_list>
 #include <vector>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/measurement/normal.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
@@ -32,9 +32,8 @@ constexpr std::array<std::string_view, 12> batch_columns{"machine",
 
 bool is_number(std::string_view text) {
   if (text.starts_with('+')) text.remove_prefix(1);
-  double value = 0.0;
-  const auto [end, trouble] = std::from_chars(text.data(), text.data() + text.size(), value);
-  return trouble == std::errc() && end == text.data() + text.size() && std::isfinite(value);
+  const auto value = base::whole_number_text(text);
+  return value && std::isfinite(*value);
 }
 
 bool looks_like_formula(std::string_view text) {

@@ -32,7 +32,7 @@ std::vector<std::string> remarks(const job::parameters_result& in) {
   for (const auto& each : in.parameters)
     if (!each.determined) open += (open.empty() ? "" : ", ") + std::string(each.name);
   if (!open.empty())
-    out.push_back("the readings do not determine: " + open + "; their values are those of fan machines in general");
+    out.push_back("the readings do not determine: " + open + "; their intervals are those of fan machines in general");
   constexpr double poor = 3.0;
   if (in.basis.misfit > poor)
     out.push_back("no simulated design agrees well with what was read (squared misfit " +
@@ -50,7 +50,7 @@ parameters_view view_of(const job::parameters_result& in) {
   out.title = in.machine + ": parameters of its equivalent circuit, from " + basis_text(in.basis);
   for (const auto& each : in.parameters) {
     const double half = 0.5 * (each.range.high - each.range.low);
-    out.rows.push_back({std::string(each.name), number_text(each.value, half),
+    out.rows.push_back({std::string(each.name), each.determined ? number_text(each.value, half) : "-",
                         number_text(each.range.low, half) + " to " + number_text(each.range.high, half),
                         std::string(each.unit), each.determined});
   }

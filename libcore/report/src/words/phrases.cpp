@@ -187,8 +187,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::supply_voltage_window,
      {"the mains lies {value} % from the rated voltage, allowed {limit_low} to {limit_high} %; flux {flux_ratio} of "
       "rated",
-      "run it through a transformer of ratio {transformer_ratio} (machine over mains), which gives the rated voltage",
-      ""}},
+      "", ""}},
     {statement::supply_voltage_outside,
      {"the mains lies {value} % from the rated voltage, outside {limit_low} to {limit_high} %; flux {flux_ratio} of "
       "rated",
@@ -197,11 +196,17 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"the frequency of today's mains is not in the record", "",
       "the frequency of the mains was not noted: it has to be {rated} Hz"}},
     {statement::supply_frequency_window,
-     {"the mains frequency lies {value} % from the rated one, allowed {limit_low} to {limit_high} %",
-      "the machine is not made for this frequency: ask for a supply of the rated one", ""}},
+     {"the mains frequency lies {value} % from the rated one, allowed {limit_low} to {limit_high} %", "", ""}},
+    {statement::supply_frequency_outside,
+     {"the mains frequency lies {value} % from the rated one, outside {limit_low} to {limit_high} %", "",
+      "not on today's mains of {mains} Hz: it is made for {rated} Hz{run_up_hertz}"}},
     {statement::supply_combined_window,
-     {"voltage and frequency together lie {value} % from the rating, allowed {limit_high} %",
-      "bring the supply voltage closer to the rating", ""}},
+     {"voltage and frequency together lie {value} % from the rating, allowed {limit_high} %", "", ""}},
+    {statement::supply_combined_outside,
+     {"voltage and frequency together lie {value} % from the rating, allowed {limit_high} %", "",
+      "voltage and frequency of today's mains together lie too far from the rating: bring the voltage nearer to "
+      "{rated} "
+      "V"}},
     {statement::supply_draw, {"speed {subject} will draw about {value} A +- {half} at {supply_V} V", "", ""}},
     {statement::supply_power, {"speed {subject} will take about {value} W +- {half} at {supply_V} V", "", ""}},
     {statement::supply_not_given,
@@ -631,7 +636,7 @@ constexpr indexed_words indexed(const std::array<sentence_entry, N>&... tables) 
 }
 
 constexpr indexed_words all_words = indexed(sentences, running_sentences, heat_sentences);
-static_assert(std::ranges::all_of(all_words.entries, [](int entries) { return entries == 1; }),
+static_assert(std::all_of(all_words.entries.begin(), all_words.entries.end(), [](int entries) { return entries == 1; }),
               "one entry for each statement");
 
 constexpr auto phrases = std::to_array<phrase>({

@@ -20,6 +20,7 @@ struct design_population_input {
   std::vector<weighed_fault> faults;
   std::vector<parameter_spread> spreads;    ///< between good machines of one model
   std::vector<parameter_spread> different;  ///< between designs: how members are drawn about the table's
+  double lowest_log_x = -0.7;               ///< ln of the lowest share of the rated voltage that will be looked at
   std::size_t members = 120;
 };
 
@@ -29,8 +30,9 @@ struct population_state {
   double severity = 0.0;
 };
 
-/// ln of what the members show on a fixed grid of voltages: of each speed amperes over the fastest one's when rated,
-/// watts over those volt-amperes, rpm over synchronism; last ln ohms of main and auxiliary winding. One row a member.
+/// ln of what the members show on a fixed grid of voltages, down to the one below the lowest looked at: of each speed
+/// amperes over the fastest one's when rated, watts over those volt-amperes, rpm over synchronism; last ln ohms of main
+/// and auxiliary winding. One row a member.
 struct solved_population {
   std::size_t speeds = 0;
   std::vector<weighed_fault> faults;

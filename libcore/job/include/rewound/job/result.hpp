@@ -65,6 +65,7 @@ struct result {
   std::optional<record::date> earlier_visit;
   std::size_t reference_machines = 0;  ///< good machines behind the reference; 0 without one
   std::string policy_name;
+  std::string supply_source;              ///< of the window round the rating, by the market
   std::vector<verdict::check> not_asked;  ///< needed by the default policy, not by this one, and not shown to conform
   std::vector<verdict::own_number> own_limits;  ///< numbers of the shop's own that lie over ours
   verdict::decided decision;

@@ -36,6 +36,11 @@ inline constexpr double bare_shaft_share = 0.02;
 /// @throws base::error (precondition) without speeds, or when there are not as many ratios
 std::vector<fan_design> fan_population(const machine_kind& kind, const std::vector<double>& current_ratios);
 
+/// Gives a design's speeds a first guess at what its control puts in the line.
+///
+/// @param current_ratios  current of each speed over that of the fastest, about
+void guess_steps(fan_design& design, record::speed_control control, const std::vector<double>& current_ratios);
+
 }  // namespace rewound::machine
 
 #ifndef REWOUND_COMPILED

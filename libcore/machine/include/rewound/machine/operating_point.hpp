@@ -36,6 +36,12 @@ struct loss_split {
   units::power total() const { return stator_copper + control + rotor_copper + core + friction_and_windage; }
 };
 
+/// Slip and gap voltage at which a machine settles.
+struct settled_point {
+  double slip = 1.0;
+  double gap_V = 0.0;
+};
+
 /// A machine's steady state on one speed at one voltage. At rest slip is 1 and nothing is put out.
 struct operating_point {
   running_state state = running_state::dead;
@@ -56,5 +62,7 @@ struct operating_point {
   std::optional<units::current> auxiliary_current;  ///< where a start winding is connected
   std::optional<units::voltage> capacitor_voltage;  ///< where one is in the auxiliary branch
 };
+
+inline settled_point settled(const operating_point& at) { return {at.slip, units::in_volts(at.gap_voltage)}; }
 
 }  // namespace rewound::machine

@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <optional>
+#include <vector>
 
 #include <rewound/base/expect.hpp>
 #include <rewound/machine/induction_machine.hpp>
@@ -64,9 +65,19 @@ inline operating_point running_point_when_turning(const fan_design& design, std:
   return running_point_when_turning(design.machine, design.steps[speed], design.load, supply, supply_frequency(design));
 }
 
-/// running_point_when_turning() for a design much like one that settled at `slip`: several times quicker, and the same
+/// running_point_when_turning() for a design much like one that settled at `near`: several times quicker, and the same
 /// point save where a machine has two stable speeds.
-operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply, double slip);
+operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply,
+                                   const settled_point& near);
+
+/// The same at one voltage after another, of a machine that turns: ends with the first at which it stalls.
+///
+/// @param near  where a design much like this one settles, one a voltage; nothing is sought where that one stalls.
+///              Empty where none is known
+/// @throws base::error (precondition) for another number of these
+std::vector<operating_point> running_points(const fan_design& design, std::size_t speed,
+                                            const std::vector<units::voltage>& supplies,
+                                            const std::vector<settled_point>& near = {});
 
 }  // namespace rewound::machine
 

@@ -106,6 +106,9 @@ void describe(V& v, S& s) {
   v.key("protector_C", s.protector_C,
         {.doc = "temperature at which it opens; kept, not judged", .example = "120", .allowed = temperature_range});
   v.key("fuse_A", s.fuse_A, {.doc = "of the machine's own fuse", .example = "1", .allowed = above_zero});
+  v.word("market", s.market, words::market,
+         {.doc = "whose standards decide where they differ; not stated: the policy's, UL and NEMA for 60 Hz",
+          .example = "\"IEC\""});
   v.key("serial", s.serial, {.doc = "serial number", .example = "\"A-1042\""});
   v.key("owner", s.owner, {.doc = "whose it is", .example = "\"Botanical garden\""});
 }

@@ -15,6 +15,7 @@
 #include <rewound/record/document.hpp>
 #include <rewound/record/insulation_class.hpp>
 #include <rewound/record/leakage_kind.hpp>
+#include <rewound/record/market.hpp>
 #include <rewound/record/mechanics.hpp>
 #include <rewound/record/speed_control.hpp>
 #include <rewound/record/winding_state.hpp>
@@ -49,6 +50,7 @@ struct machine_section {
   std::optional<record::thermal_protector> thermal_protector;
   std::optional<double> protector_C;  ///< at which the protector opens
   std::optional<double> fuse_A;
+  std::optional<record::market> market;  ///< absent: the policy's, or by the rated frequency
   std::optional<std::string> serial;
   std::optional<std::string> owner;
 
@@ -336,6 +338,9 @@ machine_section machine_from(const node& document);
 
 /// Reads a record file, and the comma-separated tables it names (relative to the record's folder).
 visit_record load_record(const std::string& path);
+
+/// The same of a file's text, where there may be no files; `name` stands in for the file's name in errors.
+visit_record record_from_text(std::string_view text, const std::string& name);
 
 /// The record as a file's text, format "rewound-record/1": load_record() of it gives the same record.
 ///

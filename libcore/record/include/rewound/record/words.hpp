@@ -122,6 +122,9 @@ inline constexpr auto thermal_protector = [] {
                                                          {"thermal_fuse", thermal_fuse}});
 }();
 
+inline constexpr auto market =
+    std::to_array<word<record::market>>({{"IEC", record::market::iec}, {"UL", record::market::north_america}});
+
 inline constexpr auto neutral = std::to_array<word<record::brush_neutral>>(
     {{"on_neutral", record::brush_neutral::on_neutral}, {"off_neutral", record::brush_neutral::off_neutral}});
 

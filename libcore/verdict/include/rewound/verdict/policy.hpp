@@ -13,6 +13,7 @@
 
 #include <rewound/base/expect.hpp>
 #include <rewound/measurement/conformity.hpp>
+#include <rewound/record/record.hpp>
 #include <rewound/verdict/check.hpp>
 #include <rewound/verdict/limit.hpp>
 #include <rewound/verdict/limit_tables.hpp>
@@ -108,9 +109,17 @@ struct policy {
   }
 
   /// The one place that says whose standards apply: iec or north_america.
-  market market_of(double rated_frequency_Hz) const {
+  ///
+  /// Of one machine its record says more than the shop's policy, and the policy more than the frequency.
+  market market_of(const record::machine_section& of) const {
+    if (of.market) return *of.market == record::market::iec ? market::iec : market::north_america;
     if (sold_in != market::by_frequency) return sold_in;
-    return rated_frequency_Hz == 60.0 ? market::north_america : market::iec;
+    return of.rated_frequency_Hz == 60.0 ? market::north_america : market::iec;
+  }
+
+  /// How far the supply may lie from the rating, by that market.
+  const tables::supply_window_row& supply_window(const record::machine_section& of) const {
+    return tables::supply_window[market_of(of) == market::iec ? 1 : 0];
   }
 
   /// Lays the shop's own value over one of reference/limits/practice.table.

@@ -49,16 +49,16 @@ inline double log_value(const machine::operating_point& at, fit::channel what, c
   return shown_log(units::in_rpm(at.speed), 20.0 * m.rated_frequency_Hz);
 }
 
-/// ln of what a design shows at the probes: probe by probe, channel by channel, voltage by voltage; and the slips
-/// there.
+/// ln of what a design shows at the probes: probe by probe, channel by channel, voltage by voltage; and where it
+/// settles there.
 struct probe_solution {
   Eigen::VectorXd values;
-  std::vector<double> slips;
+  std::vector<machine::settled_point> settled;
 };
 
-/// @param near  slips of a design much like this one; empty where none is known
+/// @param near  where a design much like this one settles; empty where none is known
 inline probe_solution solve_probes(const machine::fan_design& design, const std::vector<curve_probe>& probes,
-                                   const std::vector<double>& near = {}) {
+                                   const std::vector<machine::settled_point>& near = {}) {
   probe_solution out{Eigen::VectorXd(value_count(probes)), {}};
   Eigen::Index first = 0;
   for (const auto& probe : probes) {
@@ -67,8 +67,8 @@ inline probe_solution solve_probes(const machine::fan_design& design, const std:
       const auto volts =
           units::volts(design.machine.rated_voltage_V * std::exp(probe.log_x[static_cast<std::size_t>(node)]));
       const auto at = near.empty() ? machine::running_point_when_turning(design, probe.step, volts)
-                                   : machine::running_point_near(design, probe.step, volts, near[out.slips.size()]);
-      out.slips.push_back(at.slip);
+                                   : machine::running_point_near(design, probe.step, volts, near[out.settled.size()]);
+      out.settled.push_back(machine::settled(at));
       for (std::size_t c = 0; c < probe.channels.size(); ++c)
         out.values[first + static_cast<Eigen::Index>(c) * nodes + node] =
             log_value(at, probe.channels[c], design.machine);

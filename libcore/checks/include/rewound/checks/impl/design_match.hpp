@@ -87,7 +87,7 @@ struct design_misfit {
     for (Eigen::Index i = 0; i < at.size(); ++i) {
       change[i] += step;
       const auto design = moved(change);
-      out.col(i) = (residuals(design, solve_probes(design, in.probes, solved.slips).values, change) - before) / step;
+      out.col(i) = (residuals(design, solve_probes(design, in.probes, solved.settled).values, change) - before) / step;
       change[i] = at[i];
     }
     return out;

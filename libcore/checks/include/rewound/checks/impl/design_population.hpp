@@ -31,6 +31,13 @@ inline constexpr std::array grid{0.12, 0.0, -0.13, -0.28, -0.46, -0.7};
 inline constexpr auto grid_nodes = static_cast<Eigen::Index>(grid.size());
 inline constexpr Eigen::Index channels_of_speed = 3;
 
+/// Voltages of the grid, from the highest, that stand for a voltage and all above it.
+inline std::size_t nodes_down_to(double z) {
+  std::size_t out = 2;
+  while (out < grid.size() && grid[out - 1] > z) ++out;
+  return out;
+}
+
 inline Eigen::Index grid_column(Eigen::Index speed, Eigen::Index what, Eigen::Index node) {
   return (speed * channels_of_speed + what) * grid_nodes + node;
 }
@@ -61,6 +68,7 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
   auto kind = in.kind;
   kind.rated_voltage_V = 230.0;  // what members show is taken relative to it
   kind.poles.reset();
+  const auto table = machine::fan_population(kind, std::vector<double>(kind.speeds, 1.0));
   std::vector<machine::fan_design> out;
   const std::size_t most = 12 * in.members;
   for (std::size_t i = 0; i < most && out.size() < in.members; ++i) {
@@ -68,8 +76,8 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
     const double widest = 0.9 * std::min(1.0, 2.0 / static_cast<double>(kind.speeds));
     for (std::size_t step = 1; step < kind.speeds; ++step)
       currents.push_back(currents.back() * std::exp(-0.05 - widest * uniform(random)));
-    const auto table = machine::fan_population(kind, currents);
     auto design = table[i % table.size()];
+    machine::guess_steps(design, kind.control, currents);
     for (const auto& [parameter, spread, visits] : in.different)
       if (parameter != "control")
         design = machine::moved_by_name(design, parameter, spread * std::clamp(normal(random), -2.0, 2.0));
@@ -80,30 +88,39 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
 
 struct solved_member {
   Eigen::RowVectorXd values, runs;
-  std::vector<double> slips;
+  std::vector<std::vector<machine::settled_point>> settled;  ///< of each speed, one a voltage
 };
 
-inline solved_member solve_member(const machine::fan_design& design, const std::vector<double>& near,
-                                  double log_scale) {
-  const auto speeds = static_cast<Eigen::Index>(design.steps.size());
-  solved_member out{Eigen::RowVectorXd(speeds * channels_of_speed * grid_nodes + resistance_entries),
-                    Eigen::RowVectorXd(speeds * grid_nodes),
-                    {}};
+/// @param near   where a design much like this one settles; empty where none is known
+/// @param nodes  voltages solved, from the highest; nothing is shown and nothing runs at those below
+inline solved_member solve_member(const machine::fan_design& design,
+                                  const std::vector<std::vector<machine::settled_point>>& near, double log_scale,
+                                  std::size_t nodes) {
+  const std::size_t speeds = design.steps.size();
+  const auto all = static_cast<Eigen::Index>(speeds) * grid_nodes;
+  solved_member out{
+      Eigen::RowVectorXd::Zero(channels_of_speed * all + resistance_entries), Eigen::RowVectorXd::Zero(all), {}};
   const auto& m = design.machine;
   const double synchronous = 120.0 * m.rated_frequency_Hz / m.poles;
-  for (Eigen::Index speed = 0; speed < speeds; ++speed)
-    for (Eigen::Index node = 0; node < grid_nodes; ++node) {
-      const auto volts = units::volts(m.rated_voltage_V * std::exp(grid[static_cast<std::size_t>(node)]));
-      const auto step = static_cast<std::size_t>(speed);
-      const auto at = near.empty() ? machine::running_point_when_turning(design, step, volts)
-                                   : machine::running_point_near(design, step, volts, near[out.slips.size()]);
-      out.slips.push_back(at.slip);
-      out.runs[speed * grid_nodes + node] = at.state == machine::running_state::stalled ? 0.0 : 1.0;
-      out.values[grid_column(speed, 0, node)] = log_value(at, fit::channel::current, m) - log_scale;
-      out.values[grid_column(speed, 1, node)] =
+  std::vector<units::voltage> supplies;
+  for (std::size_t node = 0; node < nodes; ++node)
+    supplies.push_back(units::volts(m.rated_voltage_V * std::exp(grid[node])));
+  for (std::size_t speed = 0; speed < speeds; ++speed) {
+    const auto points = machine::running_points(design, speed, supplies,
+                                                near.empty() ? std::vector<machine::settled_point>{} : near[speed]);
+    out.settled.emplace_back(nodes);
+    const auto row = static_cast<Eigen::Index>(speed);
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      const auto& at = points[i];
+      const auto node = static_cast<Eigen::Index>(i);
+      out.settled.back()[i] = machine::settled(at);
+      out.runs[row * grid_nodes + node] = at.state == machine::running_state::stalled ? 0.0 : 1.0;
+      out.values[grid_column(row, 0, node)] = log_value(at, fit::channel::current, m) - log_scale;
+      out.values[grid_column(row, 1, node)] =
           log_value(at, fit::channel::power, m) - log_scale - std::log(m.rated_voltage_V);
-      out.values[grid_column(speed, 2, node)] = log_value(at, fit::channel::rotation, m) - std::log(synchronous);
+      out.values[grid_column(row, 2, node)] = log_value(at, fit::channel::rotation, m) - std::log(synchronous);
     }
+  }
   const auto left = [](double resistance, const machine::shorted_turns& shorted) {
     return std::log(resistance * (1.0 - shorted.resistance_lost()));
   };
@@ -123,11 +140,12 @@ inline std::vector<double> severities_solved(const weighed_fault& fault) {
 /// Columns of all states, one row a member: filled as members are solved.
 inline void add_member(const machine::fan_design& design, const solved_member& healthy, double log_scale,
                        const design_population_input& in, Eigen::Index row, solved_population& out) {
+  const auto nodes = nodes_down_to(in.lowest_log_x);
   out.healthy.row(row) = healthy.values;
   out.healthy_runs.row(row) = healthy.runs;
   for (std::size_t i = 0; i < in.spreads.size(); ++i) {
     const auto moved = machine::moved_by_name(design, in.spreads[i].parameter, in.spreads[i].spread);
-    const auto solved = solve_member(moved, healthy.slips, log_scale);
+    const auto solved = solve_member(moved, healthy.settled, log_scale, nodes);
     out.spread[i].row(row) = solved.values - healthy.values;
     out.spread_runs[i].row(row) = solved.runs;
   }
@@ -142,7 +160,7 @@ inline void add_member(const machine::fan_design& design, const solved_member& h
     }
     auto faulty = machine::apply_fault(loaded, what, state.severity);
     faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
-    const auto solved = solve_member(faulty, healthy.slips, log_scale);
+    const auto solved = solve_member(faulty, healthy.settled, log_scale, nodes);
     out.fault[i].row(row) = solved.values - healthy.values;
     out.fault_runs[i].row(row) = solved.runs;
   }
@@ -172,7 +190,8 @@ REWOUND_INLINE solved_population solve_population(const design_population_input&
     const auto rated = machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V));
     if (rated.state != machine::running_state::runs) continue;
     const double log_scale = std::log(units::in_amperes(rated.line_current));
-    detail::add_member(design, detail::solve_member(design, {}, log_scale), log_scale, in, row++, out);
+    const auto healthy = detail::solve_member(design, {}, log_scale, detail::nodes_down_to(in.lowest_log_x));
+    detail::add_member(design, healthy, log_scale, in, row++, out);
   }
   detail::keep_rows(out.healthy, row), detail::keep_rows(out.healthy_runs, row);
   for (auto* list : {&out.spread, &out.spread_runs, &out.fault, &out.fault_runs})

@@ -46,34 +46,6 @@ REWOUND_INLINE std::vector<parameter_spread> population_spreads() {
 
 namespace detail {
 
-/// What a design shows, probe values, then ln ohms, and the slips at which it runs.
-struct shown_design {
-  Eigen::VectorXd shown;
-  std::vector<double> slips;
-};
-
-/// @param near  slips of a design much like this one; empty where none is known
-inline shown_design shown_by(const machine::fan_design& design, const std::vector<curve_probe>& probes,
-                             const std::vector<double>& near = {}) {
-  auto solved = solve_probes(design, probes, near);
-  Eigen::VectorXd out(solved.values.size() + resistance_entries);
-  const auto left = [](double resistance, const machine::shorted_turns& shorted) {
-    return std::log(resistance * (1.0 - shorted.resistance_lost()));
-  };
-  const auto& m = design.machine;
-  out << solved.values, left(m.main_resistance_ohm, m.shorted),
-      m.auxiliary ? left(m.auxiliary->resistance_ohm, m.auxiliary->shorted) : 0.0;
-  return {std::move(out), std::move(solved.slips)};
-}
-
-inline Eigen::VectorXd deviation_of(const Eigen::VectorXd& shown, const Eigen::VectorXd& healthy,
-                                    const std::vector<curve_probe>& probes) {
-  const Eigen::VectorXd difference = shown - healthy;
-  Eigen::VectorXd out(coefficient_count(probes) + resistance_entries);
-  out << coefficients_of(difference, probes), difference.tail(resistance_entries);
-  return out;
-}
-
 /// Severities at which a fault is solved, and how finely it is weighed between them.
 inline constexpr std::size_t solved_severities = 3;
 inline constexpr std::size_t weighed_severities = 6;
@@ -106,84 +78,11 @@ inline bool can_be_weighed(const machine::fan_design& loaded, machine::fault wha
   return machine::running_point_when_turning(loaded, 0, rated).state == machine::running_state::runs;
 }
 
-inline void add_signatures(const fault_signatures_input& in, std::size_t which, const shown_design& healthy,
-                           std::vector<alternative>& out) {
-  const auto& design = in.designs[which];
-  const auto loaded = with_fan(design, in.fan_on);
-  for (const auto& fault : in.faults) {
-    if (!can_be_weighed(loaded, fault.what)) continue;
-    const bool graded = fault.most > fault.least;
-    std::vector<double> severities;
-    std::vector<Eigen::VectorXd> solved;
-    for (std::size_t i = 0; i < (graded ? solved_severities : 1); ++i) {
-      severities.push_back(between_severities(fault, static_cast<double>(i) / (solved_severities - 1)));
-      auto faulty = machine::apply_fault(loaded, fault.what, severities.back());
-      faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
-      solved.push_back(deviation_of(shown_by(faulty, in.probes, healthy.slips).shown, healthy.shown, in.probes));
-    }
-    const std::size_t count = graded ? weighed_severities : 1;
-    for (std::size_t i = 0; i < count; ++i) {
-      const double severity =
-          graded ? between_severities(fault, static_cast<double>(i) / (weighed_severities - 1)) : fault.least;
-      out.push_back({fault.cause, in.weights[which] / static_cast<double>(count),
-                     signature_at(severities, solved, severity), which});
-    }
-  }
-}
-
 /// Beyond what its parameters explain, machines of one model differ by this much in level, slope and curvature of their
 /// current (other channels by fit::spread_over_current), and in ohms (common practice, no source).
 inline constexpr std::array<double, 3> own_spread{0.006, 0.02, 0.04};
 inline constexpr double own_resistance_spread = 0.005;
 
-/// To second order: where a curve bends within the spread, as near a stall, its bend counts as spread too.
-inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, const fault_signatures_input& in,
-                                             const shown_design& healthy) {
-  const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
-  for (const auto& [parameter, spread, visits] : in.spreads) {
-    const auto moved = [&, name = parameter](double step) {
-      return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.slips).shown,
-                          healthy.shown, in.probes);
-    };
-    const Eigen::VectorXd up = moved(spread);
-    const Eigen::VectorXd down = moved(-spread);
-    const Eigen::VectorXd slope = 0.5 * (up - down);
-    const Eigen::VectorXd bend = 0.5 * (up + down);
-    out += slope * slope.transpose() + 2.0 * bend * bend.transpose();
-  }
-  Eigen::Index at = 0;
-  for (const auto& probe : in.probes)
-    for (const auto what : probe.channels)
-      for (const double own : own_spread) {
-        out(at, at) += std::pow(own * fit::spread_over_current(what), 2) * in.misfit;
-        ++at;
-      }
-  for (Eigen::Index i = n - resistance_entries; i < n; ++i) out(i, i) += own_resistance_spread * own_resistance_spread;
-  return out;
-}
-
 }  // namespace detail
-
-REWOUND_INLINE fault_signatures_result fault_signatures(const fault_signatures_input& in) {
-  base::expect(!in.designs.empty() && in.weights.size() == in.designs.size(), "weights",
-               static_cast<double>(in.weights.size()), "one a design");
-  const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
-  fault_signatures_result out{{}, Eigen::MatrixXd::Zero(n, n), {}};
-  // The first few designs tell how good machines differ: they are the likeliest, and more would tell the same.
-  constexpr std::size_t enough = 4;
-  double total = 0.0;
-  for (std::size_t i = 0; i < in.designs.size(); ++i) {
-    const auto healthy = detail::shown_by(in.designs[i], in.probes);
-    detail::add_signatures(in, i, healthy, out.faulty);
-    out.healthy_values.push_back(
-        detail::deviation_of(healthy.shown, Eigen::VectorXd::Zero(healthy.shown.size()), in.probes));
-    if (i >= enough) continue;
-    out.healthy_covariance += in.weights[i] * detail::healthy_covariance_of(in.designs[i], in, healthy);
-    total += in.weights[i];
-  }
-  out.healthy_covariance /= total;
-  return out;
-}
 
 }  // namespace rewound::checks

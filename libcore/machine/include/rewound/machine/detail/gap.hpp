@@ -90,8 +90,10 @@ inline double gap_V(const circuit& c, const rotor& r, const gap_equations& e, do
 
 /// The gap voltage that agrees with the magnetising reactance it leaves: secant steps, kept within a bracket.
 ///
-/// @param guess  where to begin, 0 where nothing is known
-inline double consistent_gap_V(const circuit& c, const rotor& r, const gap_equations& e, double guess) {
+/// @param guess     where to begin, 0 where nothing is known
+/// @param close_to  how far the two may differ, as a share
+inline double consistent_gap_V(const circuit& c, const rotor& r, const gap_equations& e, double guess,
+                               double close_to) {
   const auto miss = [&](double volts) { return gap_V(c, r, e, saturated_magnetising(r, volts)) - volts; };
   double low = 0.0;
   double high = std::max(r.furthest * r.knee_V, gap_V(c, r, e, saturated_magnetising(r, r.furthest * r.knee_V)));
@@ -101,7 +103,7 @@ inline double consistent_gap_V(const circuit& c, const rotor& r, const gap_equat
   for (int pass = 0; pass < 60; ++pass) {
     const double missed = miss(at);
     (missed > 0.0 ? low : high) = at;
-    if (std::abs(missed) <= 1e-12 * at) break;
+    if (std::abs(missed) <= close_to * at) break;
     double next = pass == 0 ? at + 0.6 * missed : at - missed * (at - before) / (missed - missed_before);
     if (!(next > low && next < high)) next = 0.5 * (low + high);
     if (next == at || high - low <= 1e-14 * high) break;
@@ -111,14 +113,11 @@ inline double consistent_gap_V(const circuit& c, const rotor& r, const gap_equat
   return at;
 }
 
-/// The gap's voltages at a slip. `guess_V` is |Ef| + |Eb| of a neighbouring slip, and becomes this one.
-inline gap gap_at(const circuit& c, const rotor& r, double slip, double terminal_V, double& guess_V) {
-  gap out{};
-  out.forward_rotor = rotor_admittance(r, slip);
-  out.backward_rotor = rotor_admittance(r, 2.0 - slip);
-  const gap_equations e = equations_at(c, r, terminal_V, out);
-  if (!r.linear) guess_V = consistent_gap_V(c, r, e, guess_V);
-  const phasor iron{0.0, -2.0 * r.size / saturated_magnetising(r, guess_V)};
+/// The gap's voltages by equations whose iron is known.
+inline gap solved_gap(const circuit& c, const rotor& r, const gap_equations& e, const gap& rotors,
+                      double magnetising_ohm) {
+  gap out = rotors;
+  const phasor iron{0.0, -2.0 * r.size / magnetising_ohm};
   const phasor a = e.forward + iron;
   if (r.size != 1.0) {
     out.forward = e.f / a;
@@ -129,6 +128,28 @@ inline gap gap_at(const circuit& c, const rotor& r, double slip, double terminal
   out.forward = (e.f * d - c.fb * e.b) * scale;
   out.backward = (a * e.b - c.bf * e.f) * scale;
   return out;
+}
+
+inline gap rotors_at(const rotor& r, double slip) {
+  gap out{};
+  out.forward_rotor = rotor_admittance(r, slip);
+  out.backward_rotor = rotor_admittance(r, 2.0 - slip);
+  return out;
+}
+
+/// The gap's voltages at a slip and a magnetising reactance, whether or not they agree.
+inline gap gap_with(const circuit& c, const rotor& r, double slip, double terminal_V, double magnetising_ohm) {
+  const gap rotors = rotors_at(r, slip);
+  return solved_gap(c, r, equations_at(c, r, terminal_V, rotors), rotors, magnetising_ohm);
+}
+
+/// The gap's voltages at a slip. `guess_V` is |Ef| + |Eb| of a neighbouring slip, and becomes this one.
+inline gap gap_at(const circuit& c, const rotor& r, double slip, double terminal_V, double& guess_V,
+                  double close_to = 1e-12) {
+  const gap rotors = rotors_at(r, slip);
+  const gap_equations e = equations_at(c, r, terminal_V, rotors);
+  if (!r.linear) guess_V = consistent_gap_V(c, r, e, guess_V, close_to);
+  return solved_gap(c, r, e, rotors, saturated_magnetising(r, guess_V));
 }
 
 /// Air-gap watts of one phase that cross in the forward and in the backward field.

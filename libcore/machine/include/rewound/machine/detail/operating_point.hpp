@@ -16,10 +16,10 @@ inline constexpr double switch_opens_at_slip = 0.25;
 inline constexpr double switch_closes_at_slip = 0.6;
 
 /// One machine on one lead of its supply, with its load on the shaft.
-class bench {
+class machine_on_supply {
  public:
-  bench(const induction_machine& machine, const speed_step& step, const shaft_load& load, units::voltage supply,
-        units::frequency frequency)
+  machine_on_supply(const induction_machine& machine, const speed_step& step, const shaft_load& load,
+                    units::voltage supply, units::frequency frequency)
       : machine_(machine), step_(step), load_(load), supply_V_(units::in_volts(supply)) {
     expect_valid(machine);
     expect_valid(step);
@@ -28,9 +28,15 @@ class bench {
     expect_above(units::in_hertz(frequency), "supply frequency");
     ratio_ = units::in_hertz(frequency) / machine.rated_frequency_Hz;
     rotor_ = rotor_of(machine, ratio_);
-    standing_ = circuit_for(machine, step, circuit_of::standing, ratio_);
     switched_ = machine.auxiliary && machine.auxiliary->switched_out;
     if (switched_) running_ = circuit_for(machine, step, circuit_of::running, ratio_);
+    else standing_ = circuit_for(machine, step, circuit_of::standing, ratio_);
+  }
+
+  /// The same machine at another voltage.
+  void feed(units::voltage supply) {
+    supply_V_ = units::in_volts(supply);
+    expect_not_below(supply_V_, "supply voltage");
   }
 
   operating_point at_rest(running_state state) const { return at(circuit_of::standing, 1.0, state); }
@@ -58,13 +64,13 @@ class bench {
     return at(circuit_of::running, *settled, running_state::runs);
   }
 
-  /// The stable point next to a slip at which a machine much like this one settled; the search from synchronism where
+  /// The stable point next to the one at which a machine much like this one settled; the search from synchronism where
   /// there is none nearby.
-  operating_point when_turning_near(double slip) const {
+  operating_point when_turning_near(const settled_point& near) const {
     if (dead()) return {};
-    auto excess = balance(circuit_of::running);
-    if (const auto settled = crossing_near(excess, slip, switched_ ? switch_closes_at_slip : 1.0))
-      return at(circuit_of::running, *settled, running_state::runs);
+    const settling missed(connected(circuit_of::running), rotor_, load_, supply_V_);
+    if (const auto settled = settle_near(missed, near, switched_ ? switch_closes_at_slip : 1.0))
+      return at(circuit_of::running, settled->slip, running_state::runs, settled->gap_V);
     return when_turning();
   }
 
@@ -78,15 +84,19 @@ class bench {
     return zero_between(spare, 0.0, -needed, highest_V, at_highest);
   }
 
-  operating_point at(circuit_of state, double slip, running_state says) const;
+  operating_point at(circuit_of state, double slip, running_state says, double guess_V = 0.0) const;
 
  private:
   const circuit& connected(circuit_of state) const {
-    return switched_ && state == circuit_of::running ? running_ : standing_;
+    if (switched_ && state == circuit_of::running) return running_;
+    if (!standing_) standing_ = circuit_for(machine_, step_, circuit_of::standing, ratio_);
+    return *standing_;
   }
   bool dead() const { return step_.open || supply_V_ == 0.0; }
   torque_balance balance(circuit_of state) const { return {connected(state), rotor_, load_, supply_V_}; }
-  double torque_at_rest(double volts) const { return torque_balance{standing_, rotor_, load_, volts}.torque(1.0); }
+  double torque_at_rest(double volts) const {
+    return torque_balance{connected(circuit_of::standing), rotor_, load_, volts}.torque(1.0);
+  }
 
   const induction_machine& machine_;
   const speed_step& step_;
@@ -94,7 +104,8 @@ class bench {
   double supply_V_;
   double ratio_ = 1.0;
   rotor rotor_{};
-  circuit standing_, running_;
+  mutable std::optional<circuit> standing_;  // worked out when first asked for: a running machine is asked more often
+  circuit running_;
   bool switched_ = false;
 };
 
@@ -130,12 +141,12 @@ inline void fill_rotor_side(operating_point& out, const circuit& c, const rotor&
   out.shaft_torque = units::newton_metres(speed != 0.0 ? put_out / speed : 0.0);
 }
 
-inline operating_point bench::at(circuit_of state, double slip, running_state says) const {
+inline operating_point machine_on_supply::at(circuit_of state, double slip, running_state says, double guess_V) const {
   operating_point out;
   if (dead()) return out;
   const circuit& c = connected(state);
   const double terminal_V = supply_V_ * c.terminal_ratio;
-  const gap g = balance(state).gap_at_slip(slip);
+  const gap g = gap_at(c, rotor_, slip, terminal_V, guess_V);
   const loop_vector i = loop_currents(c, g, terminal_V);
   phasor line{};
   for (std::size_t m = 0; m < c.of.sources; ++m) line = line + i[m];

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <optional>
 #include <rewound/machine/detail/gap.hpp>
+#include <rewound/machine/operating_point.hpp>
 #include <utility>
 
 // Where the motor's torque meets the load's.
@@ -24,11 +25,19 @@ class torque_balance {
 
   gap gap_at_slip(double slip) { return gap_at(circuit_, rotor_, slip, terminal_V_, guess_V_); }
   double torque(double slip) { return developed_torque(circuit_, rotor_, gap_at_slip(slip)); }
-  double operator()(double slip) {
-    return torque(slip) - load_torque_Nm(load_, (1.0 - slip) * rotor_.synchronous_rad_s);
+  double operator()(double slip) { return excess(gap_at_slip(slip), slip); }
+
+  /// Near enough to tell the sign where the balance is not close to zero.
+  double roughly(double slip) {
+    constexpr double rough = 1e-6;
+    return excess(gap_at(circuit_, rotor_, slip, terminal_V_, guess_V_, rough), slip);
   }
 
  private:
+  double excess(const gap& g, double slip) const {
+    return developed_torque(circuit_, rotor_, g) - load_torque_Nm(load_, (1.0 - slip) * rotor_.synchronous_rad_s);
+  }
+
   const circuit& circuit_;
   const rotor& rotor_;
   const shaft_load& load_;
@@ -99,8 +108,12 @@ inline std::optional<double> turn_towards_zero(const balance_at& a, const balanc
 inline std::optional<double> first_crossing(torque_balance& excess, double from, double to) {
   const auto& grid = slip_grid();
   const bool down = from > to;
-  const auto zero = [&](const balance_at& a, const balance_at& b) {
-    return zero_between(excess, a.slip, a.excess, b.slip, b.excess);
+  // Exactly at the two ends first; none where what was told roughly had the wrong sign.
+  const auto zero = [&](const balance_at& a, const balance_at& b) -> std::optional<double> {
+    const double at_a = excess(a.slip), at_b = excess(b.slip);
+    if (at_b == 0.0) return b.slip;
+    if ((at_a > 0.0) == (at_b > 0.0)) return std::nullopt;
+    return zero_between(excess, a.slip, at_a, b.slip, at_b);
   };
   const balance_at start{from, excess(from)};
   const auto same_side = [positive = start.excess > 0.0](double value) { return positive ? value > 0.0 : value < 0.0; };
@@ -108,31 +121,105 @@ inline std::optional<double> first_crossing(torque_balance& excess, double from,
   for (std::size_t i = 0; i < slip_count && last.slip != to; ++i) {
     const double slip = down ? std::max(grid[i], to) : std::min(grid[slip_count - 1 - i], to);
     if (down ? slip >= last.slip : slip <= last.slip) continue;
-    const balance_at now{slip, excess(slip)};
-    if (!same_side(now.excess)) return zero(last, now);
+    const balance_at now{slip, excess.roughly(slip)};
+    if (!same_side(now.excess))
+      if (const auto found = zero(last, now)) return found;
     if (const auto turn = turn_towards_zero(before, last, now)) {
       const balance_at inside{*turn, excess(*turn)};
-      if (!same_side(inside.excess)) return zero((*turn > last.slip) == down ? before : last, inside);
+      if (!same_side(inside.excess))
+        if (const auto found = zero((*turn > last.slip) == down ? before : last, inside)) return found;
     }
     before = std::exchange(last, now);
   }
   return {};
 }
 
-/// The zero next to a slip at which the balance rises with slip, as it does where running is stable; none within a few
-/// steps of a tenth.
-inline std::optional<double> crossing_near(torque_balance& excess, double slip, double highest) {
-  constexpr double tenth = 1.1;
-  constexpr int steps = 5;
-  if (!(slip > 0.0 && slip < highest)) return {};
-  balance_at last{slip, excess(slip)};
-  const bool up = last.excess < 0.0;
-  for (int i = 0; i < steps; ++i) {
-    const double next = up ? std::min(last.slip * tenth, highest) : last.slip / tenth;
-    const balance_at now{next, excess(next)};
-    if ((now.excess < 0.0) != up) return zero_between(excess, last.slip, last.excess, now.slip, now.excess);
-    if (next == highest) break;
-    last = now;
+/// How far a slip and a gap voltage are from agreeing with each other and with the load: volts over those of the gap,
+/// and torque over the load's.
+class settling {
+ public:
+  struct residual {
+    double volts;
+    double torque_Nm;
+  };
+
+  settling(const circuit& c, const rotor& r, const shaft_load& load, double supply_V)
+      : circuit_(c), rotor_(r), load_(load), terminal_V_(supply_V * c.terminal_ratio) {}
+
+  residual at(const settled_point& point) const {
+    const gap g = gap_with(circuit_, rotor_, point.slip, terminal_V_, saturated_magnetising(rotor_, point.gap_V));
+    return {
+        std::sqrt(norm(g.forward)) + std::sqrt(norm(g.backward)) - point.gap_V,
+        developed_torque(circuit_, rotor_, g) - load_torque_Nm(load_, (1.0 - point.slip) * rotor_.synchronous_rad_s)};
+  }
+
+ private:
+  const circuit& circuit_;
+  const rotor& rotor_;
+  const shaft_load& load_;
+  double terminal_V_;
+};
+
+/// Slopes of the two residuals in slip (first) and in volts.
+struct settling_slopes {
+  double volts_slip, volts_volts, torque_slip, torque_volts;
+  settled_point scale;  ///< a step of one in each counts alike
+
+  static settling_slopes about(const settling& in, const settled_point& point, const settling::residual& here) {
+    constexpr double small = 1e-7;
+    const double ds = small * (point.slip + small), dv = small * point.gap_V;
+    const auto slip = in.at({point.slip + ds, point.gap_V}), volts = in.at({point.slip, point.gap_V + dv});
+    return {(slip.volts - here.volts) / ds, (volts.volts - here.volts) / dv, (slip.torque_Nm - here.torque_Nm) / ds,
+            (volts.torque_Nm - here.torque_Nm) / dv, point};
+  }
+
+  double determinant() const { return volts_slip * torque_volts - volts_volts * torque_slip; }
+
+  /// Newton's step from here.
+  settled_point step(const settling::residual& here) const {
+    const double d = determinant();
+    return {(volts_volts * here.torque_Nm - torque_volts * here.volts) / d,
+            (torque_slip * here.volts - volts_slip * here.torque_Nm) / d};
+  }
+
+  /// After a step, from what it left (C. G. Broyden, Mathematics of Computation 19 (1965) 577; from memory,
+  /// unverified), in shares of `scale`.
+  void learn(const settled_point& step, const settling::residual& left) {
+    // A full Newton step was to leave nothing: what it left is what the slopes were wrong by along it.
+    const double slip = step.slip / scale.slip, volts = step.gap_V / scale.gap_V;
+    const double square = slip * slip + volts * volts;
+    volts_slip += left.volts * slip / square / scale.slip;
+    volts_volts += left.volts * volts / square / scale.gap_V;
+    torque_slip += left.torque_Nm * slip / square / scale.slip;
+    torque_volts += left.torque_Nm * volts / square / scale.gap_V;
+  }
+
+  /// Whether torque over the load's rises with slip where the volts agree: running is stable there.
+  bool stable() const { return torque_slip - torque_volts * volts_slip / volts_volts > 0.0; }
+};
+
+/// The stable point next to the one at which a machine much like this one settled: Newton's steps in slip and gap
+/// voltage at once, which costs a tenth of a search for the slip with one for the volts within. None where they leave
+/// the neighbourhood, or end where running is not stable.
+inline std::optional<settled_point> settle_near(const settling& in, const settled_point& near, double highest) {
+  constexpr double neighbourhood = 1.6;  // of the slip, times or divided by
+  constexpr double enough = 1e-8;        // the last step as a share: what is left is far smaller
+  constexpr int most = 10;
+  if (!(near.slip > 0.0 && near.slip < highest && near.gap_V > 0.0)) return {};
+  settled_point at = near;
+  auto missed = in.at(at);
+  auto slopes = settling_slopes::about(in, at, missed);
+  for (int pass = 0; pass < most; ++pass) {
+    const auto step = slopes.step(missed);
+    at = {at.slip + step.slip, at.gap_V + step.gap_V};
+    const bool inside = at.slip < highest && at.slip < neighbourhood * near.slip &&
+                        at.slip * neighbourhood > near.slip && at.gap_V > 0.5 * near.gap_V &&
+                        at.gap_V < 2.0 * near.gap_V;
+    if (!inside) return {};
+    if (std::abs(step.slip) < enough * at.slip && std::abs(step.gap_V) < enough * at.gap_V)
+      return slopes.stable() ? std::optional{at} : std::nullopt;
+    missed = in.at(at);
+    slopes.learn(step, missed);
   }
   return {};
 }

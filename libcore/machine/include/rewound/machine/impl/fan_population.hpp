@@ -80,6 +80,13 @@ inline speed_step first_guess(const fan_design& design, record::speed_control co
 
 }  // namespace detail
 
+REWOUND_INLINE void guess_steps(fan_design& design, record::speed_control control,
+                                const std::vector<double>& current_ratios) {
+  design.steps.assign(current_ratios.size(), {});
+  for (std::size_t i = 1; i < current_ratios.size(); ++i)
+    design.steps[i] = detail::first_guess(design, control, current_ratios[i] / current_ratios.front());
+}
+
 REWOUND_INLINE std::vector<fan_design> fan_population(const machine_kind& kind,
                                                       const std::vector<double>& current_ratios) {
   base::expect(kind.speeds > 0 && current_ratios.size() == kind.speeds, "current_ratios",
@@ -94,9 +101,7 @@ REWOUND_INLINE std::vector<fan_design> fan_population(const machine_kind& kind,
     const bool has_capacitor = row.capacitance_uF > 0.0;
     if ((with_capacitor && !has_capacitor) || (without && has_capacitor)) continue;
     fan_design design = detail::design_of(row, kind);
-    design.steps.resize(kind.speeds);
-    for (std::size_t i = 1; i < kind.speeds; ++i)
-      design.steps[i] = detail::first_guess(design, kind.control, current_ratios[i] / current_ratios.front());
+    guess_steps(design, kind.control, current_ratios);
     out.push_back(std::move(design));
   }
   return out;

@@ -219,8 +219,8 @@ class whole_checker {
     for (std::size_t i = 0; i < m.speeds.size(); ++i)
       if (std::count(m.speeds.begin(), m.speeds.begin() + static_cast<std::ptrdiff_t>(i), m.speeds[i]) > 0)
         add(error_code::repeated, "machine.speeds", in_quotes(m.speeds[i]) + " twice", "names of speeds that differ");
-    for (const auto& each : in_.visit.have)
-      if (std::find(words::equipment.begin(), words::equipment.end(), each) == words::equipment.end())
+    for (const auto& each : in_.visit.have)  // an empty one is said to be a text already
+      if (!each.empty() && std::find(words::equipment.begin(), words::equipment.end(), each) == words::equipment.end())
         add(error_code::not_a_choice, "visit.have", in_quotes(each), "one of " + listed(words::equipment));
   }
 

@@ -59,7 +59,7 @@ struct cause_facts {
   std::optional<bool> suspect_reading;  ///< absent: no run-up read
   std::vector<pattern> patterns;        ///< those that the record shows
   std::vector<check> failed;            ///< checks that a finding failed
-  std::optional<bool> other_frequency;  ///< the mains' frequency as written is not the rated one; absent: not written
+  std::optional<bool> other_frequency;  ///< that of the run-ups as written is not the rated one; absent: not written
 };
 
 /// Probability of every cause, likeliest first, with what speaks for and against it.

@@ -8,13 +8,14 @@
 #include <rewound/record/record.hpp>
 #include <rewound/verdict/draw_row.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
-/// The mains against the window round the rating: outside it by its volts, the machine is not at fault, and a
-/// transformer is a condition; outside by its hertz, nothing on this mains helps. Absent result: the record names
-/// neither voltage nor frequency.
-std::vector<finding> supply(const record::visit_record& in, const std::optional<checks::supply_result>& result);
+/// The mains against the window round the rating. Outside of it the machine is not at fault: a transformer, or a supply
+/// of the rated frequency, is a condition. Absent result: the record names neither voltage nor frequency.
+std::vector<finding> supply(const record::visit_record& in, const std::optional<checks::supply_result>& result,
+                            const policy& rules);
 
 /// Expected current on today's mains, from this visit's own curves; for information.
 std::vector<finding> supply_draw(const std::vector<draw_row>& rows, units::voltage mains);

@@ -76,10 +76,17 @@ inline void hold_to_mark(finding& f, draw_row& row, double marked, double tolera
   if (f.outcome == outcome::fails) row.flag = row.level_percent->value > 0.0 ? draw_flag::high : draw_flag::low;
 }
 
+/// Which rows of the table hold for a machine's current; power has the same in both markets.
+inline std::string_view current_rows_for(const record::machine_section& of, const policy& rules) {
+  if (rules.market_of(of) == market::iec) return "current_A";
+  return of.phases == 3 ? "nema_current_A" : "ul_current_A";
+}
+
 /// Fastest speed against the marked current; slower ones only against the same ceiling. There is no lower limit in
 /// the standard; a draw far below the mark is nevertheless looked into before it is called right.
-inline finding against_nameplate(draw_row& row, double marked, bool fastest, const policy& rules) {
-  const auto ceiling = nameplate_ceiling("current_A", marked, rules);
+inline finding against_nameplate(draw_row& row, const record::machine_section& of, bool fastest, const policy& rules) {
+  const double marked = *of.rated_current_A;
+  const auto ceiling = nameplate_ceiling(current_rows_for(of, rules), marked, rules);
   finding f =
       current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
   row.judged_by = fastest ? expectation::nameplate : expectation::nameplate_ceiling;
@@ -352,7 +359,7 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
     return f;
   }
   if (of.rated_current_A) {
-    finding f = against_nameplate(row, *of.rated_current_A, fastest, rules);
+    finding f = against_nameplate(row, of, fastest, rules);
     if (fastest && of.rated_tolerance_percent)
       hold_to_mark(f, row, *of.rated_current_A, *of.rated_tolerance_percent, rules);
     if (!fastest && compared.rows.front().at_rated) tell_usual_step(f, compared.rows.front(), place, rules);
@@ -392,7 +399,7 @@ REWOUND_INLINE draw_judgement draw(const record::visit_record& in, compared_draw
   // An earlier visit shows change, not rightness: the marked current stands beside it.
   if (earlier && in.machine.rated_current_A && compared.rows.front().at_rated) {
     draw_row fastest = compared.rows.front();
-    out.push_back(detail::against_nameplate(fastest, *in.machine.rated_current_A, true, rules));
+    out.push_back(detail::against_nameplate(fastest, in.machine, true, rules));
     if (compared.rows.front().flag == draw_flag::none) compared.rows.front().flag = fastest.flag;
   }
   if (compared.earlier_without_common_speed)
@@ -448,11 +455,11 @@ REWOUND_INLINE finding draw_on_mains(const record::visit_record& in, const draw_
   f.numbers = {
       {"now", now, units::in_amperes(row.at_supply->standard_uncertainty)},
       {"at_rated", units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty)},
-      {"mains", mains_V, 0.3},
+      {"mains", mains_V, 0.5},
       {"rise", 100.0 * (ratio - 1.0), 1.0},
       {"flux", 100.0 * (mains_V / in.machine.rated_voltage_V - 1.0), 1.0},
       {"copper", 100.0 * (ratio * ratio - 1.0), 3.0},
-      {"read", highest_read_V, 0.3}};
+      {"read", highest_read_V, 0.5}};
   f.outcome = outcome::conforms;
   const bool outruns = rise && rise->probability < rarely.value / 100.0;
   const auto unread = rules.practice.mains_unread_percent;

@@ -203,7 +203,7 @@ REWOUND_INLINE steps_judgement steps(const record::visit_record& in, const compa
   for (const auto place : told.best_order) order += (order.empty() ? "" : ", ") + in.machine.speeds[place];
   f.texts.emplace_back("best_order", order);
   f.texts.emplace_back("equal", detail::equal_speeds(in.machine.speeds, compared.equal));
-  if (compared.common_voltage_V) f.numbers.push_back({"voltage", *compared.common_voltage_V, 0.3});
+  if (compared.common_voltage_V) f.numbers.push_back({"voltage", *compared.common_voltage_V, 0.5});
   return {f, told.flag, told.best_order};
 }
 

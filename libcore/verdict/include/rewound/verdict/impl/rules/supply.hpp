@@ -16,22 +16,28 @@ namespace rewound::verdict::rules {
 
 namespace detail {
 
-inline finding window(statement says, std::string quantity, double percent, double allowed, std::string_view source) {
-  finding f{.check = check::supply, .says = says, .quantity = std::move(quantity)};
-  set_value(f, percent, 0.0, "%");
-  f.limit_low = -allowed;
-  f.limit_high = allowed;
-  // Rounding of a quotient must not put 39.6 V on a rating of 36 V outside its 10 %.
-  f.outcome = std::abs(percent) <= allowed + 1e-9 ? outcome::conforms : outcome::fails;
-  f.source = source;
-  return f;
-}
+/// A deviation both ways in percent, and what is allowed.
+struct deviation {
+  double percent, low, high;
 
-/// Mains outside the window is no fault of the machine: a transformer sets it right, and that is a condition.
-inline void make_condition(finding& f) {
+  /// Rounding of a quotient must not put 39.6 V on a rating of 36 V outside its 10 %.
+  bool within() const { return percent >= low - 1e-9 && percent <= high + 1e-9; }
+};
+
+/// Mains outside the window is no fault of the machine: another supply sets it right, and that is a condition.
+inline finding window(statement inside, statement outside, std::string quantity, const deviation& of,
+                      std::string_view source) {
+  finding f{.check = check::supply, .says = inside, .quantity = std::move(quantity)};
+  set_value(f, of.percent, 0.0, "%");
+  f.limit_low = of.low;
+  f.limit_high = of.high;
+  f.source = source;
+  f.outcome = outcome::conforms;
+  if (of.within()) return f;
   f.bearing = bearing::informs;
   f.outcome = outcome::not_tested;
-  if (f.says == statement::supply_voltage_window) f.says = statement::supply_voltage_outside;
+  f.says = outside;
+  return f;
 }
 
 inline finding frequency_not_given(double rated_Hz) {
@@ -46,34 +52,38 @@ inline finding frequency_not_given(double rated_Hz) {
 }  // namespace detail
 
 REWOUND_INLINE std::vector<finding> supply(const record::visit_record& in,
-                                           const std::optional<checks::supply_result>& result) {
+                                           const std::optional<checks::supply_result>& result, const policy& rules) {
   const finding not_given{.check = check::supply,
                           .bearing = bearing::informs,
                           .says = statement::supply_not_given,
                           .quantity = "supply_voltage"};
   if (!result) return {not_given};
-  const auto& row = tables::supply_window.front();
-  std::vector<finding> out{detail::window(statement::supply_voltage_window, "voltage_deviation",
-                                          result->voltage_percent, row.voltage_percent, row.source)};
+  const auto& row = rules.supply_window(in.machine);
+  std::vector<finding> out{
+      detail::window(statement::supply_voltage_window, statement::supply_voltage_outside, "voltage_deviation",
+                     {result->voltage_percent, -row.voltage_percent, row.voltage_percent}, row.source)};
   if (result->frequency_percent != 0.0) {
-    out.push_back(detail::window(statement::supply_frequency_window, "frequency_deviation", result->frequency_percent,
-                                 row.frequency_percent, row.source));
-    out.push_back(detail::window(statement::supply_combined_window, "combined_deviation", result->combined_percent,
-                                 row.combined_percent, row.source));
+    out.push_back(detail::window(
+        statement::supply_frequency_window, statement::supply_frequency_outside, "frequency_deviation",
+        {result->frequency_percent, -row.frequency_low_percent, row.frequency_high_percent}, row.source));
+    out.back().numbers = {{"rated", in.machine.rated_frequency_Hz}, {"mains", *in.visit.supply_frequency_Hz}};
+    out.back().texts = {{"run_up_hertz", in.visit.run_up_frequency_Hz ? "stated" : "assumed"}};
+    const bool single = out[0].says == statement::supply_voltage_window &&
+                        out[1].says == statement::supply_frequency_window;  // each alone is inside
+    out.push_back(detail::window(statement::supply_combined_window,
+                                 single ? statement::supply_combined_outside : statement::supply_combined_window,
+                                 "combined_deviation", {result->combined_percent, 0.0, row.combined_percent},
+                                 row.source));
     out.back().limit_low.reset();
+    out.back().numbers = {{"rated", in.machine.rated_voltage_V, 5.0}, {"rated_Hz", in.machine.rated_frequency_Hz}};
   }
   if (!in.visit.supply_voltage_V) {
     out.front() = not_given;
     return out;
   }
-  auto& volts = out.front();
-  volts.numbers = {{"flux_ratio", result->flux_ratio, 0.005},
-                   {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005},
-                   {"rated", in.machine.rated_voltage_V, 5.0}};
-  if (volts.outcome == outcome::fails) detail::make_condition(volts);
-  for (auto& f : out)
-    if (f.says == statement::supply_combined_window && volts.says == statement::supply_voltage_outside)
-      detail::make_condition(f);
+  out.front().numbers = {{"flux_ratio", result->flux_ratio, 0.005},
+                         {"transformer_ratio", 1.0 / (1.0 + result->voltage_percent / 100.0), 0.005},
+                         {"rated", in.machine.rated_voltage_V, 5.0}};
   if (!in.visit.supply_frequency_Hz) out.push_back(detail::frequency_not_given(in.machine.rated_frequency_Hz));
   return out;
 }

@@ -86,7 +86,7 @@ inline leakage_limits leakage_limits_for(const record::machine_section& of, leak
   using key = tables::leakage_maximum_key;
   if (conductor && earthing_of(of) == earthing::earthed) return leakage_row(key::protective_conductor, rules);
   const bool ul = kind != leakage_kind::touch && of.appliance_class != record::appliance_class::class_III &&
-                  rules.market_of(of.rated_frequency_Hz) == market::north_america;
+                  rules.market_of(of) == market::north_america;
   const auto of_class = leakage_row(ul ? ul_key(of) : leakage_key(of), rules);
   if (kind == leakage_kind::appliance || conductor) return of_class;
   // Two standards limit what a hand may meet; between the stricter and the after-repair one it is not settled.
@@ -300,14 +300,14 @@ inline limit earth_maximum(const std::optional<double>& cord_m, const policy& ru
           std::string(row.source)};
 }
 
-/// What is left of the reading without the cord's core, beside the limit for the machine alone. For information: the
-/// limit with the cord decides.
-inline void tell_without_cord(const checks::earth_result& split, double u_ohm, const policy& rules,
-                              std::vector<finding>& out) {
+/// What is left of the reading without the cord's core, beside the limit for the machine alone. It decides in the
+/// market that has this limit; in the other one it informs, and that with the cord decides.
+inline void tell_without_cord(const record::machine_section& of, const checks::earth_result& split, double u_ohm,
+                              const policy& rules, std::vector<finding>& out) {
   if (!split.without) return;
   const auto row = rules.laid(tables::earth_grounding_maximum).front();
   finding f{.check = check::earth,
-            .bearing = bearing::informs,
+            .bearing = rules.market_of(of) == market::north_america ? bearing::decides : bearing::informs,
             .says = statement::earth_without_cord,
             .quantity = "earth_without_cord",
             .source = std::string(row.source) + "; core by IEC 60228 class 5"};
@@ -350,7 +350,7 @@ inline std::vector<finding> earth_by_length(const record::visit_record& in, cons
       if (f.outcome == outcome::conforms) f.outcome = outcome::undecided;
     }
     std::vector<finding> out{f};
-    tell_without_cord(split, u_ohm, rules, out);
+    tell_without_cord(in.machine, split, u_ohm, rules, out);
     return out;
   }
   // Class 0I has no earth in its cord, but a terminal for one: its frame has to be connected with that.

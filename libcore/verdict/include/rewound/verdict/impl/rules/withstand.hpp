@@ -89,7 +89,7 @@ REWOUND_INLINE withstand_demand deciding_withstand(const record::machine_section
     case withstand_standard::stricter: return iec.volts >= nema.volts ? iec : nema;
     case withstand_standard::by_frequency: break;
   }
-  return rules.market_of(of.rated_frequency_Hz) == market::north_america ? nema : iec;
+  return rules.market_of(of) == market::north_america ? nema : iec;
 }
 
 namespace detail {
