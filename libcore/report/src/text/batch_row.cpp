@@ -4,10 +4,10 @@
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <cstdio>
 #include <initializer_list>
 #include <vector>
 
+#include <rewound/base/digits.hpp>
 #include <rewound/measurement/normal.hpp>
 #include <rewound/report/number_text.hpp>
 #include <rewound/report/view.hpp>
@@ -61,11 +61,7 @@ std::string joined_by(std::string_view between, const std::vector<std::string>& 
 }
 
 /// Signed, and finer than it is sure, since it may be worked with further.
-std::string signed_percent(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%+.1f", value);
-  return text;
-}
+std::string signed_percent(double value) { return base::signed_digits(value, 1); }
 
 /// "high +2.3 % (-1.0 to +5.6)", the interval at 95 %.
 std::vector<std::string> level_texts(const job::result& in) {
