@@ -147,9 +147,7 @@ def test_no_batch_writes_over_what_it_judges_by(rewound, tmp_path, what):
     before = (tmp_path / what).read_bytes()
     os.symlink(what, tmp_path / "link")
     for out in (what, "link"):
-        done = rewound(
-            "batch", GLASSHOUSE, "--reference", "reference", "--policy", "policy", "--out", out, "--fresh"
-        )
+        done = rewound("batch", GLASSHOUSE, "--reference", "reference", "--policy", "policy", "--out", out, "--fresh")
         assert done.returncode == 64, done.stderr
         assert (tmp_path / what).read_bytes() == before
 

@@ -98,7 +98,12 @@ def test_a_device_is_no_record_and_no_table(tmp_path, record, file):
 
 def test_a_pipe_that_nobody_writes_to_is_not_waited_for(tmp_path, record):
     os.mkfifo(tmp_path / "pipe")
-    for arguments in (["judge", "pipe"], ["judge", record(), "--earlier", "pipe"], ["batch", "pipe"], ["learn", "pipe"]):
+    for arguments in (
+        ["judge", "pipe"],
+        ["judge", record(), "--earlier", "pipe"],
+        ["batch", "pipe"],
+        ["learn", "pipe"],
+    ):
         assert "a pipe" in refused(*arguments, cwd=tmp_path)
 
 
@@ -201,7 +206,9 @@ def test_a_seed_beyond_64_bits_is_refused(rewound, seed):
 
 
 def test_an_id_that_is_no_utf8_is_refused(tmp_path):
-    refused("simulate", "--machine", "circulator-40", "--id", b"\xff\xfe".decode("utf-8", "surrogateescape"), cwd=tmp_path)
+    refused(
+        "simulate", "--machine", "circulator-40", "--id", b"\xff\xfe".decode("utf-8", "surrogateescape"), cwd=tmp_path
+    )
 
 
 HOSTILE = "\u202eGH\x1b[2J\u0007\u2066x"

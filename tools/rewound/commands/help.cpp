@@ -50,7 +50,9 @@ void add_help(CLI::App& app, action& chosen) {
   auto* command = app.add_subcommand("help", "Tell of a command, or of a key or table of the record");
   command->add_option("topic", options->topic, "judge, rated_current_A, run_up ...");
   add_output(*command, options->output, {"text", "man", "bash"});
-  command->footer("--format man is the manual page, --format bash completes what is typed. Exit code: 0, 64 wrong usage.");
+  command->footer(
+      "--format man is the manual page, --format bash completes what is typed. Exit code: 0, 64 wrong "
+      "usage.");
   command->callback([options, &app, &chosen] {
     chosen = [options, &app] {
       const auto& format = options->output.format;

@@ -26,8 +26,7 @@ std::string told(const record::listed_key& key, const std::string& heading) {
   std::string about = key.doc + "; " + kind_words(key);
   if (key.of_row) about += key.row_only ? "; in `rows` only" : "; one a reading";
   about += key.needed ? "; needed" : "; may be left out";
-  return report::wrapped("", "  ", heading + " " + key.name + " = " + key.example) +
-         report::wrapped("  ", "  ", about);
+  return report::wrapped("", "  ", heading + " " + key.name + " = " + key.example) + report::wrapped("  ", "  ", about);
 }
 
 }  // namespace
@@ -35,8 +34,8 @@ std::string told(const record::listed_key& key, const std::string& heading) {
 std::string key_help(const std::string& name) {
   std::string out;
   for (const auto& section : record::listed_sections()) {
-    const bool whole = section.name == name || section.heading == name ||
-                       section.name.substr(0, section.name.find('.')) == name;
+    const bool whole =
+        section.name == name || section.heading == name || section.name.substr(0, section.name.find('.')) == name;
     if (whole) out += report::wrapped("", "  ", section.heading + ": " + section.doc);
     for (const auto& key : record::listed_keys())
       if (key.section == section.name && (whole || key.name == name || section.name + "." + key.name == name))

@@ -82,14 +82,15 @@ std::string exit_codes() {
     return ".TP\n.B " + std::to_string(code) + "\n" + in_roff(what) + "\n";
   };
   return entry(released, "release, or done") + entry(held, "hold") + entry(undecided, "undecided") +
-         entry(wrong_usage, "wrong usage") + entry(bad_input, "unreadable or impossible input, or an output that failed") +
+         entry(wrong_usage, "wrong usage") + entry(bad_input, "unreadable or impossible input, or no output") +
          entry(internal_error, "an error of the program");
 }
 
 }  // namespace
 
 std::string man_page(const CLI::App& app, const std::string& version) {
-  std::string out = ".TH REWOUND 1 \"\" \"rewound " + in_roff(version) + "\" \"User Commands\"\n.SH NAME\nrewound \\- " +
+  std::string out = ".TH REWOUND 1 \"\" \"rewound " + in_roff(version) +
+                    "\" \"User Commands\"\n.SH NAME\nrewound \\- "
                     "judge a repaired or rewound small machine from the readings taken at the bench\n.SH SYNOPSIS\n";
   for (const auto* command : commands_of(app)) {
     out += ".B rewound " + in_roff(command->get_name()) + "\n";
@@ -98,8 +99,9 @@ std::string man_page(const CLI::App& app, const std::string& version) {
     out += "[options]\n.br\n";
   }
   out += ".SH DESCRIPTION\n" + in_roff(app.get_description()) +
-         "\nA record is one TOML file a visit; \\fBrewound template\\fR prints a blank one and \\fBrewound help\\fR KEY " +
-         "tells of one of its keys. Its judgement is advice: whoever works under voltage keeps to the rules for it.\n" +
+         "\nA record is one TOML file a visit; \\fBrewound template\\fR prints a blank one and \\fBrewound help\\fR "
+         "KEY tells of one of its keys. Its judgement is advice: whoever works under voltage keeps to the rules for "
+         "it.\n" +
          ".SH COMMANDS\n";
   for (const auto* command : commands_of(app)) out += command_section(*command);
   return out + ".SH EXIT STATUS\n" + exit_codes();
@@ -116,8 +118,8 @@ std::string bash_completion(const CLI::App& app) {
       std::string taken;
       for (const auto& word : words_of(*option)) taken += (taken.empty() ? "" : " ") + word;
       if (!taken.empty())
-        words += "    " + command->get_name() + ":--" + option->get_lnames().front() +
-                 ") COMPREPLY=($(compgen -W '" + taken + "' -- \"$word\")); return ;;\n";
+        words += "    " + command->get_name() + ":--" + option->get_lnames().front() + ") COMPREPLY=($(compgen -W '" +
+                 taken + "' -- \"$word\")); return ;;\n";
     }
     cases += "    " + command->get_name() + ") options='" + options + "' ;;\n";
   }

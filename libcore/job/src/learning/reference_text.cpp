@@ -28,7 +28,7 @@ const char* name_of(fit::channel what) {
 double finite(double value) {
   if (std::isfinite(value)) return value;
   throw base::error(base::error_code::out_of_range, {}, base::general_digits(value, 6) + " in what was learnt",
-              "readings from which finite curves follow");
+                    "readings from which finite curves follow");
 }
 
 template <class Vector>
