@@ -14,7 +14,7 @@ from ._core import Record, record_keys
 from ._errors import RewoundError, expect_kind
 from ._frame_facts import trouble_with
 from ._frame_units import in_own_units, only_known
-from ._insulation_frame import Test, beyond_at_one_minute, entry_of, tests_of
+from ._insulation_frame import END_NOT_TOLD, Test, beyond_at_one_minute, entry_of, tests_of
 from ._optional import pandas
 
 if TYPE_CHECKING:
@@ -93,8 +93,12 @@ class Sections:
         """A test for the record. A reading beyond the range stands there only where its end conforms: it cannot fail."""
         told = self.left_out.setdefault(name, [])
         told.extend(f"insulation {test.keys['circuit']}, {said}" for said in test.readings.left_out)
-        entry = entry_of(test)
         end = beyond_at_one_minute(test)
+        if not test.readings.exact and end is None:
+            beyond = np.isinf(test.readings.beyond.get(60.0, 0.0))
+            told.append(f"insulation {test.keys['circuit']}: {END_NOT_TOLD if beyond else 'no reading to judge by'}")
+            return None
+        entry = entry_of(test)
         if end is None or self._conforms(entry, values):
             return entry
         told.append(f"insulation {test.keys['circuit']}, 60 s: beyond {end:g} Mohm, which is less than is asked for")

@@ -141,6 +141,36 @@ class AbsorptionFit(Remade):
         place = place_of("curve", curve, len(self.status))
         return plot_absorption(self, place, times[place], ohms[place], float(level), ax, keywords)
 
+    def profile(self, level: float = 0.95) -> Mapping[str, Tuple[Array, Array]]:
+        """Profile intervals of the parameters: every value with which some curve fits nearly as well as the best one.
+
+        Parameters
+        ----------
+        level : float
+            Coverage of the two-sided intervals, between 0 and 1.
+
+        Returns
+        -------
+        mapping of str to (low, high), each ndarray of shape (n_curves,)
+            By the names and in the units of ``values``. Currents end at 0, the exponent at its bounds 0.1 and 2; NaN
+            for a curve of too few readings.
+
+        Raises
+        ------
+        PreconditionError
+            The level is outside (0, 1).
+
+        Examples
+        --------
+        >>> times = [15, 30, 60, 120, 600]
+        >>> fit = rewound.fit_absorption(times, [110, 150, 203, 250, 380], test_voltage_V=500)
+        >>> low, high = fit.profile()["leakage_uA"]
+        >>> bool(0 <= low[0] < fit.values["leakage_uA"][0] < high[0])
+        True
+        """
+        low, high = map(_by_name, self._fitted.profile(float(level)))
+        return MappingProxyType({name: (low[name], high[name]) for name in _PARAMETERS})
+
     def predict(self, time_s: ArrayLike, level: float = 0.95) -> Tuple[Array, Array, Array]:
         """Resistance of the curves at given times, with an interval.
 

@@ -135,15 +135,26 @@ def judge_insulation(
     for test in tests:
         row: Dict[str, Any] = {columns.MACHINE: test.machine, **test.keys}
         row["left_out"] = _APART.join(test.readings.left_out)
+        rows.append(row)
+        if _all_beyond(test):
+            row.update(outcome="undecided", reason=END_NOT_TOLD)
+            continue
         try:
             records.append(_record(test))
-            places.append(len(rows))
+            places.append(len(rows) - 1)
         except RewoundError as trouble:
             row["error"] = str(trouble)
-        rows.append(row)
     for place, found in zip(places, _core.judge_insulation(records, rules, threads)):
         rows[place].update(_told(found, tests[place]))
     return _framed(rows, tests)
+
+
+END_NOT_TOLD = "beyond the tester's range at one minute, whose end is not told: enter it (range_Mohm)"
+
+
+def _all_beyond(test: Test) -> bool:
+    """Beyond the range at one minute, without its end, and nothing else that could be judged."""
+    return not test.readings.exact and np.isinf(test.readings.beyond.get(60.0, 0.0))
 
 
 def tests_of(frame: "pd.DataFrame", machines: Facts, extra: str) -> List[Test]:
@@ -328,7 +339,7 @@ def _told(findings: List[Dict[str, Any]], test: Test) -> Dict[str, Any]:
         if row["outcome"] == "fails":
             row["outcome"] = "undecided"
     elif 60.0 in test.readings.beyond:
-        row["reason"] = "beyond the tester's range at one minute, whose end is not told: enter it (range_Mohm)"
+        row["reason"] = END_NOT_TOLD
         if row["outcome"] == "conforms":
             row["outcome"] = "undecided"
     elif 600.0 in test.readings.beyond and 60.0 in test.readings.exact:

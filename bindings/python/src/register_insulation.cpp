@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/parallel.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/absorption.hpp>
@@ -34,11 +35,7 @@ struct absorption_curves {
   std::vector<checks::absorption_result> curves;
 };
 
-std::string digits_of(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.6g", value);
-  return text;
-}
+std::string digits_of(double value) { return base::general_digits(value, 6); }
 
 void expect_positive(double value, const std::string& name) {
   base::expect(std::isfinite(value) && value > 0.0, name.c_str(), digits_of(value), "a finite number above 0");
@@ -143,6 +140,26 @@ table absorption_ratios(const absorption_curves& self, double later, double earl
   return out;
 }
 
+/// Low and high of each curve's leakage [uA], absorption [uA] and exponent, stacked: (2, n_curves, 3).
+table absorption_profiles(const absorption_curves& self, double level) {
+  const double coverage = coverage_of(level);
+  table out({py::ssize_t{2}, static_cast<py::ssize_t>(self.curves.size()), py::ssize_t{3}});
+  auto cell = out.mutable_unchecked<3>();
+  for (py::ssize_t i = 0; i < cell.shape(1); ++i) {
+    const auto& curve = self.curves[static_cast<std::size_t>(i)];
+    for (py::ssize_t j = 0; j < 3; ++j) cell(0, i, j) = cell(1, i, j) = absent;
+    if (!curve.usable()) continue;
+    const auto found = checks::parameter_ranges(curve, coverage);
+    cell(0, i, 0) = 1e6 * units::in_amperes(found.leakage.low);
+    cell(1, i, 0) = 1e6 * units::in_amperes(found.leakage.high);
+    cell(0, i, 1) = 1e6 * units::in_amperes(found.absorption.low);
+    cell(1, i, 1) = 1e6 * units::in_amperes(found.absorption.high);
+    cell(0, i, 2) = found.exponent.low;
+    cell(1, i, 2) = found.exponent.high;
+  }
+  return out;
+}
+
 /// Findings of one record as dicts with the keys of the result's JSON.
 py::list rows_of(const std::vector<verdict::finding>& findings) {
   py::list out;
@@ -236,7 +253,8 @@ void register_insulation(py::module_& module) {
                                    self, [](const auto& curve) { return checks::name(curve.status); });
                              })
       .def("predict", &absorption_predictions, py::arg("time_s"), py::arg("level"))
-      .def("ratio", &absorption_ratios, py::arg("later_s"), py::arg("earlier_s"), py::arg("level"));
+      .def("ratio", &absorption_ratios, py::arg("later_s"), py::arg("earlier_s"), py::arg("level"))
+      .def("profile", &absorption_profiles, py::arg("level"));
   module.def("fit_absorption", &fit_all, py::arg("time_s"), py::arg("resistance_Mohm"), py::arg("test_voltage_V"),
              py::arg("resistance_u"), py::kw_only(), py::arg("batch"), py::arg("absolute_sigma"), py::arg("threads"));
   module.def("judge_insulation", &judge_insulation, py::arg("records"), py::arg("policy").none(true),

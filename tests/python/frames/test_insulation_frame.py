@@ -102,14 +102,14 @@ def test_beyond_a_range_that_ends_too_low_neither_fails_nor_conforms():
     assert rewound.judge_insulation(table)["outcome"].tolist() == ["undecided"]
 
 
-def test_beyond_a_range_that_nobody_tells_is_undecided_or_an_error_of_the_row():
+def test_beyond_a_range_that_nobody_tells_is_undecided():
     table = pd.DataFrame(
         {"machine": ["a"], "30s": [900.0], "60s": ["OL"], "test_voltage_V": 500, "winding_C": 40.0, **FACTS}
     )
     row = rewound.judge_insulation(table).iloc[0]
     assert row["outcome"] == "undecided" and "range_Mohm" in row["reason"]
     row = rewound.judge_insulation(table.drop(columns="30s")).iloc[0]
-    assert row["outcome"] is None and "no reading that is a number" in row["error"]
+    assert row["outcome"] == "undecided" and "range_Mohm" in row["reason"]
 
 
 def test_index_beyond_the_range_is_at_least_its_end_over_the_minute():
@@ -239,3 +239,14 @@ def test_absolute_uncertainties_of_an_absorption_are_not_scaled():
     )
     assert usual.scale[0] > 2 and absolute.scale[0] == 1.0 and absolute.chi2[0] == usual.chi2[0]
     assert_allclose(usual.scale[0], np.sqrt((4 + usual.chi2[0]) / (4 + 3)), rtol=1e-12)
+
+
+def test_a_test_that_is_beyond_the_range_throughout_is_undecided_until_the_range_is_told():
+    cells = {"machine": ["a"], "30s": ["OL"], "60s": ["OL"], "test_voltage_V": 500, "winding_C": 40.0, **FACTS}
+    frame = pd.DataFrame(cells)
+    (row,) = rewound.judge_insulation(frame).to_dict("records")
+    assert (row["outcome"], row["error"]) == ("undecided", None) and "enter it (range_Mohm)" in row["reason"]
+    (row,) = rewound.judge_insulation(frame.assign(range_Mohm=2000.0)).to_dict("records")
+    assert row["outcome"] == "conforms"
+    early = pd.DataFrame({**cells, "60s": [None]})
+    assert "no reading that is a number" in rewound.judge_insulation(early)["error"][0]

@@ -159,3 +159,15 @@ def test_peers_are_a_reference_of_the_others(run_up):
         np.isnan(rewound.judge_frame(one, peers=True)["abnormality"]).all()
         == np.isnan(rewound.judge_frame(one)["abnormality"]).all()
     )
+
+
+@pytest.mark.parametrize("cells, words", [(["OL", "OL"], "range_Mohm"), (["x", "y"], "no reading to judge by")])
+def test_a_test_without_any_number_costs_itself_and_not_the_machine(run_up, cells, words):
+    one = run_up[run_up["machine"] == run_up["machine"].iloc[0]]
+    test = pd.DataFrame({
+        "machine": one["machine"].iloc[0], "time_s": [30, 60], "resistance_Mohm": cells, "test_voltage_V": 500,
+        "winding_C": 23.0, "circuit": "winding to frame",
+    })  # fmt: skip
+    alone, beside = rewound.judge_frame(one), rewound.judge_frame(one, insulation=test)
+    assert beside["error"].isna().all() and words in beside["left_out"].iloc[0]
+    assert (beside["abnormality"] == alone["abnormality"]).all()

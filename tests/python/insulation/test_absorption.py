@@ -76,6 +76,48 @@ def test_prediction_is_the_profile_that_scipy_finds(seed):
         assert held(end) - fit.chi2[0] == pytest.approx((1.959964 * fit.scale[0]) ** 2, rel=0.02)
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_profiles_of_the_parameters_are_those_that_scipy_finds(seed):
+    # Source: the least chi2 with one parameter held, minimised by SciPy; the interval's ends stand q^2 scale^2 up.
+    times = TIMES[:7]
+    _, resistance = curve(seed, times=times)
+    fit = rewound.fit_absorption(times, resistance, test_voltage_V=VOLTS)
+    current, u = VOLTS / resistance, 0.01 * VOLTS / resistance
+    low, high = np.array([0.0, 0.0, 0.1]), np.array([np.inf, np.inf, 2.0])
+
+    def held(place, value):
+        others = [j for j in range(3) if j != place]
+        best = np.inf
+        for start in ([0.3, 0.5, 0.5], [0.1, 1.0, 0.9], [0.6, 0.3, 1.4]):
+
+            def residuals(some):
+                p = np.empty(3)
+                p[others], p[place] = some, value
+                return (current - model(times, *p)) / u
+
+            found = optimize.least_squares(residuals, np.array(start)[others], bounds=(low[others], high[others]),
+                                           x_scale="jac", ftol=1e-14, xtol=1e-14, gtol=1e-14)  # fmt: skip
+            best = min(best, 2 * found.cost)
+        return best
+
+    rise = (1.6448536 * fit.scale[0]) ** 2
+    for place, (name, ends) in enumerate(fit.profile(0.9).items()):
+        for end, bound in zip(ends, (low[place], high[place])):
+            there = held(place, end[0]) - fit.chi2[0]
+            if end[0] == pytest.approx(bound, abs=1e-12):
+                assert there <= rise * (1 + 1e-3), name
+            else:
+                assert there == pytest.approx(rise, rel=1e-3), name
+    assert list(fit.profile()) == list(fit.values)
+
+
+def test_where_there_is_no_curve_there_is_no_profile():
+    fit = rewound.fit_absorption([30, 60], [100.0, 120.0], test_voltage_V=VOLTS)
+    assert all(np.isnan(ends).all() for ends in fit.profile().values())
+    with pytest.raises(rewound.PreconditionError, match="level"):
+        fit.profile(1.0)
+
+
 def test_ratio_and_prediction_agree_on_the_best_curve():
     _, resistance = curve(3)
     fit = rewound.fit_absorption(TIMES, resistance, test_voltage_V=VOLTS)

@@ -94,6 +94,15 @@ predicted<units::resistance> predicted_resistance(const absorption_result& fit, 
 predicted<double> predicted_ratio(const absorption_result& fit, units::duration later, units::duration earlier,
                                   double coverage = measurement::coverage_95);
 
+/// What leakage, absorption at one minute and exponent may be while some curve fits nearly as well as the best one;
+/// bounds and coverage as in predicted_resistance(). An end at 0, or of the exponent at 0.1 or 2, is that bound.
+struct absorption_ranges {
+  measurement::interval<units::current> leakage;
+  measurement::interval<units::current> absorption;
+  measurement::interval<double> exponent;
+};
+absorption_ranges parameter_ranges(const absorption_result& fit, double coverage = measurement::coverage_95);
+
 }  // namespace rewound::checks
 
 #ifndef REWOUND_COMPILED

@@ -188,6 +188,26 @@ inline bool some_with_ratio(const absorption_points& points, decays& by, double 
   return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
 }
 
+/// Whether some curve with this leakage, or with this absorption at one minute, has a sum of squares of `allowed` or
+/// less.
+inline bool some_with_leakage(const absorption_points& points, decays& by, double leakage, double allowed) {
+  const auto chi2_at = [&](const double* decay) {
+    return best_multiple(
+        points, [&](std::size_t i) { return points[i].current - leakage; }, [&](std::size_t i) { return decay[i]; },
+        0.0, std::numeric_limits<double>::max());
+  };
+  return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
+}
+
+inline bool some_with_absorption(const absorption_points& points, decays& by, double absorption, double allowed) {
+  const auto chi2_at = [&](const double* decay) {
+    return best_multiple(
+        points, [&](std::size_t i) { return points[i].current - absorption * decay[i]; },
+        [](std::size_t) { return 1.0; }, 0.0, std::numeric_limits<double>::max());
+  };
+  return search_exponent(by, chi2_at, allowed).chi2 <= allowed;
+}
+
 /// Where ln x leaves the region of what is allowed, going from `start` by `direction` (+1, -1), at most to `end`.
 template <class Allowed>
 double region_end(const Allowed& allowed_at, double start, double direction, double end) {

@@ -180,4 +180,40 @@ REWOUND_INLINE predicted<double> predicted_ratio(const absorption_result& fit, u
            std::exp(detail::region_end(allowed_at, centre, 1.0, most))}};
 }
 
+namespace detail {
+
+/// Ends of the region about `best` of a current that is not below 0.
+template <class Allowed>
+measurement::interval<double> region_of_current(const Allowed& allowed_at, double best) {
+  constexpr double far = 40.0;       // as above
+  constexpr double nothing = 1e-12;  // of the last reading's current
+  const double start = std::log(std::max(best, nothing));
+  const double low = allowed_at(0.0) ? 0.0 : std::exp(region_end(allowed_at, start, -1.0, start - far));
+  return {low, std::exp(region_end(allowed_at, start, 1.0, start + far))};
+}
+
+}  // namespace detail
+
+REWOUND_INLINE absorption_ranges parameter_ranges(const absorption_result& fit, double coverage) {
+  base::expect(fit.usable(), "fit", "too few readings", "a fit of three readings or more");
+  const auto points = detail::points_of(fit.readings);
+  detail::decays by(points);
+  const auto [best, split] = detail::best_split(points, by);
+  const double allowed = best.chi2 + std::pow(coverage * fit.scale, 2);
+  const auto leakage = detail::region_of_current(
+      [&](double current) { return detail::some_with_leakage(points, by, current, allowed); }, split.leakage);
+  const auto absorbed = detail::region_of_current(
+      [&](double current) { return detail::some_with_absorption(points, by, current, allowed); }, split.absorption);
+  const auto exponent_allowed = [&](double value) { return detail::split_at(points, by.at(value)).chi2 <= allowed; };
+  const double centre = std::log(best.exponent);
+  const measurement::interval<double> exponent{
+      std::exp(detail::region_end(exponent_allowed, centre, -1.0, std::log(detail::exponent_low))),
+      std::exp(detail::region_end(exponent_allowed, centre, 1.0, std::log(detail::exponent_high)))};
+  const double scale = detail::ampere_scale(fit.readings);
+  const auto amperes = [&](const measurement::interval<double>& range) {
+    return measurement::interval<units::current>{units::amperes(scale * range.low), units::amperes(scale * range.high)};
+  };
+  return {amperes(leakage), amperes(absorbed), exponent};
+}
+
 }  // namespace rewound::checks
