@@ -17,9 +17,12 @@ PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}  # inches
 
 
 class browser:
-    """One Chromium for many pages. Every page is a file; no name resolves to a host, so nothing can be fetched."""
+    """One Chromium for many pages. Every page is a file; no name resolves to a host, so nothing can be fetched.
 
-    def __init__(self):
+    `reachable` excepts one address of this machine, for pages that come from a server of the test's own.
+    """
+
+    def __init__(self, reachable=None):
         options = Options()
         options.binary_location = "/usr/bin/chromium"
         for flag in (
@@ -31,7 +34,7 @@ class browser:
             "--no-first-run",
             "--disable-background-networking",
             "--disable-component-update",
-            "--host-resolver-rules=MAP * ~NOTFOUND",
+            "--host-resolver-rules=MAP * ~NOTFOUND" + (f", EXCLUDE {reachable}" if reachable else ""),
         ):
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})

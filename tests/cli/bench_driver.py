@@ -8,6 +8,7 @@ import tomllib
 import pexpect
 
 PROMPT = r"[^\n]*> "
+CONNECT = r"type `connect` [^\n]* > "
 CAUTION = r"press Enter when [^\n]* > "
 ESCAPE = re.compile(r"\x1b(\[[0-9;?]*[ -/]*[@-~]|[()][0-9A-Za-z]|[=>])")
 
@@ -81,7 +82,8 @@ def plain(text):
 
 
 class Bench:
-    """A dialogue in a pseudo-terminal. Cautions are counted and answered by Enter."""
+    """A dialogue in a pseudo-terminal. Cautions are counted and answered by Enter, instruments
+    of the record are let be asked."""
 
     def __init__(self, *arguments, cwd, term="xterm", locale="C.UTF-8"):
         environment = {**os.environ, "TERM": term, "LC_ALL": locale}
@@ -108,11 +110,14 @@ class Bench:
             self.child.expect(PROMPT)
             self.prompts += 1
             shown += self.child.before + self.child.after
-            if not re.search(CAUTION, plain(self.child.after)):
+            if re.search(CONNECT, plain(self.child.after)):
+                self.child.send("connect\r")
+            elif re.search(CAUTION, plain(self.child.after)):
+                self.cautions += 1
+                self.keys += 1
+                self.child.send("\r")
+            else:
                 break
-            self.cautions += 1
-            self.keys += 1
-            self.child.send("\r")
             shown += "\n"
         self.seen += shown
         return plain(shown)

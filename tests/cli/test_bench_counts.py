@@ -174,8 +174,8 @@ def test_a_question_mark_explains_the_question_by_the_records_own_list(rewound, 
     bench.wait()
     bench.say("GH-31")
     shown = " ".join(bench.say("?").split())
-    assert "rated voltage, V: as marked; a voltage above 0 and up to 100000 V; as 230" in shown
-    assert "a voltage above 0 and up to 100000 V" in keys
+    assert "rated voltage, V: as marked; a voltage from 0.001 to 100000 V; as 230" in shown
+    assert "a voltage from 0.001 to 100000 V" in keys
     bench.say(*FIRST[1:])
     assert "class I: frame to earth pin" in bench.say("?")
     assert "`list`" in bench.say("help")

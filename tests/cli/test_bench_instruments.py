@@ -56,6 +56,7 @@ def test_volts_and_amperes_are_read_when_the_person_presses_enter(tmp_path):
         ("ERR! ##", "is no number"),
         ("", "empty answer"),
         ("0.2 A", "is no number"),
+        ("0,205", "a decimal comma or a list"),
     ],
 )
 def test_an_answer_that_is_no_reading_is_told_and_typed_instead(tmp_path, answer, says):
@@ -68,6 +69,28 @@ def test_an_answer_that_is_no_reading_is_told_and_typed_instead(tmp_path, answer
         bench.say("115 .205")
         bench.end()
         assert read(path)["run_up"][0]["current_A"] == [0.205]
+
+
+def test_nothing_is_connected_to_before_the_person_has_seen_address_and_query_and_agreed(tmp_path):
+    with Simulator(["0.205"]) as amperes:
+        path = written(tmp_path, meter("ammeter", amperes.address, "READ?"))
+        for answer in ("", "no", "quit"):
+            done = piped([answer, "", "read 115", "quit"], path, cwd=tmp_path)
+            shown = " ".join(done.stdout.split())
+            assert f"ammeter {amperes.address} asked READ?" in shown and "type `connect`" in shown
+        assert amperes.connections == 0 and amperes.queries == []
+        piped(["connect", "", "read 115", "quit"], path, cwd=tmp_path)
+        assert amperes.queries == ["READ?"]
+        assert f"stated instruments are asked: ammeter {amperes.address} asked READ?" in journal(path)
+
+
+@pytest.mark.parametrize("key", ["query", "address"])
+@pytest.mark.parametrize("hidden", ["\\n", "\\r", "\\u001b", "\\u202e", "\\u0000", "\\t"])
+def test_a_query_with_what_is_not_seen_is_refused(rewound, tmp_path, key, hidden):
+    text = meter("ammeter", "tcp://127.0.0.1:1", "READ?")
+    old = "READ?" if key == "query" else "127.0.0.1:1"
+    done = rewound("judge", written(tmp_path, text.replace(old, old + hidden + "x")))
+    assert done.returncode == 65 and f"instruments.ammeter.{key}" in done.stderr and "ASCII" in done.stderr
 
 
 def test_a_line_dropped_between_two_readings_is_opened_again(tmp_path):
@@ -84,12 +107,12 @@ def test_a_line_dropped_between_two_readings_is_opened_again(tmp_path):
 def test_a_line_that_is_always_dropped_and_one_that_is_silent_are_told(tmp_path):
     with Simulator([DROP]) as dropping:
         path = written(tmp_path, meter("ammeter", dropping.address, "READ?"))
-        done = piped(["", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
+        done = piped(["connect", "", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
         assert "connection was dropped" in done.stdout
         assert read(path)["run_up"][0]["current_A"] == [0.205]
     with Simulator([SILENCE]) as silent:
         path = written(tmp_path, meter("ammeter", silent.address, "READ?", timeout_s=0.3))
-        done = piped(["", "read 115", "quit"], path, cwd=tmp_path)
+        done = piped(["connect", "", "read 115", "quit"], path, cwd=tmp_path)
         assert "no answer in time" in " ".join(done.stdout.split())
         assert silent.queries == ["READ?"]
 
@@ -97,7 +120,7 @@ def test_a_line_that_is_always_dropped_and_one_that_is_silent_are_told(tmp_path)
 def test_a_late_answer_is_not_taken_for_the_next_one(tmp_path):
     with Simulator([(1.5, "0.999"), "0.268"]) as amperes:
         path = written(tmp_path, meter("ammeter", amperes.address, "READ?", timeout_s=0.4))
-        done = piped(["", "read 115", "read 150", "quit"], path, cwd=tmp_path)
+        done = piped(["connect", "", "read 115", "read 150", "quit"], path, cwd=tmp_path)
         assert "no answer in time" in " ".join(done.stdout.split())
         assert read(path)["run_up"][0]["current_A"] == [0.268]
 
@@ -106,7 +129,7 @@ def test_nobody_at_the_address_is_told(tmp_path):
     with socket.create_server(("127.0.0.1", 0)) as closed:
         port = closed.getsockname()[1]
     path = written(tmp_path, meter("ammeter", f"tcp://127.0.0.1:{port}", "READ?"))
-    done = piped(["", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
+    done = piped(["connect", "", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
     assert f"tcp://127.0.0.1:{port}" in done.stdout
     assert read(path)["run_up"][0]["current_A"] == [0.205]
 
@@ -167,7 +190,7 @@ def test_the_heat_run_samples_itself_and_each_sample_is_on_disk(tmp_path):
     with Simulator([str(value) for value in ohms]) as ohmmeter:
         path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
         done = piped(
-            ["", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"],
+            ["connect", "", "go heat run", "", "18.4", "21", "22", "230", "run 10 40", "", "done", "quit"],
             path,
             "--rehearse",
             "6000",
@@ -184,7 +207,7 @@ def test_a_sample_that_an_instrument_misses_is_typed(tmp_path):
     with Simulator(["9.9E37", "20.8"]) as ohmmeter:
         path = written(tmp_path, meter("ohmmeter", ohmmeter.address, "MEAS:RES?"), cold=COLD + REHEARSED)
         piped(
-            ["", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"],
+            ["connect", "", "go heat run", "", "18.4", "21", "22", "230", "run 10 20", "", "19.9", "done", "quit"],
             path,
             "--rehearse",
             "6000",
@@ -209,11 +232,11 @@ def test_an_instrument_behind_a_serial_port_is_read_with_the_baud_of_its_address
 def test_a_silent_serial_port_and_one_that_is_not_there_are_told(tmp_path):
     with SerialSimulator([SILENCE, (1.5, "0.999"), "0.268"]) as amperes:
         path = written(tmp_path, meter("ammeter", amperes.address, "READ?", timeout_s=0.4))
-        done = piped(["", "read 115", "read 115", "read 150", "quit"], path, cwd=tmp_path)
+        done = piped(["connect", "", "read 115", "read 115", "read 150", "quit"], path, cwd=tmp_path)
         assert " ".join(done.stdout.split()).count("no answer in time") >= 1
         assert 0.999 not in [value for run in read(path)["run_up"] for value in run["current_A"]]
     path = written(tmp_path, meter("ammeter", "serial:/dev/rewound-no-such-port", "READ?"))
-    done = piped(["", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
+    done = piped(["connect", "", "read 115", "115 .205", "quit"], path, cwd=tmp_path)
     assert "serial:/dev/rewound-no-such-port: No such file" in " ".join(done.stdout.split())
     assert read(path)["run_up"][0]["current_A"] == [0.205]
 
@@ -237,7 +260,7 @@ def test_a_name_look_up_that_hangs_is_given_up_when_the_time_is_up(tmp_path):
     path = written(tmp_path, meter("ammeter", "tcp://meter.example.invalid:5025", "READ?", timeout_s=0.5))
     began = time.monotonic()
     done = piped(
-        ["", "read 115", "115 .205", "quit"],
+        ["connect", "", "read 115", "115 .205", "quit"],
         path,
         cwd=tmp_path,
         env={**os.environ, "LD_PRELOAD": str(tmp_path / "slow.so")},

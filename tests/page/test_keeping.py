@@ -4,7 +4,7 @@ import json
 import struct
 import zlib
 
-from bench_page import ROOT, By, ordinary, plate, wait
+from bench_page import ROOT, By, cold, ordinary, plate, wait
 
 REFERENCE = ROOT / "reference" / "learnt" / "circulator-40.reference.toml"
 GOOD = sorted((ROOT / "reference" / "records" / "circulators").glob("*.toml"))
@@ -173,15 +173,38 @@ def test_a_reference_is_loaded_and_readings_are_held_against_it(page, rewound):
 
 def test_good_machines_that_are_stored_teach_what_their_model_draws(page):
     take(page, *GOOD[:4])
-    page.script(
-        "for (const one of rewound_page.store.machines()) { one.decision = 'release';"
-        " localStorage.setItem('rewound/machine/' + one.id, JSON.stringify(one)); }"
-    )
+    page.script("for (const one of rewound_page.store.machines()) rewound_page.store.keep_decision(one.id, 'release')")
     page.press("#menu").press("[data-learn]")
     wait(lambda: page.script("return rewound_page.store.references().length"), "the reference")
     assert page.script("return rewound_page.store.references()[0].machines") == 4
     page.settled()
     assert page.answer()["result"]["draw"][0]["judged_by"] == "reference"
+
+
+def test_a_saved_file_with_anything_in_it_leaves_a_page_that_works(page, tmp_path):
+    strange = tmp_path / "strange.json"
+    typed = {
+        "machine": {"id": 7, "speeds": "high", "rated_voltage_V": {"a": 1}, "elsewhere": "x", "__proto__": {"id": "y"}},
+        "visit": [],
+        "run_up": [None, {"rows": "none"}, {"speed": ["high"], "rows": [None, {"current_A": [1, 2, 3]}]}],
+        "insulation": {"circuit": "winding to frame"},
+        "checks": {"a b": "true", "runs": "true"},
+        "instruments": {"ammeter": "good"},
+    }
+    machines_of_file = [None, {"typed": 3}, {"typed": typed, "photos": [{"data": "javascript:alert(1)"}, 4], "kept": 3}]
+    strange.write_text(json.dumps({"format": "rewound-page/1", "machines": machines_of_file}), encoding="utf-8")
+    take(page, strange)
+    page.script("rewound_page.store.open(rewound_page.store.machines()[0].id); rewound_page.use(rewound_page.machine)")
+    page.settled()
+    assert page.typed()["machine"]["id"] == "7" and page.typed()["checks"] == {"runs": "true"}
+    for step in ("plate", "job", "cold", "insulation", "power", "starts", "others", "notes", "report"):
+        page.step(step)
+        assert page.text("#step-title")
+    page.step("plate").type("machine.rated_voltage_V", "230").type("machine.rated_frequency_Hz", "50")
+    page.choose("machine.speeds", "full")
+    assert page.decision() == "undecided"
+    page.window.listen()
+    assert [one for one in page.window.console if "SEVERE" in one] == []
 
 
 def test_what_is_no_record_is_refused_in_words(page, tmp_path):
@@ -203,3 +226,33 @@ def test_a_machine_is_deleted_only_when_it_is_meant(page):
     page.script("window.confirm = () => true")
     page.shown(".machines button.small")[0].click()
     assert [one["typed"]["machine"].get("id") for one in machines(page)] != ["GH-52"]
+
+
+def test_a_window_that_judges_alone_changes_nothing(page):
+    """Two windows judge the same news; none of them takes the other's judgement for a change of the machine."""
+    plate(page)
+    first = page.driver.current_window_handle
+    address = page.driver.current_url
+    page.driver.switch_to.new_window("tab")
+    try:
+        page.driver.get(address)
+        page.wait_ready()
+        page.driver.switch_to.window(first)
+        cold(page)  # from undecided for want of insulation to hold and back
+        page.type("insulation.resistance_Mohm", "0.1").settled()
+        page.type("insulation.resistance_Mohm", "410").settled()
+        page.driver.switch_to.window(page.driver.window_handles[-1])
+        page.settled()
+        page.driver.switch_to.window(first)
+        page.step("insulation").type("insulation.winding_C", "22").settled()
+        assert len(machines(page)) == 1 and not page.shown(".notice.copy")
+    finally:
+        page.driver.switch_to.window(page.driver.window_handles[-1])
+        page.driver.close()
+        page.driver.switch_to.window(first)
+
+
+def test_many_machines_that_are_taken_in_at_once_are_all_judged(page):
+    take(page, *GOOD[:3])
+    assert sorted(one["typed"]["machine"]["id"] for one in machines(page)) == ["GH-41", "GH-42", "GH-43"]
+    assert all(one["decision"] in ("release", "hold", "undecided") for one in machines(page))

@@ -90,9 +90,13 @@ function(rewound_strict target)
     -Wno-missing-field-initializers
     # GCC 12 sees an uninitialised value inside Eigen's own storage where there is none.
     $<$<CXX_COMPILER_ID:GNU>:-Wno-maybe-uninitialized>)
+  if(REWOUND_COVERAGE)
+    target_compile_options(${target} PRIVATE --coverage -fprofile-update=atomic)
+    target_link_options(${target} PRIVATE --coverage)
+  endif()
   if(REWOUND_SANITIZE)
-    target_compile_options(${target} PRIVATE -fsanitize=address,undefined -fno-sanitize-recover=all)
-    target_link_options(${target} PRIVATE -fsanitize=address,undefined)
+    target_compile_options(${target} PRIVATE -fsanitize=${REWOUND_SANITIZE} -fno-sanitize-recover=all)
+    target_link_options(${target} PRIVATE -fsanitize=${REWOUND_SANITIZE})
   endif()
 endfunction()
 

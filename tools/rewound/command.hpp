@@ -21,6 +21,7 @@ void add_batch(CLI::App& app, action& chosen);
 void add_simulate(CLI::App& app, action& chosen);
 void add_parameters(CLI::App& app, action& chosen);
 void add_whatif(CLI::App& app, action& chosen);
+void add_help(CLI::App& app, action& chosen);
 void add_template(CLI::App& app, action& chosen);
 
 }  // namespace rewound::tool

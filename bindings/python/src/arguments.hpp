@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/expect.hpp>
 
 #include "pybind.hpp"
@@ -14,11 +15,7 @@
 // What the functions on single curves share: checks of their arguments, and lists into typed readings.
 namespace rewound::python {
 
-inline std::string shown_digits(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.6g", value);
-  return text;
-}
+inline std::string shown_digits(double value) { return base::general_digits(value, 6); }
 
 inline void expect_above_zero(double value, const std::string& name) {
   base::expect(std::isfinite(value) && value > 0.0, name.c_str(), shown_digits(value), "a finite number above 0");

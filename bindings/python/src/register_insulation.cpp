@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/parallel.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/absorption.hpp>
@@ -34,11 +35,7 @@ struct absorption_curves {
   std::vector<checks::absorption_result> curves;
 };
 
-std::string digits_of(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.6g", value);
-  return text;
-}
+std::string digits_of(double value) { return base::general_digits(value, 6); }
 
 void expect_positive(double value, const std::string& name) {
   base::expect(std::isfinite(value) && value > 0.0, name.c_str(), digits_of(value), "a finite number above 0");

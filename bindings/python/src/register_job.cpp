@@ -196,7 +196,9 @@ str
         return job::learn(records, rules);
       },
       py::arg("records"), py::arg("policy").none(true));
-  module.def("write_file", &record::write_whole_file, py::arg("path"), py::arg("text"));
+  module.def(
+      "write_file", [](const std::string& path, const std::string& text) { record::write_whole_file(path, text); },
+      py::arg("path"), py::arg("text"));
 }
 
 void register_spread(py::module_& module) {

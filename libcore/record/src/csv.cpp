@@ -1,11 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "csv.hpp"
 
-#include <cerrno>
-#include <cstring>
-#include <fstream>
+#include <sstream>
 
 #include <rewound/base/error.hpp>
+#include <rewound/record/read_file.hpp>
 
 #include "table_columns.hpp"
 
@@ -26,8 +25,7 @@ std::vector<std::string> split(const std::string& line, const std::string& file,
 }  // namespace
 
 csv_table read_csv(const std::string& path) {
-  std::ifstream in(path);
-  if (!in) throw error(error_code::file_unreadable, {path, 0, ""}, std::strerror(errno), "a file that can be read");
+  std::istringstream in(read_whole_file(path, largest::table));
   csv_table out{path, {}, {}};
   std::string line;
   for (int number = 1; std::getline(in, line); ++number) {

@@ -1,15 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include <rewound/record/document.hpp>
 
-#include <cerrno>
-#include <cstdio>
-#include <cstring>
-#include <filesystem>
-#include <fstream>
-#include <sstream>
-
 #include <toml++/toml.h>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/error.hpp>
 
 #include "lenient_text.hpp"
@@ -54,26 +48,11 @@ node convert(const toml::node& source, const file_name& file) {
 std::string shown(const std::string& text) { return "\"" + text + "\""; }
 
 std::string shown(double value) {
-  std::ostringstream out;
-  out << value;
-  return out.str();
+  constexpr int digits = 6;
+  return base::general_digits(value, digits);
 }
 
 }  // namespace
-
-std::string read_whole(const std::string& path) {
-  std::error_code trouble;
-  if (std::filesystem::is_directory(path, trouble))
-    throw error(error_code::file_unreadable, {path, 0, ""}, "a folder", "a file");
-  if (const auto kind = std::filesystem::status(path).type();
-      kind == std::filesystem::file_type::fifo || kind == std::filesystem::file_type::socket)
-    throw error(error_code::file_unreadable, {path, 0, ""}, "a pipe", "a file");
-  std::ifstream in(path, std::ios::binary);
-  if (!in) throw error(error_code::file_unreadable, {path, 0, ""}, std::strerror(errno), "a file that can be read");
-  std::ostringstream all;
-  all << in.rdbuf();
-  return all.str();
-}
 
 std::string kind_of(const node& value) {
   switch (value.value.index()) {
@@ -112,6 +91,8 @@ node read_toml_text(std::string_view text, const std::string& name) {
   return std::move(out.document);
 }
 
-node read_toml_file(const std::string& path) { return read_toml_text(read_whole(path), path); }
+node read_toml_file(const std::string& path, std::size_t most) {
+  return read_toml_text(read_whole_file(path, most), path);
+}
 
 }  // namespace rewound::record

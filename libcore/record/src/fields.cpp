@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <rewound/base/number_text.hpp>
 #include <rewound/record/fields.hpp>
 
 #include <algorithm>
@@ -48,11 +49,7 @@ const double* as_number(const node& value, double& room) {
 
 }  // namespace
 
-std::string shown_number(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.10g", value);
-  return text;
-}
+std::string shown_number(double value) { return base::general_digits(value, 10); }
 
 std::optional<std::string> nearest(const std::string& word, const std::vector<std::string>& known) {
   // A suggestion must not be worse than none: one slip in four letters, or another ending of the same beginning.
@@ -137,7 +134,8 @@ double fields::checked(const node& found, const std::string& field, const range&
   const double* number = as_number(found, room);
   if (number == nullptr) throw error(error_code::wrong_type, at(found, field), text_of(found), allowed.words);
   const bool inside = std::isfinite(*number) && *number <= allowed.high &&
-                      (allowed.low_open ? *number > allowed.low : *number >= allowed.low);
+                      (allowed.low_open ? *number > allowed.low : *number >= allowed.low) &&
+                      (*number == 0.0 || std::abs(*number) >= allowed.smallest);
   if (!inside) throw error(error_code::out_of_range, at(found, field), text_of(found), allowed.words);
   return *number;
 }

@@ -7,6 +7,7 @@
 #include <rewound/base/characters.hpp>
 
 #include <rewound/record/key_table.hpp>
+#include <rewound/record/read_file.hpp>
 
 #include "written_values.hpp"
 
@@ -247,8 +248,10 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     return out;
   }
   auto lines = lines_of(text);
-  constexpr int most = 200;  // each turn mends a line or leaves one out
-  for (int turn = 0; turn < most; ++turn) {
+  // Each turn mends a line or leaves one out, and reads all again: of a large file fewer turns.
+  constexpr std::size_t most_turns = 200, most_bytes = std::size_t{8} << 20;
+  const auto most = std::clamp(most_bytes / text.size(), std::size_t{4}, most_turns);
+  for (std::size_t turn = 0; turn < most; ++turn) {
     if (auto read = parse_toml(joined(lines), file, at)) {
       if (std::get<node_table>(read->value).empty()) break;  // nothing of it is a record
       out.document = std::move(*read);
@@ -286,6 +289,8 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
   return out;
 }
 
-lenient_document read_leniently(const std::string& path) { return read_leniently(read_whole(path), path); }
+lenient_document read_leniently(const std::string& path) {
+  return read_leniently(read_whole_file(path, largest::record), path);
+}
 
 }  // namespace rewound::record

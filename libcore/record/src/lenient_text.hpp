@@ -30,11 +30,8 @@ struct lenient_document {
 /// @throws base::error empty_file
 lenient_document read_leniently(std::string_view text, const std::string& name);
 
-/// @throws base::error file_unreadable, empty_file
+/// @throws base::error file_unreadable, too_large, empty_file
 lenient_document read_leniently(const std::string& path);
-
-/// A file as it stands. @throws base::error file_unreadable
-std::string read_whole(const std::string& path);
 
 /// TOML as the standard has it; nothing, and the line, where it is none.
 std::optional<node> parse_toml(std::string_view text, const std::shared_ptr<const std::string>& file,

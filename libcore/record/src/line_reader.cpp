@@ -4,7 +4,6 @@
 #include <cerrno>
 #include <cstring>
 
-#include <fcntl.h>
 #include <unistd.h>
 
 #include <rewound/base/error.hpp>
@@ -21,14 +20,7 @@ constexpr std::size_t longest_line = 1 << 20;
 
 }  // namespace
 
-line_reader::line_reader(std::string path) : path_(std::move(path)), buffer_(2 * longest_line, '\0') {
-  descriptor_ = ::open(path_.c_str(), O_RDONLY | O_CLOEXEC);
-  if (descriptor_ < 0) refuse_unreadable(path_);
-}
-
-line_reader::~line_reader() {
-  if (descriptor_ >= 0) ::close(descriptor_);
-}
+line_reader::line_reader(std::string path) : path_(std::move(path)), buffer_(2 * longest_line, '\0'), file_(path_) {}
 
 bool line_reader::fill() {
   if (end_ - begin_ > longest_line)
@@ -38,7 +30,7 @@ bool line_reader::fill() {
   end_ -= begin_;
   begin_ = 0;
   ssize_t got = 0;
-  do got = ::read(descriptor_, buffer_.data() + end_, buffer_.size() - end_);
+  do got = ::read(file_.descriptor(), buffer_.data() + end_, buffer_.size() - end_);
   while (got < 0 && errno == EINTR);
   if (got < 0) refuse_unreadable(path_);
   end_ += static_cast<std::size_t>(got);

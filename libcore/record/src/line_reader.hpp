@@ -5,6 +5,8 @@
 #include <string>
 #include <string_view>
 
+#include "opened_file.hpp"
+
 namespace rewound::record {
 
 /// Lines of a file one after another, of any file in bounded memory.
@@ -12,9 +14,6 @@ class line_reader {
  public:
   /// @throws base::error file_unreadable
   explicit line_reader(std::string path);
-  ~line_reader();
-  line_reader(const line_reader&) = delete;
-  line_reader& operator=(const line_reader&) = delete;
 
   /// The next line without its end, good until the next call; none after the last.
   ///
@@ -31,7 +30,7 @@ class line_reader {
   std::string buffer_;
   std::size_t begin_ = 0;  ///< of what was not given yet
   std::size_t end_ = 0;
-  int descriptor_ = -1;
+  opened_file file_;
   int number_ = 0;
 };
 

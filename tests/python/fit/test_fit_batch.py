@@ -160,3 +160,28 @@ def test_other_threads_run_while_a_batch_is_fitted(kind, times):
     # Held, the lock would let no tick fall into the fit itself, which is most of the span.
     middle = [tick for tick in ticks if began + 0.3 * (ended - began) < tick < began + 0.7 * (ended - began)]
     assert len(middle) >= 3
+
+
+def test_minima_at_an_end_of_the_exponent_are_the_lowest_and_stand_on_it():
+    rng = np.random.default_rng(7)
+    x = np.linspace(0.6, 1.14, 8) * np.exp(rng.normal(0.0, 0.003, (600, 8)))
+    truth = rng.uniform(0.3, 0.6, (600, 1)) * (x + rng.uniform(-0.05, 0.1, (600, 1)) * x ** rng.uniform(2, 9, (600, 1)))
+    current = np.round(truth * np.exp(rng.normal(0.0, 0.012, x.shape)), 3)
+    weights = 1.0 / (0.01 * current) ** 2
+    fitted = rewound.fit_draw(230.0 * x, current, rated_voltage_V=230.0, model="magnetising", weights=weights)
+    m = fitted.params[:, 2]
+    at_end = (m == 1.2) | (m == 12.0)
+    assert 0.15 < at_end.mean() < 0.5
+    for k in np.flatnonzero(at_end)[:60]:
+        root = np.sqrt(weights[k])
+        lowest = np.inf
+        for power in np.linspace(1.2, 12.0, 200):
+            columns = np.stack([x[k], x[k] ** power], axis=1) * root[:, None]
+            left = np.linalg.lstsq(columns, current[k] * root, rcond=None)[1]
+            lowest = min(lowest, left[0])
+        assert fitted.chi2[k] <= lowest * (1.0 + 1e-9)
+        # The covariance is that of all three parameters, as anywhere else.
+        a, b, power = fitted.params[k]
+        slopes = np.stack([x[k], x[k] ** power, b * x[k] ** power * np.log(x[k])], axis=1) * root[:, None]
+        expected = np.linalg.inv(slopes.T @ slopes) * fitted.chi2[k] / (8 - 3)
+        np.testing.assert_allclose(fitted.covariance[k], expected, rtol=1e-5)

@@ -233,7 +233,7 @@ def test_a_machine_that_cannot_be_read_says_why_and_the_others_are_judged():
     judged = rewound.judge_frame(frame, machines=FACTS)
     assert (
         judged.loc[7, "error"]
-        == "current_A, reading 2 of speed high: read -0.34, allowed: a finite number not below 0, "
+        == "current_A, reading 2 of speed high: read -0.34, allowed: a current of 0, or up to 100000 A, "
         "as in current_A = [0.21, 0.26, 0.32, 0.38, 0.42]"
     )
     assert judged.loc[7, "decision"] is None and np.isnan(judged.loc[7, "level_percent.high"])

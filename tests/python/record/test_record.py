@@ -72,8 +72,8 @@ def test_impossible_reading_is_named_with_file_line_and_field(demo_path, tmp_pat
     error = caught.value
     assert (error.code, error.file, error.line) == ("out_of_range", str(path), line)
     assert (error.field, error.read) == ("run_up[0].current_A[2]", "-0.325")
-    assert error.allowed.startswith("a finite number not below 0, as in current_A = [")
-    assert str(error).startswith(f'{path}:{line}: run_up "high", current_A, reading 3: read -0.325, allowed: a finite')
+    assert error.allowed.startswith("a current of 0, or up to 100000 A, as in current_A = [")
+    assert str(error).startswith(f'{path}:{line}: run_up "high", current_A, reading 3: read -0.325, allowed: a current')
     assert error.errors == (error,)
 
 

@@ -76,7 +76,7 @@ TEST_CASE("every fact that is stated is listed by the name by which it is correc
 
 TEST_CASE("a question that is about a key explains it by the key's own sentence, example and range") {
   const auto explained = dialogue::key_explained(*dialogue::key_at("machine.rated_voltage_V"));
-  CHECK(explained == "rated voltage, V: as marked; a voltage above 0 and up to 100000 V; as 230");
+  CHECK(explained == "rated voltage, V: as marked; a voltage from 0.001 to 100000 V; as 230");
   CHECK(dialogue::key_at("machine.nothing") == nullptr);
   for (const auto& each : dialogue::basic_questions(nothing_known()))
     for (const auto& key : each.keys) {

@@ -51,7 +51,7 @@ TEST_CASE("answers make a record without readings that is read back as it is") {
 
 TEST_CASE("each answer is held against the record's own reader") {
   for (const auto& [key, text, says] :
-       std::vector<std::array<std::string, 3>>{{"plate", "-230 50", "above 0"},
+       std::vector<std::array<std::string, 3>>{{"plate", "-230 50", "from 0.001"},
                                                {"plate", "230 .42 50", "in this order"},
                                                {"plate", "230", "volts, hertz"},
                                                {"plate", "230 50V .42A", "in this order"},
@@ -227,6 +227,9 @@ TEST_CASE("an instrument's answer is a number, an overload or no number") {
   CHECK(why("0.61 A").find("is no number") != std::string::npos);
   CHECK(why("\x1b[2Jgarbage").find('\x1b') == std::string::npos);
   CHECK(why("").find("empty") != std::string::npos);
+  CHECK(number("1.5,2.5") == 1.5);
+  CHECK(why("0,205").find("decimal comma") != std::string::npos);
+  CHECK(why("-230,5 ").find("decimal comma") != std::string::npos);
   CHECK(why("nan").find("is no number") != std::string::npos);
 }
 

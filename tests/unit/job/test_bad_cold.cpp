@@ -45,7 +45,7 @@ const std::vector<defect> of_resistance{
     {"wire_awg = 28\nwire_diameter_mm = 0.3", error_code::out_of_range, "resistance[0].wire_awg", "28 beside",
      "not both"},
     {"lead_resistance_ohm = -0.1", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "-0.1",
-     "not below 0"},
+     "a resistance of 0, or"},
     {"lead_resistance_ohm = 18.4", error_code::out_of_range, "resistance[0].lead_resistance_ohm", "18.4",
      "less than resistance_ohm"},
     {"four_wire = true\nlead_resistance_ohm = 0.1", error_code::out_of_range, "resistance[0].lead_resistance_ohm",
@@ -57,7 +57,7 @@ const std::vector<defect> of_resistance{
     {"lead_resistence_ohm = 0.1", error_code::unknown_key, "resistance[0].lead_resistence_ohm", "",
      "lead_resistance_ohm?"},
     {"turns = 0", error_code::out_of_range, "resistance[0].turns", "0", "1 to"},
-    {"mean_turn_mm = nan", error_code::out_of_range, "resistance[0].mean_turn_mm", "nan", "finite"},
+    {"mean_turn_mm = nan", error_code::out_of_range, "resistance[0].mean_turn_mm", "nan", "to 100000 mm"},
     {"material = \"tin\"", error_code::not_a_choice, "resistance[0].material", "tin", "aluminium"},
 };
 
@@ -68,7 +68,7 @@ const std::vector<defect> of_touch{
     {leak + "polarity = \"backwards\"", error_code::not_a_choice, "leakage[0].polarity", "backwards",
      "normal, reversed"},
     {leak + "switch = true", error_code::wrong_type, "leakage[0].switch", "true", "one of on, off"},
-    {leak + "voltage_V = 0", error_code::out_of_range, "leakage[0].voltage_V", "0", "above 0"},
+    {leak + "voltage_V = 0", error_code::out_of_range, "leakage[0].voltage_V", "0", "from 0.001 to 100000 V"},
     {leak + "kind = \"hand\"", error_code::not_a_choice, "leakage[0].kind", "hand", "protective_conductor"},
     {"[cord]\nlength_m = 3", error_code::missing_key, "cord", "no size", "conductor_mm2 or conductor_awg"},
     {"[cord]\nconductor_mm2 = 1\nconductor_awg = 18", error_code::out_of_range, "cord", "both sizes",

@@ -32,9 +32,9 @@ const std::vector<bad_file> bad_files{
     {"infinite_resistance", error_code::wrong_type, 33, "insulation[0].resistance_Mohm[2]", "inf", "full_scale"},
     {"missing_key", error_code::missing_key, 4, "machine.rated_voltage_V", "nothing", "required"},
     {"more_successes_than_attempts", error_code::out_of_range, 31, "starts[0].successes", "6", "0 to attempts, here 5"},
-    {"nan_current", error_code::out_of_range, 21, "run_up[0].current_A[2]", "nan", "finite"},
-    {"negative_current", error_code::out_of_range, 21, "run_up[0].current_A[1]", "-0.345", "not below 0"},
-    {"negative_voltage", error_code::out_of_range, 7, "machine.rated_voltage_V", "-230", "above 0"},
+    {"nan_current", error_code::out_of_range, 21, "run_up[0].current_A[2]", "nan", "or up to 100000 A"},
+    {"negative_current", error_code::out_of_range, 21, "run_up[0].current_A[1]", "-0.345", "a current of 0, or"},
+    {"negative_voltage", error_code::out_of_range, 7, "machine.rated_voltage_V", "-230", "from 0.001 to 100000 V"},
     {"no_format", error_code::unknown_format, 1, "format", "nothing", "rewound-record/1"},
     {"no_run_up", error_code::missing_key, 1, "run_up", "no run-up", "at least one [[run_up]]"},
     {"not_a_choice", error_code::not_a_choice, 11, "machine.speed_control", "magic", "series_reactor"},
@@ -46,7 +46,7 @@ const std::vector<bad_file> bad_files{
     {"unknown_key", error_code::unknown_key, 9, "machine.rated_curent_A", "", "did you mean rated_current_A?"},
     {"unknown_section", error_code::unknown_key, 28, "isolation", "", "did you mean insulation?"},
     {"unknown_speed", error_code::not_a_choice, 19, "run_up[0].speed", "turbo", "high, low"},
-    {"wrong_type", error_code::wrong_type, 7, "machine.rated_voltage_V", "230 V", "above 0"},
+    {"wrong_type", error_code::wrong_type, 7, "machine.rated_voltage_V", "230 V", "from 0.001 to 100000 V"},
 };
 
 const std::filesystem::path bad_records = std::filesystem::path(REWOUND_REFERENCE_DIR) / "records/bad";

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "answers.hpp"
 
-#include <cmath>
+#include <algorithm>
 #include <optional>
 #include <utility>
 
@@ -143,6 +143,19 @@ json energising_json(const job::result& judged) {
   return {{"permission", names[static_cast<int>(may.permission)]}, {"why", may.why}};
 }
 
+/// The last reading before another that is not itself in doubt, the rotor turning; null where there is none.
+const record::run_up_row* sound_reading_before(const record::run_up_section& run, std::size_t place,
+                                               const job::result& judged) {
+  const auto doubtful = [&](std::size_t i) {
+    return std::any_of(judged.suspects.begin(), judged.suspects.end(), [&](const auto& each) {
+      return each.speed == run.speed && static_cast<std::size_t>(each.reading.index) == i;
+    });
+  };
+  while (place-- > 0)
+    if (run.rows[place].turns() && !doubtful(place)) return &run.rows[place];
+  return nullptr;
+}
+
 /// What each reading of a run-up is held against, and what speaks against going on after it.
 json run_up_json(const typed_record& typed, const job::sources& compare_with, const job::result& judged) {
   const auto& record = typed.record;
@@ -172,9 +185,9 @@ json run_up_json(const typed_record& typed, const job::sources& compare_with, co
         one["low_A"] = report::number_text(units::in_amperes(expected[i].low));
         one["high_A"] = report::number_text(units::in_amperes(expected[i].high));
       }
-      if (i > 0 && run.rows[i - 1].turns() && row.turns()) {
-        facts.before_V = run.rows[i - 1].voltage_V;
-        facts.before_A = run.rows[i - 1].current_A;
+      if (const auto* before = row.turns() ? sound_reading_before(run, i, judged) : nullptr) {
+        facts.before_V = before->voltage_V;
+        facts.before_A = before->current_A;
       }
       // What looks misread is in the judgement's own list of suspect readings.
       for (const auto& stop : dialogue::stops_after(facts, judged, policy))

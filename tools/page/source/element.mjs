@@ -23,10 +23,10 @@ export function fill(element, ...children) {
 let count = 0;
 export const unique = (name) => `${name.replace(/[^A-Za-z0-9_-]/g, "-")}-${++count}`;
 
-/** A picture that the judgement drew, as an element: no script in it is ever run. */
+/** A picture that the judgement drew, as an element: no script in it is ever run, its style is the page's own. */
 export function picture(svg) {
   const read = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
   if (read.localName !== "svg") return h("p", {});
-  for (const inside of read.querySelectorAll("script, foreignObject")) inside.remove();
+  for (const inside of read.querySelectorAll("script, foreignObject, style")) inside.remove();
   return document.importNode(read, true);
 }

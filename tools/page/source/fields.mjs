@@ -1,6 +1,6 @@
 // Fields made from the list of keys: labels, units, kinds of entry and allowed words are those of the record.
 import { h, unique } from "./element.mjs";
-import { set_at, value_at, name_of } from "./typed.mjs";
+import { set_at, speeds_of, value_at, name_of } from "./typed.mjs";
 import { choice_of, hint_of, label_of, say, unit_of } from "./words.mjs";
 
 export class Fields {
@@ -49,6 +49,8 @@ export class Fields {
     if (key.kind === "word") return this.choices(at, key, key.allowed.split(" "), more);
     if (key.kind === "flag") return this.choices(at, key, ["true", "false"], more);
     if (at.key === "phases") return this.choices(at, key, ["1", "3"], more);
+    // A speed is one of the machine's own.
+    if (["speed", "to_speed"].includes(at.key)) return this.choices(at, key, speeds_of(this.typed()), more);
     if (key.kind === "texts") return this.lines(at, key, more);
     return this.input(at, key, more);
   }
@@ -57,8 +59,8 @@ export class Fields {
     const doc = more.hint ?? hint_of(at.section, key);
     const label = more.label ?? label_of(at.section, key);
     // What the label says already is not said twice.
-    const parts = [doc.toLowerCase() === label.toLowerCase() ? "" : doc];
-    if (key.needed && more.needed !== false) parts.push(say("page.needed"));
+    const parts = [label.toLowerCase().includes(doc.toLowerCase()) ? "" : doc];
+    if (key.needed && key.kind !== "word") parts.push(say("page.needed"));
     return parts.filter(Boolean).join("; ");
   }
 
@@ -121,6 +123,7 @@ export class Fields {
     const chosen = value_at(this.typed(), at);
     const note = this.note(at);
     const word = (value) => {
+      if (key.kind === "text") return [value, ""];
       if (key.kind === "flag") return [say(value === "true" ? "page.yes" : "page.no"), ""];
       return choice_of(at.key, value);
     };

@@ -44,11 +44,7 @@ class Page {
       this.answer = answer;
       document.body.dataset.judgedMs = String(Math.round(ms));
       if (!this.judgement.pending) document.body.dataset.judging = "no";
-      const decision = answer.view?.decision ?? "";
-      if (machine.decision !== decision) {
-        machine.decision = decision;
-        this.store.save();
-      }
+      this.store.keep_decision(machine.id, answer.view?.decision ?? "");
       this.renew();
     });
   }

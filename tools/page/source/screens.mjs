@@ -2,6 +2,7 @@
 import { fill, h, unique } from "./element.mjs";
 import { notice } from "./main.mjs";
 import { photos, scaled_down } from "./store.mjs";
+import { cleaned } from "./typed.mjs";
 import { say } from "./words.mjs";
 
 const FORMAT = "rewound-page/1";
@@ -201,22 +202,31 @@ async function take_file(page, name, text) {
   const answer = await page.judgement.ask({ ask: "read", text, name });
   if (answer.trouble) throw new Error(answer.trouble.join(" "));
   const machine = page.new_machine(answer.typed);
+  await judge_beside(page, machine);
   return { name: name_of_machine(machine), machine };
 }
 
+/** The decision on a machine that is not shown, for the list of machines. */
+async function judge_beside(page, machine) {
+  const answer = await page.judgement.ask({ ask: "judge", typed: machine.typed, reference: page.reference()?.toml ?? "" });
+  page.store.keep_decision(machine.id, answer.view?.decision ?? "");
+}
+
 async function take_saved(page, saved) {
-  if (saved.format !== FORMAT) throw new Error(`format = "${FORMAT}"`);
+  if (saved?.format !== FORMAT) throw new Error(`format = "${FORMAT}"`);
   let machine = null;
   for (const one of saved.machines ?? []) {
     if (!one || typeof one.typed !== "object" || one.typed === null) continue;
+    const typed = cleaned(one.typed, page.list);
     const kept = [];
-    for (const photo of one.photos ?? []) {
+    for (const photo of Array.isArray(one.photos) ? one.photos : []) {
       if (typeof photo?.data !== "string" || !photo.data.startsWith("data:image/")) continue;
       const id = `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
       await photos.put(id, photo.data);
-      kept.push({ id, width: photo.width, height: photo.height });
+      kept.push({ id, width: Number(photo.width) || 0, height: Number(photo.height) || 0 });
     }
-    machine = page.new_machine(one.typed, { kept: one.kept ?? {}, photos: kept, decision: one.decision });
+    machine = page.new_machine(typed, { photos: kept });
+    await judge_beside(page, machine);
   }
   for (const reference of saved.references ?? []) {
     const answer = await page.judgement.ask({ ask: "refer", text: String(reference.toml), name: String(reference.model) });
@@ -241,7 +251,7 @@ export function attachments(page) {
         continue;
       }
       const id = `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
-      if (!(await photos.put(id, made.data))) notice("full", say("storage.photo_full"), say("storage.save"), () => page.save_machine());
+      if (!(await photos.put(id, made.data))) notice("photo", say("storage.photo_full"), say("storage.save"), () => page.save_machine());
       page.machine.photos = [...(page.machine.photos ?? []), { id, width: made.width, height: made.height }];
       page.changed(null);
     }

@@ -1,7 +1,7 @@
 // The screens of a visit, in the order in which a careful person works.
 import { fill, h, picture, unique } from "./element.mjs";
 import { list_at, number_in, place, rename_speeds, run_of, speeds_of, value_at } from "./typed.mjs";
-import { label_of, say, words } from "./words.mjs";
+import { choice_of, label_of, say, words } from "./words.mjs";
 
 export const STEPS = ["plate", "job", "cold", "insulation", "power", "starts", "others", "notes", "report"];
 
@@ -93,7 +93,7 @@ export class Steps {
           chosen: (value) => this.fields.take(place("machine", "frame_earthed"), value === "I" ? "true" : ["0", "II"].includes(value) ? "false" : ""),
         }),
       ),
-      this.more([...rest.map(({ name }) => field(name)), this.meters()]),
+      this.more(h("div", { class: "side" }, rest.map(({ name }) => field(name)), this.meters())),
     ];
   }
 
@@ -160,9 +160,9 @@ export class Steps {
   meters() {
     return this.more(
       this.page.list.instruments.map((meter) =>
-        this.group(
-          meter.replaceAll("_", " "),
-          ["name", "reading_percent", "digits", "resolution", "full_scale"].map((name) => this.fields.field(place(`instruments.${meter}`, name))),
+        this.more(
+          h("div", { class: "side" }, ["name", "reading_percent", "digits", "resolution", "full_scale"].map((name) => this.fields.field(place(`instruments.${meter}`, name)))),
+          choice_of("have", meter)[0],
         ),
       ),
       say("section.instruments"),
@@ -176,11 +176,11 @@ export class Steps {
     return [
       this.group(say("step.job"), field("state"), field("work", { rows: 2 }), h("div", { class: "side" }, field("date"), this.fields.field(place("machine", "wound_year")))),
       this.group(
-        label_of("visit", this.fields.key("visit", "supply_voltage_V")),
+        say("group.mains"),
         h("div", { class: "side" }, field("supply_voltage_V"), field("supply_frequency_Hz"), field("ambient_C")),
       ),
       this.fields.several(place("visit", "have"), this.page.list.equipment, { chosen: () => this.page.judge() }),
-      this.more(rest.map(({ name }) => field(name))),
+      this.more(h("div", { class: "side" }, rest.map(({ name }) => field(name)))),
     ];
   }
 
@@ -257,7 +257,7 @@ export class Steps {
       ),
       h("div", { class: "side" }, first),
       extra(entry),
-      rest.length ? this.more(rest.map(({ name }) => this.fields.field(at(name)))) : null,
+      rest.length ? this.more(h("div", { class: "side" }, rest.map(({ name }) => this.fields.field(at(name))))) : null,
     );
   }
 

@@ -4,6 +4,7 @@
 const PREFIX = "rewound/";
 const MACHINE = `${PREFIX}machine/`;
 const REFERENCE = `${PREFIX}reference/`;
+const DECISION = `${PREFIX}decision/`; // beside the machine: a judgement is no change of it
 const OPENED = `${PREFIX}opened`;
 
 const new_id = () => Date.now().toString(36) + Math.random().toString(36).slice(2, 8);
@@ -37,7 +38,16 @@ export class Store {
       }
     }
     if (this.machine && !out.some(({ id }) => id === this.machine.id) && this.unsaved) out.push(this.machine);
+    for (const machine of out) machine.decision = this.decision_of(machine.id);
     return out.sort((a, b) => b.changed - a.changed);
+  }
+
+  decision_of(id) {
+    return this.disk?.getItem(DECISION + id) ?? "";
+  }
+
+  keep_decision(id, decision) {
+    if (this.decision_of(id) !== decision) this.put(DECISION + id, decision);
   }
 
   keys(prefix) {
@@ -109,7 +119,9 @@ export class Store {
   delete(id) {
     const machine = this.stored(id);
     this.disk?.removeItem(MACHINE + id);
-    for (const photo of machine?.photos ?? []) photos.delete(photo.id);
+    this.disk?.removeItem(DECISION + id);
+    const others = new Set(this.machines().flatMap((one) => (one.photos ?? []).map((photo) => photo.id)));
+    for (const photo of machine?.photos ?? []) if (!others.has(photo.id)) photos.delete(photo.id);
     if (this.machine?.id === id) this.machine = null;
   }
 

@@ -95,3 +95,39 @@ export const number_in = (text) => {
   const value = Number(String(text).trim().replace(",", "."));
   return String(text).trim() === "" || !Number.isFinite(value) ? null : value;
 };
+
+const text_of = (value) => (typeof value === "string" ? value : typeof value === "number" || typeof value === "boolean" ? String(value) : "");
+
+/** One table of what was typed, with nothing in it but texts under known keys. */
+function cleaned_table(table, keys) {
+  const out = {};
+  if (typeof table !== "object" || table === null || Array.isArray(table)) return out;
+  for (const key of keys) {
+    if (!Object.hasOwn(table, key.name)) continue;
+    const value = table[key.name];
+    if (key.kind === "texts") out[key.name] = [value].flat().map(text_of).filter(Boolean);
+    else if (key.by_line && Array.isArray(value)) out[key.name] = [0, 1, 2].map((line) => text_of(value[line]));
+    else out[key.name] = text_of(value);
+  }
+  if (Array.isArray(table.rows)) out.rows = table.rows.map((row) => cleaned_table(row, keys.filter((key) => key.of_row)));
+  return out;
+}
+
+/** What a file says was typed, as this page keeps it: whatever else stands in it is left out. */
+export function cleaned(typed, list) {
+  const out = {};
+  for (const [section, { keys, list: several }] of Object.entries(list.sections)) {
+    const there = typed[section];
+    if (several) {
+      if (Array.isArray(there)) out[section] = there.map((table) => cleaned_table(table, keys));
+    } else if (section.startsWith("instruments.")) {
+      for (const meter of list.instruments)
+        if (typed.instruments?.[meter]) (out.instruments ??= {})[meter] = cleaned_table(typed.instruments[meter], keys);
+    } else if (section === "checks") {
+      const flags = Object.entries(there ?? {}).filter(([name, value]) => /^\w+$/.test(name) && name !== "__proto__" && /^(true|false)$/.test(value));
+      if (flags.length) out.checks = Object.fromEntries(flags);
+    } else if (there) out[section] = cleaned_table(there, keys);
+  }
+  const usual = fresh();
+  return { ...out, machine: { ...usual.machine, ...out.machine }, visit: { ...usual.visit, ...out.visit } };
+}

@@ -41,6 +41,24 @@ std::string page_name(const judged_machine& one, std::uint64_t told_apart_by) {
   return plain + "-" + number + ".html";
 }
 
+/// Stands at the end of each page of a batch: by it a later run knows what it may write over.
+constexpr std::string_view of_a_batch = "<!-- a page of a batch -->\n";
+
+bool ends_as_ours(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::string end(of_a_batch.size(), '\0');
+  in.seekg(-static_cast<std::streamoff>(end.size()), std::ios::end);
+  return in.read(end.data(), static_cast<std::streamsize>(end.size())) && end == of_a_batch;
+}
+
+/// @throws base::error file_unwritable for a page that is there and was not written by a batch
+void write_page(const std::string& path, std::string page) {
+  if (fs::exists(fs::symlink_status(path)) && !ends_as_ours(path))
+    throw base::error(base::error_code::file_unwritable, {path, 0, ""}, "a page that no batch wrote",
+                      "another folder for the pages, or none of this name in it");
+  record::write_whole_file(path, page.append(of_a_batch));
+}
+
 class html_pages final : public batch_sink {
  public:
   html_pages(std::string folder, verdict::policy policy) : folder_(std::move(folder)), policy_(std::move(policy)) {}
@@ -50,7 +68,7 @@ class html_pages final : public batch_sink {
     if (!one.judgement) return report::index_line(report::unreadable_entry(one.file, one.trouble, number));
     const auto drawn = job::pictures_of(*one.in, one.compare_with, policy_);
     const auto name = page_name(one, number);
-    record::write_whole_file((fs::path(folder_) / name).string(), report::html_report(*one.judgement, drawn));
+    write_page((fs::path(folder_) / name).string(), report::html_report(*one.judgement, drawn));
     return report::index_line(report::index_entry_of(*one.judgement, drawn, name, number));
   }
 
@@ -86,8 +104,8 @@ void write_index(const std::string& folder, const std::string& input) {
   for (std::string line; std::getline(rows, line);) entries.push_back(report::index_entry_from(line));
   const auto name =
       fs::path(input).filename().empty() ? fs::path(input).parent_path().filename() : fs::path(input).filename();
-  record::write_whole_file((fs::path(folder) / "index.html").string(),
-                           report::index_page("Machines of " + name.string(), std::move(entries)));
+  write_page((fs::path(folder) / "index.html").string(),
+             report::index_page("Machines of " + name.string(), std::move(entries)));
 }
 
 }  // namespace rewound::tool

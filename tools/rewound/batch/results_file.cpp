@@ -14,6 +14,7 @@
 #include <sys/file.h>
 #include <unistd.h>
 
+#include <rewound/base/characters.hpp>
 #include <rewound/base/checksum.hpp>
 #include <rewound/base/error.hpp>
 
@@ -33,7 +34,7 @@ constexpr std::array<std::string_view, batch_outcome_count> outcome_names{"relea
 }
 
 int opened(const std::string& path, int flags) {
-  const int descriptor = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | flags, 0644);
+  const int descriptor = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | flags, 0666);
   if (descriptor < 0) refuse_writing(path);
   return descriptor;
 }
@@ -94,7 +95,8 @@ results_file::results_file(std::string path, std::uint64_t run, std::string_view
   if (holds_something(path_) && !fresh && !fs::exists(progress_path_))
     throw error(error_code::records_do_not_match, {path_, 0, ""}, "a file that no run of this command began",
                 "another name, or --fresh to replace it");
-  progress_ = opened(progress_path_, 0);
+  progress_ = opened(progress_path_, O_NONBLOCK);
+  expect_own_progress();
   lock_progress();
   if (fresh || !resume(run)) begin(run, head);
 }
@@ -102,6 +104,17 @@ results_file::results_file(std::string path, std::uint64_t run, std::string_view
 results_file::~results_file() {
   if (progress_ >= 0) ::close(progress_);
   if (results_ >= 0 && results_ != STDOUT_FILENO) ::close(results_);
+}
+
+/// A file of this name that no run wrote is somebody else's, and stays as it is.
+void results_file::expect_own_progress() const {
+  std::string begins(first_line(0).find(' '), '\0');
+  const auto got = ::pread(progress_, begins.data(), begins.size(), 0);
+  if (fs::is_regular_file(fs::symlink_status(progress_path_)) &&
+      (got == 0 || begins == first_line(0).substr(0, begins.size())))
+    return;
+  throw error(error_code::records_do_not_match, {progress_path_, 0, ""}, "a file that no run of this command wrote",
+              "another name for the results: how far they are is kept beside them under this one");
 }
 
 void results_file::lock_progress() const {
@@ -166,7 +179,10 @@ void results_file::begin(std::uint64_t run, std::string_view head) {
 }
 
 void results_file::add(std::string_view piece, batch_outcome outcome) {
-  write_all(results_, path_, piece);
+  // A record's names must not steer a terminal; a file or a pipe gets them as they are.
+  if (!keeps_progress() && ::isatty(results_) == 1)
+    write_all(results_, path_, base::seen_text(piece, base::replacement_character, true));
+  else write_all(results_, path_, piece);
   ++outcomes_[static_cast<std::size_t>(outcome)];
   if (!keeps_progress()) return;
   length_ += piece.size();

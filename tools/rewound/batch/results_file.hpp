@@ -51,6 +51,7 @@ class results_file {
   bool resume(std::uint64_t run);
   void take_over(std::istream& progress);
   void begin(std::uint64_t run, std::string_view head);
+  void expect_own_progress() const;
   void lock_progress() const;
   bool keeps_progress() const { return progress_ >= 0; }
 

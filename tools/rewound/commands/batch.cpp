@@ -15,12 +15,14 @@
 #include <rewound/base/checksum.hpp>
 #include <rewound/base/error.hpp>
 #include <rewound/record/batch_source.hpp>
+#include <rewound/record/read_file.hpp>
 
 #include "batch/html_sink.hpp"
 #include "batch/run_batch.hpp"
 #include "command.hpp"
 #include "exit_code.hpp"
 #include "judging.hpp"
+#include "output.hpp"
 
 namespace rewound::tool {
 
@@ -52,14 +54,28 @@ std::uint64_t run_of(const batch_options& options, const record::batch_source& s
   return options.spread.empty() ? out : with_content(options.spread, base::checksum_of("spread;", out));
 }
 
-void expect_no_input(const batch_options& options) {
-  namespace fs = std::filesystem;
-  std::error_code absent;
-  bool among = fs::equivalent(options.out, options.input, absent) || fs::path(options.out).extension() == ".toml";
-  for (const auto& file : options.references) among = among || fs::equivalent(options.out, file, absent);
-  if (among)
-    throw base::error(base::error_code::usage, {"", 0, "--out"}, options.out,
-                      "a file that is no input and does not end in .toml");
+/// --fresh replaces what no run began as well. Whether it is a record of the folder, or a table that one of them names,
+/// is known once all are read.
+void expect_no_record(const std::string& results, const std::string& input) {
+  std::error_code trouble;
+  if (!std::filesystem::exists(results, trouble) || std::filesystem::exists(results + ".run", trouble)) return;
+  const auto source = record::open_batch(input);
+  while (const auto item = source->next()) {
+    try {
+      item->load();
+    } catch (const base::error&) {  // told when it is judged
+    }
+  }
+  expect_no_input(results);
+}
+
+/// Of the files read so far (policy, references, a long table) none is written to, whatever it is called in --out.
+void expect_no_input(const batch_options& options, const std::string& results) {
+  tool::expect_no_input(results);
+  tool::expect_no_input(results + ".run");
+  if (std::filesystem::path(options.out).extension() == ".toml")
+    throw base::error(base::error_code::usage, {"", 0, "--out"}, options.out, "a name that does not end in .toml");
+  if (options.fresh && !options.out.empty()) expect_no_record(results, options.input);
 }
 
 /// What could not be read weighs most, since the batch is then not whole; then what is held, then what is undecided.
@@ -96,20 +112,22 @@ void keep_freed_memory() {
 
 int batch(const batch_options& options) {
   keep_freed_memory();
-  expect_no_input(options);
   batch_standards standards{{}, load_policy(options.policy, options.spread)};
   for (const auto& file : options.references) standards.references.push_back(job::load_reference(file));
   const auto source = record::open_batch(options.input);
   const bool pages = options.format == "html";
+  const auto results_name = pages ? index_rows(options.out) : options.out;
+  expect_no_input(options, results_name);
+  record::stop_remembering_files_read();  // a batch may hold any number of records, and writes to none of them
   if (pages) make_folder(options.out);
   const bool fresh = options.fresh || (pages && pages_missing(options.out));
   const auto sink = pages                      ? html_sink(options.out, standards.policy)
                     : options.format == "json" ? json_sink()
                                                : csv_sink();
-  results_file results(pages ? index_rows(options.out) : options.out, run_of(options, *source), sink->head(), fresh);
+  results_file results(results_name, run_of(options, *source), sink->head(), fresh);
   if (results.taken_over() > 0)
-    std::cerr << "taken over from " << options.out << ": " << results.taken_over()
-              << (results.taken_over() == 1 ? " machine" : " machines") << " judged before\n";
+    tool::tell("taken over from " + options.out + ": " + std::to_string(results.taken_over()) +
+               (results.taken_over() == 1 ? " machine" : " machines") + " judged before");
   run_batch(*source, standards, *sink, options.threads, results);
   if (pages) write_index(options.out, options.input);
   tell(results.outcomes());

@@ -52,14 +52,14 @@ void tell_doubts(const std::string& file, const record::visit_record& record, co
         finding.bearing == verdict::bearing::decides &&
         ((of_draw && finding.outcome == verdict::outcome::fails) ||
          (finding.check == verdict::check::readings && finding.outcome == verdict::outcome::undecided));
-    if (doubtful) std::cerr << "note: " << file << ": " << report::sentence(finding) << "\n";
+    if (doubtful) tell("note: " + file + ": " + report::sentence(finding));
   }
 }
 
 /// A spread named before the records takes them along: its own file is the one with its format.
 learn_options sorted_out(learn_options options) {
   const auto its_own = std::find_if(options.spread.begin(), options.spread.end(), [](const auto& file) {
-    return has_format(record::read_toml_file(file), "rewound-spread/");
+    return has_format(record::read_toml_file(file, record::largest::reference), "rewound-spread/");
   });
   if (its_own == options.spread.end()) {
     if (!options.files.empty() && !options.spread.empty())
@@ -97,7 +97,7 @@ int learn(const learn_options& asked) {
   terminal_progress progress("files read");
   for (const auto& file : options.files) {
     progress.show(parts.size());
-    const auto document = record::read_toml_file(file);
+    const auto document = record::read_toml_file(file, record::largest::reference);
     if (has_format(document, "rewound-reference/")) {
       parts.push_back(job::reference_from(document));
       continue;
@@ -110,12 +110,11 @@ int learn(const learn_options& asked) {
   progress.clear();
   const auto learnt = job::merge(parts, policy);
   write_out(options.out, job::reference_text(learnt, policy));
-  std::cerr << "learnt " << learnt.model << " from " << learnt.machines.size()
-            << (learnt.machines.size() == 1 ? " good machine\n" : " good machines\n");
-  for (const auto& machine : learnt.set_aside)
-    std::cerr << "set aside, unlike the others: " << machine.visit_name() << "\n";
+  tell("learnt " + learnt.model + " from " + std::to_string(learnt.machines.size()) +
+       (learnt.machines.size() == 1 ? " good machine" : " good machines"));
+  for (const auto& machine : learnt.set_aside) tell("set aside, unlike the others: " + machine.visit_name());
   for (const auto& name : job::kept_though_unlike(learnt, policy))
-    std::cerr << "note: " << name << " is unlike the others, but of fewer than four none is set aside\n";
+    tell("note: " + name + " is unlike the others, but of fewer than four none is set aside");
   return released;
 }
 

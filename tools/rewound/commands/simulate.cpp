@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include <charconv>
 #include <cstdint>
 #include <memory>
 #include <string>
@@ -29,6 +30,17 @@ struct simulate_command {
   std::string out;
 };
 
+/// The parser alone would take what is larger for the largest.
+CLI::Validator sixty_four_bits() {
+  return {[](const std::string& text) {
+            std::uint64_t value = 0;
+            const auto [end, trouble] = std::from_chars(text.data(), text.data() + text.size(), value);
+            const bool whole = trouble == std::errc() && end == text.data() + text.size();
+            return whole ? std::string() : "\"" + text + "\" is no whole number from 0 to 18446744073709551615";
+          },
+          "UINT64"};
+}
+
 job::simulate_options options_of(const simulate_command& asked, const CLI::App& command) {
   job::simulate_options out;
   out.seed = asked.seed;
@@ -52,12 +64,12 @@ void add_simulate(CLI::App& app, action& chosen) {
       ->required();
   command->add_option("--fault", asked->faults, "NAME or NAME=SEVERITY, such as shorted_turns=0.05; may be repeated");
   command->add_option("--seed", asked->seed, "Of everything that is drawn")
-      ->check(CLI::NonNegativeNumber)
+      ->check(sixty_four_bits())
       ->capture_default_str();
   command->add_option("--unit", asked->unit, "Seed of the machine's own spread, for further visits of one machine")
-      ->check(CLI::NonNegativeNumber);
+      ->check(sixty_four_bits());
   command->add_option("--bench", asked->bench, "Seed of the meters, for machines read on one bench")
-      ->check(CLI::NonNegativeNumber);
+      ->check(sixty_four_bits());
   command->add_option("--id", asked->id, "The machine's number in the record");
   command->add_option("--state", asked->state, "as_found, after_repair or recheck")->capture_default_str();
   command->add_option("--shaft", asked->shaft, "loaded or bare")->capture_default_str();

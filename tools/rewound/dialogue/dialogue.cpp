@@ -191,6 +191,7 @@ int dialogue(const std::string& path, const judged_by& by, const pace& speed_of_
   at.judged();  // what does not match is refused before anything is asked
   at.note("opened", rehearsal ? "rehearsal" : "");
   try {
+    at.ask_for_instruments();
     all_steps(at, speed_of_time);
   } catch (const session_over&) {
   } catch (const gone&) {

@@ -341,9 +341,28 @@ bool session::command(const std::string& line, const std::vector<std::string>& a
   return true;
 }
 
+void session::ask_for_instruments() {
+  std::string named;
+  for (const auto& [kind, meter] : record_.instruments)
+    if (meter.address) named += (named.empty() ? "" : "; ") + kind + " " + *meter.address + " asked " + *meter.query;
+  if (named.empty()) return;
+  person_.say("This record names instruments that bench would connect to: " + named, "! ");
+  try {
+    instruments_allowed_ = ask("type `connect` to let them be asked, Enter: readings are typed > ") == "connect";
+  } catch (const step_left&) {
+  } catch (const look_again&) {
+  }
+  note("stated", (instruments_allowed_ ? "instruments are asked: " : "instruments are not asked: ") + named);
+}
+
+bool session::answers(const std::string& kind) const {
+  const auto found = record_.instruments.find(kind);
+  return instruments_allowed_ && found != record_.instruments.end() && found->second.address.has_value();
+}
+
 std::optional<double> session::read_instrument(const std::string& kind) {
+  if (!answers(kind)) return std::nullopt;
   const auto meter = record_.instruments.find(kind);
-  if (meter == record_.instruments.end() || !meter->second.address) return std::nullopt;
   auto link = links_.find(kind);
   if (link == links_.end()) link = links_.emplace(kind, instrument_link(meter->second)).first;
   const auto answer = link->second.read();

@@ -88,6 +88,13 @@ class session {
   /// A line in the journal; where the disk refuses it, the person is told once.
   void note(const std::string& kind, const std::string& text);
 
+  /// Shows every address and query of the record's instruments and asks whether they may be used. Once, and before any
+  /// of them is connected to: whoever wrote the record may be somebody else.
+  void ask_for_instruments();
+
+  /// Whether the record's instrument of a kind answers by itself, and may be asked.
+  bool answers(const std::string& kind) const;
+
   /// Reads the record's instrument of a kind and tells what it said.
   /// @returns nothing, after a line that says why, where there is no reading: it is then typed
   std::optional<double> read_instrument(const std::string& kind);
@@ -130,6 +137,7 @@ class session {
   bool last_change_lost_ = false;
   bool given_not_kept_ = false;  ///< answers that the record does not hold yet
   std::map<std::string, instrument_link> links_;
+  bool instruments_allowed_ = false;
   bool journal_trouble_told_ = false;
 };
 

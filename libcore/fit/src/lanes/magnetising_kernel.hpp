@@ -16,6 +16,7 @@ struct found_power {
   lanes power[most];
   lanes u, u1, u2;
   flags good;
+  flags at_end;  ///< of the range of m, where chi2 goes on falling beyond
 };
 
 /// The sums with the line at m itself.
@@ -54,6 +55,7 @@ REWOUND_IN_LANES void search_bent(const Group& g, const bent_problem& of, lanes 
       at.power[i] = choose(far, quick_exponential((at.m - at.rest) * of.t[i]), at.power[i]);
   }
   at.good &= ~searching & (at.m > lowest_power) & (at.m < highest_power);
+  at.at_end = flags{};
   rest_line(sums, at);
 }
 
@@ -62,6 +64,7 @@ REWOUND_IN_LANES void settle_at(const Group& g, const bent_problem& of, const bo
   to.m = from.m;
   to.rest = lanes{};
   to.good = from.good;
+  to.at_end = (to.m <= lowest_power) | (to.m >= highest_power);
   take_bent_powers(g, of, to.m, to.power);
   rest_line(sums_of_bent(g, of, to.power), to);
 }
@@ -121,7 +124,7 @@ REWOUND_IN_LANES bent_parts parts_at(const Group& g, const bent_problem& of, con
   }
   out.turning =
       (fourth * out.third - along_third * along_third) * d;  // over third^3, which one_bent_minimum multiplies
-  const flags settled = left_along * left_along <= 1e-9 * out.chi2 * out.third;
+  const flags settled = at.at_end | (left_along * left_along <= 1e-9 * out.chi2 * out.third);
   out.told = settled & (d > 1e-9 * e) & (out.third > 1e-9 * whole_third) & (n * out.b > 1e-20 * of.total);
   return out;
 }

@@ -8,6 +8,7 @@
 
 #include <Eigen/Core>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/fit/curve_readings.hpp>
 #include <rewound/fit/curve_table.hpp>
@@ -15,11 +16,7 @@
 // Rows of a table of curves as readings of one curve, and the checks of what stands in them.
 namespace rewound::fit {
 
-inline std::string shown_digits(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.6g", value);
-  return text;
-}
+inline std::string shown_digits(double value) { return base::general_digits(value, 6); }
 
 /// One row of a table, checked reading by reading.
 class row_reader {

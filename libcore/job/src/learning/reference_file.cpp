@@ -1,13 +1,18 @@
 // SPDX-License-Identifier: MIT
-#include <rewound/job/learn.hpp>
+#include <rewound/job/reference.hpp>
 
-#include <sstream>
+#include <algorithm>
+#include <cmath>
 
-#include <toml++/toml.h>
+#include <Eigen/Eigenvalues>
 
+#include <rewound/base/number_text.hpp>
+#include <rewound/base/error.hpp>
 #include <rewound/machine/curve_shapes.hpp>
 #include <rewound/record/fields.hpp>
 #include <rewound/record/words.hpp>
+
+#include "learning/reference_format.hpp"
 
 namespace rewound::job {
 
@@ -19,82 +24,31 @@ namespace {
 /// Level, slope, curvature and the shape coefficients: see checks/summary.hpp.
 constexpr std::size_t terms = 1 + machine::shape_function_count;
 
-constexpr const char* reference_format = "rewound-reference/1";
-
-const char* name_of(fit::channel what) {
-  switch (what) {
-    case fit::channel::current: return "current";
-    case fit::channel::power: return "power";
-    case fit::channel::rotation: return "rotation";
-  }
-  return "";
-}
-
-template <class Vector>
-toml::array list_of(const Vector& values) {
-  toml::array out;
-  for (Eigen::Index i = 0; i < values.size(); ++i) out.push_back(static_cast<double>(values[i]));
-  return out;
-}
-
-toml::array rows_of(const Eigen::MatrixXd& matrix) {
-  toml::array out;
-  for (Eigen::Index i = 0; i < matrix.rows(); ++i) out.push_back(list_of(Eigen::VectorXd(matrix.row(i).transpose())));
-  return out;
-}
-
-toml::table block_table(const fit::summary_block& block) {
-  return toml::table{{"speed", block.speed},
-                     {"channel", name_of(block.what)},
-                     {"readings", block.readings},
-                     {"tested", block.tested},
-                     {"precision", rows_of(block.information.precision)},
-                     {"weighted", list_of(block.information.weighted)}};
-}
-
-toml::table coasting_table(const reference_coasting& coasting) {
-  const auto& friction = coasting.friction.terms;
-  return toml::table{{"fastest_rpm", coasting.fastest_rpm},
-                     {"terms", toml::array{friction[0], friction[1], friction[2]}},
-                     {"covariance", rows_of(coasting.friction.covariance)}};
-}
-
-toml::table machine_table(const reference_machine& machine) {
-  toml::table meters;
-  for (const auto& [kind, meter] : machine.meters)
-    meters.insert(kind, toml::table{{"name", meter.name}, {"gain_uncertainty", meter.gain_uncertainty}});
-  toml::array blocks;
-  for (const auto& block : machine.blocks) blocks.push_back(block_table(block));
-  toml::table out{{"id", machine.id}, {"date", machine.day.iso()}, {"meters", meters}, {"block", blocks}};
-  if (machine.coast_down) out.insert("coast_down", coasting_table(*machine.coast_down));
-  return out;
-}
-
-/// The mean curves and their spread, for people: they are worked out again when the file is read.
-toml::array curve_tables(const pooled_reference& pooled) {
-  toml::array out;
-  for (std::size_t i = 0; i < pooled.blocks.size(); ++i) {
-    const auto at = static_cast<Eigen::Index>(3 * i);
-    const Eigen::VectorXd spread = pooled.population.between.diagonal().segment(at, 3).cwiseSqrt();
-    out.push_back(toml::table{{"speed", pooled.blocks[i].speed},
-                              {"channel", name_of(pooled.blocks[i].what)},
-                              {"mean", list_of(Eigen::VectorXd(pooled.population.mean.segment(at, 3)))},
-                              {"shape", list_of(pooled.shapes[i].coefficients)},
-                              {"spread", list_of(spread)}});
-  }
-  return out;
-}
+constexpr record::range any_number{-1e15, 1e15, "a finite number", false, 0.0};
 
 Eigen::VectorXd vector_from(record::fields& in, const char* key, std::size_t size) {
-  const auto values = in.numbers(key, record::range{-1e15, 1e15, "a finite number"});
+  const auto values = in.numbers(key, any_number);
   if (values.size() != size)
     throw error(error_code::unequal_lengths, in.place_of(key), std::to_string(values.size()) + " values",
                 std::to_string(size));
   return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(size));
 }
 
+/// A precision or covariance has one half as the other, and is nowhere negative.
+void expect_precision(const Eigen::MatrixXd& in, const base::place& where) {
+  constexpr double rounding = 1e-9;
+  const double largest = in.cwiseAbs().maxCoeff();
+  if ((in - in.transpose()).cwiseAbs().maxCoeff() > rounding * largest)
+    throw error(error_code::out_of_range, where, "a matrix that is not symmetric",
+                "row i, column j as row j, column i");
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> parts(in, Eigen::EigenvaluesOnly);
+  if (parts.eigenvalues().minCoeff() < -rounding * largest)
+    throw error(error_code::out_of_range, where, "a matrix that is not positive",
+                "numbers as `rewound learn` writes them");
+}
+
 Eigen::MatrixXd matrix_from(record::fields& in, const char* key, std::size_t size) {
-  const auto rows = in.number_lists(key, record::range{-1e15, 1e15, "a finite number"});
+  const auto rows = in.number_lists(key, any_number);
   const auto order = static_cast<Eigen::Index>(size);
   Eigen::MatrixXd out(order, order);
   for (std::size_t i = 0; i < size; ++i)
@@ -104,7 +58,30 @@ Eigen::MatrixXd matrix_from(record::fields& in, const char* key, std::size_t siz
                     std::to_string(size) + " rows of " + std::to_string(size) + " numbers");
       out(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = rows[i][j];
     }
+  expect_precision(out, in.place_of(key));
   return out;
+}
+
+/// What the readings say at the rated voltage is a current, power or speed that a small machine can have, and its slope
+/// and curvature are those of a curve: a digit that was changed shows there.
+void expect_curve(const fit::summary_block& block, const base::place& where) {
+  constexpr double relative_rank = 1e-9, agreement = 1e-6;
+  constexpr double farthest_level = 16.2;  // ln of 10 million, and of its reciprocal
+  constexpr double steepest = 30.0;        // common practice, no source: a fan's exponents lie between -1 and 5
+  const auto& [precision, weighted] = block.information;
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> parts(precision);
+  const double least = relative_rank * parts.eigenvalues().maxCoeff();
+  Eigen::VectorXd told = parts.eigenvectors().transpose() * weighted;
+  for (Eigen::Index i = 0; i < told.size(); ++i)
+    told[i] = parts.eigenvalues()[i] > least ? told[i] / parts.eigenvalues()[i] : 0.0;
+  const Eigen::VectorXd mean = parts.eigenvectors() * told;
+  const bool agrees = (precision * mean - weighted).norm() <= agreement * (1.0 + weighted.norm());
+  if (agrees && std::abs(mean[0]) <= farthest_level && std::abs(mean[1]) <= steepest) return;
+  throw error(error_code::out_of_range, where,
+              agrees ? "a level of exp(" + base::general_digits(mean[0], 4) + "), an exponent of " +
+                           base::general_digits(mean[1], 4)
+                     : std::string("numbers that do not belong to this precision"),
+              "what readings of a small machine can give");
 }
 
 fit::summary_block block_from(record::fields& in) {
@@ -116,13 +93,14 @@ fit::summary_block block_from(record::fields& in) {
   out.readings = in.whole("readings", 1, 1000000);
   out.tested = in.whole("tested", 0, 2);
   out.information = {matrix_from(in, "precision", terms), vector_from(in, "weighted", terms)};
+  expect_curve(out, in.place_of("weighted"));
   in.finish();
   return out;
 }
 
 reference_coasting coasting_from(record::fields& in) {
   reference_coasting out;
-  out.fastest_rpm = in.number("fastest_rpm", record::above_zero);
+  out.fastest_rpm = in.number("fastest_rpm", record::rpm_range);
   const auto friction = vector_from(in, "terms", 3);
   if (!(friction.minCoeff() >= 0.0 && friction.sum() > 0.0))
     throw error(error_code::out_of_range, in.place_of("terms"), "a term below 0, or all of them 0",
@@ -141,9 +119,18 @@ reference_machine machine_from(record::fields& in) {
   out.day = in.day("date");
   auto meters = in.table("meters");
   for (auto& [kind, meter] : meters.member_tables())
-    out.meters[kind] = {meter.optional_any_text("name").value_or(""),
-                        meter.number("gain_uncertainty", record::not_negative)};
-  for (auto& block : in.tables("block")) out.blocks.push_back(block_from(block));
+    out.meters[kind] = {
+        meter.optional_any_text("name").value_or(""),
+        meter.number("gain_uncertainty", record::range{0.0, 1.0, "a relative uncertainty from 0 to 1", false, 0.0})};
+  for (auto& block : in.tables("block")) {
+    const auto where = block.place();
+    auto read = block_from(block);
+    const bool again = std::any_of(out.blocks.begin(), out.blocks.end(), [&](const auto& each) {
+      return each.speed == read.speed && each.what == read.what;
+    });
+    if (again) throw error(error_code::repeated, where, "\"" + read.speed + "\" a second time", "one block a channel");
+    out.blocks.push_back(std::move(read));
+  }
   if (auto coasting = in.optional_table("coast_down")) out.coast_down = coasting_from(*coasting);
   if (out.blocks.empty())
     throw error(error_code::empty_list, in.place_of("block"), "no [[machine.block]]", "at least one");
@@ -153,38 +140,13 @@ reference_machine machine_from(record::fields& in) {
 
 }  // namespace
 
-std::string reference_text(const reference& in, const verdict::policy& policy) {
-  toml::array machines;
-  for (const auto& machine : in.machines) machines.push_back(machine_table(machine));
-  toml::array aside;
-  for (const auto& machine : in.set_aside) aside.push_back(machine_table(machine));
-  const auto pooled = pool_reference(in, between_machines(policy));
-  const toml::table out{{"format", reference_format},
-                        {"model", in.model},
-                        {"rated_voltage_V", in.rated_voltage_V},
-                        {"rated_frequency_Hz", in.rated_frequency_Hz},
-                        {"shaft", in.shaft == record::shaft_condition::bare ? "bare" : "loaded"},
-                        {"machines", static_cast<std::int64_t>(in.machines.size())},
-                        {"curve", curve_tables(pooled)},
-                        {"between_covariance", rows_of(pooled.population.between)},
-                        {"machine", machines},
-                        {"set_aside", aside}};
-  std::ostringstream text;
-  text << "# What good machines of one model draw: ln value = mean . (1, z, z^2) + shape . functions(z), z = "
-          "ln(voltage / rated);\n"
-          "# the functions are those of reference/machines/curve_shape_basis.table, without z and z^2.\n"
-          "# [[curve]] and between_covariance are for reading; they are worked out again from [[machine]].\n"
-       << out << "\n";
-  return text.str();
-}
-
 reference reference_from(const record::node& document) {
   record::fields root(document, "");
   root.expect_format(reference_format);
   reference out;
   out.model = root.text("model");
-  out.rated_voltage_V = root.number("rated_voltage_V", record::above_zero);
-  out.rated_frequency_Hz = root.number("rated_frequency_Hz", record::above_zero);
+  out.rated_voltage_V = root.number("rated_voltage_V", record::volts_range);
+  out.rated_frequency_Hz = root.number("rated_frequency_Hz", record::hertz_range);
   out.shaft = root.choice<record::shaft_condition>("shaft", record::words::shaft);
   const int count = root.whole("machines", 1, 1000000);
   for (auto& machine : root.tables("machine")) out.machines.push_back(machine_from(machine));
@@ -198,6 +160,8 @@ reference reference_from(const record::node& document) {
   return out;
 }
 
-reference load_reference(const std::string& path) { return reference_from(record::read_toml_file(path)); }
+reference load_reference(const std::string& path) {
+  return reference_from(record::read_toml_file(path, record::largest::reference));
+}
 
 }  // namespace rewound::job

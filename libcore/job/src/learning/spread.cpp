@@ -169,16 +169,23 @@ std::string spread_text(const machine_spread& in) {
   return text.str();
 }
 
+namespace {
+
+constexpr record::range spread_percent{1e-4, 100.0, "a percentage from 0.0001 to 100"};
+constexpr record::range spread_of_shape{1e-6, 10.0, "a number from 0.000001 to 10"};
+
+}  // namespace
+
 machine_spread spread_from(const record::node& document) {
   record::fields root(document, "");
   root.expect_format(spread_format);
   machine_spread out;
   out.references = static_cast<std::size_t>(root.whole("references", 1, 1000000));
   out.machines = static_cast<std::size_t>(root.whole("machines", 2, 1000000));
-  out.level_percent = root.number("level_percent", record::above_zero);
-  out.level_uncertainty_percent = root.number("level_uncertainty_percent", record::above_zero);
-  out.exponent = root.number("exponent", record::above_zero);
-  out.curvature = root.number("curvature", record::above_zero);
+  out.level_percent = root.number("level_percent", spread_percent);
+  out.level_uncertainty_percent = root.number("level_uncertainty_percent", spread_percent);
+  out.exponent = root.number("exponent", spread_of_shape);
+  out.curvature = root.number("curvature", spread_of_shape);
   root.finish();
   return out;
 }

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <numbers>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/machine/conductor.hpp>
 #include <rewound/machine/running_point.hpp>
 #include <rewound/record/validate.hpp>
@@ -92,7 +93,7 @@ record::visit_section visited(const simulated_visit& visit, random_numbers& rand
 std::string fault_words(const simulated_machine& machine, const simulate_options& options) {
   std::string out;
   for (const auto& fault : options.faults) {
-    std::string severity = std::to_string(severity_of(machine, fault));
+    std::string severity = base::fixed_digits(severity_of(machine, fault), 6);
     severity.erase(std::min(severity.find_last_not_of('0') + 1, severity.size()));
     if (severity.back() == '.') severity.pop_back();
     out += (out.empty() ? "" : ", ") + fault.name + "=" + severity;

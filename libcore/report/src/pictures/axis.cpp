@@ -4,7 +4,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
+
+#include <rewound/base/number_text.hpp>
 
 namespace rewound::report {
 
@@ -26,10 +27,8 @@ void extent::take(const std::vector<double>& values) {
 std::string tick_text(double value, double step) {
   constexpr double rounding = 1e-9;
   const int decimals = std::clamp(static_cast<int>(-std::floor(std::log10(step) + rounding)), 0, 6);
-  std::array<char, 64> text{};
   const bool nothing = std::abs(value) < 1e-9 * step;  // never "-0"
-  std::snprintf(text.data(), text.size(), "%.*f", decimals, nothing ? 0.0 : value);
-  return text.data();
+  return base::fixed_digits(nothing ? 0.0 : value, decimals);
 }
 
 namespace {

@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/report/layout.hpp>
 
 #include "pages/markup.hpp"
@@ -28,11 +28,7 @@ std::string quoted(std::string_view name, std::string_view value) {
 
 }  // namespace
 
-std::string coordinate(double value) {
-  std::array<char, 32> text{};
-  std::snprintf(text.data(), text.size(), "%.1f", value);
-  return text.data();
-}
+std::string coordinate(double value) { return base::fixed_digits(value, 1); }
 
 std::string stroke_from(double x1, double y1, double x2, double y2, std::string_view css_class) {
   return "<path" + quoted("class", css_class) + " d=\"M" + coordinate(x1) + " " + coordinate(y1) + "L" +

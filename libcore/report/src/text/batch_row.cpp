@@ -3,7 +3,6 @@
 
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <initializer_list>
 #include <vector>
 
@@ -60,11 +59,7 @@ std::string joined_by(std::string_view between, const std::vector<std::string>& 
 }
 
 /// Signed, and finer than it is sure, since it may be worked with further.
-std::string signed_percent(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%+.1f", value);
-  return text;
-}
+std::string signed_percent(double value) { return base::signed_digits(value, 1); }
 
 /// "high +2.3 % (-1.0 to +5.6)", the interval at 95 %.
 std::vector<std::string> level_texts(const job::result& in) {

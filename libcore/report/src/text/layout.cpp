@@ -4,17 +4,15 @@
 #include <algorithm>
 #include <string_view>
 
+#include <rewound/base/characters.hpp>
+
 namespace rewound::report {
 
 namespace {
 
 constexpr std::size_t width = 79;
 
-std::string harmless(std::string_view text) {
-  std::string out;
-  for (const char c : text) out += (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) ? '?' : c;
-  return out;
-}
+std::string harmless(std::string_view text) { return base::seen_text(text, "?"); }
 
 /// First place after `from` where at most `count` characters have passed, never inside a character.
 std::size_t cut_after(std::string_view text, std::size_t count) {
@@ -38,27 +36,33 @@ std::string wrapped(const std::string& first, const std::string& rest, std::stri
   const std::string text = harmless(raw);
   std::string out;
   std::string line = first;
+  std::size_t used = columns(first);
   bool fresh = true;
   const auto flush = [&] {
     while (!line.empty() && line.back() == ' ') line.pop_back();
     out += line + "\n";
     line = rest;
+    used = columns(rest);
     fresh = true;
   };
   std::size_t begin = 0;
   while (begin < text.size()) {
     const auto end = std::min(text.find(' ', begin), text.size());
-    std::string word = text.substr(begin, end - begin);
+    auto word = std::string_view(text).substr(begin, end - begin);
+    auto long_as = columns(word);
     begin = end + 1;
-    if (!fresh && columns(line) + 1 + columns(word) > width) flush();
-    while (columns(line) + (fresh ? 0 : 1) + columns(word) > width) {
-      const auto fits = cut_after(word, width - columns(line));
+    if (!fresh && used + 1 + long_as > width) flush();
+    while (used + (fresh ? 0 : 1) + long_as > width) {
+      const auto fits = cut_after(word, width - used);
       line += word.substr(0, fits);
-      word.erase(0, fits);
+      long_as -= columns(word.substr(0, fits));
+      word.remove_prefix(fits);
       flush();
     }
     if (word.empty()) continue;
-    line += (fresh ? "" : " ") + word;
+    if (!fresh) line += " ";
+    line += word;
+    used += (fresh ? 0 : 1) + long_as;
     fresh = false;
   }
   flush();

@@ -3,8 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/measurement/rounding.hpp>
 
 namespace rewound::report {
@@ -14,9 +14,7 @@ namespace {
 std::string fixed(double value, int decimals) {
   double shown = measurement::rounded(value, decimals);
   if (shown == 0.0) shown = 0.0;  // no "-0"
-  char text[64];
-  std::snprintf(text, sizeof text, "%.*f", std::max(0, decimals), shown);
-  return text;
+  return base::fixed_digits(shown, std::max(0, decimals));
 }
 
 }  // namespace
@@ -26,9 +24,8 @@ std::string number_text(double value, double half_width) {
   // Within the range of everyday readings; beyond it decimals stop making sense.
   if (half_width > 0.0 && std::isfinite(half_width))
     return fixed(value, std::clamp(measurement::decimals_for(half_width), -6, 9));
-  char text[64];
-  std::snprintf(text, sizeof text, "%.4g", value);
-  const bool exponent_form = std::string(text).find('e') != std::string::npos;
+  auto text = base::general_digits(value, 4);
+  const bool exponent_form = text.find('e') != std::string::npos;
   if (exponent_form && std::abs(value) >= 1.0 && std::abs(value) < 1e9) return fixed(value, 0);
   return text;
 }

@@ -59,13 +59,6 @@ std::optional<std::string> free_name(const std::string& stem, const std::optiona
   return name;
 }
 
-/// The file that a name stands for: of a link its target, so that renaming replaces the record and not the link.
-std::string resolved(const std::string& path) {
-  std::error_code none;
-  const auto target = std::filesystem::canonical(path, none);
-  return none ? path : target.string();
-}
-
 bool write_line(int descriptor, std::string_view line) {
   const auto before = ::lseek(descriptor, 0, SEEK_END);
   const auto written = ::write(descriptor, line.data(), line.size());
@@ -77,9 +70,12 @@ bool write_line(int descriptor, std::string_view line) {
   return false;
 }
 
+/// A journal is read by whoever may read its record.
 /// @throws base::error (file_unwritable)
-int opened_journal(const std::string& path) {
-  const int out = ::open(path.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
+int opened_journal(const std::string& path, const std::string& record) {
+  struct stat seen {};
+  const mode_t mode = ::stat(record.c_str(), &seen) == 0 ? seen.st_mode & 0666U : 0666U;
+  const int out = ::open(path.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC | O_NONBLOCK, mode);
   if (out < 0)
     throw error(error_code::file_unwritable, {path, 0, ""}, std::strerror(errno), "a journal beside the record");
   return out;
@@ -129,7 +125,7 @@ std::vector<journal_entry> journal_entries(const std::string& path) {
   return out;
 }
 
-safekeeping::safekeeping(const std::string& path) : path_(resolved(path)), last_text_(whole_text(path_)) {
+safekeeping::safekeeping(const std::string& path) : path_(record::behind_links(path)), last_text_(whole_text(path_)) {
   open_journal();
   if (hold_record()) return;
   ::close(journal_);
@@ -137,7 +133,7 @@ safekeeping::safekeeping(const std::string& path) : path_(resolved(path)), last_
 }
 
 void safekeeping::open_journal() {
-  journal_ = opened_journal(journal_path());
+  journal_ = opened_journal(journal_path(), path_);
   if (!locked(journal_)) {
     ::close(journal_);
     refuse_held(path_);
@@ -161,7 +157,7 @@ bool safekeeping::hold_record() {
 
 void safekeeping::expect_still_ours() {
   if (same_file(journal_, journal_path())) return;
-  const int now = opened_journal(journal_path());
+  const int now = opened_journal(journal_path(), path_);
   if (!locked(now)) {
     ::close(now);
     throw record_taken(error_code::file_unwritable, {path_, 0, ""}, "a record that another bench has opened meanwhile",
@@ -192,7 +188,7 @@ std::optional<std::string> safekeeping::save(const record::visit_record& in) {
   const auto there = whole_text(path_);
   if (!there.empty() && there != last_text_ && there != text) {
     copy = free_name(path_ + ".edited-meanwhile", there);
-    if (copy) record::write_whole_file(*copy, there);
+    if (copy) record::write_whole_file(*copy, there, path_);
     last_text_ = there;
   }
   record::write_whole_file(path_, text);
@@ -205,7 +201,7 @@ std::optional<std::string> safekeeping::keep_original() {
   const auto text = whole_text(path_);
   if (text == record::record_text(record::load_record(path_))) return std::nullopt;
   const auto copy = free_name(path_ + ".before-bench", text);
-  if (copy) record::write_whole_file(*copy, text);
+  if (copy) record::write_whole_file(*copy, text, path_);
   return copy;
 }
 

@@ -200,9 +200,4 @@ std::variant<double, no_reading> instrument_link::read() {
   return no_reading{address_ + ": " + words_for(trouble)};
 }
 
-bool answers(const record::visit_record& in, const std::string& kind) {
-  const auto found = in.instruments.find(kind);
-  return found != in.instruments.end() && found->second.address.has_value();
-}
-
 }  // namespace rewound::tool::dialogue

@@ -31,9 +31,4 @@ class instrument_link {
   std::unique_ptr<connection> open_;
 };
 
-/// Reads by the record's instrument of a kind.
-///
-/// @returns nothing to read where the record gives it no address
-bool answers(const record::visit_record& in, const std::string& kind);
-
 }  // namespace rewound::tool::dialogue

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "dialogue/meters/scpi.hpp"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 
@@ -25,13 +26,28 @@ std::string shown(std::string_view text) {
   return "\"" + out + "\"";
 }
 
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
+
+std::string_view unsigned_part(std::string_view word) {
+  if (word.starts_with('+') || word.starts_with('-')) word.remove_prefix(1);
+  return word;
+}
+
+bool digits_alone(std::string_view word) { return !word.empty() && std::all_of(word.begin(), word.end(), is_digit); }
+
+bool digits_begin(std::string_view word) { return !word.empty() && is_digit(word.front()); }
+
 bool near(double value, double code) { return std::abs(std::abs(value) / code - 1.0) < 1e-6; }
 
 }  // namespace
 
 std::variant<double, no_reading> scpi_answer(std::string_view text) {
   const auto whole = trimmed(text);
-  auto word = trimmed(whole.substr(0, whole.find(',')));
+  const auto comma = whole.find(',');
+  auto word = trimmed(whole.substr(0, comma));
+  // "0,205" is a decimal comma as likely as a list: a whole number, and digits alone behind the comma.
+  if (comma != std::string_view::npos && digits_alone(unsigned_part(word)) && digits_begin(whole.substr(comma + 1)))
+    return no_reading{shown(whole) + " may be a decimal comma or a list"};
   if (word.starts_with('+')) word.remove_prefix(1);
   if (word.empty()) return no_reading{"an empty answer"};
   double value = 0.0;

@@ -99,7 +99,7 @@ void one_resistance(session& at, const step& here) {
       {first ? "ohms of main" + winding + " > " : "next section, as `aux 32` (Enter: no more) > ", about_resistance},
       here);
   if (line.empty() && !first) throw step_left{};
-  if (line.empty() && !answers(at.record(), "ohmmeter"))
+  if (line.empty() && !at.answers("ohmmeter"))
     return at.person().say("Type ohms, as `18.4`; `done` leaves them open, `?` tells more.");
   try {
     auto read = parse_resistance(line);

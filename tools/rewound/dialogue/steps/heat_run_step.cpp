@@ -50,8 +50,8 @@ record::heat_run_section ask_heat_run(session& at) {
 /// Ohms or degrees: what the run already holds, what an instrument reads, or what the person says.
 bool by_ohms(session& at, const record::heat_run_section& run) {
   if (!run.time_s.empty()) return !run.resistance_ohm.empty();
-  if (answers(at.record(), "ohmmeter")) return true;
-  if (answers(at.record(), "thermometer")) return false;
+  if (at.answers("ohmmeter")) return true;
+  if (at.answers("thermometer")) return false;
   return ask_choice(at, "what is read of it", {"ohms", "degC"}, "ohms") == "ohms";
 }
 
@@ -162,7 +162,7 @@ void take_heat(session& at, heating& now, const std::string& line) {
 
 /// The ohmmeter's reading while the winding cools.
 void read_cooling(session& at, heating& now) {
-  if (!now.since_off || !answers(at.record(), "ohmmeter")) return;
+  if (!now.since_off || !at.answers("ohmmeter")) return;
   if (const auto read = at.read_instrument("ohmmeter")) keep_heat(at, now, tenths(now.since_off->seconds()), *read);
 }
 

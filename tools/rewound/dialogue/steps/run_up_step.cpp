@@ -195,22 +195,21 @@ std::vector<double> line_currents(session& at) {
 /// Reads every instrument that answers by itself; volts that none of them reads are those asked for.
 std::optional<run_up_entry> from_instruments(session& at, const run_up_state& state,
                                              const std::optional<double>& volts) {
-  const auto& in = at.record();
-  if (!answers(in, "ammeter")) return std::nullopt;
+  if (!at.answers("ammeter")) return std::nullopt;
   run_up_entry out{.speed = state.speed,
                    .voltage_V = volts.value_or(voltage_asked_for(at, state)),
                    .current_A = {},
                    .power_W = {},
                    .speed_rpm = {}};
-  if (!volts && answers(in, "voltmeter")) {
+  if (!volts && at.answers("voltmeter")) {
     const auto read = at.read_instrument("voltmeter");
     if (!read) return std::nullopt;
     out.voltage_V = *read;
   }
   out.current_A = line_currents(at);
   if (out.current_A.empty()) return std::nullopt;
-  if (answers(in, "wattmeter")) out.power_W = at.read_instrument("wattmeter");
-  if (answers(in, "tachometer")) out.speed_rpm = at.read_instrument("tachometer");
+  if (at.answers("wattmeter")) out.power_W = at.read_instrument("wattmeter");
+  if (at.answers("tachometer")) out.speed_rpm = at.read_instrument("tachometer");
   return out;
 }
 
@@ -246,7 +245,7 @@ bool run_up_command(session& at, run_up_state& state, const std::string& line) {
       at.person().say("read " + number_text(entry->voltage_V) + " V" + amperes + " A", "   ");
       take(at, state, *entry, answered_by(at, state, *entry));
     }
-    if (!answers(at.record(), "ammeter"))
+    if (!at.answers("ammeter"))
       at.person().say("Type amps, or volts and amps; `done` leaves this speed, `help` tells more.");
   } else return false;
   return true;

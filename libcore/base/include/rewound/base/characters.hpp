@@ -34,6 +34,16 @@ constexpr character next_character(std::string_view text) {
   return {code, length};
 }
 
+/// Whether a text is UTF-8 throughout.
+constexpr bool is_utf8(std::string_view text) {
+  while (!text.empty()) {
+    const auto c = next_character(text);
+    if (c.code == 0xFFFD && text.substr(0, c.bytes) != replacement_character) return false;
+    text.remove_prefix(c.bytes);
+  }
+  return true;
+}
+
 /// Marks that change the direction of what follows, and other characters that are seen by their effect alone
 /// (Unicode Standard Annex 9, section 2; U+2028, U+2029 and U+FEFF).
 constexpr bool steers(char32_t code) {

@@ -10,6 +10,7 @@ enum class error_code {
   usage,                 ///< the program or function was called wrongly
   file_unreadable,       ///< a file is missing or cannot be opened
   file_unwritable,       ///< a file cannot be written
+  too_large,             ///< more than is read: a file, a list, a text
   not_toml,              ///< the text does not follow TOML
   empty_file,            ///< the file holds nothing
   unknown_format,        ///< the format line is missing or names a version that is not known
@@ -33,6 +34,7 @@ constexpr std::string_view name(error_code code) {
     case error_code::usage: return "usage";
     case error_code::file_unreadable: return "file_unreadable";
     case error_code::file_unwritable: return "file_unwritable";
+    case error_code::too_large: return "too_large";
     case error_code::not_toml: return "not_toml";
     case error_code::empty_file: return "empty_file";
     case error_code::unknown_format: return "unknown_format";

@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include <rewound/base/number_text.hpp>
 #include <rewound/base/error.hpp>
 
 namespace rewound::base {
@@ -18,7 +19,7 @@ inline void expect(bool holds, const char* argument, const std::string& read, co
 }
 
 inline void expect(bool holds, const char* argument, double read, const char* allowed) {
-  if (!holds) expect(false, argument, std::to_string(read), allowed);
+  if (!holds) expect(false, argument, general_digits(read, 6), allowed);
 }
 
 }  // namespace rewound::base

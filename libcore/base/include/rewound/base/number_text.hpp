@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <cstdio>
@@ -101,6 +102,36 @@ inline std::string shortest_text(double value) {
 #else
   return detail::shortest_by_c(value);
 #endif
+}
+
+/// As printf's %.<digits>g.
+inline std::string general_digits(double value, int digits) {
+#ifdef __cpp_lib_to_chars
+  std::array<char, 64> text{};
+  const auto end = std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::general, digits).ptr;
+  return {text.data(), end};
+#else
+  std::array<char, 64> text{};
+  std::snprintf(text.data(), text.size(), "%.*g", digits, value);
+  return text.data();
+#endif
+}
+
+/// As printf's %.<decimals>f.
+inline std::string fixed_digits(double value, int decimals) {
+  std::array<char, 400> text{};  // 1e308 has 309 digits before the point
+#ifdef __cpp_lib_to_chars
+  const auto end = std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed, decimals).ptr;
+  return {text.data(), end};
+#else
+  std::snprintf(text.data(), text.size(), "%.*f", decimals, value);
+  return text.data();
+#endif
+}
+
+/// The same with a sign before it, + as well.
+inline std::string signed_digits(double value, int decimals) {
+  return (std::signbit(value) ? "" : "+") + fixed_digits(value, decimals);
 }
 
 }  // namespace rewound::base

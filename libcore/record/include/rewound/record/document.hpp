@@ -10,6 +10,7 @@
 #include <vector>
 
 #include <rewound/record/date.hpp>
+#include <rewound/record/read_file.hpp>
 
 namespace rewound::record {
 
@@ -44,8 +45,9 @@ std::string text_of(const node& value);
 
 /// Reads a TOML file into a document.
 ///
-/// @throws base::error file_unreadable, empty_file or not_toml with the line
-node read_toml_file(const std::string& path);
+/// @param most  bytes; see read_file.hpp
+/// @throws base::error file_unreadable, too_large, empty_file or not_toml with the line
+node read_toml_file(const std::string& path, std::size_t most = largest::record);
 
 /// Reads TOML text; `name` stands in for the file's name in errors.
 node read_toml_text(std::string_view text, const std::string& name);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <concepts>
+#include <cstddef>
 #include <type_traits>
 
 #include <rewound/record/range.hpp>
@@ -31,7 +32,16 @@ struct key_facts {
   bool always = false;    ///< written even where its absence says the same
   bool row_only = false;  ///< no list of a section holds it, only a row
   bool rising = false;    ///< of a list: each number above the one before
+  bool prose = false;     ///< a text that may be longer than a name
 };
+
+/// How much a record may hold; what is larger is refused with its place. A bench writes a tenth of it at most.
+namespace largest {
+inline constexpr std::size_t name = 400;       ///< bytes of a text
+inline constexpr std::size_t prose = 4000;     ///< bytes of a remark, note, description
+inline constexpr std::size_t readings = 1000;  ///< of a list, or rows of a speed
+inline constexpr std::size_t sections = 300;   ///< [[resistance]], [[starts]] and the like, flags of [checks]
+}  // namespace largest
 
 /// A section or its const.
 template <class Section, class Kind>
@@ -41,7 +51,8 @@ template <class V, section_of<machine_section> S>
 void describe(V& v, S& s) {
   v.key("id", s.id, {.doc = "your own number for it", .example = "\"MACHINE-1\"", .needed = true, .ordinary = true});
   v.key("model", s.model, {.doc = "machines of one make-up share this name", .example = "\"model-a\""});
-  v.key("description", s.description, {.doc = "what and where it is", .example = "\"ceiling fan of the palm house\""});
+  v.key("description", s.description,
+        {.doc = "what and where it is", .example = "\"ceiling fan of the palm house\"", .prose = true});
   v.key(
       "phases", s.phases,
       {.doc = "1 or 3", .example = "1", .allowed = {1, 3, "1 or 3"}, .needed = true, .ordinary = true, .always = true});
@@ -52,22 +63,22 @@ void describe(V& v, S& s) {
   v.key("rated_current_A", s.rated_current_A,
         {.doc = "as marked, at the fastest speed: what the draw is held against",
          .example = "0.42",
-         .allowed = above_zero,
+         .allowed = amperes_range,
          .ordinary = true});
   v.key("rated_power_W", s.rated_power_W,
-        {.doc = "as marked, input", .example = "75", .allowed = above_zero, .ordinary = true});
+        {.doc = "as marked, input", .example = "75", .allowed = watts_range, .ordinary = true});
   v.key("rated_tolerance_percent", s.rated_tolerance_percent,
         {.doc = "how far the marked current and power hold, both ways; not stated: the standard's deviation",
          .example = "10",
          .allowed = {0.1, 100.0, "a percentage from 0.1 to 100"}});
   v.key("rated_speed_rpm", s.rated_speed_rpm,
-        {.doc = "as marked, at the fastest speed", .example = "1365", .allowed = above_zero});
+        {.doc = "as marked, at the fastest speed", .example = "1365", .allowed = rpm_range});
   v.key("poles", s.poles,
         {.doc = "of the fastest speed", .example = "4", .allowed = {2, 64, "an even whole number from 2 to 64"}});
   v.key("rotor_resistance_ohm", s.rotor_resistance_ohm,
         {.doc = "of one single-phase winding, referred to the stator, from a test at standstill",
          .example = "20",
-         .allowed = above_zero});
+         .allowed = ohms_range});
   v.key("speeds", s.speeds,
         {.doc = "fastest first",
          .example = "[\"high\", \"medium\", \"low\"]",
@@ -105,7 +116,7 @@ void describe(V& v, S& s) {
          {.doc = "what opens when the winding grows too hot; kept, not judged", .example = "\"self_resetting\""});
   v.key("protector_C", s.protector_C,
         {.doc = "temperature at which it opens; kept, not judged", .example = "120", .allowed = temperature_range});
-  v.key("fuse_A", s.fuse_A, {.doc = "of the machine's own fuse", .example = "1", .allowed = above_zero});
+  v.key("fuse_A", s.fuse_A, {.doc = "of the machine's own fuse", .example = "1", .allowed = amperes_range});
   v.word("market", s.market, words::market,
          {.doc = "whose standards decide where they differ; not stated: the policy's, UL and NEMA for 60 Hz",
           .example = "\"IEC\""});
@@ -118,7 +129,7 @@ void describe(V& v, S& s) {
   v.key("date", s.day, {.doc = "of the readings", .example = "2026-01-01", .needed = true, .ordinary = true});
   v.word("state", s.state, words::state,
          {.doc = "when in the job", .example = "\"after_repair\"", .needed = true, .ordinary = true, .always = true});
-  v.key("work", s.work, {.doc = "what was done", .example = "[\"stator rewound\", \"bearings oiled\"]"});
+  v.key("work", s.work, {.doc = "what was done", .example = "[\"stator rewound\", \"bearings oiled\"]", .prose = true});
   v.key("ambient_C", s.ambient_C,
         {.doc = "of the air; stands in for a winding that has stood long enough",
          .example = "21",
@@ -144,7 +155,7 @@ void describe(V& v, S& s) {
          .example = "0.05",
          .allowed = {0, 100, "a play from 0 to 100 mm"}});
   v.word("noise", s.noise, words::noise, {.doc = "what is heard as it runs", .example = "\"quiet\""});
-  v.key("notes", s.notes, {.doc = "whatever should be kept", .example = "[\"oil wick replaced\"]"});
+  v.key("notes", s.notes, {.doc = "whatever should be kept", .example = "[\"oil wick replaced\"]", .prose = true});
   v.key("have", s.have,
         {.doc = "what there is to measure with: what needs more is asked for last, and of a shop that has it",
          .example = "[\"voltmeter\", \"ammeter\", \"insulation_tester\"]"});
@@ -159,11 +170,13 @@ void describe(V& v, S& s) {
   v.key("digits", s.digits,
         {.doc = "accuracy, digits of the display",
          .example = "2",
-         .allowed = {0, 10000, "a number from 0 to 10000"},
+         .allowed = {0, 10000, "a number from 0 to 10000", false, 1e-6},
          .needed = true});
-  v.key(
-      "resolution", s.resolution,
-      {.doc = "one digit of its display in V, A, W, ohm ...", .example = "0.1", .allowed = above_zero, .needed = true});
+  v.key("resolution", s.resolution,
+        {.doc = "one digit of its display in V, A, W, ohm ...",
+         .example = "0.1",
+         .allowed = one_digit_range,
+         .needed = true});
   v.key("address", s.address,
         {.doc = "or \"serial:/dev/ttyUSB0@9600\": `bench` then reads it by itself",
          .example = "\"tcp://192.0.2.7:5025\""});
@@ -177,7 +190,7 @@ void describe(V& v, S& s) {
   v.key("full_scale", s.full_scale,
         {.doc = "end of the range it was read on, in V, A, W, ohm ...: what OL means",
          .example = "600",
-         .allowed = above_zero});
+         .allowed = full_scale_range});
 }
 
 template <class V, section_of<run_up_row> S>
@@ -185,27 +198,27 @@ void describe(V& v, S& s) {
   v.key("voltage_V", s.voltage_V,
         {.doc = "at the terminals; the rated voltage among them",
          .example = "[120, 150, 180, 210, 230]",
-         .allowed = not_negative,
+         .allowed = read_volts_range,
          .needed = true,
          .ordinary = true});
   v.current("current_A", s.current_A, s.line_current_A, s.over_range,
             {.doc = "three phases: three lists, lines L1, L2, L3; \">2\": beyond the end of the range",
              .example = "[0.21, 0.26, 0.32, 0.38, 0.42]",
-             .allowed = not_negative,
+             .allowed = read_amperes_range,
              .needed = true,
              .ordinary = true});
   v.lines("line_voltage_V", s.line_voltage_V,
           {.doc = "three phases: three lists, volts of L1-L2, L2-L3, L3-L1",
            .example = "[[229, 230], [230, 231], [231, 230]]",
-           .allowed = not_negative});
-  v.key("power_W", s.power_W, {.doc = "input", .example = "[20, 31, 45, 62, 75]", .allowed = not_negative});
+           .allowed = read_volts_range});
+  v.key("power_W", s.power_W, {.doc = "input", .example = "[20, 31, 45, 62, 75]", .allowed = read_watts_range});
   v.key("speed_rpm", s.speed_rpm,
-        {.doc = "of the shaft", .example = "[1080, 1200, 1290, 1340, 1365]", .allowed = not_negative});
+        {.doc = "of the shaft", .example = "[1080, 1200, 1290, 1340, 1365]", .allowed = read_rpm_range});
   v.key("turning", s.turning,
         {.doc = "false: the rotor stood still at this reading", .example = "[true, true, true, true, true]"});
   v.key("winding_C", s.winding_C,
         {.doc = "at this reading", .example = "35", .allowed = temperature_range, .row_only = true});
-  v.key("remark", s.remark, {.doc = "of this reading", .example = "\"hums\"", .row_only = true});
+  v.key("remark", s.remark, {.doc = "of this reading", .example = "\"hums\"", .row_only = true, .prose = true});
 }
 
 template <class V, section_of<run_up_section> S>
@@ -224,14 +237,14 @@ void describe(V& v, S& s) {
   v.key("time_s", s.time_s,
         {.doc = "since full voltage, at constant voltage; 600 s for the polarization index",
          .example = "[15, 30, 60]",
-         .allowed = above_zero,
+         .allowed = seconds_range,
          .needed = true,
          .ordinary = true,
          .rising = true});
   v.bounded("resistance_Mohm", s.resistance_Mohm, s.over_range,
             {.doc = "\">2000\": beyond the tester's range",
              .example = "[180, 240, 310]",
-             .allowed = above_zero,
+             .allowed = megohms_range,
              .needed = true,
              .ordinary = true});
 }
@@ -243,7 +256,7 @@ void describe(V& v, S& s) {
   v.word("ends", s.ends, words::insulation_ends,
          {.doc = "not stated: what the circuit's name says", .example = "\"winding_and_frame\""});
   v.key("test_voltage_V", s.test_voltage_V,
-        {.doc = "direct voltage", .example = "500", .allowed = above_zero, .needed = true, .ordinary = true});
+        {.doc = "direct voltage", .example = "500", .allowed = volts_range, .needed = true, .ordinary = true});
   v.key("winding_C", s.winding_C,
         {.doc = "left out: ambient_C stands in, with more uncertainty",
          .example = "21",
@@ -258,7 +271,7 @@ template <class V, section_of<resistance_section> S>
 void describe(V& v, S& s) {
   v.key("section", s.section, {.doc = "its name", .example = "\"main\"", .needed = true, .ordinary = true});
   v.key("resistance_ohm", s.resistance_ohm,
-        {.doc = "as read", .example = "18.4", .allowed = above_zero, .needed = true, .ordinary = true});
+        {.doc = "as read", .example = "18.4", .allowed = ohms_range, .needed = true, .ordinary = true});
   v.key("winding_C", s.winding_C,
         {.doc = "of the winding then",
          .example = "21",
@@ -266,22 +279,22 @@ void describe(V& v, S& s) {
          .needed = true,
          .ordinary = true,
          .always = true});
-  v.key("expected_ohm", s.expected_ohm, {.doc = "at expected_C", .example = "18.0", .allowed = above_zero});
+  v.key("expected_ohm", s.expected_ohm, {.doc = "at expected_C", .example = "18.0", .allowed = ohms_range});
   v.key("expected_C", s.expected_C, {.doc = "20 degC where not stated", .example = "20", .allowed = temperature_range});
   v.key("wire_diameter_mm", s.wire_diameter_mm,
         {.doc = "bare; with turns, mean_turn_mm and parallel it says what to expect",
          .example = "0.315",
-         .allowed = above_zero});
+         .allowed = millimetres_range});
   v.key("wire_awg", s.wire_awg,
         {.doc = "instead of wire_diameter_mm", .example = "28", .allowed = {0, 56, "a whole number from 0 to 56"}});
   v.key("turns", s.turns,
         {.doc = "in series", .example = "640", .allowed = {1, 1e6, "a whole number from 1 to 1000000"}});
-  v.key("mean_turn_mm", s.mean_turn_mm, {.doc = "length of a turn", .example = "130", .allowed = above_zero});
+  v.key("mean_turn_mm", s.mean_turn_mm, {.doc = "length of a turn", .example = "130", .allowed = millimetres_range});
   v.key("parallel", s.parallel,
         {.doc = "wires in hand", .example = "1", .allowed = {1, 1000, "a whole number from 1 to 1000"}});
   v.word("material", s.material, words::material, {.doc = "or aluminium", .example = "\"copper\""});
   v.key("lead_resistance_ohm", s.lead_resistance_ohm,
-        {.doc = "of the test leads, contained in resistance_ohm", .example = "0.08", .allowed = not_negative});
+        {.doc = "of the test leads, contained in resistance_ohm", .example = "0.08", .allowed = read_ohms_range});
   v.key("four_wire", s.four_wire, {.doc = "true: the reading holds no test leads", .example = "true"});
   v.key("equal_group", s.equal_group, {.doc = "sections of one group should be equal", .example = "\"poles\""});
   v.key("speed", s.speed, {.doc = "read between common and this speed's lead", .example = "\"high\""});
@@ -309,9 +322,9 @@ void describe(V& v, S& s) {
          .ordinary = true,
          .always = true});
   v.key("lowest_starting_V", s.lowest_starting_V,
-        {.doc = "the lowest voltage at which it started from rest", .example = "150", .allowed = above_zero});
+        {.doc = "the lowest voltage at which it started from rest", .example = "150", .allowed = volts_range});
   v.key("time_to_speed_s", s.time_to_speed_s,
-        {.doc = "from rest at the rated voltage", .example = "3.5", .allowed = above_zero});
+        {.doc = "from rest at the rated voltage", .example = "3.5", .allowed = seconds_range});
   v.key("needed_push", s.needed_push, {.doc = "true: it ran only after a push by hand", .example = "false"});
 }
 
@@ -321,15 +334,16 @@ void describe(V& v, S& s) {
   v.word("kind", s.kind, words::capacitor_kind,
          {.doc = "run or start", .example = "\"run\"", .needed = true, .always = true});
   v.key("marked_uF", s.marked_uF,
-        {.doc = "as marked", .example = "4", .allowed = above_zero, .needed = true, .always = true});
+        {.doc = "as marked", .example = "4", .allowed = microfarads_range, .needed = true, .always = true});
   v.key("marked_tolerance_percent", s.marked_tolerance_percent,
         {.doc = "as marked, both ways", .example = "5", .allowed = percent_range});
   v.key("marked_V", s.marked_V, {.doc = "as marked", .example = "450", .allowed = volts_range});
-  v.key("measured_uF", s.measured_uF, {.doc = "out of circuit, discharged", .example = "3.9", .allowed = not_negative});
+  v.key("measured_uF", s.measured_uF,
+        {.doc = "out of circuit, discharged", .example = "3.9", .allowed = read_microfarads_range});
   v.key("voltage_V", s.voltage_V,
-        {.doc = "across it in circuit, with current_A through it", .example = "310", .allowed = above_zero});
+        {.doc = "across it in circuit, with current_A through it", .example = "310", .allowed = volts_range});
   v.key("current_A", s.current_A,
-        {.doc = "through it in circuit, with voltage_V across it", .example = "0.38", .allowed = not_negative});
+        {.doc = "through it in circuit, with voltage_V across it", .example = "0.38", .allowed = read_amperes_range});
   v.key("loss", s.loss,
         {.doc = "tangent of the loss angle", .example = "0.002", .allowed = {0, 10, "a number from 0 to 10"}});
 }
@@ -337,21 +351,21 @@ void describe(V& v, S& s) {
 template <class V, section_of<commutator_section> S>
 void describe(V& v, S& s) {
   v.key("brush_length_mm", s.brush_length_mm,
-        {.doc = "of the shorter brush, as it is", .example = "9", .allowed = above_zero});
+        {.doc = "of the shorter brush, as it is", .example = "9", .allowed = millimetres_range});
   v.key("brush_shortest_mm", s.brush_shortest_mm,
-        {.doc = "to which it may wear", .example = "5", .allowed = above_zero});
+        {.doc = "to which it may wear", .example = "5", .allowed = millimetres_range});
   v.word("neutral", s.neutral, words::neutral, {.doc = "where the brushes stand", .example = "\"on_neutral\""});
   v.key("bar_ohm", s.bar_ohm,
-        {.doc = "between neighbouring bars, all round", .example = "[0.41, 0.42, 0.41]", .allowed = not_negative});
+        {.doc = "between neighbouring bars, all round", .example = "[0.41, 0.42, 0.41]", .allowed = read_ohms_range});
 }
 
 template <class V, section_of<withstand_section> S>
 void describe(V& v, S& s) {
   v.key("circuit", s.circuit, {.doc = "between what", .example = "\"winding to frame\"", .needed = true});
-  v.key("voltage_V", s.voltage_V, {.doc = "held", .example = "1500", .allowed = above_zero, .needed = true});
+  v.key("voltage_V", s.voltage_V, {.doc = "held", .example = "1500", .allowed = volts_range, .needed = true});
   v.word("kind", s.kind, words::withstand_kind, {.doc = "or dc", .example = "\"ac\"", .needed = true, .always = true});
-  v.key("duration_s", s.duration_s, {.doc = "how long", .example = "60", .allowed = above_zero, .needed = true});
-  v.key("leakage_mA", s.leakage_mA, {.doc = "meanwhile", .example = "1.2", .allowed = not_negative});
+  v.key("duration_s", s.duration_s, {.doc = "how long", .example = "60", .allowed = seconds_range, .needed = true});
+  v.key("leakage_mA", s.leakage_mA, {.doc = "meanwhile", .example = "1.2", .allowed = milliamperes_range});
   v.key("broke_down", s.broke_down, {.doc = "true: it did not hold", .example = "false"});
   v.word("winding_state", s.state, words::winding_state,
          {.doc = "which voltage is due", .example = "\"new\"", .needed = true, .always = true});
@@ -362,14 +376,14 @@ template <class V, section_of<leakage_section> S>
 void describe(V& v, S& s) {
   v.key("condition", s.condition, {.doc = "where and how", .example = "\"frame, switch on, normal\"", .needed = true});
   v.key("current_mA", s.current_mA,
-        {.doc = "as read", .example = "0.05", .allowed = not_negative, .needed = true, .always = true});
+        {.doc = "as read", .example = "0.05", .allowed = milliamperes_range, .needed = true, .always = true});
   v.word(
       "kind", s.kind, words::leakage_kind,
       {.doc = "or touch, protective_conductor (the after-repair tests)", .example = "\"appliance\"", .always = true});
   v.word("polarity", s.reversed, words::polarity, {.doc = "of the plug", .example = "\"normal\""});
   v.word("switch", s.switched_on, words::switched, {.doc = "of the appliance", .example = "\"on\""});
   v.key("voltage_V", s.voltage_V,
-        {.doc = "1.06 times the rated one; lower readings are brought up", .example = "243.8", .allowed = above_zero});
+        {.doc = "1.06 times the rated one; lower readings are brought up", .example = "243.8", .allowed = volts_range});
 }
 
 template <class V, section_of<earth_section> S>
@@ -377,7 +391,7 @@ void describe(V& v, S& s) {
   v.key("continuity_ohm", s.continuity_ohm,
         {.doc = "class I: frame to earth pin",
          .example = "0.08",
-         .allowed = not_negative,
+         .allowed = read_ohms_range,
          .needed = true,
          .ordinary = true,
          .always = true});
@@ -403,48 +417,48 @@ void describe(V& v, S& s) {
   v.key("inertia_kgm2", s.inertia_kgm2,
         {.doc = "of all that turns; without it only ratios of the friction are known",
          .example = "0.002",
-         .allowed = above_zero});
+         .allowed = inertia_range});
   v.key("time_s", s.time_s,
         {.doc = "supply off, windings open; ten readings or more, down to a slow turning",
          .example = "[0, 1, 2, 3, 4, 5]",
-         .allowed = not_negative,
+         .allowed = since_seconds_range,
          .needed = true,
          .rising = true});
   v.key("speed_rpm", s.speed_rpm,
         {.doc = "at these times",
          .example = "[1340, 1120, 950, 815, 700, 605]",
-         .allowed = not_negative,
+         .allowed = read_rpm_range,
          .needed = true});
 }
 
 template <class V, section_of<heat_run_section> S>
 void describe(V& v, S& s) {
   v.key("cold_ohm", s.cold_ohm,
-        {.doc = "of the winding before", .example = "18.40", .allowed = above_zero, .needed = true});
+        {.doc = "of the winding before", .example = "18.40", .allowed = ohms_range, .needed = true});
   v.key("cold_C", s.cold_C,
         {.doc = "of the winding then", .example = "21", .allowed = temperature_range, .needed = true, .always = true});
   v.key(
       "ambient_C", s.ambient_C,
       {.doc = "of the air, at the end", .example = "22", .allowed = temperature_range, .needed = true, .always = true});
   v.key("voltage_V", s.voltage_V,
-        {.doc = "of the supply during the run; left out: the rated one", .example = "230", .allowed = above_zero});
+        {.doc = "of the supply during the run; left out: the rated one", .example = "230", .allowed = volts_range});
   v.key("time_s", s.time_s,
         {.doc = "since switched on",
          .example = "[0, 600, 1200, 1800, 2400]",
-         .allowed = not_negative,
+         .allowed = since_seconds_range,
          .needed = true,
          .rising = true});
   v.key("resistance_ohm", s.resistance_ohm,
-        {.doc = "or temperature_C by thermometer", .example = "[18.4, 20.1, 21.3, 22.1, 22.6]", .allowed = above_zero});
+        {.doc = "or temperature_C by thermometer", .example = "[18.4, 20.1, 21.3, 22.1, 22.6]", .allowed = ohms_range});
   v.key("temperature_C", s.temperature_C,
         {.doc = "instead of resistance_ohm", .example = "[21, 35, 44, 50, 54]", .allowed = temperature_range});
   v.key("cooling_time_s", s.cooling_time_s,
         {.doc = "since switch-off, carried back to it",
          .example = "[20, 40, 60, 90]",
-         .allowed = not_negative,
+         .allowed = since_seconds_range,
          .rising = true});
   v.key("cooling_ohm", s.cooling_ohm,
-        {.doc = "at these times", .example = "[22.5, 22.3, 22.2, 21.9]", .allowed = above_zero});
+        {.doc = "at these times", .example = "[22.5, 22.3, 22.2, 21.9]", .allowed = ohms_range});
 }
 
 struct section_facts {

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <optional>
 #include <utility>
@@ -38,6 +39,9 @@ inline constexpr double alarm = 2.0;     ///< log Bayes factor; R. E. Kass, A. E
 inline constexpr double hopeless = 6.0;  ///< a culprit this much less likely is not weighed
 inline constexpr double slip_bonus = 2.3;             ///< ten to one for a reading that a slip explains
 inline constexpr std::size_t most_for_pairs = 16;     ///< with more readings wrong ones are found one by one
+inline constexpr std::size_t most_explained = 16;     ///< likeliest readings for which a slip is looked for
+inline constexpr std::size_t most_set_aside = 16;     ///< of one speed; with more the curve is not what is wrong
+inline constexpr std::size_t most_at_rest = 64;       ///< places where a rotor may have begun to turn
 inline constexpr double price_of_second = 4.0;        ///< two wrong readings in one run-up are much rarer than one
 inline constexpr double certain = 0.75;               ///< probability at which readings are set aside
 inline constexpr double certain_of_few = 0.95;        ///< the same with fewer than six readings
@@ -140,10 +144,18 @@ inline std::vector<hypothesis> single_hypotheses(const std::vector<log_point>& p
     out.push_back({{i}, evidence.all_but[i] - evidence.all});
     most = std::max(most, out.back().gain);
   }
+  // Of many readings only the likeliest are looked at: the search stays linear.
+  double least = most - hopeless;
+  if (out.size() > most_explained) {
+    std::vector<double> gains;
+    for (const auto& each : out) gains.push_back(each.gain);
+    std::nth_element(gains.begin(), gains.begin() + most_explained, gains.end(), std::greater<>());
+    least = std::max(least, gains[most_explained]);
+  }
   for (auto& each : out) {
     // A slip that would put a reading right makes it likelier to be the wrong one.
     const std::size_t place = each.wrong.front();
-    if (most >= alarm && each.gain > most - hopeless &&
+    if (most >= alarm && each.gain > least &&
         explained(points[place], without(points, place), current_digit, voltage_digit).would_fit)
       each.gain += slip_bonus;
   }
@@ -189,7 +201,7 @@ inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& poi
 inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, double current_digit,
                                               double voltage_digit) {
   std::vector<suspect_reading> out;
-  const std::size_t most = points.size() / 3;
+  const std::size_t most = std::min(points.size() / 3, most_set_aside);
   while (points.size() >= 4 && out.size() < most) {
     const bool in_pairs = points.size() >= 6 && points.size() <= most_for_pairs && out.size() + 2 <= most;
     const auto found = explanations_of(points, in_pairs, current_digit, voltage_digit);
@@ -251,7 +263,8 @@ inline bool steps_down_after(const std::vector<log_point>& points, std::size_t c
 inline std::vector<suspect_reading> at_rest(std::vector<log_point>& points) {
   std::vector<suspect_reading> out;
   std::vector<std::size_t> counts;
-  for (std::size_t count = 1; count + 3 < points.size() && 2 * count <= points.size(); ++count)
+  for (std::size_t count = 1; count + 3 < points.size() && 2 * count <= points.size() && counts.size() < most_at_rest;
+       ++count)
     if (steps_down_after(points, count)) counts.push_back(count);
   if (counts.empty()) return out;
   const auto evidence = evidence_of(shape_points_of(points));

@@ -7,12 +7,13 @@
 #include <charconv>
 #include <chrono>
 #include <cmath>
-#include <cstdio>
 #include <optional>
 #include <string_view>
 #include <utility>
 
+#include <rewound/base/characters.hpp>
 #include <rewound/base/compiled.hpp>
+#include <rewound/base/number_text.hpp>
 #include <rewound/record/keys.hpp>
 #include <rewound/record/validate.hpp>
 
@@ -23,11 +24,7 @@ namespace detail {
 using base::error_code;
 
 /// A number as a person writes it.
-REWOUND_INLINE std::string in_digits(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.10g", value);
-  return text;
-}
+REWOUND_INLINE std::string in_digits(double value) { return base::general_digits(value, 10); }
 
 inline std::string in_quotes(const std::string& text) { return "\"" + text + "\""; }
 
@@ -41,7 +38,8 @@ std::string listed(const Names& names) {
 /// Whether a number may stand there.
 inline bool within(double value, const range& allowed) {
   return std::isfinite(value) && value <= allowed.high &&
-         (allowed.low_open ? value > allowed.low : value >= allowed.low);
+         (allowed.low_open ? value > allowed.low : value >= allowed.low) &&
+         (value == 0.0 || std::abs(value) >= allowed.smallest);
 }
 
 inline std::string with_example(const char* name, const key_facts& facts) {
@@ -57,19 +55,23 @@ class value_checker {
     if (facts.needed && value.empty())
       add(error_code::out_of_range, name, "an empty text",
           std::string("a text, as in ") + name + " = " + facts.example);
+    text(name, value, facts.prose ? largest::prose : largest::name);
   }
   void key(const char* name, const std::optional<std::string>& value, const key_facts& facts) {
     if (value && value->empty())
       add(error_code::out_of_range, name, "an empty text",
           std::string("a text, as in ") + name + " = " + facts.example);
+    else if (value) text(name, *value, facts.prose ? largest::prose : largest::name);
   }
   void key(const char* name, const std::vector<std::string>& values, const key_facts& facts) {
     if (facts.needed && values.empty())
       add(error_code::empty_list, name, "an empty list",
           std::string("at least one text, as in ") + name + " = " + facts.example);
-    for (std::size_t i = 0; i < values.size(); ++i)
-      if (values[i].empty())
-        add(error_code::wrong_type, at(name, i).c_str(), "an empty text", "a text that is not empty");
+    if (!few_enough(name, values.size(), largest::readings, "texts")) return;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+      if (values[i].empty()) add(error_code::wrong_type, at(name, i), "an empty text", "a text that is not empty");
+      text(at(name, i), values[i], facts.prose ? largest::prose : largest::name);
+    }
   }
   void key(const char* name, double value, const key_facts& facts) { number(name, value, name, facts); }
   void key(const char* name, int value, const key_facts& facts) { number(name, value, name, facts); }
@@ -88,6 +90,7 @@ class value_checker {
     if (facts.needed && values.empty())
       add(error_code::empty_list, name, "an empty list",
           std::string("at least one reading, as in ") + name + " = " + facts.example);
+    if (!few_enough(name, values.size(), largest::readings, "readings")) return;
     for (std::size_t i = 0; i < values.size(); ++i) number(at(name, i), values[i], name, facts);
     if (!facts.rising) return;
     for (std::size_t i = 1; i < values.size(); ++i)
@@ -111,6 +114,7 @@ class value_checker {
   template <class Row>
   void rows(const std::vector<Row>& rows, const char* leader) {
     if (rows.empty()) add(error_code::empty_list, leader, "an empty list", "at least one reading");
+    if (!few_enough(leader, rows.size(), largest::readings, "readings")) return;
     for (std::size_t i = 0; i < rows.size(); ++i) {
       row_ = i;
       describe(*this, rows[i]);
@@ -128,6 +132,8 @@ class value_checker {
   }
   template <class Section>
   void tables(const char* name, const std::vector<Section>& sections, const section_facts&) {
+    prefix_.clear();
+    if (!few_enough(name, sections.size(), largest::sections, "tables")) return;
     for (std::size_t i = 0; i < sections.size(); ++i) inside(at(name, i), sections[i]);
   }
   template <class Section, class Names>
@@ -145,7 +151,11 @@ class value_checker {
     tables(name, as_marked, facts);
     tables("rolled_run_up", rolled, facts);
   }
-  void free_flags(const char*, const std::map<std::string, bool>&, const section_facts&) {}
+  void free_flags(const char* name, const std::map<std::string, bool>& flags, const section_facts&) {
+    prefix_.clear();
+    if (!few_enough(name, flags.size(), largest::sections, "flags")) return;
+    for (const auto& [flag, set] : flags) text(name, flag, largest::name);
+  }
 
  private:
   static std::string at(const std::string& name, std::size_t i) { return name + "[" + std::to_string(i) + "]"; }
@@ -160,6 +170,21 @@ class value_checker {
     std::string path = prefix_ + name;
     if (row_) path += "[" + std::to_string(*row_) + "]";
     found_.push_back({code, std::move(path), std::move(read), std::move(allowed)});
+  }
+
+  /// @returns false, and tells, where there are more than a record may hold
+  bool few_enough(const std::string& name, std::size_t count, std::size_t most, const char* of_what) {
+    if (count <= most) return true;
+    add(error_code::too_large, name, std::to_string(count) + " " + of_what,
+        std::to_string(most) + " " + of_what + " or fewer");
+    return false;
+  }
+
+  void text(const std::string& path, const std::string& value, std::size_t most) {
+    if (value.size() > most)
+      add(error_code::too_large, path, "a text of " + std::to_string(value.size()) + " bytes",
+          std::to_string(most) + " bytes or fewer");
+    else if (!base::is_utf8(value)) add(error_code::wrong_type, path, "a text that is not UTF-8", "a text in UTF-8");
   }
 
   void number(const std::string& path, double value, const char* name, const key_facts& facts) {
@@ -231,6 +256,14 @@ class whole_checker {
       return add(error_code::missing_key, path + (meter.address ? ".query" : ".address"), "nothing",
                  meter.address ? "query beside address" : "address beside query");
     if (!meter.address) return;
+    // What is sent to an instrument is seen as it is: no second line, nothing that a terminal hides.
+    const auto plain = [](const std::string& text) {
+      return std::all_of(text.begin(), text.end(), [](char c) { return c >= 0x20 && c <= 0x7e; });
+    };
+    if (!plain(*meter.query))
+      add(error_code::out_of_range, path + ".query", in_quotes(*meter.query), "printable ASCII characters on one line");
+    if (!plain(*meter.address))
+      add(error_code::out_of_range, path + ".address", in_quotes(*meter.address), "printable ASCII characters");
     const auto begins = [&](std::string_view with) {
       return meter.address->starts_with(with) && meter.address->size() > with.size();
     };
