@@ -58,6 +58,14 @@ def test_partitions_on_two_processes_give_the_answers_of_one(readings, reference
     assert len({os.getpid(), *client.run(os.getpid).values()}) == 3
 
 
+def test_a_frame_of_dask_is_judged_whole_and_a_machine_cut_in_two_is_refused(readings, reference, single, client):
+    work = rewound.judge_frame(partitioned(readings), reference, policy=POLICY)
+    pd.testing.assert_frame_equal(work.compute(), single)
+    halves = [dd.from_pandas(part, npartitions=1, sort=False) for part in (readings.iloc[:30], readings.iloc[30:])]
+    with pytest.raises(rewound.InputError, match="rows in the partitions 0 and 1"):
+        rewound.judge_frame(dd.concat(halves), reference, policy=POLICY)
+
+
 def test_without_a_reference_the_speeds_are_named(readings, client):
     single = rewound.judge_frame(readings, policy=POLICY)
     assert list(single.filter(like="level_percent").columns) == [f"level_percent.{speed}" for speed in SPEEDS]

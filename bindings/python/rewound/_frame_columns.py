@@ -43,6 +43,12 @@ METER_FACTS = tuple(
     if key["name"] not in _LINKS
 )
 FACTS = MACHINE_FACTS + VISIT_FACTS + METER_FACTS
+# Of the instruments that other tables than run-ups are read with.
+BESIDE_FACTS = tuple(
+    f"instruments.{meter}.{key}"
+    for meter in ("ohmmeter", "insulation_tester", "thermometer")
+    for key in ("name", "reading_percent", "digits", "resolution")
+)
 READINGS = RUN_UP + LISTS + tuple(LINES)
 KNOWN = (MACHINE,) + READINGS + FACTS
 

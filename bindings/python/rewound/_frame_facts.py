@@ -14,6 +14,7 @@ from ._frame_units import in_own_units, only_known
 if TYPE_CHECKING:
     import pandas as pd
 
+_KNOWN = columns.FACTS + columns.BESIDE_FACTS
 Facts = Union[None, "pd.DataFrame", Dict[str, Any]]
 
 
@@ -40,7 +41,7 @@ class MachineFacts:
         self._columns: Tuple[str, ...] = ()
         self._extra = extra
         if isinstance(facts, dict):
-            columns.expect_known(facts, columns.FACTS, "machines")
+            columns.expect_known(facts, _KNOWN, "machines")
             self._all = _stated(facts)
             self._columns = tuple(facts)
         elif facts is not None:
@@ -51,7 +52,7 @@ class MachineFacts:
         self._stand_in(set(beside_readings) | set(self._columns), reference)
 
     def _read(self, facts: "pd.DataFrame") -> None:
-        known = (columns.MACHINE,) + columns.FACTS
+        known = (columns.MACHINE,) + _KNOWN
         frame = columns.from_index(facts, known, "machines")
         frame = only_known(in_own_units(frame, known, "machines"), known, self._extra)
         columns.expect_known(frame.columns, known, "machines")

@@ -14,7 +14,7 @@ from ._core import Record, record_keys
 from ._errors import RewoundError, expect_kind
 from ._frame_facts import trouble_with
 from ._frame_units import in_own_units, only_known
-from ._insulation_frame import END_NOT_TOLD, Test, beyond_at_one_minute, entry_of, tests_of
+from ._insulation_frame import END_NOT_TOLD, Test, beyond_at_one_minute, entry_of, facts_of, tests_of
 from ._optional import pandas
 
 if TYPE_CHECKING:
@@ -84,6 +84,8 @@ class Sections:
         name = columns.text(label)
         rows: Dict[str, List[Dict[str, Any]]] = self._rows.get(name, {})
         values.update(rows)
+        for test in self._tests.get(name, []):
+            _put_facts(values, facts_of(test))
         found = (self._entry(name, test, values) for test in self._tests.get(name, []))
         entries = [entry for entry in found if entry is not None]
         if entries:
@@ -115,6 +117,20 @@ class Sections:
             return True  # the whole record says what is wrong
         findings = _core.judge_insulation([alone], self._rules, 1)[0]
         return any(f["quantity"] == "insulation_at_40_C" and f["outcome"] == "conforms" for f in findings)
+
+
+def _put_facts(values: Dict[str, Any], facts: Dict[str, Any]) -> None:
+    """Facts of a machine that stand beside its tests; they may not say something else than other tables do."""
+    for name, value in facts.items():
+        *sections, key = columns.place_in_record(name)
+        place = values
+        for section in sections:
+            place = place.setdefault(section, {})
+        stated = place.get(key)
+        if stated is None or (name in columns.NEEDED and stated == columns.NEEDED[name]):
+            place[key] = value
+        elif stated != value:
+            raise trouble_with("bad_table", name, f"{stated} and, beside the insulation, {value}", "one of the two")
 
 
 def _plain(key: str, cell: Any) -> Any:

@@ -28,12 +28,7 @@ CIRCUIT = "winding to frame"
 _TEST = ("circuit", "test", "date")  # tell the tests of one machine apart, where they are there
 _SECTION = ("test_voltage_V", "winding_C", "connection")
 _READING = ("time_s", "resistance_Mohm")
-_METERS = tuple(
-    f"instruments.{meter}.{key}"
-    for meter in ("insulation_tester", "thermometer")
-    for key in ("name", "reading_percent", "digits", "resolution")
-)
-_FACTS = tuple(dict.fromkeys(columns.FACTS + _METERS))
+_FACTS = columns.FACTS + columns.BESIDE_FACTS
 _KNOWN = tuple(dict.fromkeys((columns.MACHINE, *_TEST, *_SECTION, *_READING, "range_Mohm", *_FACTS)))
 _TIME = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(s|min)\s*$")
 _NUMBERS = (
@@ -285,6 +280,25 @@ def entry_of(test: Test) -> Dict[str, Any]:
     return entry
 
 
+def facts_of(test: Test) -> Dict[str, Any]:
+    """Facts of the machine, of the visit and of the instruments that stand beside a test, as a record has them.
+
+    Raises
+    ------
+    InputError
+        One that is not the same on all rows of the test.
+    """
+    out: Dict[str, Any] = {}
+    for name, value in test.facts.items():
+        if name not in _FACTS or name in _SECTION + _TEST:
+            continue
+        if isinstance(value, _Differs):
+            read = " and ".join(value.values)
+            raise trouble_with("bad_table", name, read, "the same value on all rows of one test")
+        out[name] = columns.plain(name, value)
+    return out
+
+
 def beyond_at_one_minute(test: Test) -> Optional[float]:
     """Where the range ended that the one-minute reading was beyond."""
     end = test.readings.beyond.get(60.0)
@@ -303,18 +317,16 @@ def _record(test: Test) -> Record:
         "run_up": [],
         "insulation": [entry],
     }
-    facts = {name: value for name, value in test.facts.items() if name in _FACTS}
-    facts.update({name: value for name, value in test.keys.items() if name == "date" and not columns.absent(value)})
+    facts = facts_of(test)
+    if not columns.absent(test.keys.get("date")):
+        facts["date"] = columns.plain("date", test.keys["date"])
     facts.pop("speeds", None)
     for name, value in facts.items():
-        if isinstance(value, _Differs):
-            read = " and ".join(value.values)
-            raise trouble_with("bad_table", name, read, "the same value on all rows of one test")
         *sections, key = columns.place_in_record(name)
         place = values
         for section in sections:
             place = place.setdefault(section, {})
-        place[key] = columns.plain(name, value)
+        place[key] = value
     try:
         return Record.from_dict(values)
     except InputError as trouble:

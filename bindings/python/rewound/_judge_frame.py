@@ -69,15 +69,16 @@ def judge_frame(
         machine is held against that of its ``model``.
     machines : pandas.DataFrame or dict, optional
         Facts of the machines under the record's keys of ``[machine]`` and ``[visit]`` (``rated_voltage_V``,
-        ``rated_frequency_Hz``, ``date``, ``model``, ``speeds`` ...) and ``instruments.ammeter.reading_percent`` and
-        the like: one row a machine under ``machine``, or a dict for all alike; machines that no table knows
-        are passed over. ``rated_voltage_V`` and
-        ``rated_frequency_Hz`` are needed, from here, ``run_up`` or the reference. ``speeds`` are texts with semicolons,
-        ``"high;medium;low"``, fastest first; without them the speeds count in the order of the reference, else of a
-        machine's rows. Where nothing is said ``phases`` is 1, ``state`` as_found, ``speed_control`` and
-        ``running_circuit`` unknown; without a column ``date`` it is today.
+        ``rated_frequency_Hz``, ``date``, ``model``, ``speeds`` ...) and ``instruments.ammeter.reading_percent`` and the
+        like, of ohmmeter, insulation_tester and thermometer too: one row a machine under ``machine``, or a dict for all
+        alike; machines that no table knows are passed over. ``rated_voltage_V`` and ``rated_frequency_Hz`` are needed,
+        from here, ``run_up`` or the reference. ``speeds`` are texts with semicolons, ``"high;medium;low"``, fastest
+        first; without them the speeds count in the order of the reference, else of a machine's rows. Where nothing is
+        said ``phases`` is 1, ``state`` as_found, ``speed_control`` and ``running_circuit`` unknown; without a column
+        ``date`` it is today.
     insulation : pandas.DataFrame, optional
-        Insulation tests, long or wide, with the columns of :func:`judge_insulation`.
+        Insulation tests, long or wide, with the columns of :func:`judge_insulation`. Facts of the machine beside them
+        count as those of ``machines`` do, and may not say something else.
     resistance : pandas.DataFrame, optional
         Winding resistances, one a row: ``machine``, ``section``, ``resistance_ohm`` [ohm], ``winding_C`` [degC] and
         the record's other keys of a resistance.

@@ -200,7 +200,22 @@ for _kind, _name, _method in (
     setattr(_kind, _name, staticmethod(_method) if _name == "from_dict" else _method)
 del _kind, _name, _method
 
-# None is made by calling it; help() and signature() say so.
-for _kind in (Record, Reference, Spread):
+
+def _not_called(kind: Any, made_by: str) -> Any:
+    """An initialiser that says what makes such things."""
+
+    def initialise(self: Any) -> None:
+        raise TypeError(f"{kind.__name__}: called, allowed: {made_by}")
+
+    return initialise
+
+
+# None is made by calling it; help(), signature() and the call itself say so.
+for _kind, _made_by in (
+    (Record, "load_record or Record.from_dict"),
+    (Reference, "learn or load_reference"),
+    (Spread, "learn_spread or load_spread"),
+):
     setattr(_kind, "__signature__", inspect.Signature())
-del _kind
+    setattr(_kind, "__init__", _not_called(_kind, _made_by))
+del _kind, _made_by

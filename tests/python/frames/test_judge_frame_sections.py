@@ -171,3 +171,26 @@ def test_a_test_without_any_number_costs_itself_and_not_the_machine(run_up, cell
     alone, beside = rewound.judge_frame(one), rewound.judge_frame(one, insulation=test)
     assert beside["error"].isna().all() and words in beside["left_out"].iloc[0]
     assert (beside["abnormality"] == alone["abnormality"]).all()
+
+
+def test_facts_beside_the_insulation_count_and_may_not_contradict_others(run_up):
+    one = run_up[run_up["machine"] == run_up["machine"].iloc[0]].drop(columns="insulation_system")
+    test = pd.DataFrame({
+        "machine": one["machine"].iloc[:1], "60s": 300.0, "test_voltage_V": 500, "winding_C": 20.0, "date": "2026-05-01",
+        "insulation_system": "thermoplastic", "instruments.insulation_tester.name": "the old one",
+        "instruments.insulation_tester.reading_percent": 20.0, "instruments.insulation_tester.digits": 2,
+        "instruments.insulation_tester.resolution": 1.0,
+    })  # fmt: skip
+    values = next(iter(rewound.records_from_frame(one, insulation=test).values())).to_dict()
+    assert values["machine"]["insulation_system"] == "thermoplastic"
+    assert values["instruments"]["insulation_tester"]["reading_percent"] == 20.0
+    assert values["visit"]["date"] == one["date"].iloc[0]  # a test's own date tells tests apart
+    wrong = rewound.judge_frame(one, insulation=test.assign(rated_voltage_V=400.0))["error"].iloc[0]
+    assert "rated_voltage_V: read 230" in wrong and "beside the insulation, 400" in wrong
+
+
+def test_machines_may_say_what_their_insulation_and_ohms_were_read_with(run_up, tables, records):
+    meters = records[0].to_dict()["instruments"]
+    facts = {f"instruments.ohmmeter.{key}": value for key, value in meters["ohmmeter"].items()}
+    found = rewound.records_from_frame(run_up, facts, resistance=tables["resistance"])
+    assert all(record.to_dict()["instruments"]["ohmmeter"] == meters["ohmmeter"] for record in found.values())

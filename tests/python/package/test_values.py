@@ -175,6 +175,9 @@ def test_everything_public_shows_itself_in_a_notebook():
         (lambda: rewound.learn(3), "records: read a value of type int"),
         (lambda: rewound.learn(["a"]), "records\\[0\\]: read a value of type str, allowed: a Record"),
         (lambda: rewound.load_record(3), "path: read a value of type int"),
+        (lambda: rewound.Record(), "Record: called, allowed: load_record or Record.from_dict"),
+        (lambda: rewound.Reference(), "Reference: called, allowed: learn or load_reference"),
+        (lambda: rewound.Spread(), "Spread: called, allowed: learn_spread or load_spread"),
     ],
 )
 def test_wrong_types_say_what_was_expected_in_one_line(call, words):
