@@ -2,7 +2,7 @@
 """Judges every record of the tree with two builds of the tool and compares what they say: decisions, outcomes of the
 findings and ranks of causes must be the same, probabilities to 1e-6.
 
-    tests/builds/compare.py BUILD/bin/rewound OTHER/bin/rewound
+    tests/builds/compare.py BUILD/bin/rewound OTHER/bin/rewound [PART OF A RECORD'S NAME...]
 
 Builds that differ by compiler, optimisation or width of registers are compared so. It takes minutes where one
 of them is not optimised, so it is run by hand."""
@@ -69,11 +69,14 @@ def differences(one, other):
 
 
 def main():
-    if len(sys.argv) != 3 or sys.argv[1] in ("-h", "--help"):
+    if len(sys.argv) < 3 or sys.argv[1] in ("-h", "--help"):
         sys.exit(__doc__)
-    tools = [str(pathlib.Path(each).resolve()) for each in sys.argv[1:]]
+    tools = [str(pathlib.Path(each).resolve()) for each in sys.argv[1:3]]
+    only = sys.argv[3:]
     count = unequal = 0
     for name, arguments in cases():
+        if only and not any(each in name for each in only):
+            continue
         count += 1
         found = differences(*(judged(tool, arguments) for tool in tools))
         unequal += bool(found)

@@ -7,6 +7,7 @@
 
 #include <generated.hpp>
 #include <judged.hpp>
+#include <rewound/job/simulate.hpp>
 #include <simulation_size.hpp>
 
 using rewound::record::visit_record;
@@ -177,5 +178,18 @@ TEST_CASE(
         std::find_if(f.numbers.begin(), f.numbers.end(), [](const auto& n) { return n.key == "most_V"; });
     REQUIRE(volts != f.numbers.end());
     CHECK(std::abs(volts->value - 2.0 * *f.limit_high) < 1e-12);
+  }
+}
+
+TEST_CASE("a rotor that pulls in during its run-up does not exchange the leads of a healthy fan") {
+  for (const auto* model : {"wall-30", "desk-25"}) {
+    const auto machine = rewound::job::simulated_machine_named(model);
+    for (int seed = 1; seed <= simulated(60); ++seed) {
+      CAPTURE(seed);
+      const auto record =
+          rewound::job::simulate(machine, {.seed = static_cast<unsigned>(seed), .watts = true, .rpm = true});
+      for (const auto& f : judged(record).findings)
+        if (f.check == check::steps) CHECK(f.outcome != rewound::verdict::outcome::fails);
+    }
   }
 }

@@ -11,11 +11,11 @@ namespace rewound::report {
 inline constexpr auto cold_phrases = std::to_array<phrase>({
     {"leakage_by", "meter", ""},
     {"leakage_by", "either",
-     "; a voltmeter across {resistor} ohm (2 W) from the frame to earth shows it too: enter volts over {kilohm} as "
-     "current_mA"},
+     "; a voltmeter across {resistor} ohm (2 W) from the frame to earth shows it too: volts over {kilohm} are "
+     "milliamperes"},
     {"leakage_by", "resistor",
-     ": as volts across {resistor} ohm (2 W) from the frame to earth, at most {most_V} V; enter volts over {kilohm} as "
-     "current_mA. What the insulation tester shows at rest says nothing of this current"},
+     ": as volts across {resistor} ohm (2 W) from the frame to earth, at most {most_V} V; volts over {kilohm} are "
+     "milliamperes. What the insulation tester shows at rest says nothing of this current"},
     {"leakage_by", "others", ""},
     {"leakage_short", "resistor", ", as volts across {resistor} ohm to earth: at most {most_V} V"},
     {"leakage_short", "meter", ""},
