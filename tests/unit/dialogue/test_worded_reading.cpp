@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <string>
+#include <vector>
+
 #include <near.hpp>
 #include <rewound/base/error.hpp>
 
@@ -71,5 +74,36 @@ TEST_CASE("leakage is milliamps, with polarity and switch in words where they ar
   for (const char* text : {"", "rev .2", "reversed", ".2 3s", "on 5V", ".2 243 5", "0,2"}) {
     CAPTURE(text);
     CHECK_THROWS_AS(dialogue::parse_leakage(text), rewound::base::error);
+  }
+}
+
+TEST_CASE("starts say the speed that they were made on and whether a push was needed, in any order") {
+  const std::vector<std::string> speeds{"high", "low"};
+  for (const char* text : {"on low 20 19 push", "push on low 20 19", "20 19 on low push"}) {
+    CAPTURE(text);
+    const auto read = dialogue::parse_starts(text, speeds);
+    CHECK(read.speed == "low");
+    CHECK(read.needed_push);
+    CHECK(read.position.empty());
+    CHECK(read.attempts == 20);
+    CHECK(read.successes == 19);
+  }
+  const auto side = dialogue::parse_starts("on its side on high 5 5 150V", speeds);
+  CHECK(side.position == "on its side");
+  CHECK(side.speed == "high");
+  CHECK_FALSE(side.needed_push);
+  CHECK(side.lowest_V == 150.0);
+}
+
+TEST_CASE("a capacitor is typed with what is marked and what was measured") {
+  const auto both = dialogue::parse_capacitor("capacitor 2.5 2.4uF");
+  REQUIRE(both);
+  CHECK(both->marked_uF == 2.5);
+  CHECK(both->measured_uF == 2.4);
+  CHECK_FALSE(dialogue::parse_capacitor("cap 4\u00b5F")->measured_uF.has_value());
+  CHECK_FALSE(dialogue::parse_capacitor("aux 32").has_value());
+  for (const char* text : {"capacitor", "capacitor 2.5nF", "capacitor 1 2 3"}) {
+    CAPTURE(text);
+    CHECK_THROWS_AS(dialogue::parse_capacitor(text), rewound::base::error);
   }
 }

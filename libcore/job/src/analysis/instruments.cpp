@@ -39,8 +39,11 @@ measurement::instrument<Quantity> instrument_for(const record::visit_record& in,
   const auto stated = in.instruments.find(name);
   if (stated != in.instruments.end()) {
     const auto& spec = stated->second;
-    return {spec.name.value_or(""), spec.reading_percent / 100.0, Quantity::from_value(spec.resolution), spec.digits,
-            false};
+    // Of a current that is no sine a meter that averages is off by more than it states of itself.
+    const bool averages = stated->first == "ammeter" && spec.true_rms == false;
+    const double more = averages ? assumption("averaging").reading_percent : 0.0;
+    return {spec.name.value_or(""), std::hypot(spec.reading_percent, more) / 100.0,
+            Quantity::from_value(spec.resolution), spec.digits, false};
   }
   const auto& row = assumption(name);
   if (!readings.empty()) assumed.emplace_back(name);

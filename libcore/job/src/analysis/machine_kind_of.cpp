@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include <rewound/machine/tables.hpp>
+#include <rewound/machine/wire.hpp>
 
 namespace rewound::job {
 
@@ -51,9 +52,25 @@ std::optional<winding> winding_of(std::string_view section) {
   return main ? winding::main : winding::auxiliary;
 }
 
+namespace {
+
+/// Ohms at 20 degC of the wire and turns that the rewind noted.
+std::optional<double> wound_ohm(const record::resistance_section& of) {
+  if ((!of.wire_diameter_mm && !of.wire_awg) || !of.turns || !of.mean_turn_mm) return std::nullopt;
+  const auto diameter = of.wire_awg ? machine::awg_diameter(*of.wire_awg) : units::millimetres(*of.wire_diameter_mm);
+  return units::in_ohms(machine::wound_resistance(
+      {diameter, static_cast<double>(*of.turns), units::millimetres(*of.mean_turn_mm), of.parallel, of.material,
+       of.wire_awg ? machine::wire_standard::awg : machine::wire_standard::metric}));
+}
+
+}  // namespace
+
 std::optional<double> main_winding_ohm(const record::visit_record& in) {
-  for (const auto& entry : in.resistance)
-    if (winding_of(entry.section) == winding::main) return entry.expected_ohm.value_or(entry.resistance_ohm);
+  for (const auto& entry : in.resistance) {
+    if (winding_of(entry.section) != winding::main) continue;
+    if (entry.expected_ohm) return entry.expected_ohm;
+    return wound_ohm(entry).value_or(entry.resistance_ohm);
+  }
   return std::nullopt;
 }
 

@@ -26,7 +26,8 @@ enum class winding { main, auxiliary };
 /// Which winding a section of a record is, by its name; absent where the name says neither or both.
 std::optional<winding> winding_of(std::string_view section);
 
-/// Ohms that the main winding should have, else those that were read; absent where the record knows neither.
+/// Ohms that the main winding should have, by what is expected of it or by wire, turns and mean turn, else those that
+/// were read; absent where the record knows none.
 std::optional<double> main_winding_ohm(const record::visit_record& in);
 
 /// By how much a model machine may miss a real one, as a standard deviation of ln value:

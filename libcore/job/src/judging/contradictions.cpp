@@ -157,6 +157,50 @@ void by_equal_turning(const record::visit_record& in, const verdict::policy& pol
     }
 }
 
+/// No meter shows more than the end of its range.
+void by_ranges(const record::visit_record& in, found& out) {
+  const auto beyond = [&](const char* meter, const char* key, double read, const std::string& where) {
+    const auto stated = in.instruments.find(meter);
+    if (stated == in.instruments.end() || !stated->second.full_scale || read <= *stated->second.full_scale)
+      return false;
+    out.push_back({std::string("instruments.") + meter + ".full_scale or " + where,
+                   entry("full_scale", *stated->second.full_scale), entry(key, read) + " on " + where,
+                   "a meter shows no more than its range (logic)"});
+    return true;
+  };
+  for (const auto& run : in.run_up)
+    for (const auto& row : run.rows) {
+      if (beyond("voltmeter", "voltage_V", row.voltage_V, run.speed)) return;
+      if (!row.over_range && beyond("ammeter", "current_A", row.current_A, run.speed)) return;
+      if (row.power_W && beyond("wattmeter", "power_W", *row.power_W, run.speed)) return;
+      if (row.speed_rpm && beyond("tachometer", "speed_rpm", *row.speed_rpm, run.speed)) return;
+    }
+  for (const auto& each : in.resistance)
+    if (beyond("ohmmeter", "resistance_ohm", each.resistance_ohm, each.section)) return;
+}
+
+/// Ohms of the start winding beside those of the main one: exchanged names, or a decimal point.
+void by_windings(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  if (in.machine.phases != 1 || in.machine.running_circuit == record::running_circuit::commutator) return;
+  const record::resistance_section *main = nullptr, *start = nullptr;
+  for (const auto& each : in.resistance) {
+    const auto which = winding_of(each.section);
+    if (!which || each.to_speed) continue;
+    auto& place = *which == winding::main ? main : start;
+    if (place == nullptr) place = &each;
+  }
+  if (main == nullptr || start == nullptr || main->resistance_ohm <= 0.0 || start->resistance_ohm <= 0.0) return;
+  // What the winder expects of both stands above what is usual.
+  if (main->expected_ohm && start->expected_ohm) return;
+  const auto least = policy.practice.start_over_main_least, most = policy.practice.start_over_main_most;
+  const double ratio = start->resistance_ohm / main->resistance_ohm;
+  if (ratio >= least.value && ratio <= most.value) return;
+  out.push_back({"resistance." + start->section + " or " + main->section,
+                 record::shown_number(start->resistance_ohm) + " ohm of " + start->section,
+                 record::shown_number(main->resistance_ohm) + " ohm of " + main->section,
+                 std::string(ratio < least.value ? least.source : most.source)});
+}
+
 void by_fuse(const record::visit_record& in, found& out) {
   const auto& m = in.machine;
   if (!m.fuse_A || !m.rated_current_A || *m.fuse_A >= *m.rated_current_A) return;
@@ -176,6 +220,8 @@ std::vector<contradiction> contradictions_of(const record::visit_record& in, con
   by_poles(in, policy, out);
   by_marked_turning(in, policy, out);
   by_equal_turning(in, policy, out);
+  by_ranges(in, out);
+  by_windings(in, policy, out);
   by_fuse(in, out);
   return out;
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <numbers>
 
@@ -11,6 +12,7 @@
 #include <rewound/verdict/rules/resistance_sections.hpp>
 
 #include "analysis/analysis.hpp"
+#include "analysis/machine_kind_of.hpp"
 
 namespace rewound::job {
 
@@ -153,6 +155,48 @@ finding_list judge_sections(const visit_facts& now, const std::vector<checks::re
   return out;
 }
 
+std::string without_marks(const std::string& name) {
+  std::string out;
+  for (const char c : name)
+    if (std::isalnum(static_cast<unsigned char>(c)) != 0)
+      out += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return out;
+}
+
+/// The one section that answers to a question; none where two do.
+template <class Question>
+const record::resistance_section* the_only(const std::vector<record::resistance_section>& in, const Question& answers) {
+  const record::resistance_section* out = nullptr;
+  for (const auto& each : in) {
+    if (!answers(each)) continue;
+    if (out != nullptr) return nullptr;
+    out = &each;
+  }
+  return out;
+}
+
+/// The same section at the earlier visit: by its name, else by the leads that it was read between, else as the only
+/// main or start winding of both visits. Names change from hand to hand.
+const record::resistance_section* counterpart_of(const record::resistance_section& entry,
+                                                 const std::vector<record::resistance_section>& now,
+                                                 const std::vector<record::resistance_section>& before) {
+  for (const auto& old : before)
+    if (old.section == entry.section) return &old;
+  if (const auto* same =
+          the_only(before, [&](const auto& old) { return without_marks(old.section) == without_marks(entry.section); }))
+    return same;
+  if (entry.speed) {
+    const auto leads = [&](const auto& old) { return old.speed == entry.speed && old.to_speed == entry.to_speed; };
+    if (const auto* same = the_only(before, leads)) return same;
+  }
+  const auto which = winding_of(entry.section);
+  if (!which) return nullptr;
+  const auto alike = [&](const auto& each) {
+    return winding_of(each.section) == which && each.speed == entry.speed && each.to_speed == entry.to_speed;
+  };
+  return the_only(now, alike) == nullptr ? nullptr : the_only(before, alike);
+}
+
 }  // namespace
 
 finding_list judge_resistance(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
@@ -172,9 +216,10 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
                                    .copper_K = policy.practice.copper_constant_K.value,
                                    .from_wire = expected_from_wire(entry, policy)};
     if (entry.expected_ohm) input.expected = units::ohms(*entry.expected_ohm);
-    if (before)
-      for (const auto& old : before->in.resistance)
-        if (old.section == entry.section) input.earlier = reading_of(*before, old, policy);
+    const auto* old = before ? counterpart_of(entry, now.in.resistance, before->in.resistance) : nullptr;
+    if (old != nullptr) input.earlier = reading_of(*before, *old, policy);
+    if (before && old == nullptr && !before->in.resistance.empty())
+      out.push_back(verdict::rules::resistance_without_counterpart(entry.section, before->in.resistance));
     results.push_back(checks::resistance(input));
     append(out, verdict::rules::resistance(entry, now.in.machine, results.back(),
                                            explanation_of(entry, results.back(), policy), running_A, policy));

@@ -38,13 +38,30 @@ checks::steps_input currents_at(const std::vector<const curve*>& curves, double 
   return out;
 }
 
+/// Rpm at x between the two readings beside it: no curve follows a rotor that is still pulling in further down. Absent
+/// where x lies outside what was read.
+std::optional<double> rotation_between(const std::vector<fit::curve_reading>& readings, double x) {
+  constexpr double barely = 0.01;  // of the voltage: a reading as near as this stands for x
+  const fit::curve_reading *below = nullptr, *above = nullptr;
+  for (const auto& each : readings) {
+    if (each.x <= x * (1.0 + barely) && (below == nullptr || each.x > below->x)) below = &each;
+    if (each.x >= x * (1.0 - barely) && (above == nullptr || each.x < above->x)) above = &each;
+  }
+  if (below == nullptr || above == nullptr) return std::nullopt;
+  if (std::abs(above->x - below->x) <= barely * x) return 0.5 * (below->current + above->current);
+  const double share = std::clamp((x - below->x) / (above->x - below->x), 0.0, 1.0);
+  return below->current + share * (above->current - below->current);
+}
+
 /// Rpm of every speed at x; empty unless all were read.
 std::vector<double> rotations(const analysis& seen, double x) {
   std::vector<double> out;
   for (const auto& speed : seen.record.machine.speeds) {
+    const auto place = seen.channels.place_of(speed, fit::channel::rotation);
     const auto* fitted = seen.channels.curve_of(speed, fit::channel::rotation);
-    if (fitted == nullptr) return {};
-    out.push_back(std::exp(fit::log_current(*fitted, x).value));
+    if (!place || fitted == nullptr) return {};
+    const auto read = rotation_between(seen.channels.readings[*place].readings, x);
+    out.push_back(read ? *read : std::exp(fit::log_current(*fitted, x).value));
   }
   return out;
 }

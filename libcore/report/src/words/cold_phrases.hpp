@@ -9,6 +9,22 @@ namespace rewound::report {
 
 /// Phrases for texts of the findings on winding resistance, withstand, leakage, earth and cord: key, value, phrase.
 inline constexpr auto cold_phrases = std::to_array<phrase>({
+    {"leakage_by", "meter", ""},
+    {"leakage_by", "either",
+     "; a voltmeter across {resistor} ohm (2 W) from the frame to earth shows it too: volts over {kilohm} are "
+     "milliamperes"},
+    {"leakage_by", "resistor",
+     ": as volts across {resistor} ohm (2 W) from the frame to earth, at most {most_V} V; volts over {kilohm} are "
+     "milliamperes. What the insulation tester shows at rest says nothing of this current"},
+    {"leakage_by", "others", ""},
+    {"leakage_short", "resistor", ", as volts across {resistor} ohm to earth: at most {most_V} V"},
+    {"leakage_short", "meter", ""},
+    {"leakage_short", "either", ""},
+    {"leakage_short", "others", ""},
+    {"by_winding", "told", "; designs of its kind with such a winding draw {winding_low} to {winding_high} A"},
+    {"by_winding", "not", ""},
+    {"protector_class", "stated", ""},
+    {"protector_class", "unstated", " (the lowest, since none is stated)"},
     {"air", "read", ""},
     {"air", "taken", ", taken since none is stated,"},
     {"bounds", "both", " beside its volts and amps ({limit_low} to {limit_high} ohm)"},

@@ -64,7 +64,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "inside the limit, shows that the machine stands it",
       "", "nothing is marked on the plate: that the draw is right rests on the heat run"}},
     {statement::draw_needs_heat,
-     {"speed {subject} draws {value} A +- {half} at the rated voltage; neither amperes nor watts are marked",
+     {"speed {subject} draws {value} A +- {half} at the rated voltage; neither amperes nor watts are "
+      "marked{by_winding}",
       "make a heat run on the fastest speed at today's mains, to its end: it shows whether the draw is right", ""}},
     {statement::draw_on_mains,
      {"from the rated voltage to today's {mains} V speed {subject} rises by {rise} % to {now} A, exponent {value} +- "
@@ -407,6 +408,9 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "section; leads of 0 "
       "to {most} ohm were assumed, {taken_off} ohm taken off",
       "", "the test leads' part of the resistance of section {subject} was assumed"}},
+    {statement::resistance_without_counterpart,
+     {"{subject} was not compared: the earlier visit has no section of this name, but {sections}", "",
+      "{subject} was not compared with the earlier visit: name it as there, where it is one of {sections}"}},
     {statement::resistance_explained,
      {"section {subject}: its ohms are those of {by_wire}{by_turns}, the rest of the winding as stated", "", ""}},
     {statement::resistance_balance,
@@ -427,7 +431,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     // leakage and earth
     {statement::leakage_not_measured,
      {"the frame is not earthed and no leakage current was measured (limit {limit_high} mA)",
-      "have the leakage current to the frame measured, both polarities, switch on and off", ""}},
+      "have the leakage current to the frame measured, both polarities, switch on and off{leakage_by}", ""}},
     {statement::leakage_limit,
      {"{subject}: leakage {value} mA +- {half}, at most {limit_high} mA{capacitance}",
       "{subject}: clean and dry the winding, measure the leakage again{settle}", ""}},
@@ -555,6 +559,12 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "take reading {number} of speed {subject} again", ""}},
     {statement::readings_stalled_kept_out,
      {"readings with the rotor at rest, kept out of the curves: {count}", "", ""}},
+    {statement::readings_low_on_range,
+     {"{subject}: the {meter} read {read} {of} on a range of {full} {of}, below {limit_low} % of it", "",
+      "{subject}: the {meter} was read low on its range: a lower range tells more"}},
+    {statement::ammeter_averages,
+     {"the ammeter is not true-rms: a current that is no sine is read up to {value} % off, and was taken so", "",
+      "the ammeter is not true-rms: currents are known to {value} % only"}},
     {statement::accuracy_assumed,
      {"no accuracy stated, a usual one assumed: {instruments}", "",
       "the accuracy of these instruments was assumed: {instruments}"}},
@@ -610,6 +620,15 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::noise_usual, {"noise as it runs: {noise}", "", ""}},
     {statement::noise_heard,
      {"noise as it runs: {noise}", "find where the noise comes from: bearing, rotor, blades, loose parts", ""}},
+    {statement::protector_temperature,
+     {"the thermal protector opens at {value} degC; a winding of class {class_C}{protector_class} may reach "
+      "{limit_high} "
+      "degC at most",
+      "fit a thermal protector that opens at {limit_high} degC or less, or enter the insulation class of the winding",
+      ""}},
+    {statement::protector_resets,
+     {"the thermal protector closes again by itself", "",
+      "its thermal protector starts it again without warning: unplug it before touching"}},
     {statement::shaft_play,
      {"play of the shaft {subject}: {value} mm; up to {limit_high} mm is usual",
       "look at bearing and spacers: play of the shaft {subject} is {value} mm", ""}},

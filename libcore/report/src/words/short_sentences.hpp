@@ -148,7 +148,7 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
      "check the leads of {faster} and {subject}, then measure both again"},
     // leakage and earth
     {verdict::statement::leakage_not_measured, "the frame is not earthed and its leakage was not measured",
-     "measure the leakage to the frame: both polarities, switch on and off"},
+     "measure the leakage to the frame: both polarities, switch on and off{leakage_short}"},
     {verdict::statement::leakage_limit, "{subject}: leakage {value} mA; at most {limit_high} mA is allowed",
      "{subject}: clean and dry the winding, then measure the leakage again"},
     {verdict::statement::earth_not_measured, "the earth connection was not measured",
@@ -187,6 +187,8 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     // capacitor, commutator, mechanics
     {verdict::statement::capacitor_value, "{subject} capacitor: {microfarads} uF, marked {marked} uF",
      "measure the capacitor again, discharged; if it stays off, fit one of {marked} uF"},
+    {verdict::statement::protector_temperature, "the thermal protector opens at {value} degC, too late for the winding",
+     "fit a protector that opens at {limit_high} degC or less, or enter the class"},
     {verdict::statement::turns_the_other_way, "it turns {turned}, against what is marked",
      "power off, exchange the ends of the start winding"},
     {verdict::statement::started_by_push, "{subject}: it ran only after a push",

@@ -39,10 +39,11 @@ constexpr const char* resistance_help =
     "ohms, as `18.4`; a section's name before them, its temperature behind, as `aux 32.1 25C`; `expected 18.3` for "
     "what "
     "it should have";
+constexpr const char* capacitor_help = "microfarads marked and measured, as `capacitor 2.5 2.4`";
 constexpr const char* starts_help =
     "tries and how many of them started, as `20 20`; a position before them; behind them the lowest voltage and the "
     "time "
-    "to speed, as `150V 3.2s`";
+    "to speed, as `150V 3.2s`; `on low` for the speed, `push` where one was needed";
 
 /// Of ohms the bare prefixes are milli and what is above one.
 bool reads_ohms(const typed_number& number) {
@@ -108,9 +109,35 @@ leakage_answer parse_leakage(std::string_view text) {
   return out;
 }
 
-starts_answer parse_starts(std::string_view text) {
+std::optional<capacitor_answer> parse_capacitor(std::string_view text) {
   const auto named = name_at_head(text);
-  starts_answer out{.position = named.name, .lowest_V = {}, .to_speed_s = {}};
+  if (named.name != "capacitor" && named.name != "cap") return std::nullopt;
+  std::string numbers;
+  for (const char c : named.rest)  // microfarads are what a capacitor is marked in
+    if ((c >= '0' && c <= '9') || c == '.' || c == ' ') numbers += c;
+    else if (std::string_view("uF\xc2\xb5\xce\xbc").find(c) == std::string_view::npos)
+      refuse_line(text, capacitor_help);
+  const auto read = parse_line(numbers, {}).numbers;
+  if (read.empty() || read.size() > 2) refuse_line(text, capacitor_help);
+  capacitor_answer out{read[0].value, {}};
+  if (read.size() == 2) out.measured_uF = read[1].value;
+  return out;
+}
+
+starts_answer parse_starts(std::string_view text, const std::vector<std::string>& speeds) {
+  starts_answer out{.position = {}, .speed = {}, .lowest_V = {}, .to_speed_s = {}};
+  std::string line = " " + std::string(text) + " ";
+  const auto taken = [&line](const std::string& words) {
+    const auto at = line.find(" " + words + " ");
+    if (at == std::string::npos) return false;
+    line.erase(at, words.size() + 1);
+    return true;
+  };
+  out.needed_push = taken("push");
+  for (const auto& speed : speeds)
+    if (!out.speed && taken("on " + speed)) out.speed = speed;
+  const auto named = name_at_head(line);
+  out.position = named.name;
   int counts = 0;
   for (const auto& number : parse_line(named.rest, {}).numbers) {
     if (number.what == quantity::voltage && !out.lowest_V) out.lowest_V = number.value;

@@ -66,7 +66,8 @@ namespace {
 const std::vector<std::string> about_resistance{
     "resistance.resistance_ohm", "resistance.winding_C",
     "a section's name before the ohms, its temperature behind: `aux 32.1 25C`; `expected 18.3` for what it should have "
-    "at 20 degC"};
+    "at 20 degC",
+    "`capacitor 2.5 2.4`: microfarads marked on the capacitor, and measured"};
 
 /// The section's ohms, by an instrument or typed after its name.
 double ohms_of(session& at, const std::string& section) {
@@ -91,17 +92,40 @@ void keep_resistance(session& at, resistance_answer read) {
     at.person().say(what + ": " + cold_remark(at.judged(), check::resistance, read.section), "  ", "  ");
 }
 
+bool runs_on_a_capacitor(const record::visit_record& in) {
+  return in.machine.running_circuit == record::running_circuit::permanent_capacitor;
+}
+
+void keep_capacitor(session& at, const capacitor_answer& read) {
+  record::capacitor_section entry;
+  entry.name = "capacitor";
+  entry.kind = runs_on_a_capacitor(at.record()) ? record::capacitor_kind::run : record::capacitor_kind::start;
+  entry.marked_uF = read.marked_uF;
+  entry.measured_uF = read.measured_uF;
+  auto changed = at.record();
+  const std::string what = "capacitor " + report::number_text(read.marked_uF) + " uF" +
+                           (read.measured_uF ? ", measured " + report::number_text(*read.measured_uF) : "");
+  std::erase_if(changed.capacitor, [&](const auto& each) { return each.name == entry.name; });
+  changed.capacitor.push_back(std::move(entry));
+  if (at.keep(std::move(changed), "kept", what))
+    at.person().say(what + ": " + cold_remark(at.judged(), check::capacitor, "capacitor"), "  ", "  ");
+}
+
 void one_resistance(session& at, const step& here) {
   const bool first = at.record().resistance.empty();
   const auto likely = likely_winding_C(at.record());
   const std::string winding = likely ? ", winding at " + report::number_text(*likely) + " degC" : "";
-  const auto line = at.ask(
-      {first ? "ohms of main" + winding + " > " : "next section, as `aux 32` (Enter: no more) > ", about_resistance},
-      here);
+  const auto line = at.ask({first ? "ohms of main" + winding + " > "
+                            : runs_on_a_capacitor(at.record()) && at.record().capacitor.empty()
+                                ? "next section, as `aux 32`, or `capacitor 2.5 2.4` uF (Enter: no more) > "
+                                : "next section, as `aux 32` (Enter: no more) > ",
+                            about_resistance},
+                           here);
   if (line.empty() && !first) throw step_left{};
   if (line.empty() && !at.answers("ohmmeter"))
     return at.person().say("Type ohms, as `18.4`; `done` leaves them open, `?` tells more.");
   try {
+    if (const auto capacitor = parse_capacitor(line)) return keep_capacitor(at, *capacitor);
     auto read = parse_resistance(line);
     if (read.section.empty() && !first && read.ohms)
       throw base::error(base::error_code::missing_key, {}, "\"" + line + "\"",

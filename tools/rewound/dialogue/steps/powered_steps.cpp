@@ -80,26 +80,33 @@ namespace {
 
 const std::vector<std::string> about_starts{
     "starts.attempts", "starts.successes", "starts.position",
-    "as `20 20`, or `on its side 20 19`; the lowest voltage and the time to speed may stand behind, as `150V 3.2s`"};
+    "as `20 20`, or `on its side 20 19`; the lowest voltage and the time to speed may stand behind, as `150V 3.2s`",
+    "`on low 20 20` names the speed they were made on, `push` behind them says that it needed a push by hand"};
 
 void one_position(session& at, const step& here) {
   const bool first = at.record().starts.empty();
-  const auto line = at.ask({first ? "starts upright: tries, started, as `20 20` > "
+  const auto& speeds = at.record().machine.speeds;
+  const std::string by_speed = speeds.size() > 1 ? " or `on " + speeds.back() + " 20 20 push`" : "";
+  const auto line = at.ask({first ? "starts upright: tries, started, as `20 20`" + by_speed + " > "
                                   : "another position, as `on its side 20 20` (Enter: no more) > ",
                             about_starts},
                            here);
   if (line.empty() && !first) throw step_left{};
   try {
-    const auto read = parse_starts(line);
+    const auto read = parse_starts(line, speeds);
     record::starts_section entry;
     entry.position = read.position.empty() ? "upright" : read.position;
+    entry.speed = read.speed;
+    entry.needed_push = read.needed_push;
     entry.attempts = read.attempts;
     entry.successes = read.successes;
     entry.lowest_starting_V = read.lowest_V;
     entry.time_to_speed_s = read.to_speed_s;
     auto changed = at.record();
     const std::string position = entry.position;
-    const std::string what = position + " " + std::to_string(entry.successes) + " of " + std::to_string(entry.attempts);
+    const std::string what = position + (entry.speed ? " on " + *entry.speed : "") + " " +
+                             std::to_string(entry.successes) + " of " + std::to_string(entry.attempts) +
+                             (entry.needed_push ? ", by a push" : "");
     changed.starts.push_back(std::move(entry));
     if (at.keep(std::move(changed), "kept", what))
       at.person().say(what + ": " + cold_remark(at.judged(), check::starting, position), "  ", "  ");

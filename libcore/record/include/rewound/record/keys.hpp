@@ -113,9 +113,9 @@ void describe(V& v, S& s) {
   v.word("rated_rotation", s.rated_rotation, words::rotation,
          {.doc = "looking at the shaft's end, as it should turn", .example = "\"clockwise\""});
   v.word("thermal_protector", s.thermal_protector, words::thermal_protector,
-         {.doc = "what opens when the winding grows too hot; kept, not judged", .example = "\"self_resetting\""});
+         {.doc = "what opens when the winding grows too hot", .example = "\"self_resetting\""});
   v.key("protector_C", s.protector_C,
-        {.doc = "temperature at which it opens; kept, not judged", .example = "120", .allowed = temperature_range});
+        {.doc = "temperature at which it opens", .example = "120", .allowed = temperature_range});
   v.key("fuse_A", s.fuse_A, {.doc = "of the machine's own fuse", .example = "1", .allowed = amperes_range});
   v.word("market", s.market, words::market,
          {.doc = "whose standards decide where they differ; not stated: the policy's, UL and NEMA for 60 Hz",

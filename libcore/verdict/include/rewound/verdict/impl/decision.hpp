@@ -107,6 +107,17 @@ REWOUND_INLINE bool advises_power(const finding& f) {
   return true;
 }
 
+namespace detail {
+
+/// A text of a finding; empty where it has none of that key.
+inline std::string_view text_of(const finding& f, std::string_view key) {
+  for (const auto& [name, text] : f.texts)
+    if (name == key) return text;
+  return {};
+}
+
+}  // namespace detail
+
 REWOUND_INLINE std::string_view meter_for(const finding& f) {
   switch (f.says) {
     case statement::draw_watts_not_read:
@@ -137,7 +148,7 @@ REWOUND_INLINE std::string_view meter_for(const finding& f) {
     case check::resistance:
     case check::earth:
     case check::heat_run: return "ohmmeter";
-    case check::leakage: return "leakage_meter";
+    case check::leakage: return detail::text_of(f, "leakage_by") == "resistor" ? "voltmeter" : "leakage_meter";
     case check::capacitor: return f.says == statement::capacitor_not_measured ? "capacitance_meter" : "";
     case check::commutator: return f.subject == "armature" ? "ohmmeter" : "";
     case check::draw:

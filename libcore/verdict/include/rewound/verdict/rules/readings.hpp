@@ -6,6 +6,7 @@
 
 #include <rewound/measurement/suspect_reading.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/policy.hpp>
 
 namespace rewound::verdict::rules {
 
@@ -33,6 +34,15 @@ struct contradiction {
   std::string source;
 };
 
+/// The least that was read on a meter's range, where that is stated and the least lies below a share of it.
+struct low_reading {
+  std::string meter;
+  std::string place;  ///< where it was read
+  double value;
+  double full_scale;
+  std::string unit;
+};
+
 constexpr std::string_view name(measurement::suspicion why) {
   using measurement::suspicion;
   switch (why) {
@@ -56,6 +66,10 @@ constexpr std::string_view name(measurement::suspicion why) {
 std::vector<finding> readings(const std::vector<named_suspect>& suspects, const std::vector<impossible_watts>& watts,
                               const std::vector<contradiction>& contradictions, int stalled,
                               const std::vector<std::string>& assumed);
+
+/// What meters are asked beside their accuracy: a range that suits the reading, and the true rms of a current that is
+/// no sine.
+std::vector<finding> meters(const std::vector<low_reading>& low, bool ammeter_averages, const policy& rules);
 
 }  // namespace rewound::verdict::rules
 

@@ -325,10 +325,19 @@ inline finding by_watts(draw_row& row, std::size_t place, const compared_draw& c
 }
 
 /// Neither amperes nor watts are marked: what they are limited for is heat, and that can be measured.
-inline finding by_heat(const draw_row& row, bool settles) {
+inline finding by_heat(draw_row& row, bool settles, const std::optional<measurement::uncertain<double>>& by_winding) {
   finding f = current_finding(row, settles ? statement::draw_by_heat : statement::draw_needs_heat);
   f.source = "common practice, no source (a marked current limits heat)";
   f.outcome = settles ? outcome::conforms : outcome::undecided;
+  f.texts.emplace_back("by_winding", by_winding ? "told" : "not");
+  if (!by_winding) return f;
+  // Told with its width: what designs of the kind with such a winding take.
+  const double wide = measurement::coverage_95 * by_winding->standard_uncertainty;
+  const auto told = [&](const char* key, double amperes) { f.numbers.push_back({key, amperes, 0.05 * amperes}); };
+  told("winding_low", std::exp(by_winding->value - wide));
+  told("winding_high", std::exp(by_winding->value + wide));
+  row.expected_at_rated = units::amperes(std::exp(by_winding->value));
+  row.expected_spread_percent = 100.0 * by_winding->standard_uncertainty;
   return f;
 }
 
@@ -371,7 +380,7 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
     finding f = by_winding(row, *compared.log_current_by_winding);
     if (row.flag != draw_flag::none) return f;
   }
-  finding f = by_heat(row, compared.heat_settles);
+  finding f = by_heat(row, compared.heat_settles, fastest ? compared.log_current_by_winding : std::nullopt);
   row.outcome = f.outcome;
   return f;
 }

@@ -37,6 +37,35 @@ inline finding play(const char* direction, double mm, const practice_limit& most
   return f;
 }
 
+/// A protector that opens above what its winding's class may ever reach does not protect it; one that closes by itself
+/// starts the machine without warning.
+inline void tell_protector(const record::machine_section& of, std::vector<finding>& out) {
+  const bool there = of.thermal_protector && *of.thermal_protector != record::thermal_protector::none;
+  if (of.protector_C && (there || !of.thermal_protector)) {
+    const auto wanted = std::to_string(of.insulation_class ? static_cast<int>(*of.insulation_class) : 105);
+    for (const auto& row : tables::protector_maximum) {
+      if (row.class_C != wanted) continue;
+      finding f{.check = check::mechanics,
+                .says = statement::protector_temperature,
+                .quantity = "protector_temperature",
+                .unit = "degC",
+                .source = std::string(row.source)};
+      f.value = *of.protector_C;
+      f.limit_high = row.most_C;
+      f.outcome = *f.value <= row.most_C ? outcome::conforms : outcome::undecided;
+      f.texts = {{"protector_class", of.insulation_class ? "stated" : "unstated"}};
+      f.numbers = {{"class_C", of.insulation_class ? static_cast<double>(*of.insulation_class) : 105.0}};
+      out.push_back(std::move(f));
+    }
+  }
+  if (of.thermal_protector == record::thermal_protector::self_resetting)
+    out.push_back({.check = check::mechanics,
+                   .bearing = bearing::informs,
+                   .says = statement::protector_resets,
+                   .quantity = "protector",
+                   .source = "the record's own entry"});
+}
+
 }  // namespace detail
 
 REWOUND_INLINE std::vector<finding> mechanics(const record::visit_record& in, const policy& rules) {
@@ -76,6 +105,7 @@ REWOUND_INLINE std::vector<finding> mechanics(const record::visit_record& in, co
                    .source = "the record's own entry",
                    .texts = {{"noise", detail::word_of(record::words::noise, *visit.noise)}}});
   }
+  detail::tell_protector(in.machine, out);
   if (visit.end_play_mm) out.push_back(detail::play("along", *visit.end_play_mm, rules.practice.end_play_most_mm));
   if (visit.side_play_mm) out.push_back(detail::play("across", *visit.side_play_mm, rules.practice.side_play_most_mm));
   return out;

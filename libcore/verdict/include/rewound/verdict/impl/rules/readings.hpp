@@ -83,4 +83,34 @@ REWOUND_INLINE std::vector<finding> readings(const std::vector<named_suspect>& s
   return out;
 }
 
+REWOUND_INLINE std::vector<finding> meters(const std::vector<low_reading>& low, bool ammeter_averages,
+                                           const policy& rules) {
+  std::vector<finding> out;
+  for (const auto& each : low) {
+    finding f{.check = check::readings,
+              .subject = each.place,
+              .bearing = bearing::informs,
+              .says = statement::readings_low_on_range,
+              .quantity = "share_of_range",
+              .unit = "%",
+              .source = std::string(rules.practice.low_on_range_percent.source)};
+    f.value = 100.0 * each.value / each.full_scale;
+    f.limit_low = rules.practice.low_on_range_percent.value;
+    f.numbers = {{"read", each.value}, {"full", each.full_scale}};
+    f.texts = {{"meter", each.meter}, {"of", each.unit}};
+    out.push_back(std::move(f));
+  }
+  if (!ammeter_averages) return out;
+  const auto& row = tables::assumed_accuracy[static_cast<std::size_t>(tables::assumed_accuracy_key::averaging)];
+  finding f{.check = check::readings,
+            .bearing = bearing::informs,
+            .says = statement::ammeter_averages,
+            .quantity = "averaging",
+            .unit = "%",
+            .source = std::string(row.source)};
+  f.value = row.reading_percent;
+  out.push_back(std::move(f));
+  return out;
+}
+
 }  // namespace rewound::verdict::rules

@@ -208,4 +208,17 @@ REWOUND_INLINE finding resistance_missing() {
   return {.check = check::resistance, .says = statement::resistance_not_measured, .quantity = "resistance_at_20_C"};
 }
 
+REWOUND_INLINE finding resistance_without_counterpart(const std::string& section,
+                                                      const std::vector<record::resistance_section>& before) {
+  std::string names;
+  for (const auto& each : before) names += (names.empty() ? "" : ", ") + each.section;
+  return {.check = check::resistance,
+          .subject = section,
+          .bearing = bearing::informs,
+          .says = statement::resistance_without_counterpart,
+          .quantity = "resistance_deviation",
+          .source = "the names of both records",
+          .texts = {{"sections", names}}};
+}
+
 }  // namespace rewound::verdict::rules

@@ -13,6 +13,7 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/earth.hpp>
 #include <rewound/checks/leakage.hpp>
+#include <rewound/verdict/equipment.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
@@ -161,6 +162,18 @@ inline finding leakage_in(const record::machine_section& of, const leakage_read&
   return f;
 }
 
+/// Without a leakage meter a voltmeter across a resistor that stands for a body shows the same current.
+inline void tell_way_of_measuring(finding& f, const record::visit_record& in, double limit_mA, const policy& rules) {
+  const auto& have = equipment_of(in.visit, rules);
+  const bool meter = record::has_equipment(have, "leakage_meter");
+  const bool volts = !have.empty() && !meter && record::has_equipment(have, "voltmeter");
+  const double ohms = rules.practice.leakage_resistor_ohm.value;
+  const auto by = have.empty() ? "either" : meter ? "meter" : volts ? "resistor" : "others";
+  for (const auto* key : {"leakage_by", "leakage_short"}) f.texts.emplace_back(key, by);
+  f.numbers.insert(f.numbers.end(),
+                   {{"resistor", ohms}, {"kilohm", ohms / 1000.0}, {"most_V", limit_mA * ohms / 1000.0}});
+}
+
 /// Whether a release needs leakage: where nothing but the insulation stands between the mains and a hand.
 inline bool leakage_needed(const record::machine_section& of) {
   const auto state = earthing_of(of);
@@ -250,6 +263,7 @@ REWOUND_INLINE std::vector<finding> leakage(const record::visit_record& in, cons
   const auto state = earthing_of(in.machine);
   finding f{.check = check::leakage, .says = statement::leakage_not_measured, .quantity = "leakage_current"};
   f.limit_high = limits.strict;
+  if (state == earthing::not_earthed) detail::tell_way_of_measuring(f, in, limits.strict, rules);
   f.source = limits.source;
   if (state == earthing::earthed || state == earthing::low_voltage) {
     f.bearing = bearing::does_not_apply;
