@@ -11,6 +11,7 @@ namespace {
 
 constexpr double overload = 9.9e37;
 constexpr double not_a_number = 9.91e37;
+constexpr double beyond_any_meter = 1e16;  // ohms of the best insulation testers end below it; common practice
 
 std::string_view trimmed(std::string_view text) {
   const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r' || c == '\n'; };
@@ -56,6 +57,7 @@ std::variant<double, no_reading> scpi_answer(std::string_view text) {
     return no_reading{shown(whole) + " is no number"};
   if (near(value, not_a_number)) return no_reading{"not a number: the instrument could not measure"};
   if (near(value, overload)) return no_reading{"overload: set a higher range"};
+  if (std::abs(value) > beyond_any_meter) return no_reading{shown(whole) + " is beyond what any meter reads"};
   return value;
 }
 

@@ -184,7 +184,8 @@ class value_checker {
     if (value.size() > most)
       add(error_code::too_large, path, "a text of " + std::to_string(value.size()) + " bytes",
           std::to_string(most) + " bytes or fewer");
-    else if (!base::is_utf8(value)) add(error_code::wrong_type, path, "a text that is not UTF-8", "a text in UTF-8");
+    else if (!base::is_utf8(value))
+      add(error_code::out_of_range, path, "bytes that are no text", "characters in UTF-8");
   }
 
   void number(const std::string& path, double value, const char* name, const key_facts& facts) {
