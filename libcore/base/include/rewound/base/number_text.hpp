@@ -104,7 +104,7 @@ inline std::string shortest_text(double value) {
 #endif
 }
 
-/// As printf's %.<digits>g.
+/// As printf's %.*g with that many digits.
 inline std::string general_digits(double value, int digits) {
 #ifdef __cpp_lib_to_chars
   std::array<char, 64> text{};
@@ -117,7 +117,7 @@ inline std::string general_digits(double value, int digits) {
 #endif
 }
 
-/// As printf's %.<decimals>f.
+/// As printf's %.*f with that many decimals.
 inline std::string fixed_digits(double value, int decimals) {
   std::array<char, 400> text{};  // 1e308 has 309 digits before the point
 #ifdef __cpp_lib_to_chars
