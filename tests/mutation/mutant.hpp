@@ -69,23 +69,23 @@ struct left_of {
 };
 
 // Comparisons: the contrary, and of whole numbers the neighbour (< for <=) under the next number.
-#define REWOUND_COMPARISON(name, opens, closes, holds, neighbour)                          \
-  struct name {                                                                            \
-    constexpr explicit name(int number) : id(number) {}                                    \
-    int id;                                                                                \
-  };                                                                                       \
-  template <class L>                                                                       \
-  struct left_of_##name : left_of<L> {};                                                   \
-  template <class L>                                                                       \
-  constexpr left_of_##name<L> operator opens(const L& left, name mutant) {                 \
-    return {{left, mutant.id}};                                                            \
-  }                                                                                        \
-  template <class L, class R>                                                              \
-  constexpr bool operator closes(left_of_##name<L> by, const R& right) {                   \
-    if (chosen(by.id)) return !(by.left holds right);                                      \
-    if constexpr (std::integral<L> && std::integral<R>)                                    \
-      if (chosen(by.id + 1)) return by.left neighbour right;                               \
-    return by.left holds right;                                                            \
+#define REWOUND_COMPARISON(name, opens, closes, holds, neighbour)          \
+  struct name {                                                            \
+    constexpr explicit name(int number) : id(number) {}                    \
+    int id;                                                                \
+  };                                                                       \
+  template <class L>                                                       \
+  struct left_of_##name : left_of<L> {};                                   \
+  template <class L>                                                       \
+  constexpr left_of_##name<L> operator opens(const L& left, name mutant) { \
+    return {{left, mutant.id}};                                            \
+  }                                                                        \
+  template <class L, class R>                                              \
+  constexpr bool operator closes(left_of_##name<L> by, const R& right) {   \
+    if (chosen(by.id)) return !(by.left holds right);                      \
+    if constexpr (std::integral<L> && std::integral<R>)                    \
+      if (chosen(by.id + 1)) return by.left neighbour right;               \
+    return by.left holds right;                                            \
   }
 REWOUND_COMPARISON(less, <, >, <, <=)
 REWOUND_COMPARISON(greater, >, <, >, >=)
@@ -95,23 +95,25 @@ REWOUND_COMPARISON(equal, ==, ==, ==, >=)
 REWOUND_COMPARISON(unequal, !=, !=, !=, <)
 #undef REWOUND_COMPARISON
 
-#define REWOUND_SIGN(name, sign, other)                                                             \
-  struct name {                                                                                     \
-    constexpr explicit name(int number) : id(number) {}                                             \
-    int id;                                                                                         \
-  };                                                                                                \
-  template <class L>                                                                                \
-  struct left_of_##name : left_of<L> {};                                                            \
-  template <class L>                                                                                \
-  constexpr left_of_##name<L> operator sign(const L& left, name mutant) {                           \
-    return {{left, mutant.id}};                                                                     \
-  }                                                                                                 \
-  template <class L, class R>                                                                       \
-  constexpr auto operator sign(left_of_##name<L> by, const R& right) {                              \
-    if constexpr (!on_a_scale<L> && !on_a_scale<R>)                                                   \
-      if constexpr (requires { { by.left other right } -> std::same_as<decltype(by.left sign right)>; }) \
-        if (chosen(by.id)) return by.left other right;                                              \
-    return by.left sign right;                                                                      \
+#define REWOUND_SIGN(name, sign, other)                                                      \
+  struct name {                                                                              \
+    constexpr explicit name(int number) : id(number) {}                                      \
+    int id;                                                                                  \
+  };                                                                                         \
+  template <class L>                                                                         \
+  struct left_of_##name : left_of<L> {};                                                     \
+  template <class L>                                                                         \
+  constexpr left_of_##name<L> operator sign(const L& left, name mutant) {                    \
+    return {{left, mutant.id}};                                                              \
+  }                                                                                          \
+  template <class L, class R>                                                                \
+  constexpr auto operator sign(left_of_##name<L> by, const R& right) {                       \
+    if constexpr (!on_a_scale<L> && !on_a_scale<R>)                                          \
+      if constexpr (requires {                                                               \
+                      { by.left other right } -> std::same_as<decltype(by.left sign right)>; \
+                    })                                                                       \
+        if (chosen(by.id)) return by.left other right;                                       \
+    return by.left sign right;                                                               \
   }
 REWOUND_SIGN(plus, +, -)
 REWOUND_SIGN(minus, -, +)
