@@ -43,9 +43,14 @@ record_text with_currents(const std::string& first, const std::string& second, c
 TEST_CASE("any fail holds, also of a check that the policy does not need") {
   CHECK(good.replaced("switch_opens_line = true", "switch_opens_line = false").judged().decision.decision ==
         decision::hold);
-  CHECK(good.replaced("supply_frequency_Hz = 50", "supply_frequency_Hz = 60").judged().decision.decision ==
-        decision::hold);
   CHECK(good.replaced("continuity_ohm = 0.08", "continuity_ohm = 0.9").judged().decision.decision == decision::hold);
+}
+
+TEST_CASE("mains of another frequency is no fault: on which one it was run up is asked, then it is a condition") {
+  const auto asked = good.replaced("supply_frequency_Hz = 50", "supply_frequency_Hz = 60");
+  CHECK(asked.judged().decision.decision == decision::undecided);
+  const auto said = asked.replaced("supply_frequency_Hz = 60", "supply_frequency_Hz = 60\nrun_up_frequency_Hz = 50");
+  CHECK(said.judged().decision.decision == decision::release);
 }
 
 TEST_CASE("a fail outweighs what is undecided") {

@@ -118,8 +118,6 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
 
 /// Phrases for texts of these findings: key, value, phrase.
 inline constexpr auto running_phrases = std::to_array<phrase>({
-    {"run_up_hertz", "stated", ""},
-    {"run_up_hertz", "assumed", ", on which the run-ups are taken to have been made"},
     {"core_holds", "core", ""},
     {"core_holds", "rotor",
      ", with the rotor's I^2 R, a quarter of the standstill one, in it: the rotor's resistance is not stated"},

@@ -57,6 +57,7 @@ enum class statement {
   supply_frequency_not_given,
   supply_frequency_window,
   supply_frequency_outside,
+  supply_frequency_of_run_up,
   supply_combined_window,
   supply_combined_outside,
   supply_draw,

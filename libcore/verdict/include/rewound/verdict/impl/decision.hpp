@@ -78,6 +78,7 @@ REWOUND_INLINE bool advises_power(const finding& f) {
     case statement::steps_against_rotation:
     case statement::steps_unlike_good_machines:
     case statement::step_against_expected:
+    case statement::supply_frequency_of_run_up:
     case statement::withstand_broke_down:
     case statement::earthing_unknown:
     case statement::earthing_contradiction:

@@ -67,7 +67,13 @@ REWOUND_INLINE std::vector<finding> supply(const record::visit_record& in,
         statement::supply_frequency_window, statement::supply_frequency_outside, "frequency_deviation",
         {result->frequency_percent, -row.frequency_low_percent, row.frequency_high_percent}, row.source));
     out.back().numbers = {{"rated", in.machine.rated_frequency_Hz}, {"mains", *in.visit.supply_frequency_Hz}};
-    out.back().texts = {{"run_up_hertz", in.visit.run_up_frequency_Hz ? "stated" : "assumed"}};
+    // Whoever runs a machine up on such mains reads it on another frequency: that has to be said, and is no fault of
+    // it.
+    if (out.back().says == statement::supply_frequency_outside && !in.visit.run_up_frequency_Hz && !in.run_up.empty()) {
+      out.back().says = statement::supply_frequency_of_run_up;
+      out.back().bearing = bearing::decides;
+      out.back().outcome = outcome::undecided;
+    }
     const bool single = out[0].says == statement::supply_voltage_window &&
                         out[1].says == statement::supply_frequency_window;  // each alone is inside
     out.push_back(detail::window(statement::supply_combined_window,
