@@ -41,7 +41,9 @@ REWOUND_INLINE std::vector<parameter_spread> healthy_spreads() {
 }
 
 REWOUND_INLINE std::vector<parameter_spread> population_spreads() {
-  return detail::spreads_of(machine::tables::population_spread);
+  auto out = detail::spreads_of(machine::tables::population_spread);
+  for (std::size_t i = 0; i < out.size(); ++i) out[i].centre = machine::tables::population_spread[i].centre;
+  return out;
 }
 
 namespace detail {
@@ -141,7 +143,7 @@ inline Eigen::MatrixXd healthy_covariance_of(const machine::fan_design& design, 
                                              const shown_design& healthy) {
   const Eigen::Index n = coefficient_count(in.probes) + resistance_entries;
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, n);
-  for (const auto& [parameter, spread, visits] : in.spreads) {
+  for (const auto& [parameter, spread, visits, centre] : in.spreads) {
     const auto moved = [&, name = parameter](double step) {
       return deviation_of(shown_by(machine::moved_by_name(design, name, step), in.probes, healthy.settled).shown,
                           healthy.shown, in.probes);
