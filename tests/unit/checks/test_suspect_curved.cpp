@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
+#include <vector>
 
 #include <rewound/checks/suspect.hpp>
 #include <simulation_size.hpp>
@@ -57,4 +59,39 @@ TEST_CASE("a smooth fall at low voltage is a loaded fan's own curve, a fall at t
   };
   CHECK(run({0.402, 0.385, 0.380, 0.386, 0.402, 0.428}).empty());
   CHECK_FALSE(run({0.450, 0.420, 0.380, 0.320, 0.260, 0.210}).empty());
+}
+
+TEST_CASE("a voltage misread by four percent is found where the other speeds show that the bench reads steadily") {
+  std::mt19937 random(7);
+  int found_steady = 0, found_alone = 0, falsely = 0;
+  constexpr int runs = simulated(100);
+  for (int run = 0; run < runs; ++run) {
+    std::normal_distribution<double> scatter(0.0, 0.003);
+    const auto speed = [&](const char* name, double amperes) {
+      measurement::run_up out{name, {}};
+      for (int i = 0; i < 6; ++i) {
+        const double x = 0.55 + 0.1 * i;
+        const double read = amperes * (0.75 * x + 0.25 * std::pow(x, 5)) * (1.0 + scatter(random));
+        out.readings.push_back({i, units::volts(std::round(2300.0 * x) / 10.0),
+                                units::amperes(std::round(10000.0 * read) / 10000.0), true});
+      }
+      return out;
+    };
+    const measurement::instrument<units::current> fine{"", 0.008, units::amperes(0.0001), 5.0, false};
+    auto high = speed("high", 0.42);
+    const std::vector<measurement::run_up> others{speed("medium", 0.36), speed("low", 0.31)};
+    const auto all = [&](const measurement::run_up& first) {
+      return checks::suspect({{first, others[0], others[1]}, voltmeter, fine, {}, units::volts(230.0)}).readings;
+    };
+    falsely += all(high).empty() ? 0 : 1;
+    high.readings[3].voltage *= 1.04;
+    const auto names_it = [](const auto& readings) {
+      return std::any_of(readings.begin(), readings.end(), [](const auto& r) { return r.run == 0 && r.index == 3; });
+    };
+    found_steady += names_it(all(high));
+    found_alone += names_it(checks::suspect({{high}, voltmeter, fine, {}, units::volts(230.0)}).readings);
+  }
+  CHECK(found_steady >= runs * (0.9 - rewound::testing::simulation_slack));
+  CHECK(found_steady >= found_alone);
+  CHECK(falsely <= runs * (0.02 + rewound::testing::simulation_slack));
 }

@@ -165,7 +165,7 @@ TEST_CASE("the machine's own earlier visit outranks the nameplate") {
     CHECK(near_absolute(row.level_percent->value, 0.0, 0.01));
   }
   // The share of drawn healthy machines that look as faulty, all of them counted: at least seven of ten.
-  CHECK(same.abnormality.value() < 0.05);
+  CHECK(same.abnormality.value() < -std::log10(0.7));
 }
 
 TEST_CASE("a draw a quarter above the earlier visit is high and holds, though the nameplate would allow it") {

@@ -50,6 +50,30 @@ void check_by_hand(const rules::cause_facts& facts, Likelihood likelihood) {
 
 }  // namespace
 
+TEST_CASE("the model's likelihoods tell which fault it is by their square root, and whether there is one in full") {
+  constexpr double nothing = -std::numeric_limits<double>::infinity();
+  std::vector<double> log_evidence(verdict::cause_count, nothing);
+  const auto at = [](cause which) { return static_cast<std::size_t>(which); };
+  log_evidence[at(cause::shorted_turns)] = 9.0;
+  log_evidence[at(cause::too_few_turns)] = 5.0;
+  log_evidence[at(cause::weak_capacitor)] = -3.0;
+  const auto believed = rules::as_believed(log_evidence);
+  const auto whole = [](const std::vector<double>& log) {
+    double sum = 0.0;
+    for (std::size_t i = 0; i < log.size(); ++i) sum += cause_tables::cause_evidence[i].prior * std::exp(log[i]);
+    return sum;
+  };
+  CHECK(near_relative(whole(believed), whole(log_evidence), 1e-12));
+  CHECK(believed[at(cause::rotor_fault)] == nothing);
+  // What is beyond the tenth that tells nothing goes by the root: exp((9 - 5) / 2), exp((9 + 3) / 2) between them.
+  const double prior = cause_tables::cause_evidence[at(cause::shorted_turns)].prior +
+                       cause_tables::cause_evidence[at(cause::too_few_turns)].prior +
+                       cause_tables::cause_evidence[at(cause::weak_capacitor)].prior;
+  const auto told = [&](cause which) { return std::exp(believed[at(which)]) / whole(log_evidence) - 0.1 / prior; };
+  CHECK(near_relative(told(cause::shorted_turns) / told(cause::too_few_turns), std::exp(2.0), 1e-9));
+  CHECK(near_relative(told(cause::shorted_turns) / told(cause::weak_capacitor), std::exp(6.0), 1e-6));
+}
+
 TEST_CASE("the table of causes names every cause in order, with priors that sum to one and shares that are shares") {
   double sum = 0.0;
   REQUIRE(cause_tables::cause_evidence.size() == verdict::cause_count);

@@ -65,18 +65,21 @@ double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
   return policy.practice.wider_spread_probability.value * weight / (weight + static_cast<double>(machines) - 1.0);
 }
 
-/// The designs' spread as wide as the shop has found its machines to spread: level, slope and curvature each. What the
-/// designs themselves spread by, on the mean over kinds and speeds, is theirs.
-Eigen::MatrixXd as_learnt(Eigen::MatrixXd spread, std::size_t blocks, const verdict::policy& policy) {
+/// The designs' spread as wide as the shop has found its machines to spread: level, slope and curvature each of the
+/// currents it was found by; other channels follow from the same tolerances, as far as the levels of the currents do.
+/// What the designs themselves spread by, on the mean over kinds and speeds, is theirs.
+Eigen::MatrixXd as_learnt(const Eigen::MatrixXd& spread, const std::vector<evidence_block>& blocks,
+                          const verdict::policy& policy) {
   if (!has_own_spread(policy)) return spread;
   constexpr double designs_level = 0.032, designs_slope = 0.045, designs_curvature = 0.065;
   const auto found = between_machines(policy);
-  Eigen::VectorXd wider = Eigen::VectorXd::Constant(spread.rows(), found.level / designs_level);
-  for (std::size_t i = 0; i < blocks; ++i)
-    wider.segment<3>(static_cast<Eigen::Index>(3 * i)) << found.level / designs_level, found.exponent / designs_slope,
-        found.curvature / designs_curvature;
-  spread = wider.asDiagonal() * spread * wider.asDiagonal();
-  return spread;
+  const double level = found.level / designs_level;
+  Eigen::VectorXd wider = Eigen::VectorXd::Constant(spread.rows(), level);
+  for (std::size_t i = 0; i < blocks.size(); ++i)
+    if (blocks[i].what == channel::current)
+      wider.segment<3>(static_cast<Eigen::Index>(3 * i)) << level, found.exponent / designs_slope,
+          found.curvature / designs_curvature;
+  return wider.asDiagonal() * spread * wider.asDiagonal();
 }
 
 /// What two visits to one machine differ by beside its own drift: all speeds' amperes and watts alike with the warmth,
@@ -253,7 +256,7 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   const auto& prepared = *started->prepared;
   const auto& blocks = started->evidence.blocks;
   const known_coefficients known(blocks);
-  const Eigen::MatrixXd spread = as_learnt(prepared.healthy_covariance, blocks.size(), policy);
+  const Eigen::MatrixXd spread = as_learnt(prepared.healthy_covariance, blocks, policy);
   // The designs say in which directions good machines differ; the good machines themselves, by how much.
   pooled_reference about = model;
   put_in(about.population, known,

@@ -86,13 +86,16 @@ constexpr double impossible = -50.0;  // finite, so that other evidence can stil
 std::vector<double> log_electrical(const checks::fault_likelihood_result& weighed,
                                    const std::optional<bool>& speed_dead) {
   auto out = weighed.log_evidence;
+  // What the list does not name moves the run-ups anyhow.
+  const auto unnamed = static_cast<std::size_t>(verdict::cause::something_else);
+  out[unnamed] = std::min(weighed.log_unknown, 600.0);
+  out = verdict::rules::as_believed(std::move(out));
   for (const auto cause :
        {verdict::cause::none, verdict::cause::damp_insulation, verdict::cause::contaminated_insulation,
         verdict::cause::aged_insulation, verdict::cause::misread_reading})
     out[static_cast<std::size_t>(cause)] = 0.0;
-  // What the list does not name moves the run-ups anyhow, or as often leaves no trace in them (project's choice).
-  out[static_cast<std::size_t>(verdict::cause::something_else)] =
-      std::log(0.5 + 0.5 * std::exp(std::min(weighed.log_unknown, 600.0)));
+  // As often it leaves no trace in them (project's choice).
+  out[unnamed] = std::log(0.5 + 0.5 * std::exp(std::min(out[unnamed], 600.0)));
   // Speeds that run do so as ever; where all run, no section is open.
   out[static_cast<std::size_t>(verdict::cause::speed_section_open)] = speed_dead.value_or(true) ? 0.0 : impossible;
   for (auto& each : out) each = std::max(each, impossible);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <numeric>
@@ -62,14 +63,57 @@ inline shape_prediction mixed_prediction(double* logs, const double* mean, const
   return {centre, std::sqrt(std::max(0.0, squares / weights - centre * centre))};
 }
 
-/// Evidence of the points under all kinds of curve and sizes of extra scatter.
-inline curve_evidence evidence_of(const std::vector<shape_point>& points, int width = base::widest_lanes()) {
+/// How often readings of a bench scatter beyond their meters by each of extra_scatters.
+using scatter_shares = std::array<double, extra_scatters.size()>;
+
+inline scatter_shares usual_shares() {
+  scatter_shares out;
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = extra_scatters[i].share;
+  return out;
+}
+
+inline kernel_answers answers_for(const std::vector<shape_point>& points, int width) {
   std::vector<kernel_point> seen;
   for (const auto& point : points) {
     const auto row = machine::shape_functions_at(point.z);
     seen.push_back({point.log_current, point.variance + row.beyond_uncertainty * row.beyond_uncertainty, row.values});
   }
-  auto answers = weighed_kinds(seen, width);
+  return weighed_kinds(seen, width);
+}
+
+/// Weighs the sizes of scatter by other shares than the kernel's.
+inline void weigh_anew(kernel_answers& answers, const scatter_shares& shares) {
+  const std::size_t lanes = answers.log_evidence.size();
+  scatter_shares change;
+  for (std::size_t i = 0; i < change.size(); ++i) change[i] = std::log(shares[i] / extra_scatters[i].share);
+  for (auto* each : {&answers.log_evidence, &answers.log_freed, &answers.log_others})
+    for (std::size_t i = 0; i < each->size(); ++i) (*each)[i] += change[i % lanes % change.size()];
+}
+
+/// ln evidence of points on a curve for each size of scatter, where any one of them may be wrong with a small
+/// probability.
+inline scatter_shares evidence_of_scatter(const std::vector<shape_point>& points) {
+  constexpr double wrong = 0.01;  // of each reading (common practice, no source)
+  auto answers = answers_for(points, base::widest_lanes());
+  const std::size_t lanes = answers.log_evidence.size();
+  scatter_shares out;
+  for (std::size_t size = 0; size < out.size(); ++size) {
+    std::vector<double> logs;
+    for (std::size_t lane = size; lane < lanes; lane += out.size()) {
+      logs.push_back(answers.log_evidence[lane]);
+      for (std::size_t i = 0; i < points.size(); ++i)
+        logs.push_back(answers.log_freed[i * lanes + lane] + std::log(wrong));
+    }
+    out[size] = log_total(logs.data(), logs.size()) - std::log(extra_scatters[size].share);
+  }
+  return out;
+}
+
+/// Evidence of the points under all kinds of curve and sizes of extra scatter.
+inline curve_evidence evidence_of(const std::vector<shape_point>& points, int width = base::widest_lanes(),
+                                  const scatter_shares& shares = usual_shares()) {
+  auto answers = answers_for(points, width);
+  weigh_anew(answers, shares);
   const std::size_t lanes = answers.log_evidence.size();
   curve_evidence out;
   out.all = log_total(answers.log_evidence.data(), lanes);
@@ -84,10 +128,11 @@ inline curve_evidence evidence_of(const std::vector<shape_point>& points, int wi
 }
 
 /// Log current that the points make one expect at z, with the uncertainty of one more reading there.
-inline shape_prediction predict_at(const std::vector<shape_point>& points, double z, double variance) {
+inline shape_prediction predict_at(const std::vector<shape_point>& points, double z, double variance,
+                                   const scatter_shares& shares = usual_shares()) {
   auto with_one = points;
   with_one.push_back({z, 0.0, variance});
-  return evidence_of(with_one).by_others.back();
+  return evidence_of(with_one, base::widest_lanes(), shares).by_others.back();
 }
 
 }  // namespace rewound::checks::detail

@@ -27,6 +27,7 @@ struct parameter_spread {
   std::string_view parameter;
   double spread;        ///< one standard deviation of its logarithm; of turns, of their share
   double visits = 0.0;  ///< how much of it a machine differs by between two visits
+  double centre = 0.0;  ///< by how much they lie above the designs of the table on the mean
 };
 
 /// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of

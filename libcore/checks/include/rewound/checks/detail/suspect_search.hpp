@@ -5,6 +5,7 @@
 #include <cmath>
 #include <functional>
 #include <map>
+#include <numbers>
 #include <optional>
 #include <utility>
 #include <vector>
@@ -23,7 +24,8 @@ struct log_point {
   double log_current;
   double u_voltage;
   double u_current;
-  double voltage;  ///< as read, in SI units: what a report shows must be the record's own number
+  double variance;  ///< of log current, that of its own scatter about the test's other readings, voltage included
+  double voltage;   ///< as read, in SI units: what a report shows must be the record's own number
   double current;
 };
 
@@ -32,12 +34,15 @@ inline constexpr double lowest_plausible_exponent = -1.5;
 inline constexpr double highest_plausible_exponent = 4.0;
 inline constexpr double lowest_plausible_z = -3.0;  ///< of a slipped voltage: a twentieth of the rated one
 inline constexpr double highest_plausible_z = 0.5;
-inline constexpr double line_floor = 0.004;      ///< how well neighbours' exponents are known beyond the meters
-inline constexpr double least_deviation = 0.03;  ///< smaller deviations are left to the curve's own uncertainty
-inline constexpr double alarm = 2.0;     ///< log Bayes factor; R. E. Kass, A. E. Raftery, J. Am. Stat. Assoc. 90 (1995)
-                                         ///< 773-795 call 1 to 3 positive and above 3 strong evidence
-inline constexpr double hopeless = 6.0;  ///< a culprit this much less likely is not weighed
-inline constexpr double slip_bonus = 2.3;             ///< ten to one for a reading that a slip explains
+inline constexpr double line_floor = 0.004;       ///< how well neighbours' exponents are known beyond the meters
+inline constexpr double least_deviation = 0.03;   ///< smaller ones need more evidence
+inline constexpr double least_misreading = 0.01;  ///< so little moves a fitted curve by less than the meters do
+inline constexpr double alarm = 3.4;  ///< log Bayes factor, thirty to one; R. E. Kass, A. E. Raftery, J. Am. Stat.
+                                      ///< Assoc. 90 (1995) 773-795 call above 3 strong evidence
+inline constexpr double price_of_small = 1.0;  ///< of a deviation below least_deviation: curves depart so far from any
+                                               ///< family now and then
+inline constexpr double hopeless = 6.0;        ///< a culprit this much less likely is not weighed
+inline constexpr double slip_bonus = 2.3;      ///< ten to one for a reading that a slip explains
 inline constexpr std::size_t most_for_pairs = 16;     ///< with more readings wrong ones are found one by one
 inline constexpr std::size_t most_explained = 16;     ///< likeliest readings for which a slip is looked for
 inline constexpr std::size_t most_set_aside = 16;     ///< of one speed; with more the curve is not what is wrong
@@ -49,6 +54,15 @@ inline constexpr double worth_telling = 0.05;         ///< probability at which 
 inline constexpr double least_excess_at_rest = 0.08;  ///< of a current at rest over the running one, in ln
 inline constexpr double usual_excess_at_rest = 0.5;
 inline constexpr double spread_of_excess_at_rest = 0.4;
+
+/// Standard uncertainty by which a meter's readings of one test scatter about each other: the digits of its accuracy
+/// are mostly an error of its zero, which they share (common practice, no source); never below that of the rounding.
+template <class Quantity>
+double own_uncertainty(const measurement::instrument<Quantity>& meter, Quantity reading) {
+  constexpr double own_share = 0.3;
+  const double rounding = 0.5 / std::numbers::sqrt3 * meter.resolution.value();
+  return std::max(own_share * meter.digit_uncertainty().value(), rounding) / reading.value();
+}
 
 /// Log points of the readings with a turning rotor, sorted by voltage; a reading of zero current, and one of current at
 /// no voltage, are reported at once.
@@ -70,9 +84,12 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run, unit
           {place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});
       continue;
     }
+    const double own_voltage = own_uncertainty(voltmeter, reading.voltage);
+    const double own_current = own_uncertainty(ammeter, reading.current);
     out.push_back({reading.index, std::log((reading.voltage / rated).value()), std::log(reading.current.value()),
                    (voltmeter.digit_uncertainty() / reading.voltage).value(),
-                   (ammeter.digit_uncertainty() / reading.current).value(), reading.voltage.value(),
+                   (ammeter.digit_uncertainty() / reading.current).value(),
+                   own_voltage * own_voltage + own_current * own_current, reading.voltage.value(),
                    reading.current.value()});
   }
   std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.z < b.z; });
@@ -85,17 +102,25 @@ inline bool same_voltage(const log_point& a, const log_point& b) {
 
 inline std::vector<shape_point> shape_points_of(const std::vector<log_point>& points) {
   std::vector<shape_point> out;
-  for (const auto& point : points)
-    out.push_back({point.z, point.log_current, point.u_current * point.u_current + point.u_voltage * point.u_voltage});
+  for (const auto& point : points) out.push_back({point.z, point.log_current, point.variance});
   return out;
 }
 
+/// What a test's readings were taken with: one digit of each display, and how they scatter.
+struct bench {
+  double current_digit;
+  double voltage_digit;
+  scatter_shares scatter = usual_shares();
+};
+
+inline curve_evidence evidence_on(const bench& with, const std::vector<log_point>& points) {
+  return evidence_of(shape_points_of(points), base::widest_lanes(), with.scatter);
+}
+
 /// The slip of current or voltage that brings the point closest to the curve of the others, if any brings it near.
-inline suspect_reading explained(const log_point& point, const std::vector<log_point>& others, double current_digit,
-                                 double voltage_digit) {
+inline suspect_reading explained(const log_point& point, const std::vector<log_point>& others, const bench& with) {
   suspect_reading out{0, point.index, false, suspicion::off_curve, point.current, std::nullopt, true};
   const auto curve = shape_points_of(others);
-  const double variance = point.u_current * point.u_current + point.u_voltage * point.u_voltage;
   // A value is offered only if it would not be suspect itself.
   double best = 1.0;
   const auto offer = [&](const slip& slip, double log_current, const shape_prediction& expected, bool voltage) {
@@ -108,14 +133,14 @@ inline suspect_reading explained(const log_point& point, const std::vector<log_p
     out.voltage = voltage;
     out.read = voltage ? point.voltage : point.current;
   };
-  const auto here = predict_at(curve, point.z, variance);
-  for (const auto& slip : possible_slips(point.current, current_digit))
+  const auto here = predict_at(curve, point.z, point.variance, with.scatter);
+  for (const auto& slip : possible_slips(point.current, with.current_digit))
     if (slip.value > 0.0) offer(slip, std::log(slip.value), here, false);
   if (out.would_fit) return out;
-  for (const auto& slip : possible_slips(point.voltage, voltage_digit)) {
+  for (const auto& slip : possible_slips(point.voltage, with.voltage_digit)) {
     const double z = point.z + std::log(slip.value / point.voltage);
     if (slip.value > 0.0 && z > lowest_plausible_z && z < highest_plausible_z)
-      offer(slip, point.log_current, predict_at(curve, z, variance), true);
+      offer(slip, point.log_current, predict_at(curve, z, point.variance, with.scatter), true);
   }
   return out;
 }
@@ -134,14 +159,14 @@ struct hypothesis {
 };
 
 /// Log Bayes factor of each reading being the wrong one; nothing for readings too near the others' curve to matter.
-inline std::vector<hypothesis> single_hypotheses(const std::vector<log_point>& points, double current_digit,
-                                                 double voltage_digit) {
-  const auto evidence = evidence_of(shape_points_of(points));
+inline std::vector<hypothesis> single_hypotheses(const std::vector<log_point>& points, const bench& with) {
+  const auto evidence = evidence_on(with, points);
   std::vector<hypothesis> out;
   double most = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {
-    if (std::abs(points[i].log_current - evidence.by_others[i].log_current) < least_deviation) continue;
-    out.push_back({{i}, evidence.all_but[i] - evidence.all});
+    const double away = std::abs(points[i].log_current - evidence.by_others[i].log_current);
+    if (away < least_misreading) continue;
+    out.push_back({{i}, evidence.all_but[i] - evidence.all - (away < least_deviation ? price_of_small : 0.0)});
     most = std::max(most, out.back().gain);
   }
   // Of many readings only the likeliest are looked at: the search stays linear.
@@ -156,19 +181,18 @@ inline std::vector<hypothesis> single_hypotheses(const std::vector<log_point>& p
     // A slip that would put a reading right makes it likelier to be the wrong one.
     const std::size_t place = each.wrong.front();
     if (most >= alarm && each.gain > least &&
-        explained(points[place], without(points, place), current_digit, voltage_digit).would_fit)
+        explained(points[place], without(points, place), with).would_fit)
       each.gain += slip_bonus;
   }
   return out;
 }
 
 inline std::vector<hypothesis> pair_hypotheses(const std::vector<log_point>& points,
-                                               const std::vector<hypothesis>& singles, double current_digit,
-                                               double voltage_digit) {
+                                               const std::vector<hypothesis>& singles, const bench& with) {
   std::map<std::pair<std::size_t, std::size_t>, double> gains;
   for (const auto& first : singles) {
     const std::size_t place = first.wrong.front();
-    for (const auto& second : single_hypotheses(without(points, place), current_digit, voltage_digit)) {
+    for (const auto& second : single_hypotheses(without(points, place), with)) {
       const std::size_t other = second.wrong.front() < place ? second.wrong.front() : second.wrong.front() + 1;
       const auto found = gains.try_emplace(std::minmax(place, other), -1e300).first;
       found->second = std::max(found->second, first.gain + second.gain - price_of_second);
@@ -180,13 +204,12 @@ inline std::vector<hypothesis> pair_hypotheses(const std::vector<log_point>& poi
 }
 
 /// Explanations of the readings by one or two wrong ones, the likeliest first; none where no gain reaches the alarm.
-inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& points, bool in_pairs,
-                                               double current_digit, double voltage_digit) {
-  auto out = single_hypotheses(points, current_digit, voltage_digit);
+inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& points, bool in_pairs, const bench& with) {
+  auto out = single_hypotheses(points, with);
   const auto less = [](const auto& a, const auto& b) { return a.gain < b.gain; };
   if (out.empty() || std::max_element(out.begin(), out.end(), less)->gain < alarm) return {};
   if (in_pairs) {
-    const auto pairs = pair_hypotheses(points, out, current_digit, voltage_digit);
+    const auto pairs = pair_hypotheses(points, out, with);
     out.insert(out.end(), pairs.begin(), pairs.end());
   }
   std::sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.gain > b.gain; });
@@ -198,13 +221,12 @@ inline std::vector<hypothesis> explanations_of(const std::vector<log_point>& poi
 
 /// Readings off the curve of the others. Those that are probably the wrong ones are set aside and the search goes on;
 /// where several could be it, all of them are said to disagree and none is set aside.
-inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, double current_digit,
-                                              double voltage_digit) {
+inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, const bench& with) {
   std::vector<suspect_reading> out;
   const std::size_t most = std::min(points.size() / 3, most_set_aside);
   while (points.size() >= 4 && out.size() < most) {
     const bool in_pairs = points.size() >= 6 && points.size() <= most_for_pairs && out.size() + 2 <= most;
-    const auto found = explanations_of(points, in_pairs, current_digit, voltage_digit);
+    const auto found = explanations_of(points, in_pairs, with);
     if (found.empty()) break;
     if (found.front().share < (points.size() >= 6 ? certain : certain_of_few)) {
       std::vector<double> probability(points.size(), 0.0);
@@ -219,7 +241,7 @@ inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, do
     auto wrong = found.front().wrong;
     auto others = points;
     for (auto place = wrong.rbegin(); place != wrong.rend(); ++place) others = without(others, *place);
-    for (const std::size_t place : wrong) out.push_back(explained(points[place], others, current_digit, voltage_digit));
+    for (const std::size_t place : wrong) out.push_back(explained(points[place], others, with));
     points = std::move(others);
   }
   return out;
@@ -355,12 +377,30 @@ inline bool fall_is_odd(const std::vector<log_point>& points) {
   return points.size() < 4 || points.back().log_current < points[points.size() - 2].log_current;
 }
 
+/// How the readings of one speed are likely to scatter, by those of the test's other speeds: one person read the same
+/// meters. Some speeds are read less steadily than others.
+///
+/// @param evidence  ln evidence of each size of scatter, one list a speed; empty where a speed says nothing
+inline scatter_shares shares_beside(const std::vector<std::optional<scatter_shares>>& evidence, std::size_t which) {
+  constexpr double alike = 0.9;  // common practice, no source
+  scatter_shares logs;
+  for (std::size_t i = 0; i < logs.size(); ++i) logs[i] = std::log(extra_scatters[i].share);
+  for (std::size_t speed = 0; speed < evidence.size(); ++speed)
+    if (speed != which && evidence[speed])
+      for (std::size_t i = 0; i < logs.size(); ++i) logs[i] += (*evidence[speed])[i];
+  const double top = *std::max_element(logs.begin(), logs.end());
+  double sum = 0.0;
+  for (auto& each : logs) sum += each = std::exp(each - top);
+  for (std::size_t i = 0; i < logs.size(); ++i)
+    logs[i] = alike * logs[i] / sum + (1.0 - alike) * extra_scatters[i].share;
+  return logs;
+}
+
 /// All suspect readings of one speed.
-inline std::vector<suspect_reading> search_one_speed(std::vector<log_point> points, double current_digit,
-                                                     double voltage_digit) {
+inline std::vector<suspect_reading> search_one_speed(std::vector<log_point> points, const bench& with) {
   auto out = at_rest(points);
-  auto wrong = points.size() >= 4   ? off_curve(points, current_digit, voltage_digit)
-               : points.size() >= 2 ? implausible(points, current_digit)
+  auto wrong = points.size() >= 4   ? off_curve(points, with)
+               : points.size() >= 2 ? implausible(points, with.current_digit)
                                     : std::vector<suspect_reading>{};
   const bool quiet = wrong.empty();
   out.insert(out.end(), wrong.begin(), wrong.end());

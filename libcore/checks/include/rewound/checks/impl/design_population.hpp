@@ -78,9 +78,9 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
       currents.push_back(currents.back() * std::exp(-0.05 - widest * uniform(random)));
     auto design = table[i % table.size()];
     machine::guess_steps(design, kind.control, currents);
-    for (const auto& [parameter, spread, visits] : in.different)
+    for (const auto& [parameter, spread, visits, centre] : in.different)
       if (parameter != "control")
-        design = machine::moved_by_name(design, parameter, spread * std::clamp(normal(random), -2.0, 2.0));
+        design = machine::moved_by_name(design, parameter, centre + spread * std::clamp(normal(random), -2.0, 2.0));
     if (runs_on_all_speeds(design, in.kind.fan_on)) out.push_back(std::move(design));
   }
   return out;

@@ -41,7 +41,9 @@ REWOUND_INLINE std::vector<parameter_spread> healthy_spreads() {
 }
 
 REWOUND_INLINE std::vector<parameter_spread> population_spreads() {
-  return detail::spreads_of(machine::tables::population_spread);
+  auto out = detail::spreads_of(machine::tables::population_spread);
+  for (std::size_t i = 0; i < out.size(); ++i) out[i].centre = machine::tables::population_spread[i].centre;
+  return out;
 }
 
 namespace detail {

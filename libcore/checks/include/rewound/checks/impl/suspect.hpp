@@ -17,11 +17,21 @@
 namespace rewound::checks {
 
 REWOUND_INLINE suspect_result suspect(const suspect_input& in) {
+  constexpr std::size_t enough = 5;  // readings that a curve leaves some of to tell their scatter
   suspect_result out;
+  std::vector<std::vector<detail::log_point>> points;
+  std::vector<std::optional<detail::scatter_shares>> scatter;
   for (std::size_t run = 0; run < in.run_ups.size(); ++run) {
-    const auto points =
-        detail::usable_points(in.run_ups[run], in.rated_voltage, in.voltmeter, in.ammeter, out.readings, run);
-    auto found = detail::search_one_speed(points, in.ammeter.resolution.value(), in.voltmeter.resolution.value());
+    points.push_back(
+        detail::usable_points(in.run_ups[run], in.rated_voltage, in.voltmeter, in.ammeter, out.readings, run));
+    scatter.emplace_back();
+    if (in.run_ups.size() > 1 && points.back().size() >= enough)
+      scatter.back() = detail::evidence_of_scatter(detail::shape_points_of(points.back()));
+  }
+  for (std::size_t run = 0; run < in.run_ups.size(); ++run) {
+    const detail::bench with{in.ammeter.resolution.value(), in.voltmeter.resolution.value(),
+                             detail::shares_beside(scatter, run)};
+    auto found = detail::search_one_speed(points[run], with);
     for (auto& reading : found) {
       reading.run = run;
       out.readings.push_back(reading);

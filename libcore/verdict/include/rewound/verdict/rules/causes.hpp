@@ -62,6 +62,18 @@ struct cause_facts {
   std::optional<bool> other_frequency;  ///< that of the run-ups as written is not the rated one; absent: not written
 };
 
+/// What the machine model's likelihoods say of which fault it is, as far as they are believed: by their square root,
+/// since the model's own error goes through all readings alike and leaves fewer of them to tell, and with a tenth of
+/// machines built as no design of the population, whose readings do not tell (common practice, no source; of simulated
+/// machines of another make, what is then told with a probability is right as often). That there is a fault at all
+/// stays as likely as it was.
+///
+/// @param log_evidence  ln density of what was read under each cause over that of a healthy machine; minus infinity
+/// where
+///                      the model says nothing of a cause, which is left alone
+/// @throws base::error (precondition) when it is not as long as the list of causes
+std::vector<double> as_believed(std::vector<double> log_evidence);
+
 /// Probability of every cause, likeliest first, with what speaks for and against it.
 ///
 /// @throws base::error (precondition) when log_electrical is neither empty nor as long as the list of causes

@@ -104,6 +104,28 @@ inline std::array<std::optional<double>, evidence_count> log_probabilities(const
 
 }  // namespace detail
 
+REWOUND_INLINE std::vector<double> as_believed(std::vector<double> log_evidence) {
+  constexpr double power = 0.5, like_no_design = 0.1;
+  base::expect(log_evidence.size() == cause_count, "log_evidence", static_cast<double>(log_evidence.size()),
+               "one value a cause");
+  const double most = *std::max_element(log_evidence.begin(), log_evidence.end());
+  if (!std::isfinite(most)) return log_evidence;
+  double whole = 0.0, rooted = 0.0, prior = 0.0;
+  for (std::size_t i = 0; i < cause_count; ++i) {
+    if (!std::isfinite(log_evidence[i])) continue;
+    const double share = cause_tables::cause_evidence[i].prior;
+    whole += share * std::exp(log_evidence[i] - most);
+    rooted += share * std::exp(power * (log_evidence[i] - most));
+    prior += share;
+  }
+  for (auto& each : log_evidence) {
+    if (!std::isfinite(each)) continue;
+    const double told = (1.0 - like_no_design) * std::exp(power * (each - most)) / rooted;
+    each = most + std::log(whole * (told + like_no_design / prior));
+  }
+  return log_evidence;
+}
+
 REWOUND_INLINE std::vector<ranked_cause> rank_causes(const cause_facts& facts) {
   base::expect(facts.log_electrical.empty() || facts.log_electrical.size() == cause_count, "log_electrical",
                static_cast<double>(facts.log_electrical.size()), "one value a cause");
