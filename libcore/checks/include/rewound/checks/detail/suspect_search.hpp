@@ -180,8 +180,7 @@ inline std::vector<hypothesis> single_hypotheses(const std::vector<log_point>& p
   for (auto& each : out) {
     // A slip that would put a reading right makes it likelier to be the wrong one.
     const std::size_t place = each.wrong.front();
-    if (most >= alarm && each.gain > least &&
-        explained(points[place], without(points, place), with).would_fit)
+    if (most >= alarm && each.gain > least && explained(points[place], without(points, place), with).would_fit)
       each.gain += slip_bonus;
   }
   return out;
