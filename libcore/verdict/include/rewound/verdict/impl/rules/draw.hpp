@@ -272,6 +272,8 @@ inline finding by_winding(draw_row& row, const measurement::uncertain<double>& l
   f.outcome = row.outcome = outcome::undecided;
   if (*f.value > *f.limit_high) row.flag = draw_flag::high;
   if (*f.value < *f.limit_low) row.flag = draw_flag::low;
+  row.expected_at_rated = units::amperes(std::exp(log_current.value));
+  row.expected_spread_percent = 100.0 * log_current.standard_uncertainty;
   f.texts.emplace_back("against_winding", row.flag == draw_flag::none ? "within" : "outside");
   return f;
 }
@@ -336,8 +338,6 @@ inline finding by_heat(draw_row& row, bool settles, const std::optional<measurem
   const auto told = [&](const char* key, double amperes) { f.numbers.push_back({key, amperes, 0.05 * amperes}); };
   told("winding_low", std::exp(by_winding->value - wide));
   told("winding_high", std::exp(by_winding->value + wide));
-  row.expected_at_rated = units::amperes(std::exp(by_winding->value));
-  row.expected_spread_percent = 100.0 * by_winding->standard_uncertainty;
   return f;
 }
 
