@@ -11,8 +11,8 @@ TEXTS = {
     "control characters": "bell\x07 escape\x1b[31m null\x00 delete\x7f next\x85 return\r tab\t line\n end",
     "turned": "left \u202eright \u2067isolated \u200f\u2028 not ended",
     "closed too often": "\u2069\u202c\u2069</bdi></bdi> after",
-    "as many letters as a name may have": "w" * 400,
-    "as many words": "word " * 79 + "words",
+    "nearly as many letters as a name may have": "w" * 390,
+    "as many words": "word " * 77 + "words",
     "addresses": "javascript:window.ran=1 http://elsewhere.invalid/a.png url(http://elsewhere.invalid/b.png)",
 }
 

@@ -34,7 +34,7 @@ def test_hostile_text_is_shown_as_text(page, tmp_path):
         "control characters": "bell",
         "turned": "not ended",
         "closed too often": "after",
-        "as many letters as a name may have": "w" * 100,
+        "nearly as many letters as a name may have": "w" * 100,
         "as many words": "word word word",
         "addresses": "javascript:window.ran=1",
     }
