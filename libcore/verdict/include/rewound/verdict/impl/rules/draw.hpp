@@ -464,7 +464,7 @@ REWOUND_INLINE finding draw_on_mains(const record::visit_record& in, const draw_
   f.numbers = {
       {"now", now, units::in_amperes(row.at_supply->standard_uncertainty)},
       {"at_rated", units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty)},
-      {"mains", mains_V, 0.5},
+      {"mains", mains_V},
       {"rise", 100.0 * (ratio - 1.0), 1.0},
       {"flux", 100.0 * (mains_V / in.machine.rated_voltage_V - 1.0), 1.0},
       {"copper", 100.0 * (ratio * ratio - 1.0), 3.0},
