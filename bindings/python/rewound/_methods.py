@@ -18,8 +18,13 @@ from ._words import still_called
 Array = NDArray[np.float64]
 
 
-def _save(self: Union[Reference, Spread], path: AnyPath) -> None:
-    """Write it to a file, whole or not at all.
+def _save_method(read_by: str) -> Any:
+    """A method that writes the text of what it is called on."""
+
+    def save(self: Union[Record, Reference, Spread], path: AnyPath) -> None:
+        write(path, self.to_text())
+
+    save.__doc__ = f"""Write it to a file, whole or not at all; :func:`{read_by}` of it gives an equal one.
 
     Parameters
     ----------
@@ -30,7 +35,7 @@ def _save(self: Union[Reference, Spread], path: AnyPath) -> None:
     InputError
         The file cannot be written.
     """
-    write(path, self.to_text())
+    return save
 
 
 def _plot(
@@ -84,21 +89,6 @@ def _spread_html(self: Spread) -> str:
     return facts_and_lists("How good machines differ, one standard deviation", facts, {})
 
 
-def _save_record(self: Record, path: AnyPath) -> None:
-    """Write the record to a file, whole or not at all; :func:`load_record` of it gives an equal record.
-
-    Parameters
-    ----------
-    path : str, bytes or os.PathLike
-
-    Raises
-    ------
-    InputError
-        The file cannot be written.
-    """
-    write(path, self.to_text())
-
-
 def _record_html(self: Record) -> str:
     values = self.to_dict()
     machine, visit = values["machine"], values["visit"]
@@ -125,33 +115,6 @@ def _expected(
     current_u_relative: float = 0.0,
     voltage_u_relative: float = 0.0,
 ) -> Tuple[Array, Array, Array]:
-    """Current that one more good machine draws, with its band.
-
-    Parameters
-    ----------
-    speed : str
-        A speed that the reference knows.
-    voltage_V : array_like, shape (m,)
-        Voltages [V], above 0.
-    level : float
-        Coverage of the two-sided band, between 0 and 1.
-    current_u_relative, voltage_u_relative : float
-        Relative standard uncertainties of the reading to be made [1], gain errors included unless they cancel.
-
-    Returns
-    -------
-    value, low, high : ndarray, shape (m,)
-        Currents [A]: mean curve of the good machines, and the band for one new machine of the model: spread between
-        machines, uncertainty of the mean, the reading. Spread is the default policy's prior with what the machines
-        show.
-
-    Raises
-    ------
-    PreconditionError
-        A voltage is not above 0, or the level is outside (0, 1).
-    InputError
-        The reference does not know the speed.
-    """
     band: Tuple[Array, Array, Array] = _compiled_expected(
         self, speed, voltage_V, level, current_u_relative, voltage_u_relative
     )
@@ -175,18 +138,19 @@ def _plain_method(compiled: Any, returns: str) -> Any:
 
 
 _from_dict.__doc__ = _without_signature(_compiled_from_dict)
+_expected.__doc__ = _without_signature(_compiled_expected)
 _new_expected = still_called(
     "level", "current_u", "voltage_u", voltage="voltage_V", current_u="current_u_relative",
     voltage_u="voltage_u_relative",
 )(_expected)  # fmt: skip
 for _kind, _name, _method in (
-    (Reference, "save", _save),
+    (Reference, "save", _save_method("load_reference")),
     (Reference, "plot", still_called("axes")(_plot)),
     (Reference, "expected", _new_expected),
     (Reference, "_repr_html_", _html),
-    (Spread, "save", _save),
+    (Spread, "save", _save_method("load_spread")),
     (Spread, "_repr_html_", _spread_html),
-    (Record, "save", _save_record),
+    (Record, "save", _save_method("load_record")),
     (Record, "_repr_html_", _record_html),
     (Record, "to_text", _plain_method(Record.to_text, "str")),
     (Record, "to_dict", _plain_method(Record.to_dict, "Dict[str, Any]")),

@@ -141,19 +141,19 @@ Made by :func:`rewound.learn` or :func:`rewound.load_reference`; it does not cha
           "shaft",
           [](const job::reference& self) { return self.shaft == record::shaft_condition::bare ? "bare" : "loaded"; },
           "Whether the machines ran with their fan on, loaded, or bare (str).")
-      .def("expected", &expected_band, py::arg("speed"), py::arg("voltage"), py::arg("level") = 0.95,
-           py::arg("current_u") = 0.0, py::arg("voltage_u") = 0.0,
+      .def("expected", &expected_band, py::arg("speed"), py::arg("voltage_V"), py::arg("level") = 0.95,
+           py::arg("current_u_relative") = 0.0, py::arg("voltage_u_relative") = 0.0,
            R"(Current that one more good machine draws, with its band.
 
 Parameters
 ----------
 speed : str
     A speed that the reference knows.
-voltage : array_like, shape (m,)
+voltage_V : array_like, shape (m,)
     Voltages [V], above 0.
 level : float
     Coverage of the two-sided band, between 0 and 1.
-current_u, voltage_u : float
+current_u_relative, voltage_u_relative : float
     Relative standard uncertainties of the reading to be made [1], gain errors included unless they cancel.
 
 Returns

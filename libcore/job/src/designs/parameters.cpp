@@ -4,10 +4,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numbers>
 #include <optional>
 #include <vector>
 
+#include <rewound/checks/capacitor.hpp>
 #include <rewound/measurement/normal.hpp>
 #include <rewound/record/validate.hpp>
 
@@ -107,7 +107,10 @@ std::vector<read_part> read_parts(const record::visit_record& in) {
     const auto add = [&](double uF, double u) { out.push_back({design_parameter::capacitance, std::log(uF), u}); };
     if (each.measured_uF && *each.measured_uF > 0.0) add(*each.measured_uF, by_meter);
     else if (each.voltage_V && each.current_A && *each.voltage_V > 0.0 && *each.current_A > 0.0)
-      add(1e6 * *each.current_A / (2.0 * std::numbers::pi * run_up_frequency_Hz(in) * *each.voltage_V), by_volts);
+      add(1e6 * checks::capacitance_in_circuit(units::volts(*each.voltage_V), units::amperes(*each.current_A),
+                                               units::hertz(run_up_frequency_Hz(in)))
+                    .value(),
+          by_volts);
     break;
   }
   return out;

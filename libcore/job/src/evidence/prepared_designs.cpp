@@ -208,17 +208,6 @@ std::vector<double> population_key(const machine::machine_kind& kind, double low
   return key.numbers();
 }
 
-/// ln of the lowest share of the rated voltage looked at, in few steps so that models share populations: most are read
-/// down to some three quarters of it or to half.
-double lowest_of_grid(const std::vector<checks::curve_probe>& probes) {
-  double lowest = 0.0;
-  for (const auto& probe : probes)
-    for (const double z : probe.log_x) lowest = std::min(lowest, z);
-  for (const double step : {-0.13, -0.28})
-    if (lowest >= step) return step;
-  return -0.7;
-}
-
 std::shared_ptr<const checks::population_regression> regression_for(const machine::machine_kind& kind,
                                                                     const std::vector<checks::curve_probe>& probes,
                                                                     const std::vector<bool>& known) {
@@ -229,7 +218,7 @@ std::shared_ptr<const checks::population_regression> regression_for(const machin
   key.add(probes);
   for (const bool each : known) key.add(each ? 1.0 : 0.0);
   return kept_regressions().get(key.numbers(), [&] {
-    const double lowest = lowest_of_grid(probes);
+    const double lowest = checks::lowest_to_solve(probes);
     const auto population = kept_populations().get(population_key(kind, lowest), [&] {
       return checks::solve_population(
           {kind, faults_for(kind), checks::healthy_spreads(), checks::population_spreads(), lowest});

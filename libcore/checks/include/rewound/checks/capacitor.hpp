@@ -24,16 +24,21 @@ struct capacitor_result {
   measurement::uncertain<double> deviation_percent;  ///< from what is marked
 };
 
-/// The capacitance, by the meter where there is one, else I / (2 pi f U) of sinusoidal volts and amperes; nothing where
-/// neither was read.
+/// Capacitance that takes so much current in circuit: I / (2 pi f U) of sinusoidal volts and amperes.
+inline units::capacitance capacitance_in_circuit(units::voltage across, units::current through,
+                                                 units::frequency supply) {
+  return units::farads(through.value() / (2.0 * std::numbers::pi * supply.value() * across.value()));
+}
+
+/// The capacitance, by the meter where there is one, else in circuit; nothing where neither was read.
 inline std::optional<capacitor_result> capacitor(const capacitor_input& in) {
   std::optional<measurement::uncertain<units::capacitance>> read = in.by_meter;
   if (!read && in.across && in.through) {
     const double volts = in.across->value.value(), amperes = in.through->value.value();
-    const double per_volt = 1.0 / (2.0 * std::numbers::pi * in.supply.value() * volts);
-    const double u = per_volt * std::hypot(in.through->standard_uncertainty.value(),
-                                           amperes * in.across->standard_uncertainty.value() / volts);
-    read = {units::farads(amperes * per_volt), units::farads(u)};
+    const auto per_ampere = capacitance_in_circuit(in.across->value, units::amperes(1.0), in.supply);
+    const double u =
+        std::hypot(in.through->standard_uncertainty.value(), amperes * in.across->standard_uncertainty.value() / volts);
+    read = {amperes * per_ampere, u * per_ampere};
   }
   if (!read) return std::nullopt;
   const double marked = in.marked.value();

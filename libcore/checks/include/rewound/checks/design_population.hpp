@@ -4,6 +4,7 @@
 // A fixed population of designs of one kind of machine, solved once, and what it says of a model by regression on what
 // is known of that model: no design is fitted, so that what is said moves as smoothly as what is known.
 
+#include <array>
 #include <cstddef>
 #include <vector>
 
@@ -15,12 +16,19 @@
 
 namespace rewound::checks {
 
+namespace detail {
+
+/// Voltages at which members are solved, ln of the share of the rated one: closer where machines are run.
+inline constexpr std::array grid{0.12, 0.0, -0.13, -0.28, -0.46, -0.7};
+
+}  // namespace detail
+
 struct design_population_input {
   machine::machine_kind kind;
   std::vector<weighed_fault> faults;
-  std::vector<parameter_spread> spreads;    ///< between good machines of one model
-  std::vector<parameter_spread> different;  ///< between designs: how members are drawn about the table's
-  double lowest_log_x = -0.7;               ///< ln of the lowest share of the rated voltage that will be looked at
+  std::vector<parameter_spread> spreads;      ///< between good machines of one model
+  std::vector<parameter_spread> different;    ///< between designs: how members are drawn about the table's
+  double lowest_log_x = detail::grid.back();  ///< ln of the lowest share of the rated voltage that will be looked at
   std::size_t members = 120;
 };
 
@@ -43,6 +51,10 @@ struct solved_population {
   std::vector<population_state> fault_states;
   std::vector<Eigen::MatrixXd> fault, fault_runs;
 };
+
+/// ln of the lowest share of the rated voltage to be solved for these probes, in few steps so that models share
+/// populations: most are read down to some three quarters of it or to half.
+double lowest_to_solve(const std::vector<curve_probe>& probes);
 
 /// Solves the population. Empty where no design of the kind runs.
 solved_population solve_population(const design_population_input& in);

@@ -26,8 +26,6 @@ namespace rewound::checks {
 
 namespace detail {
 
-/// Voltages at which members are solved, ln of the share of the rated one: closer where machines are run.
-inline constexpr std::array grid{0.12, 0.0, -0.13, -0.28, -0.46, -0.7};
 inline constexpr auto grid_nodes = static_cast<Eigen::Index>(grid.size());
 inline constexpr Eigen::Index channels_of_speed = 3;
 
@@ -169,6 +167,15 @@ inline void add_member(const machine::fan_design& design, const solved_member& h
 inline void keep_rows(Eigen::MatrixXd& matrix, Eigen::Index rows) { matrix.conservativeResize(rows, matrix.cols()); }
 
 }  // namespace detail
+
+REWOUND_INLINE double lowest_to_solve(const std::vector<curve_probe>& probes) {
+  double lowest = 0.0;
+  for (const auto& probe : probes)
+    for (const double z : probe.log_x) lowest = std::min(lowest, z);
+  for (const double step : {detail::grid[2], detail::grid[3]})
+    if (lowest >= step) return step;
+  return detail::grid.back();
+}
 
 REWOUND_INLINE solved_population solve_population(const design_population_input& in) {
   base::expect(in.kind.speeds > 0 && in.members > 0, "members", static_cast<double>(in.members), "at least one");

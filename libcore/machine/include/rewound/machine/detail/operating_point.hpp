@@ -68,8 +68,7 @@ class machine_on_supply {
   /// there is none nearby.
   operating_point when_turning_near(const settled_point& near) const {
     if (dead()) return {};
-    const settling missed(connected(circuit_of::running), rotor_, load_, supply_V_);
-    if (const auto settled = settle_near(missed, near, switched_ ? switch_closes_at_slip : 1.0))
+    if (const auto settled = settle_near(balance(circuit_of::running), near, switched_ ? switch_closes_at_slip : 1.0))
       return at(circuit_of::running, settled->slip, running_state::runs, settled->gap_V);
     return when_turning();
   }

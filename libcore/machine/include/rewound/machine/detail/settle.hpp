@@ -17,6 +17,12 @@ inline double load_torque_Nm(const shaft_load& load, double speed_rad_s) {
   return load.friction_Nm + load.constant_Nm + speed_rad_s * (load.linear_Nm_s + speed_rad_s * load.square_Nm_s2);
 }
 
+/// How far a slip and a gap voltage are from agreeing with each other and with the load.
+struct settling_residual {
+  double volts;  ///< of the gap's, over those given
+  double torque_Nm;
+};
+
 /// Motor's torque over the load's, at one voltage; remembers the gap voltage from slip to slip.
 class torque_balance {
  public:
@@ -31,6 +37,12 @@ class torque_balance {
   double roughly(double slip) {
     constexpr double rough = 1e-6;
     return excess(gap_at(circuit_, rotor_, slip, terminal_V_, guess_V_, rough), slip);
+  }
+
+  /// With the gap voltage given as well, whether or not the two agree.
+  settling_residual missed_at(const settled_point& point) const {
+    const gap g = gap_with(circuit_, rotor_, point.slip, terminal_V_, saturated_magnetising(rotor_, point.gap_V));
+    return {std::sqrt(norm(g.forward)) + std::sqrt(norm(g.backward)) - point.gap_V, excess(g, point.slip)};
   }
 
  private:
@@ -134,41 +146,16 @@ inline std::optional<double> first_crossing(torque_balance& excess, double from,
   return {};
 }
 
-/// How far a slip and a gap voltage are from agreeing with each other and with the load: volts over those of the gap,
-/// and torque over the load's.
-class settling {
- public:
-  struct residual {
-    double volts;
-    double torque_Nm;
-  };
-
-  settling(const circuit& c, const rotor& r, const shaft_load& load, double supply_V)
-      : circuit_(c), rotor_(r), load_(load), terminal_V_(supply_V * c.terminal_ratio) {}
-
-  residual at(const settled_point& point) const {
-    const gap g = gap_with(circuit_, rotor_, point.slip, terminal_V_, saturated_magnetising(rotor_, point.gap_V));
-    return {
-        std::sqrt(norm(g.forward)) + std::sqrt(norm(g.backward)) - point.gap_V,
-        developed_torque(circuit_, rotor_, g) - load_torque_Nm(load_, (1.0 - point.slip) * rotor_.synchronous_rad_s)};
-  }
-
- private:
-  const circuit& circuit_;
-  const rotor& rotor_;
-  const shaft_load& load_;
-  double terminal_V_;
-};
-
 /// Slopes of the two residuals in slip (first) and in volts.
 struct settling_slopes {
   double volts_slip, volts_volts, torque_slip, torque_volts;
   settled_point scale;  ///< a step of one in each counts alike
 
-  static settling_slopes about(const settling& in, const settled_point& point, const settling::residual& here) {
+  static settling_slopes about(const torque_balance& in, const settled_point& point, const settling_residual& here) {
     constexpr double small = 1e-7;
     const double ds = small * (point.slip + small), dv = small * point.gap_V;
-    const auto slip = in.at({point.slip + ds, point.gap_V}), volts = in.at({point.slip, point.gap_V + dv});
+    const auto slip = in.missed_at({point.slip + ds, point.gap_V}),
+               volts = in.missed_at({point.slip, point.gap_V + dv});
     return {(slip.volts - here.volts) / ds, (volts.volts - here.volts) / dv, (slip.torque_Nm - here.torque_Nm) / ds,
             (volts.torque_Nm - here.torque_Nm) / dv, point};
   }
@@ -176,7 +163,7 @@ struct settling_slopes {
   double determinant() const { return volts_slip * torque_volts - volts_volts * torque_slip; }
 
   /// Newton's step from here.
-  settled_point step(const settling::residual& here) const {
+  settled_point step(const settling_residual& here) const {
     const double d = determinant();
     return {(volts_volts * here.torque_Nm - torque_volts * here.volts) / d,
             (torque_slip * here.volts - volts_slip * here.torque_Nm) / d};
@@ -184,7 +171,7 @@ struct settling_slopes {
 
   /// After a step, from what it left (C. G. Broyden, Mathematics of Computation 19 (1965) 577; from memory,
   /// unverified), in shares of `scale`.
-  void learn(const settled_point& step, const settling::residual& left) {
+  void learn(const settled_point& step, const settling_residual& left) {
     // A full Newton step was to leave nothing: what it left is what the slopes were wrong by along it.
     const double slip = step.slip / scale.slip, volts = step.gap_V / scale.gap_V;
     const double square = slip * slip + volts * volts;
@@ -199,15 +186,15 @@ struct settling_slopes {
 };
 
 /// The stable point next to the one at which a machine much like this one settled: Newton's steps in slip and gap
-/// voltage at once, which costs a tenth of a search for the slip with one for the volts within. None where they leave
-/// the neighbourhood, or end where running is not stable.
-inline std::optional<settled_point> settle_near(const settling& in, const settled_point& near, double highest) {
+/// voltage at once, quicker than a search for the slip with one for the volts within. None where they leave the
+/// neighbourhood, or end where running is not stable.
+inline std::optional<settled_point> settle_near(const torque_balance& in, const settled_point& near, double highest) {
   constexpr double neighbourhood = 1.6;  // of the slip, times or divided by
   constexpr double enough = 1e-8;        // the last step as a share: what is left is far smaller
   constexpr int most = 10;
   if (!(near.slip > 0.0 && near.slip < highest && near.gap_V > 0.0)) return {};
   settled_point at = near;
-  auto missed = in.at(at);
+  auto missed = in.missed_at(at);
   auto slopes = settling_slopes::about(in, at, missed);
   for (int pass = 0; pass < most; ++pass) {
     const auto step = slopes.step(missed);
@@ -218,7 +205,7 @@ inline std::optional<settled_point> settle_near(const settling& in, const settle
     if (!inside) return {};
     if (std::abs(step.slip) < enough * at.slip && std::abs(step.gap_V) < enough * at.gap_V)
       return slopes.stable() ? std::optional{at} : std::nullopt;
-    missed = in.at(at);
+    missed = in.missed_at(at);
     slopes.learn(step, missed);
   }
   return {};
