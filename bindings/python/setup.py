@@ -38,9 +38,10 @@ class built_by_cmake(build_ext):
         folder = pathlib.Path(self.build_temp).resolve() / "cmake"
         folder.mkdir(parents=True, exist_ok=True)
         generator = ["-G", "Ninja"] if shutil.which("ninja") else []
+        build_type = os.environ.get("CMAKE_BUILD_TYPE") or "Release"
         subprocess.run(
             [
-                "cmake", "-S", str(root()), "-B", str(folder), *generator, "-DCMAKE_BUILD_TYPE=Release",
+                "cmake", "-S", str(root()), "-B", str(folder), *generator, f"-DCMAKE_BUILD_TYPE={build_type}",
                 "-DREWOUND_BUILD_PYTHON=ON", "-DREWOUND_BUILD_TOOLS=OFF", "-DREWOUND_BUILD_TESTS=OFF",
                 "-DREWOUND_PYTHON_WHEEL=ON", f"-DPython3_EXECUTABLE={sys.executable}",
             ],

@@ -274,6 +274,17 @@ def test_a_rise_on_the_mains_is_settled_by_a_heat_run_there(judged):
     assert any("heat run" in each for each in judged(record)["next"])
 
 
+@pytest.mark.parametrize("missing", [{}, {"insulation": [], "earth": None, "resistance": []}])
+def test_a_rise_on_the_mains_is_told_first_and_in_the_row_of_its_speed(rewound, tmp_path, missing):
+    record = changed(complete(fan()), run_up={"high": ([110, 120], [0.82, 1.15])}, **missing)
+    path = tmp_path / "job.toml"
+    path.write_text(text_of(record), encoding="utf-8")
+    shown = rewound("judge", path).stdout.splitlines()
+    assert next(line for line in shown if line.startswith("high ")).endswith("undecided")
+    assert next(line for line in shown if line.startswith("medium ")).endswith("conforms")
+    assert "on today's mains high draws 1.15 A" in next(line for line in shown if line.startswith("Why"))
+
+
 @pytest.mark.parametrize(
     "change",
     [

@@ -68,22 +68,6 @@ void add_once(std::vector<std::string>& list, std::string text) {
   if (!text.empty() && std::find(list.begin(), list.end(), text) == list.end()) list.push_back(std::move(text));
 }
 
-/// The findings that stand behind the decision, in order of weight; a release rests on those that conform.
-std::vector<std::size_t> behind(const job::result& in) {
-  if (!in.decision.failing.empty()) return in.decision.failing;
-  if (!in.decision.open.empty()) return in.decision.open;
-  std::vector<std::size_t> out;
-  if (in.decision.decision != decision::release) return out;
-  for (const auto check : {verdict::check::draw, verdict::check::steps, verdict::check::insulation})
-    for (std::size_t i = 0; i < in.findings.size(); ++i)
-      if (in.findings[i].check == check && in.findings[i].outcome == outcome::conforms &&
-          in.findings[i].bearing == verdict::bearing::decides) {
-        out.push_back(i);
-        break;
-      }
-  return out;
-}
-
 danger danger_of(const verdict::finding& f) {
   using enum verdict::check;
   switch (f.check) {
@@ -102,6 +86,30 @@ danger danger_of(const verdict::finding& f) {
                  : danger::overload;
     default: return danger::other;
   }
+}
+
+/// The findings that stand behind the decision, in order of weight; a release rests on those that conform. Of what is
+/// open, a value that may be dangerously high comes before what was not measured: that, the person knows.
+std::vector<std::size_t> behind(const job::result& in) {
+  if (!in.decision.failing.empty()) return in.decision.failing;
+  if (!in.decision.open.empty()) {
+    auto open = in.decision.open;
+    std::stable_partition(open.begin(), open.end(), [&](std::size_t place) {
+      const auto& f = in.findings[place];
+      return f.outcome == outcome::undecided && f.value && f.limit_high && danger_of(f) != danger::other;
+    });
+    return open;
+  }
+  std::vector<std::size_t> out;
+  if (in.decision.decision != decision::release) return out;
+  for (const auto check : {verdict::check::draw, verdict::check::steps, verdict::check::insulation})
+    for (std::size_t i = 0; i < in.findings.size(); ++i)
+      if (in.findings[i].check == check && in.findings[i].outcome == outcome::conforms &&
+          in.findings[i].bearing == verdict::bearing::decides) {
+        out.push_back(i);
+        break;
+      }
+  return out;
 }
 
 /// With what says least of what is wrong last: that a machine is unlike good ones as a whole.
@@ -210,7 +218,7 @@ std::string step_words(const said_together& in, std::string_view then) {
   return short_advice(all, then);
 }
 
-/// What fails in the order of danger; what is open in the order of the work, as it stands.
+/// What fails in the order of danger; what is open in the order given.
 std::vector<std::size_t> by_danger(const job::result& in, std::vector<std::size_t> places) {
   places = plainest_first(in, std::move(places));
   if (in.decision.failing.empty()) return places;
@@ -327,6 +335,16 @@ std::string percent(const std::optional<measurement::uncertain<double>>& value) 
   return value->value >= 0.0 ? std::string(1, '+').append(shown) : shown;
 }
 
+/// What is told of a speed in one word: the worst that decides on its draw, at the rated voltage or on today's mains.
+outcome outcome_of(const job::result& in, const verdict::draw_row& row) {
+  outcome out = row.outcome;
+  for (const auto& f : in.findings)
+    if (f.check == verdict::check::draw && f.subject == row.speed && f.bearing == verdict::bearing::decides &&
+        (f.outcome == outcome::fails || (f.outcome == outcome::undecided && out != outcome::fails)))
+      out = f.outcome;
+  return out;
+}
+
 void fill_speeds(const job::result& in, view& out) {
   const bool good = std::any_of(in.draw.begin(), in.draw.end(),
                                 [](const auto& row) { return row.judged_by == verdict::expectation::reference; });
@@ -342,7 +360,7 @@ void fill_speeds(const job::result& in, view& out) {
     if (row.exponent)
       exponent = number_text(row.exponent->value, measurement::coverage_95 * row.exponent->standard_uncertainty);
     out.speeds.push_back({row.speed, amperes(row.at_rated), expected_text(in, row), percent(row.level_percent),
-                          amperes(row.at_supply), exponent, row.outcome});
+                          amperes(row.at_supply), exponent, outcome_of(in, row)});
   }
 }
 
