@@ -80,10 +80,10 @@ std::map<std::string, counted> coverage(int runs, double spread, bool start_read
 
 void expect_held(const std::map<std::string, counted>& by_name, double least) {
   CHECK(by_name.size() == 11);
-  for (const auto& [name, count] : by_name) {
-    CAPTURE(name);
-    CAPTURE(count.inside);
-    CHECK(count.inside >= (least - testing::simulation_slack) * count.all);
+  for (const auto& each : by_name) {
+    CAPTURE(each.first);
+    CAPTURE(each.second.inside);
+    CHECK(each.second.inside >= (least - testing::simulation_slack) * each.second.all);
   }
 }
 

@@ -13,6 +13,7 @@
 #include "analysis/coasting.hpp"
 #include "analysis/insulation_analysis.hpp"
 #include "analysis/machine_kind_of.hpp"
+#include "evidence/slower_speeds.hpp"
 
 namespace rewound::job {
 
@@ -70,6 +71,36 @@ void weigh(electrical_evidence& evidence, bool p_value_asked) {
   evidence.weighed = checks::fault_likelihood({evidence.observed, evidence.model, p_value_asked ? draws : 0, first});
 }
 
+/// ln amperes of the slower speeds at the rated voltage by the designs of the kind and the machine's own fastest speed.
+/// Where no current is marked, that speed's own is the scale: what is asked for is relative to it.
+std::vector<std::optional<measurement::uncertain<double>>> slower_speeds(const analysis& seen) {
+  const auto& now = seen.today();
+  const auto& machine = now.in.machine;
+  if (machine.speeds.size() < 2) return {};
+  const auto* fastest = seen.run_ups.curve_of(machine.speeds.front());
+  if (fastest == nullptr) return {};
+  const auto* evidence = seen.evidence ? &*seen.evidence : nullptr;
+  std::optional<electrical_evidence> by_own_scale;
+  const double scale_A = machine.rated_current_A.value_or(std::exp(fit::log_current(*fastest, 1.0).value));
+  if (!machine.rated_current_A) {
+    auto scaled = now.in;
+    scaled.machine.rated_current_A = scale_A;
+    by_own_scale = evidence_by_nameplate({scaled, now.instruments}, seen.channels.readings, seen.policy);
+    evidence = by_own_scale ? &*by_own_scale : nullptr;
+  }
+  if (evidence == nullptr) return {};
+  auto out = slower_by_fastest(*evidence, machine.speeds.size());
+  const double step_spread = seen.policy.practice.nameplate_step_spread.value;
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    if (!out[i]) continue;
+    out[i]->value += std::log(scale_A);
+    // A control may step otherwise than those of the designs, section by section.
+    out[i]->standard_uncertainty =
+        std::hypot(out[i]->standard_uncertainty, std::sqrt(static_cast<double>(i)) * step_spread);
+  }
+  return out;
+}
+
 /// The run-ups beside the population, or else beside designs scaled to the nameplate.
 void compare_run_ups(analysis& seen) {
   const auto& now = seen.today();
@@ -88,6 +119,7 @@ void compare_run_ups(analysis& seen) {
   }
   if (seen.joint_p_value) return;
   seen.evidence = evidence_by_nameplate(now, seen.channels.readings, seen.policy);
+  if (!seen.population) seen.log_slower_by_fastest = slower_speeds(seen);
   if (!seen.evidence) return;
   weigh(*seen.evidence, true);
   seen.nameplate_p_value = seen.evidence->weighed.p_value;

@@ -68,7 +68,9 @@ struct analysis {
   std::optional<double> joint_p_value;          ///< of the comparison with healthy machines of the population
   std::optional<double> nameplate_p_value;      ///< of that with designs scaled to the nameplate
   std::optional<measurement::uncertain<double>>
-      log_current_by_winding;                                  ///< ln A of the fastest speed, where nothing else tells
+      log_current_by_winding;  ///< ln A of the fastest speed, where nothing else tells
+  std::vector<std::optional<measurement::uncertain<double>>>
+      log_slower_by_fastest;  ///< ln A of each speed by the designs and the fastest one; empty beside a population
   std::vector<verdict::rules::circuit_insulation> insulation;  ///< one a circuit
   std::optional<verdict::rules::compared_coast_downs> coast_down;
 

@@ -56,6 +56,7 @@ verdict::rules::compared_draw compared_of(const analysis& seen) {
   const bool beside_good = seen.population && seen.population->of_good_machines();
   verdict::rules::compared_draw out;
   out.log_current_by_winding = seen.log_current_by_winding;
+  out.log_slower_by_fastest = seen.log_slower_by_fastest;
   for (const auto& speed : seen.record.machine.speeds) out.watts.push_back(watts_at(seen, speed, 1.0));
   out.reading_in_doubt = !seen.run_ups.suspects.readings.empty();
   out.joint_p_value = seen.joint_p_value;

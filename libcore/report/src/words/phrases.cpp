@@ -55,17 +55,17 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::draw_below_fastest,
      {"speed {subject} draws {value} A +- {half}, no more than the {limit_high} A of the fastest speed, whose watts "
       "were "
-      "judged; a weak test",
+      "judged; a weak test{usually}",
       "read the watts on every speed at the rated voltage: the plate is marked in watts",
       "slower speeds were judged by the fastest one, which says little of them"}},
     {statement::draw_by_heat,
      {"speed {subject} draws {value} A +- {half} at the rated voltage; nothing is marked, and a heat run to its end, "
       "well "
-      "inside the limit, shows that the machine stands it",
+      "inside the limit, shows that the machine stands it{usually}",
       "", "nothing is marked on the plate: that the draw is right rests on the heat run"}},
     {statement::draw_needs_heat,
      {"speed {subject} draws {value} A +- {half} at the rated voltage; neither amperes nor watts are "
-      "marked{by_winding}",
+      "marked{by_winding}{usually}",
       "make a heat run on the fastest speed at today's mains, to its end: it shows whether the draw is right", ""}},
     {statement::draw_on_mains,
      {"from the rated voltage to today's {mains} V speed {subject} rises by {rise} % to {now} A, exponent {value} +- "

@@ -26,6 +26,8 @@ struct step_ratio {
 struct compared_draw {
   std::optional<measurement::uncertain<double>>
       log_current_by_winding;  ///< ln amperes of the fastest speed, from its ohms
+  std::vector<std::optional<measurement::uncertain<double>>>
+      log_slower_by_fastest;   ///< ln amperes of each row by the machine's own fastest speed; empty where not known
   std::vector<draw_row> rows;  ///< fastest first; without current where nothing usable was read
   std::vector<std::optional<measurement::uncertain<double>>> watts;  ///< of every row at the rated voltage
   bool heat_settles = false;  ///< a heat run to its end, with order, ohms and starts that hold, stands for the plate

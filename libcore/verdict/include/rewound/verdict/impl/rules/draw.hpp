@@ -296,6 +296,29 @@ inline finding against_marked_watts(draw_row& row, const measurement::uncertain<
   return f;
 }
 
+/// What a slower speed of such machines draws, told beside the ceiling: by the fastest speed of the same machine, its
+/// control and rpm and the designs of its kind, or by the usual step and its spread where no design is like it.
+inline void tell_usual(finding& f, const compared_draw& compared, std::size_t place, const policy& rules) {
+  const auto& fastest = compared.rows.front().at_rated;
+  const bool by_designs = place < compared.log_slower_by_fastest.size() && compared.log_slower_by_fastest[place];
+  f.texts.emplace_back("usually", place > 0 && fastest ? "told" : "not");
+  if (place == 0 || !fastest) return;
+  const double n = static_cast<double>(place);
+  const measurement::uncertain<double> by_step{
+      std::log(units::in_amperes(fastest->value)) - n * rules.practice.nameplate_step.value,
+      std::sqrt(n) * rules.practice.nameplate_step_spread.value};
+  const auto& log_usual = by_designs ? *compared.log_slower_by_fastest[place] : by_step;
+  const double wide = measurement::normal_quantile(0.5 + rules.practice.slower_spread_likely.value / 200.0) *
+                      log_usual.standard_uncertainty;
+  const auto tell = [&](const char* key, double log_amperes) {
+    const double amperes = std::exp(log_amperes);
+    f.numbers.push_back({key, amperes, 0.02 * amperes});
+  };
+  tell("usual", log_usual.value);
+  tell("usual_low", log_usual.value - wide);
+  tell("usual_high", log_usual.value + wide);
+}
+
 /// A plate that is marked in watts alone: the fastest speed by its watts, a slower one by its own or by drawing less
 /// than the fastest, which shows as little as a ceiling does.
 inline finding by_watts(draw_row& row, std::size_t place, const compared_draw& compared, double marked_W,
@@ -321,6 +344,7 @@ inline finding by_watts(draw_row& row, std::size_t place, const compared_draw& c
   const double u = std::hypot(units::in_amperes(row.at_rated->standard_uncertainty),
                               units::in_amperes(fastest.at_rated->standard_uncertainty));
   f.limit_high = most;
+  tell_usual(f, compared, place, rules);
   f.source = "common practice, no source (a slower speed draws no more than the fastest)";
   f.outcome = row.outcome = rules.judge(*f.value, u, {{}, most});
   return f;
@@ -341,20 +365,6 @@ inline finding by_heat(draw_row& row, bool settles, const std::optional<measurem
   return f;
 }
 
-/// What slower speeds of such machines draw, told beside the ceiling: from the fastest speed of the same machine, by
-/// the usual step and its spread.
-inline void tell_usual_step(finding& f, const draw_row& fastest, std::size_t steps, const policy& rules) {
-  const double n = static_cast<double>(steps);
-  const double middle = units::in_amperes(fastest.at_rated->value) * std::exp(-n * rules.practice.nameplate_step.value);
-  const double wide = measurement::normal_quantile(0.5 + rules.practice.slower_spread_likely.value / 200.0) *
-                      std::sqrt(n) * rules.practice.nameplate_step_spread.value;
-  const auto rough = [](double amperes) { return 0.02 * amperes; };
-  const double low = middle * std::exp(-wide), high = middle * std::exp(wide);
-  f.numbers.push_back({"usual", middle, rough(middle)});
-  f.numbers.push_back({"usual_low", low, rough(low)});
-  f.numbers.push_back({"usual_high", high, rough(high)});
-}
-
 inline finding one_speed(const record::machine_section& of, std::size_t place, compared_draw& compared, bool earlier,
                          const policy& rules) {
   auto& row = compared.rows[place];
@@ -371,8 +381,7 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
     finding f = against_nameplate(row, of, fastest, rules);
     if (fastest && of.rated_tolerance_percent)
       hold_to_mark(f, row, *of.rated_current_A, *of.rated_tolerance_percent, rules);
-    if (!fastest && compared.rows.front().at_rated) tell_usual_step(f, compared.rows.front(), place, rules);
-    f.texts.emplace_back("usually", !fastest && compared.rows.front().at_rated ? "told" : "not");
+    tell_usual(f, compared, place, rules);
     return f;
   }
   if (of.rated_power_W) return by_watts(row, place, compared, *of.rated_power_W, rules);
@@ -381,6 +390,7 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
     if (row.flag != draw_flag::none) return f;
   }
   finding f = by_heat(row, compared.heat_settles, fastest ? compared.log_current_by_winding : std::nullopt);
+  tell_usual(f, compared, place, rules);
   row.outcome = f.outcome;
   return f;
 }
