@@ -84,8 +84,7 @@ TEST_CASE("rpm narrow what is told of a slower speed, and more amperes on the fa
   const auto with = told_of(in);
   auto more = in;
   for (auto& run : more.run_up)
-    for (auto& row : run.rows)
-      row.current_A *= 1.02;
+    for (auto& row : run.rows) row.current_A *= 1.02;
   const auto raised = told_of(more);
   for (auto& run : in.run_up)
     for (auto& row : run.rows) row.speed_rpm.reset();

@@ -83,7 +83,7 @@ struct designs_given_readings {
 }  // namespace
 
 std::vector<std::optional<measurement::uncertain<double>>> slower_by_fastest(const electrical_evidence& by_nameplate,
-                                                                            std::size_t speeds) {
+                                                                             std::size_t speeds) {
   std::vector<std::optional<measurement::uncertain<double>>> out(speeds);
   const designs_given_readings given(by_nameplate);
   for (std::size_t i = 0; i < by_nameplate.blocks.size(); ++i) {
