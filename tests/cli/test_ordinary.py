@@ -2,6 +2,7 @@
 once it is there; each faulty pattern is held or undecided with the right first cause."""
 
 import json
+import re
 
 import pytest
 from ordinary import changed, complete, fan, text_of
@@ -272,6 +273,20 @@ def test_a_rise_on_the_mains_is_settled_by_a_heat_run_there(judged):
     record = changed(complete(fan(insulation_class="130")), run_up={"high": ([110, 120], [0.82, 1.15])})
     assert judged(record)["decision"] == "undecided"
     assert any("heat run" in each for each in judged(record)["next"])
+
+
+def test_turns_and_core_narrow_what_a_machine_without_a_plate_should_draw(judged):
+    def told(**core):
+        record = fan(poles=4, **core)
+        del record["machine"]["rated_current_A"]
+        ohms = {"section": "main", "resistance_ohm": 24.0, "winding_C": 21, "turns": 700}
+        found = judged(changed(record, resistance=[ohms]))["findings"]
+        fastest = next(each for each in found if each["check"] == "draw" and each["subject"] == "high")
+        low, high = re.search(r"such a winding draw ([\d.]+) to ([\d.]+) A", fastest["message"]).groups()
+        return float(high) / float(low)
+
+    core = {"bore_mm": 48, "core_length_mm": 20}
+    assert told(**core, air_gap_mm=0.3) < told(**core) < told()
 
 
 @pytest.mark.parametrize("missing", [{}, {"insulation": [], "earth": None, "resistance": []}])

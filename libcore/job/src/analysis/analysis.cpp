@@ -8,6 +8,7 @@
 #include <rewound/base/error.hpp>
 #include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/machine/air_gap.hpp>
 #include <rewound/record/validate.hpp>
 
 #include "analysis/coasting.hpp"
@@ -55,13 +56,33 @@ expected_currents expected_of(const visit_facts& visit, const run_up_analysis* b
   return out;
 }
 
-/// ln amperes of the fastest speed by the ohms of the main winding, where those are known.
-std::optional<measurement::uncertain<double>> current_by_winding(const record::visit_record& in) {
-  const auto ohms = main_winding_ohm(in);
-  if (!ohms || !has_designs(in)) return std::nullopt;
+/// ln of the main winding's magnetising reactance by its turns and the core, where those were noted.
+std::optional<measurement::uncertain<double>> log_magnetising_ohm(const record::visit_record& in,
+                                                                  const verdict::policy& policy) {
+  const auto turns = main_winding_turns(in);
+  const auto& machine = in.machine;
+  if (!turns || !machine.bore_mm || !machine.core_length_mm || !machine.poles || machine.phases != 1)
+    return std::nullopt;
+  const auto& usual = policy.practice;
+  const double gap_mm = machine.air_gap_mm.value_or(usual.air_gap_mm.value);
+  const double gap_percent = machine.air_gap_mm ? usual.air_gap_read_percent.value : usual.air_gap_percent.value;
+  const auto ohms = machine::magnetising_reactance(
+      {*machine.poles, *turns, usual.winding_factor.value, units::millimetres(*machine.bore_mm),
+       units::millimetres(*machine.core_length_mm), units::millimetres(gap_mm), usual.gap_factor.value},
+      units::hertz(machine.rated_frequency_Hz));
+  return measurement::uncertain<double>{std::log(units::in_ohms(ohms)),
+                                        std::hypot(gap_percent, usual.core_percent.value) / 100.0};
+}
+
+/// ln amperes of the fastest speed by the ohms of the main winding, and by its turns and core, where those are known.
+std::optional<measurement::uncertain<double>> current_by_winding(const record::visit_record& in,
+                                                                 const verdict::policy& policy) {
+  if (!has_designs(in)) return std::nullopt;
+  checks::known_winding known{{}, log_magnetising_ohm(in, policy)};
+  if (const auto ohms = main_winding_ohm(in)) known.log_main_ohm = {std::log(*ohms), 0.0};
+  if (!known.log_main_ohm && !known.log_magnetising_ohm) return std::nullopt;
   const std::vector<double> one_current(in.machine.speeds.size(), 1.0);
-  const auto expected =
-      checks::current_by_winding(machine::fan_population(machine_kind_of(in), one_current), units::ohms(*ohms));
+  const auto expected = checks::current_by_winding(machine::fan_population(machine_kind_of(in), one_current), known);
   return measurement::uncertain<double>{expected.log_current, expected.log_uncertainty};
 }
 
@@ -115,7 +136,7 @@ void compare_run_ups(analysis& seen) {
     if (seen.evidence) weigh(*seen.evidence, agree);
     if (agree) seen.joint_p_value = seen.evidence->weighed.p_value;
   } else if (!now.in.machine.rated_current_A) {
-    seen.log_current_by_winding = current_by_winding(now.in);
+    seen.log_current_by_winding = current_by_winding(now.in, seen.policy);
   }
   if (seen.joint_p_value) return;
   seen.evidence = evidence_by_nameplate(now, seen.channels.readings, seen.policy);

@@ -74,6 +74,12 @@ std::optional<double> main_winding_ohm(const record::visit_record& in) {
   return std::nullopt;
 }
 
+std::optional<double> main_winding_turns(const record::visit_record& in) {
+  for (const auto& entry : in.resistance)
+    if (winding_of(entry.section) == winding::main && entry.turns) return static_cast<double>(*entry.turns);
+  return std::nullopt;
+}
+
 double model_misfit(fit::channel what) {
   constexpr auto& rows = machine::tables::model_misfit;
   static_assert(rows[0].channel == "current" && rows[1].channel == "power" && rows[2].channel == "rotation");

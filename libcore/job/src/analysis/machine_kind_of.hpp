@@ -30,6 +30,9 @@ std::optional<winding> winding_of(std::string_view section);
 /// were read; absent where the record knows none.
 std::optional<double> main_winding_ohm(const record::visit_record& in);
 
+/// Turns in series of the main winding, where they were noted.
+std::optional<double> main_winding_turns(const record::visit_record& in);
+
 /// By how much a model machine may miss a real one, as a standard deviation of ln value:
 /// reference/machines/model_misfit.table.
 double model_misfit(fit::channel what);

@@ -85,8 +85,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "{likelier}",
       "look for {likelier}; watts and rpm on every speed would tell", ""}},
     {statement::draw_by_winding,
-     {"speed {subject} draws {value} A +- {half} at the rated voltage, {against_winding} what machines with a main "
-      "winding of these ohms draw: about {expected} A, 95 % between {limit_low} and {limit_high} A; too wide to judge "
+     {"speed {subject} draws {value} A +- {half} at the rated voltage, {against_winding} what machines with such a "
+      "main winding draw: about {expected} A, 95 % between {limit_low} and {limit_high} A; too wide to judge "
       "by",
       "enter the marked current from the nameplate, or compare with an earlier visit or good machines of the model",
       ""}},

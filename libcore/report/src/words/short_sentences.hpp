@@ -48,7 +48,7 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
      "read every speed once at today's mains, {mains} V"},
     {verdict::statement::causes_against_release, "no test failed, but the readings together point to {likelier}",
      "look for {likelier}; watts and rpm on every speed would tell"},
-    {verdict::statement::draw_by_winding, "{speed} draws {value} A; its ohms alone do not say what it should draw",
+    {verdict::statement::draw_by_winding, "{speed} draws {value} A; its winding alone does not say what it should draw",
      "enter the marked current, or compare with an earlier visit or with good machines"},
     {verdict::statement::draw_against_earlier, "{speed} draws {off_than} {then}{doubt}", "{settled_by}"},
     {verdict::statement::draw_joint_test, "all speeds together, it is unlike what it was {then}",

@@ -11,6 +11,7 @@
 #include <rewound/checks/detail/curve_probe.hpp>
 #include <rewound/machine/design_parameters.hpp>
 #include <rewound/machine/fan_population.hpp>
+#include <rewound/measurement/uncertain.hpp>
 
 namespace rewound::checks {
 
@@ -53,17 +54,25 @@ machine::fan_design moved_design(machine::fan_design design, const Eigen::Vector
 /// Source: Bayes's rule with normal errors (maximum posterior of each start); common practice, no further source.
 std::vector<matched_design> design_match(const design_match_input& in);
 
-/// What a winding's resistance alone says of the current.
+/// What is known of a machine's winding and core, each with its relative standard uncertainty.
+struct known_winding {
+  std::optional<measurement::uncertain<double>> log_main_ohm;         ///< ln ohms of the main winding
+  std::optional<measurement::uncertain<double>> log_magnetising_ohm;  ///< ln of its magnetising reactance, unsaturated
+};
+
+/// What winding and core alone say of the current.
 struct winding_current_result {
   double log_current = 0.0;      ///< ln amperes of the fastest speed at the rated voltage
   double log_uncertainty = 0.0;  ///< standard deviation between the designs it may be of
 };
 
-/// Current to be expected of a machine of which nothing is known but the ohms of its main winding: every design of the
-/// population is scaled to these ohms. A wide answer, by nature.
+/// Current to be expected of a machine of which nothing is known but ohms of its main winding: every design of the
+/// population is scaled to these ohms, by resistance and by reactance, and the two weigh by how designs scatter about
+/// them. A wide answer, by nature.
 ///
-/// @throws base::error (precondition) without designs that run, or for a resistance not above 0
-winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs, units::resistance main);
+/// @throws base::error (precondition) without designs that run, without either, or for one that is not finite
+/// Source: generalised least squares of one unknown (A. C. Aitken, Proc. R. Soc. Edinb. 55 (1935) 42-48).
+winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs, const known_winding& known);
 
 }  // namespace rewound::checks
 

@@ -79,6 +79,16 @@ void describe(V& v, S& s) {
         {.doc = "of one single-phase winding, referred to the stator, from a test at standstill",
          .example = "20",
          .allowed = ohms_range});
+  v.key("bore_mm", s.bore_mm,
+        {.doc = "inner diameter of the stator; with core_length_mm and the main winding's turns it says what to expect",
+         .example = "46",
+         .allowed = millimetres_range});
+  v.key("core_length_mm", s.core_length_mm,
+        {.doc = "of the stator's iron, along the shaft", .example = "18", .allowed = millimetres_range});
+  v.key("air_gap_mm", s.air_gap_mm,
+        {.doc = "between stator and rotor; left out: a usual one, with more uncertainty",
+         .example = "0.3",
+         .allowed = millimetres_range});
   v.key("speeds", s.speeds,
         {.doc = "fastest first",
          .example = "[\"high\", \"medium\", \"low\"]",

@@ -36,6 +36,9 @@ struct machine_section {
   std::optional<double> rated_speed_rpm;          ///< as marked, at the fastest speed
   std::optional<int> poles;
   std::optional<double> rotor_resistance_ohm;  ///< referred to the stator, from a test at standstill
+  std::optional<double> bore_mm;               ///< inner diameter of the stator
+  std::optional<double> core_length_mm;        ///< of its iron, along the shaft
+  std::optional<double> air_gap_mm;            ///< between stator and rotor
   std::vector<std::string> speeds;
   record::speed_control speed_control = record::speed_control::unknown;
   record::running_circuit running_circuit = record::running_circuit::unknown;

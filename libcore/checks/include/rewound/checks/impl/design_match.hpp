@@ -172,24 +172,38 @@ REWOUND_INLINE std::vector<matched_design> design_match(const design_match_input
 }
 
 REWOUND_INLINE winding_current_result current_by_winding(const std::vector<machine::fan_design>& designs,
-                                                         units::resistance main) {
-  base::expect(units::in_ohms(main) > 0.0, "main", units::in_ohms(main), "a resistance above 0");
-  double count = 0.0;
-  double sum = 0.0;
-  double square = 0.0;
+                                                         const known_winding& known) {
+  std::vector<std::pair<measurement::uncertain<double>, double machine::induction_machine::*>> told;
+  if (known.log_main_ohm) told.emplace_back(*known.log_main_ohm, &machine::induction_machine::main_resistance_ohm);
+  if (known.log_magnetising_ohm)
+    told.emplace_back(*known.log_magnetising_ohm, &machine::induction_machine::magnetising_ohm);
+  base::expect(!told.empty(), "known", 0.0, "ohms of the main winding, or its magnetising reactance");
+  for (const auto& each : told)
+    base::expect(std::isfinite(each.first.value + each.first.standard_uncertainty), "known", each.first.value,
+                 "a resistance above 0");
+  const auto n = static_cast<Eigen::Index>(told.size());
+  std::vector<Eigen::VectorXd> by_design;
   for (const auto& design : designs) {
     const auto at = machine::running_point_when_turning(design, 0, units::volts(design.machine.rated_voltage_V));
     if (at.state != machine::running_state::runs) continue;
     // All ohms scaled alike scale the current, and leave the speed.
-    const double scale = std::log(units::in_ohms(main) / design.machine.main_resistance_ohm);
-    const double log_current = std::log(units::in_amperes(at.line_current)) - scale;
-    count += 1.0;
-    sum += log_current;
-    square += log_current * log_current;
+    Eigen::VectorXd log_current = Eigen::VectorXd::Constant(n, std::log(units::in_amperes(at.line_current)));
+    for (Eigen::Index i = 0; i < n; ++i) {
+      const auto& [log_ohm, of] = told[static_cast<std::size_t>(i)];
+      log_current[i] += std::log(design.machine.*of) - log_ohm.value;
+    }
+    by_design.push_back(std::move(log_current));
   }
+  const double count = static_cast<double>(by_design.size());
   base::expect(count > 1.0, "designs", count, "two designs or more that run");
-  const double mean = sum / count;
-  return {mean, std::sqrt(std::max(0.0, (square - count * mean * mean) / (count - 1.0)))};
+  Eigen::VectorXd mean = Eigen::VectorXd::Zero(n);
+  for (const auto& each : by_design) mean += each / count;
+  Eigen::MatrixXd scatter = Eigen::MatrixXd::Zero(n, n);
+  for (const auto& each : by_design) scatter += (each - mean) * (each - mean).transpose() / (count - 1.0);
+  for (Eigen::Index i = 0; i < n; ++i)
+    scatter(i, i) += std::pow(told[static_cast<std::size_t>(i)].first.standard_uncertainty, 2);
+  const Eigen::VectorXd weight = scatter.llt().solve(Eigen::VectorXd::Ones(n));
+  return {weight.dot(mean) / weight.sum(), std::sqrt(1.0 / weight.sum())};
 }
 
 }  // namespace rewound::checks
