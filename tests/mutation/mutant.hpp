@@ -60,6 +60,12 @@ constexpr void no_mutant(int id) {
   if (asked[id] == ask::note && seen[id] == found::nothing) seen[id] = found::no_mutant;
 }
 
+/// A constant that is worked out when the program begins, not by the compiler.
+template <class F>
+auto at_start(F worked_out) {
+  return worked_out();
+}
+
 /// A number that decides, a quarter larger in its mutant.
 constexpr double limit(double value, int id) { return chosen(id) ? 1.25 * value : value; }
 

@@ -25,7 +25,16 @@ TOKEN = re.compile(
     r"|(?<![\w.'])\d+\.\d*(?:e[+-]?\d+)?(?![\w.'])"
 )
 # A constant that decides is worked out when the program begins, or it could not be changed.
-CONSTANT = re.compile(r"\bconstexpr ((?:double|auto|std::array<double, \w+>) \w+ ?[={][^;]*rewound_mutant::)")
+LOCAL_CONSTANT = re.compile(r"\bconstexpr ((?:double|auto|std::array) \w+ ?[={][^;]*rewound_mutant::)")
+CONSTANT = re.compile(
+    r"^inline constexpr (double|std::array(?:<[^=;]*?>)?) (\w+) ?=? ?((?:\{)?[^;]*?rewound_mutant::[^;]*);",
+    re.MULTILINE,
+)
+
+
+def at_start(found):
+    kind, name, value = found.groups()
+    return f"inline const auto {name} = rewound_mutant::at_start([] {{ return {kind}{value if value[0] == '{' else '(' + value + ')'}; }});"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -69,7 +78,7 @@ class Rewriter:
                 continue
             if line.lstrip().startswith(("#", "static_assert", "template")) or "operator" in line or ".array()" in line:
                 continue
-            if number and "constexpr" in line and "double" not in line:
+            if "constexpr" in line and not re.search(r"constexpr (double|auto|std::array)", line):
                 continue
             in_front = word == "-" and not text[token.end()].isspace()
             shown = "- in front" if in_front else word
@@ -78,7 +87,8 @@ class Rewriter:
             self.places[mutant] = Place(name, text.count("\n", 0, token.start()) + 1, shown, line.strip(), nth)
             out += [text[at : token.start()], self._replacement(word, mutant, in_front)]
             at = token.end()
-        rewritten = CONSTANT.sub(r"const \1", "".join([*out, text[at:]]))
+        rewritten = CONSTANT.sub(at_start, "".join([*out, text[at:]]))
+        rewritten = LOCAL_CONSTANT.sub(r"const \1", rewritten)
         return rewritten.replace("#pragma once\n", "#pragma once\n\n#include <mutant.hpp>\n", 1)
 
 
