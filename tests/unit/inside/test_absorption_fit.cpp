@@ -49,7 +49,7 @@ double chi2_about_mean(const checks::absorption_input& in) {
 
 }  // namespace
 
-TEST_CASE("a fit's covariance is that of its slopes, its scale that of its scatter over four stated degrees of freedom") {
+TEST_CASE("a fit's covariance is that of its slopes, its scale that of its scatter") {
   for (const double leakage : {1.0, 0.0}) {
     auto in = readings(leakage, 2.0, 0.7, {0.02, -0.025, 0.03, -0.02, 0.025, -0.03});
     if (leakage == 0.0) in = readings(-0.05, 2.0, 0.7, {0.002, -0.0025, 0.003, -0.002, 0.0025, -0.003});
@@ -145,8 +145,8 @@ TEST_CASE("densities of many points are those of each alone, however many fill t
       double sum = 0.0;
       for (const auto& each : list) {
         const double square = (points.col(i) - each.mean).squaredNorm();
-        sum += each.weight / 15.0 *
-               std::exp(detail::log_kernel(Eigen::ArrayXXd::Constant(1, 1, square), 2.0, 0.25)(0, 0));
+        sum +=
+            each.weight / 15.0 * std::exp(detail::log_kernel(Eigen::ArrayXXd::Constant(1, 1, square), 2.0, 0.25)(0, 0));
       }
       CHECK(near_absolute(found[i], std::log(sum), 1e-9));
     }
@@ -159,6 +159,7 @@ TEST_CASE("quantiles of a mixture are where its probability is, on both sides an
   CHECK(near_absolute(one.quantile(0.975), 40.0 + 1.959964 * 2.0, 1e-5));
   CHECK(near_absolute(one.quantile(0.975, 1.5), 40.0 + 1.959964 * 2.5, 1e-5));
   const checks::heat_mixture two{{{60.0, 1.0, 0.25}, {40.0, 2.0, 0.75}}};
-  for (const double p : {0.001, 0.3, 0.74, 0.76, 0.999}) CHECK(near_absolute(two.probability_below(two.quantile(p)), p, 1e-6));
+  for (const double p : {0.001, 0.3, 0.74, 0.76, 0.999})
+    CHECK(near_absolute(two.probability_below(two.quantile(p)), p, 1e-6));
   CHECK(two.quantile(0.001) < 36.0);
 }

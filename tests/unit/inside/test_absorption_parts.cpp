@@ -47,8 +47,7 @@ double scanned(const detail::absorption_points& points, const Tie& tie, double m
     for (int i = 0; i <= 2000; ++i) {
       const double exponent = 0.1 + 0.004 * step;
       const auto [leakage, absorption] = tie(exponent, most * i / 2000.0);
-      if (leakage >= 0.0 && absorption >= 0.0)
-        best = std::min(best, chi2_of(points, leakage, absorption, exponent));
+      if (leakage >= 0.0 && absorption >= 0.0) best = std::min(best, chi2_of(points, leakage, absorption, exponent));
     }
   return best;
 }
@@ -97,8 +96,9 @@ TEST_CASE("of one free multiple the best is taken, and no other than from the lo
   CHECK(near_relative(detail::best_multiple(points, offset, slope, 0.0, 100.0), chi2_at(best), 1e-6));
   CHECK(near_relative(detail::best_multiple(points, offset, slope, best + 0.1, 100.0), chi2_at(best + 0.1), 1e-6));
   CHECK(near_relative(detail::best_multiple(points, offset, slope, 0.0, best - 0.1), chi2_at(best - 0.1), 1e-6));
-  CHECK(near_relative(detail::best_multiple(points, offset, [](std::size_t) { return 0.0; }, 0.3, 1.0), chi2_at(0.0),
-                      1e-12));
+  CHECK(near_relative(detail::best_multiple(
+                          points, offset, [](std::size_t) { return 0.0; }, 0.3, 1.0),
+                      chi2_at(0.0), 1e-12));
 }
 
 TEST_CASE("at one exponent the split is the weighted straight line, with neither part below nothing") {
@@ -146,19 +146,25 @@ TEST_CASE("the exponent's search ends at the lowest value, at either end too, or
   CHECK(near_absolute(lowest(2.2).exponent, 2.0, 1e-6));
   asked = 0;
   const auto some = [&](double) {
-    return detail::search_exponent(by, [&](const double*) { return static_cast<double>(10 - ++asked); }, 6.0);
+    return detail::search_exponent(
+        by, [&](const double*) { return static_cast<double>(10 - ++asked); }, 6.0);
   };
   CHECK(some(0.0).chi2 == 6.0);
   CHECK(asked == 4);
 }
 
-TEST_CASE("whether some curve has a current, a fall, a leakage or an absorption is what a scan of all curves says") {
+TEST_CASE("whether some curve has a current, a fall, a leakage or an absorption is what a scan says") {
   const auto points = some_points();
   detail::decays by(points, {3.0, 9.0});
   for (const double wanted : {1.6, 1.9, 2.6}) {
-    const double found = threshold([&](double allowed) { return detail::some_with_current(points, by, wanted, allowed); });
+    const double found =
+        threshold([&](double allowed) { return detail::some_with_current(points, by, wanted, allowed); });
     const double best = scanned(
-        points, [&](double n, double k) { return std::pair{wanted - k * std::pow(3.0, -n), k}; }, 8.0);
+        points,
+        [&](double n, double k) {
+          return std::pair{wanted - k * std::pow(3.0, -n), k};
+        },
+        8.0);
     CHECK(near_absolute(found, best, 0.02 + 2e-3 * best));
   }
   for (const double ratio : {1.1, 1.35, 1.42}) {
@@ -174,14 +180,25 @@ TEST_CASE("whether some curve has a current, a fall, a leakage or an absorption 
   }
   CHECK_FALSE(detail::some_with_ratio(points, by, std::pow(3.0, 2.01), 1e9));  // no exponent falls so far
   for (const double leakage : {0.0, 0.6, 1.4}) {
-    const double found = threshold([&](double allowed) { return detail::some_with_leakage(points, by, leakage, allowed); });
-    const double best = scanned(points, [&](double, double k) { return std::pair{leakage, k}; }, 8.0);
+    const double found =
+        threshold([&](double allowed) { return detail::some_with_leakage(points, by, leakage, allowed); });
+    const double best = scanned(
+        points,
+        [&](double, double k) {
+          return std::pair{leakage, k};
+        },
+        8.0);
     CHECK(near_absolute(found, best, 0.02 + 2e-3 * best));
   }
   for (const double absorption : {0.5, 1.8, 2.6}) {
     const double found =
         threshold([&](double allowed) { return detail::some_with_absorption(points, by, absorption, allowed); });
-    const double best = scanned(points, [&](double, double k) { return std::pair{k, absorption}; }, 8.0);
+    const double best = scanned(
+        points,
+        [&](double, double k) {
+          return std::pair{k, absorption};
+        },
+        8.0);
     CHECK(near_absolute(found, best, 0.02 + 2e-3 * best));
   }
 }

@@ -67,8 +67,8 @@ fit::mean_shape some_shape() {
 
 /// The machine's own coefficients less the mean and their covariance, the last ones from `free` on held to the
 /// population.
-std::pair<VectorXd, MatrixXd> held(const fit::unit_information& whole, const fit::mean_shape& shape,
-                                   Eigen::Index place, const fit::population& good, Eigen::Index free) {
+std::pair<VectorXd, MatrixXd> held(const fit::unit_information& whole, const fit::mean_shape& shape, Eigen::Index place,
+                                   const fit::population& good, Eigen::Index free) {
   const Eigen::Index rest = shape.coefficients.size();
   const MatrixXd own = whole.precision.topLeftCorner(3, 3);
   const MatrixXd beside = whole.precision.topRightCorner(3, rest);
@@ -108,8 +108,7 @@ TEST_CASE("one more good machine's current is the mean curve with its shape, spr
       const double exponent = (value(x * std::exp(0.02)) - value(x * std::exp(-0.02))) / 0.04;
       CHECK(near_relative(found.exponent, exponent, 1e-9));
       const VectorXd row = detail::basis(x);
-      const MatrixXd spread =
-          in.population.between.block(3, 3, 3, 3) + in.population.mean_covariance.block(3, 3, 3, 3);
+      const MatrixXd spread = in.population.between.block(3, 3, 3, 3) + in.population.mean_covariance.block(3, 3, 3, 3);
       double variance = row.head(3).dot(spread * row.head(3));
       if (with_shape) variance += row.tail(row.size() - 3).dot(in.shape.covariance * row.tail(row.size() - 3));
       const double beyond = rewound::machine::shape_functions_at(std::log(x)).beyond_uncertainty;
@@ -120,7 +119,7 @@ TEST_CASE("one more good machine's current is the mean curve with its shape, spr
   }
 }
 
-TEST_CASE("ways of exchanging the speeds are weighed by Bayes' rule with normal levels, as listed with 0.95 beforehand") {
+TEST_CASE("ways of exchanging the speeds are weighed by Bayes' rule, as listed with 0.95 beforehand") {
   checks::order_input in;
   in.population = three_speeds();
   in.runs = {run_of(-0.98, 1.0), run_of(-0.93, 1.1), run_of(-1.12, 0.9)};
@@ -164,11 +163,11 @@ TEST_CASE("ways of exchanging the speeds are weighed by Bayes' rule with normal 
   in.as_listed = 0.5;
   for (const auto& each : checks::order(in).assignments)
     if (each.speed_of_run == std::vector<std::size_t>{0, 1, 2})
-      CHECK(near_relative(each.probability,
-                          expected[each.speed_of_run] / 0.95 * 0.5 /
-                              (expected[each.speed_of_run] / 0.95 * 0.5 +
-                               (sum - expected[each.speed_of_run]) / 0.05 * 0.5),
-                          1e-6));
+      CHECK(near_relative(
+          each.probability,
+          expected[each.speed_of_run] / 0.95 * 0.5 /
+              (expected[each.speed_of_run] / 0.95 * 0.5 + (sum - expected[each.speed_of_run]) / 0.05 * 0.5),
+          1e-6));
 }
 
 TEST_CASE("fewer than two runs and more than six have no order to be told") {
@@ -216,15 +215,19 @@ TEST_CASE("false alarms are shared: a half for anything, 0.3 for levels in commo
   std::normal_distribution<double> normal;
   for (int run = 0; run < 200; ++run) {
     VectorXd off = VectorXd::NullaryExpr(4, [&] { return 2.0 * normal(random); });
-    if (run % 3 == 1) off = VectorXd(off[0] * covariance.col(3));          // that level alone
-    if (run % 3 == 2) off = VectorXd(off[0] * (covariance.col(0) + covariance.col(2)));  // a channel's levels alike
+    // Now and then one level alone is off, or a channel's levels alike.
+    if (run % 3 == 1) off = VectorXd(off[0] * covariance.col(3));
+    if (run % 3 == 2) off = VectorXd(off[0] * (covariance.col(0) + covariance.col(2)));
     const VectorXd score = inverse * off;
     const double any = p_of(off.dot(score), 4.0, 12.0) / 0.5;
     double one = 1e300, common = 1e300;
     for (const auto& level : levels)
-      one = std::min(one, p_of(score[level.row] * score[level.row] / inverse(level.row, level.row), 1.0, 12.0) * 3.0 / 0.2);
-    for (const VectorXd& along : {VectorXd(VectorXd::Unit(4, 0) + VectorXd::Unit(4, 2)), VectorXd(VectorXd::Unit(4, 3))})
-      common = std::min(common, p_of(std::pow(along.dot(score), 2) / along.dot(inverse * along), 1.0, 12.0) * 2.0 / 0.3);
+      one = std::min(one,
+                     p_of(score[level.row] * score[level.row] / inverse(level.row, level.row), 1.0, 12.0) * 3.0 / 0.2);
+    for (const VectorXd& along :
+         {VectorXd(VectorXd::Unit(4, 0) + VectorXd::Unit(4, 2)), VectorXd(VectorXd::Unit(4, 3))})
+      common =
+          std::min(common, p_of(std::pow(along.dot(score), 2) / along.dot(inverse * along), 1.0, 12.0) * 2.0 / 0.3);
     const double expected = std::min({1.0, any, one, common});
     CHECK(near_relative(detail::combined_p_value(inverse, off, levels, 12.0), expected, 1e-9));
     if (expected < 1.0) (expected == any ? any_first : expected == one ? one_first : common_first) += 1;
@@ -248,7 +251,8 @@ TEST_CASE("levels, their spread, their covariance and the joint test are those o
   const auto found = checks::reference_level(in);
   CHECK(found.tested == 3);
   std::vector<std::pair<VectorXd, MatrixXd>> own;
-  for (const auto& block : in.blocks) own.push_back(held(block.information, block.shape, block.place, good, block.tested));
+  for (const auto& block : in.blocks)
+    own.push_back(held(block.information, block.shape, block.place, good, block.tested));
   for (std::size_t a = 0; a < 3; ++a) {
     const auto& block = in.blocks[a];
     const double mine = own[a].second(0, 0);

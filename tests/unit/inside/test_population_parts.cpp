@@ -102,9 +102,10 @@ TEST_CASE("severities are solved at equal factors from the least to the most, an
   CHECK(detail::severities_solved({0, machine::fault::tight_bearing, 0.3, 0.3}) == std::vector<double>{0.3});
 }
 
-TEST_CASE("a signature between solved severities lies on the straight line between them, below on that from health") {
+TEST_CASE("a signature lies on the straight line between solved severities, below them on that from health") {
   const std::vector<double> severities{1.0, 2.0, 4.0};
-  const std::vector<VectorXd> solved{VectorXd::Constant(1, 10.0), VectorXd::Constant(1, 14.0), VectorXd::Constant(1, 30.0)};
+  const std::vector<VectorXd> solved{VectorXd::Constant(1, 10.0), VectorXd::Constant(1, 14.0),
+                                     VectorXd::Constant(1, 30.0)};
   const auto at = [&](double severity) { return detail::signature_at(severities, solved, severity)[0]; };
   CHECK(near_relative(at(0.5), 5.0, 1e-12));
   CHECK(near_relative(at(1.0), 10.0, 1e-12));
@@ -250,7 +251,7 @@ TEST_CASE("how machines stray at a severity is that of the solved one nearest by
   CHECK(solved.nearest(0.81) == 2);
 }
 
-TEST_CASE("a fault is weighed at six severities by equal factors, each with its stretch, its scatter and the model's") {
+TEST_CASE("a fault is weighed at six severities by equal factors, each with its stretch and its scatter") {
   checks::population_regression in;
   in.coefficients = 3;
   in.channels = {channel::current};
@@ -274,7 +275,8 @@ TEST_CASE("a fault is weighed at six severities by equal factors, each with its 
     const double solved = in.fault_states[which].severity;
     CHECK(near_relative(found[i].scatter(1, 1), at / solved * (static_cast<double>(which) + 1.0), 1e-9));
     // Severities are equally likely along the stretch between the middles to the neighbours: its width over root 12.
-    CHECK(near_relative(found[i].scatter(0, 3), (severity(place + 0.5) - severity(place - 0.5)) / std::sqrt(12.0), 1e-9));
+    CHECK(
+        near_relative(found[i].scatter(0, 3), (severity(place + 0.5) - severity(place - 0.5)) / std::sqrt(12.0), 1e-9));
     CHECK(near_relative(found[i].scatter(0, 4), 0.1 * at, 1e-9));
     CHECK(near_relative(found[i].scatter(1, 5), 0.25 * at, 1e-9));
   }

@@ -22,8 +22,7 @@ namespace {
 
 detail::log_point point(double volts, double amperes, double u_voltage = 0.002, double u_current = 0.002) {
   static int index = 0;
-  return {index++,   std::log(volts / 230.0), std::log(amperes), u_voltage, u_current,
-          1e-6,      volts,                   amperes};
+  return {index++, std::log(volts / 230.0), std::log(amperes), u_voltage, u_current, 1e-6, volts, amperes};
 }
 
 std::vector<detail::log_point> points_of(const std::vector<double>& volts, const std::vector<double>& amperes) {
@@ -176,8 +175,7 @@ TEST_CASE("repeated readings of one voltage disagree beyond three uncertainties 
   CHECK(told(0.5)[0].why == suspicion::readings_disagree);
   // What was found before is not told again.
   const auto points = points_of({200.0, 200.0}, {1.0, 2.0});
-  std::vector<checks::suspect_reading> out{
-      {0, points[1].index, false, suspicion::off_curve, 2.0, std::nullopt, true}};
+  std::vector<checks::suspect_reading> out{{0, points[1].index, false, suspicion::off_curve, 2.0, std::nullopt, true}};
   detail::disagreements(points, out);
   CHECK(out.size() == 2);
 }
@@ -279,8 +277,8 @@ TEST_CASE("a speed's scatter is the others' evidence nine parts of ten, and the 
 }
 
 TEST_CASE("evidence of a size of scatter is that of all readings and of all but each, with a hundredth for each") {
-  const auto points = detail::shape_points_of(
-      points_of({100.0, 130.0, 160.0, 190.0, 220.0, 240.0}, {0.15, 0.2, 0.26, 0.33, 0.4, 0.5}));
+  const auto points =
+      detail::shape_points_of(points_of({100.0, 130.0, 160.0, 190.0, 220.0, 240.0}, {0.15, 0.2, 0.26, 0.33, 0.4, 0.5}));
   const auto found = detail::evidence_of_scatter(points);
   for (std::size_t size = 0; size < found.size(); ++size) {
     // Weighed by that size alone: all shares on it, the others next to nothing.
@@ -312,7 +310,7 @@ TEST_CASE("readings are brought to the rated voltage in proportion, but for thos
   CHECK(detail::at_rated(run, units::volts(230.0), found, 2).size() == 1);
 }
 
-TEST_CASE("against an expectation a reading is out of proportion by a factor of 2, and a slip brings it within 1.35") {
+TEST_CASE("beside an expectation a reading is odd by a factor of 2, and a slip brings it within 1.35") {
   const auto found = [](double amperes, double digit = 1e-6) {
     std::vector<checks::suspect_reading> out;
     detail::search_between_speeds({run_of({230.0, 115.0}, {amperes, 0.5})}, {units::amperes(1.0)}, units::volts(230.0),
@@ -343,7 +341,7 @@ TEST_CASE("exchanged digits are believed of a lone reading alone, from a factor 
   CHECK(found({230.0, 115.0}, {0.62, 0.13}).empty());
 }
 
-TEST_CASE("without an expectation the middle of the other speeds serves: a factor of 2.5, and a slip within 1.67") {
+TEST_CASE("without an expectation the other speeds' middle serves: a factor of 2.5, and a slip within 1.67") {
   const auto found = [](double amperes) {
     std::vector<checks::suspect_reading> out;
     detail::search_between_speeds(
@@ -396,7 +394,7 @@ std::vector<detail::hypothesis> gains_of(const std::vector<detail::log_point>& p
 
 }  // namespace
 
-TEST_CASE("each reading's gain is the evidence of the others over that of all, less 1 where small, 2.3 more with a slip") {
+TEST_CASE("a reading's gain is the others' evidence over that of all, less 1 where small, 2.3 more with a slip") {
   int small = 0, slips = 0;
   for (const double off : {0.0, 0.012, 0.022, 0.028, 0.033, 0.045, 0.1, std::log(10.0), -std::log(10.0)})
     for (const std::size_t place : {0u, 3u, 7u}) {
@@ -462,7 +460,7 @@ TEST_CASE("nothing is explained where no reading's gain reaches thirty to one, a
   CHECK(some > 3);
 }
 
-TEST_CASE("readings are set aside from a probability of 0.75, of fewer than six 0.95; else those above 0.05 disagree") {
+TEST_CASE("readings are set aside from a probability of 0.75, of few 0.95; else those above 0.05 disagree") {
   for (const std::size_t count : {5u, 8u}) {
     int aside = 0, open = 0, between = 0;
     for (const double variance : {1e-6, 1e-3})
@@ -492,9 +490,8 @@ TEST_CASE("readings are set aside from a probability of 0.75, of fewer than six 
             std::vector<double> probability(count, 0.0);
             for (const auto& each : explained)
               for (const auto wrong : each.wrong) probability[wrong] += each.share;
-            CHECK(found.size() ==
-                  static_cast<std::size_t>(std::count_if(probability.begin(), probability.end(),
-                                                         [](double each) { return each > 0.05; })));
+            CHECK(found.size() == static_cast<std::size_t>(std::count_if(probability.begin(), probability.end(),
+                                                                         [](double each) { return each > 0.05; })));
             for (const auto& each : found) {
               CHECK(each.why == suspicion::readings_disagree);
               CHECK_FALSE(each.set_aside);

@@ -84,8 +84,7 @@ TEST_CASE("a mark with a stated tolerance holds both ways, by so many percent of
     CHECK(beyond.one().outcome == outcome::fails);
     CHECK(beyond.row().outcome == outcome::fails);
     CHECK(beyond.row().flag == (sign > 0.0 ? draw_flag::high : draw_flag::low));
-    CHECK(beyond.one().says ==
-          (sign > 0.0 ? statement::draw_against_nameplate : statement::draw_far_below_nameplate));
+    CHECK(beyond.one().says == (sign > 0.0 ? statement::draw_against_nameplate : statement::draw_far_below_nameplate));
     CHECK(near_relative(*beyond.one().limit_low, 1.8, 1e-12));
     CHECK(near_relative(*beyond.one().limit_high, 2.2, 1e-12));
   }
@@ -180,7 +179,7 @@ TEST_CASE("a slower speed that draws less than a quarter of the next faster one 
   CHECK(near_relative(number(small, "faster"), 2.0, 1e-12));
 }
 
-TEST_CASE("the usual step to slower speeds is told: 0.18 in the logarithm, and 0.2 about it, by the root of the steps") {
+TEST_CASE("the usual step to slower speeds is told: 0.18 in the logarithm, 0.2 about it, by the root of the steps") {
   verdict::rules::compared_draw compared;
   compared.rows = {speed_drawing(2.0), speed_drawing(1.6, exact, "medium"), speed_drawing(1.4, exact, "low")};
   auto in = record_of(compared);
@@ -303,7 +302,7 @@ TEST_CASE("without any mark a heat run to its end settles the draw, but a slower
   CHECK(judge(record_of(compared), compared).findings.at(1).says == statement::draw_needs_heat);
 }
 
-TEST_CASE("the joint test fails below the accepted false alarms; with a reading in doubt only below a tenth of them") {
+TEST_CASE("the joint test fails below the accepted false alarms, with a reading in doubt below a tenth of them") {
   const auto joint = [](double p, bool doubt) {
     verdict::rules::compared_draw compared;
     for (const double level : {1.0, -4.0, 2.0}) {

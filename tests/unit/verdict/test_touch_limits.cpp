@@ -53,7 +53,7 @@ void holds(const record::visit_record& in, leakage_kind kind, double strict, dou
 
 }  // namespace
 
-TEST_CASE("leakage is held to its class, by where the machine stands, and to the strictest where no class is stated") {
+TEST_CASE("leakage is held to its class and to where the machine stands, and to the strictest without a class") {
   // IEC 60335-1 13.2, as reference/limits/leakage_maximum.table has it.
   holds(machine_of(class_0), leakage_kind::appliance, 0.5, 0.5);
   holds(machine_of(class_0I), leakage_kind::appliance, 0.5, 0.5);
@@ -225,7 +225,7 @@ TEST_CASE("the earth's limit is 0.3 ohm up to 5 m of cord, 0.1 more for each who
   CHECK(rules::earth(in, {}, 1e-6, by).front().outcome == outcome::fails);
 }
 
-TEST_CASE("two entries of one cord's length may differ by a tenth of the longer; else the shorter counts, and is asked") {
+TEST_CASE("two entries of a cord's length may differ by a tenth of the longer; else the shorter counts") {
   const auto found = [](double beside, double of_cord) {
     auto in = machine_of(class_I);
     in.earth.emplace().continuity_ohm = 0.05;
