@@ -50,7 +50,8 @@ line through(const checks::no_load_input& in, const std::vector<double>& y, doub
   MatrixXd normal = MatrixXd::Zero(2, 2);
   VectorXd right = VectorXd::Zero(2);
   for (std::size_t i = 0; i < y.size(); ++i) {
-    const VectorXd row = (VectorXd(2) << 1.0, std::pow(units::in_volts(in.readings[i].voltage) / 230.0, exponent)).finished();
+    const double x = std::pow(units::in_volts(in.readings[i].voltage) / 230.0, exponent);
+    const VectorXd row = (VectorXd(2) << 1.0, x).finished();
     normal += row * row.transpose() / variances[i];
     right += row * y[i] / variances[i];
   }
@@ -100,9 +101,9 @@ TEST_CASE("friction is the intercept of power without copper heat, with meters, 
   const auto& rated = in.readings[5];
   const double copper = 5.0 * std::pow(units::in_amperes(rated.current), 2);
   const double core = units::in_watts(rated.power) - copper - (of_power - of_loss);
-  const double core_u = std::sqrt(own + variance(rated, core) +
-                                  std::pow(0.01 * (units::in_watts(rated.power) - of_power), 2) +
-                                  std::pow(0.05 * (copper - of_loss), 2));
+  const double core_u =
+      std::sqrt(own + variance(rated, core) + std::pow(0.01 * (units::in_watts(rated.power) - of_power), 2) +
+                std::pow(0.05 * (copper - of_loss), 2));
   CHECK(near_relative(units::in_watts(found.core->value), core, 1e-6));
   CHECK(near_relative(units::in_watts(found.core->standard_uncertainty), core_u, 1e-6));
 }
@@ -145,8 +146,7 @@ TEST_CASE("beyond the highest tenth of the drawn ratios the tail falls as they d
     const double blended = share * share * (3.0 - 2.0 * share);
     const double inside = detail::smooth_share(drawn, seen);
     const double beyond = std::min(std::log(0.1) - rate * (seen - 1.8), -seen);
-    const double expected =
-        std::exp((1.0 - blended) * std::log(std::max(inside, 1e-300)) + blended * beyond);
+    const double expected = std::exp((1.0 - blended) * std::log(std::max(inside, 1e-300)) + blended * beyond);
     CHECK(near_relative(detail::tail_share(drawn, seen), expected, 1e-9));
   }
   CHECK(near_relative(detail::tail_share(drawn, 1.0), detail::smooth_share(drawn, 1.0), 1e-12));
