@@ -1,6 +1,7 @@
 """What bears another's name stays: outputs that are no plain file, outputs that are inputs, pages and progress files of
 somebody else, private copies, and what a killed run leaves."""
 
+import fcntl
 import os
 import shutil
 import stat
@@ -219,6 +220,21 @@ def test_a_new_file_follows_the_umask_and_an_old_one_keeps_its_mode(tmp_path, ma
 
 def test_what_a_killed_run_left_is_cleaned_by_the_next(rewound, tmp_path):
     (tmp_path / "out.txt.part-rewound").write_text("half a resu", encoding="utf-8")
+    assert rewound("judge", RECORD, "--out", "out.txt").returncode == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["out.txt"]
+
+
+def test_what_two_killed_runs_of_one_output_left_is_cleaned_by_the_next_but_not_what_is_being_written(
+    rewound, tmp_path
+):
+    parts = [tmp_path / f"out.txt.part-rewound{nth}" for nth in ("", "-2", "-3")]
+    for part in parts:
+        part.write_text("half a resu", encoding="utf-8")
+    with open(parts[0], "rb") as at_work, open(parts[2], "rb") as too:  # two other runs
+        fcntl.flock(at_work, fcntl.LOCK_EX)
+        fcntl.flock(too, fcntl.LOCK_EX)
+        assert rewound("judge", RECORD, "--out", "out.txt").returncode == 0
+        assert {path.name for path in tmp_path.iterdir()} == {"out.txt", parts[0].name, parts[2].name}
     assert rewound("judge", RECORD, "--out", "out.txt").returncode == 0
     assert [path.name for path in tmp_path.iterdir()] == ["out.txt"]
 

@@ -71,19 +71,38 @@ bool may_be_taken_over(int descriptor, const std::string& path) {
   return ::flock(descriptor, LOCK_EX | LOCK_NB) == 0 && is_named(descriptor, path);
 }
 
+/// A part has one name, and further ones where several runs write the same file at a time.
+constexpr int most_parts = 8;
+std::string part_name(const std::string& path, int nth) {
+  return path + ".part-rewound" + (nth == 1 ? "" : "-" + std::to_string(nth));
+}
+
 /// A file beside the one that is to be written, empty, and what it is called.
 std::pair<int, std::string> beside(const std::string& path, mode_t mode) {
-  const std::string part = path + ".part-rewound";
-  const int descriptor = ::open(part.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK, mode);
-  if (descriptor >= 0) {
-    if (may_be_taken_over(descriptor, part) && ::ftruncate(descriptor, 0) == 0) return {descriptor, part};
-    ::close(descriptor);
-  } else if (errno != ELOOP && errno != EACCES && errno != EISDIR && errno != ENXIO) fail(path);
-  // Another writer of the same file is at work, or the name is somebody else's.
+  for (int nth = 1; nth <= most_parts; ++nth) {
+    const std::string part = part_name(path, nth);
+    const int descriptor = ::open(part.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK, mode);
+    if (descriptor >= 0) {
+      if (may_be_taken_over(descriptor, part) && ::ftruncate(descriptor, 0) == 0) return {descriptor, part};
+      ::close(descriptor);
+    } else if (errno != ELOOP && errno != EACCES && errno != EISDIR && errno != ENXIO) fail(path);
+    // Another writer of the same file is at work, or the name is somebody else's.
+  }
   std::string other = path + ".part-XXXXXX";
   const int made = ::mkstemp(other.data());
   if (made < 0) fail(path);
   return {made, other};
+}
+
+/// Parts under further names, left by runs that were killed while they wrote the same file.
+void remove_left_parts(const std::string& path) {
+  for (int nth = 2; nth <= most_parts; ++nth) {
+    const std::string part = part_name(path, nth);
+    const int descriptor = ::open(part.c_str(), O_RDWR | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
+    if (descriptor < 0) continue;
+    if (may_be_taken_over(descriptor, part)) std::remove(part.c_str());
+    ::close(descriptor);
+  }
 }
 
 std::optional<struct stat> stat_of(const std::string& path) {
@@ -120,7 +139,10 @@ void replace(const std::string& path, std::string_view content, const std::optio
   if (whole && !renamed) trouble = errno;
   if (!renamed) std::remove(part.c_str());
   ::close(descriptor);
-  if (renamed) return sync_folder_of(path);
+  if (renamed) {
+    remove_left_parts(path);
+    return sync_folder_of(path);
+  }
   errno = trouble;
   fail(path);
 }

@@ -96,3 +96,21 @@ TEST_CASE(
   CHECK(steps_of({missing(check::draw), good(check::insulation), good(check::earth), good(check::leakage),
                   missing(check::resistance)}) == std::vector{check::resistance, check::draw});
 }
+
+TEST_CASE("each open finding asks for the meter that would settle it") {
+  const auto meter = [](check which, statement says = statement::not_recorded, const char* subject = "") {
+    return meter_for({.check = which, .subject = subject, .says = says});
+  };
+  CHECK(meter(check::capacitor, statement::capacitor_not_measured) == "capacitance_meter");
+  CHECK(meter(check::capacitor) == "");
+  CHECK(meter(check::commutator, statement::not_recorded, "armature") == "ohmmeter");
+  CHECK(meter(check::commutator, statement::not_recorded, "brushes") == "");
+  CHECK(meter(check::draw) == "ammeter");
+  CHECK(meter(check::draw, statement::draw_watts_not_read) == "wattmeter");
+  CHECK(meter(check::steps, statement::steps_equal) == "ohmmeter");
+  CHECK(meter(check::steps, statement::steps_swapped) == "");
+  finding leak{.check = check::leakage};
+  CHECK(meter_for(leak) == "leakage_meter");
+  leak.texts = {{"leakage_by", "resistor"}};
+  CHECK(meter_for(leak) == "voltmeter");
+}

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include <doctest/doctest.h>
 
+#include <cmath>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -8,7 +10,6 @@
 #include <rewound/verdict/rules/insulation.hpp>
 
 namespace checks = rewound::checks;
-namespace machine = rewound::machine;
 namespace units = rewound::units;
 namespace record = rewound::record;
 using namespace rewound::verdict;
@@ -209,6 +210,66 @@ TEST_CASE("the index by class, its ceiling and its end, one digit either side") 
   CHECK(judged(100.0, 8.1, class_130, 1969).says == statement::polarization_high);
   CHECK(judged(5000.0, 1.0, class_130).outcome == outcome::fails);
   CHECK(judged(5001.0, 1.0, class_130).says == statement::polarization_ends);
+}
+
+TEST_CASE("without a class the index conforms from the highest minimum on and fails below the lowest") {
+  const auto judged = [](double index) {
+    auto test = circuit_of({{60.0, 100.0}, {600.0, 100.0 * index}});
+    test.in.machine.winding_kind = record::winding_kind::form_wound;
+    test.in.machine.insulation_class.reset();
+    return finding_in(test, "polarization_index").outcome;
+  };
+  CHECK(judged(1.49) == outcome::fails);
+  CHECK(judged(1.51) == outcome::undecided);
+  CHECK(judged(1.99) == outcome::undecided);
+  CHECK(judged(2.01) == outcome::conforms);
+}
+
+TEST_CASE("a test voltage below the table's is in the way, one above is told, and more than twice it cannot be") {
+  const auto at = [](double volts, double rated_V = 230.0) {
+    auto test = circuit_of({{60.0, 100.0}});
+    test.entry.test_voltage_V = volts;
+    test.in.machine.rated_voltage_V = rated_V;
+    return finding_in(test, "test_voltage");
+  };
+  CHECK(at(500.0).outcome == outcome::conforms);
+  CHECK(at(500.0).bearing == bearing::informs);
+  CHECK(at(499.0).outcome == outcome::undecided);
+  CHECK(at(499.0).bearing == bearing::decides);
+  CHECK(at(501.0).outcome == outcome::not_tested);
+  CHECK(at(501.0).bearing == bearing::informs);
+  CHECK(at(1000.0).outcome == outcome::not_tested);
+  const auto impossible = at(1001.0);
+  CHECK(impossible.outcome == outcome::undecided);
+  CHECK(impossible.bearing == bearing::decides);
+  CHECK(impossible.says == statement::insulation_test_voltage_impossible);
+  CHECK(near_relative(*impossible.limit_high, 1000.0, 1e-12));
+  CHECK(impossible.source.find("; ") != std::string::npos);  // the table's and practice's
+  CHECK(at(1000.0, 2500.0).outcome == outcome::conforms);
+  CHECK(at(1000.0, 2501.0).outcome == outcome::conforms);
+  CHECK(at(999.0, 2501.0).outcome == outcome::undecided);
+}
+
+TEST_CASE("a fall since the earlier visit is told beyond a factor of 1.5, and in the way beyond 10 where it ends low") {
+  const auto fallen = [](double now_Mohm, double factor, double u = 0.0) -> std::optional<finding> {
+    auto test = circuit_of({{60.0, now_Mohm}});
+    test.found.earlier_at_40 = {units::megohms(now_Mohm * factor), units::megohms(now_Mohm * factor * u)};
+    for (const auto& f : test.judged())
+      if (f.quantity == "fall_since_earlier") return f;
+    return std::nullopt;
+  };
+  CHECK_FALSE(fallen(50.0, 1.499).has_value());
+  REQUIRE(fallen(50.0, 1.501).has_value());
+  CHECK(fallen(50.0, 1.501)->bearing == bearing::informs);
+  CHECK(near_relative(*fallen(50.0, 3.0)->value, 3.0, 1e-9));
+  CHECK(fallen(50.0, 9.99)->bearing == bearing::informs);
+  CHECK(fallen(50.0, 10.01)->bearing == bearing::decides);
+  CHECK(fallen(50.0, 10.01)->outcome == outcome::undecided);
+  CHECK(fallen(99.9, 10.01)->bearing == bearing::decides);
+  CHECK(fallen(100.1, 10.01)->bearing == bearing::informs);
+  // Certain by 95 %: a factor of 1.65 with a tenth of uncertainty might be 1.5 still.
+  CHECK_FALSE(fallen(50.0, 1.5 * std::exp(1.959964 * 0.1 - 0.001), 0.1).has_value());
+  CHECK(fallen(50.0, 1.5 * std::exp(1.959964 * 0.1 + 0.001), 0.1).has_value());
 }
 
 TEST_CASE("on a small random-wound winding a low index is not judged once the absorption is seen to have died") {
