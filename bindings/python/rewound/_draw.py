@@ -429,10 +429,10 @@ def fit_draw(
     -----
     Both errors are ValueErrors. A fit that fails raises nothing: see ``DrawFit.status``.
 
-    Batches. Weighted ``power`` (robust too), ``log_quadratic`` and ``magnetising`` curves of up to 16 readings are
-    fitted side by side in the widest registers of the machine; curves that this does not certify, and all others, are
-    fitted one by one. A curve's answer does not depend on the curves beside it, and on the table's other columns by
-    rounding alone.
+    Batches. Curves of up to 16 readings are fitted side by side in the widest registers of the machine: all models
+    without ``robust``, and weighted ``power`` with it. Curves that this does not certify, and all others, are fitted
+    one by one. A curve's answer does not depend on the curves beside it, and on the table's other columns by rounding
+    alone.
 
     Bounds. ``magnetising`` with weights has a and b of any sign and 1.2 <= m <= 12, and the fit is the lowest of all
     minima: m is scanned, a and b are linear (variable projection). Currents on a straight line through 0 do not tell

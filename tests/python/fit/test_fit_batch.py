@@ -138,7 +138,7 @@ def test_input_in_other_layouts_and_types_is_read_alike():
     assert one.params.tolist() == same.params.tolist()
 
 
-@pytest.mark.parametrize("kind, times", [("logs", 1500), ("weights", 20000)])
+@pytest.mark.parametrize("kind, times", [("logs", 60000), ("weights", 20000)])
 def test_other_threads_run_while_a_batch_is_fitted(kind, times):
     voltage, current, weights = (np.tile(part, (times, 1)) for part in batch())
     options = {"model": "power"} if kind == "logs" else {"model": "magnetising", "weights": weights}

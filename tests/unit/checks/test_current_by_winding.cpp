@@ -21,9 +21,9 @@ namespace {
 using known_ohm = rewound::measurement::uncertain<double>;
 
 std::vector<machine::fan_design> designs() {
-  return machine::fan_population({record::running_circuit::permanent_capacitor,
-                                  record::speed_control::series_reactor, 1, 230.0, 50.0, 4, true, 3},
-                                 {1.0, 1.0, 1.0});
+  return machine::fan_population(
+      {record::running_circuit::permanent_capacitor, record::speed_control::series_reactor, 1, 230.0, 50.0, 4, true, 3},
+      {1.0, 1.0, 1.0});
 }
 
 checks::known_winding winding_of(const machine::fan_design& of, double reactance_u) {
@@ -32,8 +32,8 @@ checks::known_winding winding_of(const machine::fan_design& of, double reactance
 }
 
 double log_current_of(const machine::fan_design& of) {
-  return std::log(
-      units::in_amperes(machine::running_point_when_turning(of, 0, units::volts(of.machine.rated_voltage_V)).line_current));
+  const auto at = machine::running_point_when_turning(of, 0, units::volts(of.machine.rated_voltage_V));
+  return std::log(units::in_amperes(at.line_current));
 }
 
 }  // namespace

@@ -14,8 +14,13 @@ using rewound::testing::near_relative;
 
 namespace {
 
-const machine::wound_core fan{4,    800.0, 0.85, units::millimetres(46.0), units::millimetres(18.0), units::millimetres(0.3),
-                              1.15};
+const machine::wound_core fan{.poles = 4,
+                              .turns = 800.0,
+                              .winding_factor = 0.85,
+                              .bore = units::millimetres(46.0),
+                              .stack = units::millimetres(18.0),
+                              .gap = units::millimetres(0.3),
+                              .gap_factor = 1.15};
 
 double reactance(const machine::wound_core& of, double hertz = 50.0) {
   return units::in_ohms(machine::magnetising_reactance(of, units::hertz(hertz)));

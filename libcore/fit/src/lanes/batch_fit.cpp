@@ -33,21 +33,52 @@ void fit_twice(kernel quick, kernel thorough, const fit_task& task) {
   }
 }
 
+void expect_rows(const curve_table& table, std::size_t first, std::size_t last) {
+  base::expect(table.readings <= most_readings, "readings", std::to_string(table.readings),
+               ("at most " + std::to_string(most_readings)).c_str());
+  base::expect(first <= last && last <= table.curves, "last", std::to_string(last), "a curve of the table");
+}
+
+kernel with_errors(const kernel_table& kernels, curve_family family, bool weighted) {
+  switch (family) {
+    case curve_family::proportional: return kernels.fit_proportional_with_errors;
+    case curve_family::power: return kernels.fit_power_with_errors;
+    case curve_family::log_quadratic: return kernels.fit_log_quadratic_with_errors;
+    case curve_family::magnetising: return kernels.fit_magnetising_with_errors;
+    case curve_family::magnetising_load: break;
+  }
+  return weighted ? kernels.fit_loaded_weighted : kernels.fit_loaded_with_errors;
+}
+
 }  // namespace
 
 void fit_batch(const curve_table& table, curve_family family, bool robust, std::size_t first, std::size_t last,
                const fit_table& answers, instruction_set set) {
   base::expect(in_batches(family, robust), "family", "one that is not fitted in batches",
                "power, log_quadratic or magnetising; robust only power");
-  base::expect(table.readings <= most_readings, "readings", std::to_string(table.readings),
-               ("at most " + std::to_string(most_readings)).c_str());
-  base::expect(first <= last && last <= table.curves, "last", std::to_string(last), "a curve of the table");
+  expect_rows(table, first, last);
   const kernel_table& kernels = kernels_of(set);
   const fit_task task{&table, &answers, first, last, nullptr};
   if (family == curve_family::magnetising) fit_twice(kernels.fit_magnetising, kernels.scan_magnetising, task);
   else if (family == curve_family::log_quadratic) kernels.fit_log_quadratic(task);
   else if (robust) fit_twice(kernels.fit_robust_power, kernels.search_robust_power, task);
   else kernels.fit_power(task);
+}
+
+void fit_batch_with_errors(const curve_table& table, curve_family family, std::size_t first, std::size_t last,
+                           const fit_table& answers, instruction_set set) {
+  const bool weighted = table.weight != nullptr;
+  base::expect(in_batches_with_errors(family, weighted), "family", "one that is not fitted in batches",
+               "magnetising_load, or any without weights");
+  expect_rows(table, first, last);
+  with_errors(kernels_of(set), family, weighted)({&table, &answers, first, last, nullptr});
+}
+
+void bound_loaded_batch(const curve_table& table, std::size_t first, std::size_t last, const fit_table& answers,
+                        instruction_set set) {
+  base::expect(table.weight != nullptr, "weights", "none", "weights");
+  expect_rows(table, first, last);
+  kernels_of(set).bound_loaded_weighted({&table, &answers, first, last, nullptr});
 }
 
 }  // namespace rewound::fit

@@ -1,13 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include "kernel_table.hpp"
-#include "lanes.hpp"
+#include "readings.hpp"
 
 namespace rewound::fit {
 namespace {
 
-constexpr int most = static_cast<int>(most_readings);
 /// Registers that hold the readings of a curve.
 constexpr int blocks = (most + register_width - 1) / register_width;
 constexpr int common_readings = 8;  ///< of a run-up
@@ -40,12 +38,6 @@ template <int fixed>
 struct group_of : group {
   static constexpr int readings = fixed;
 };
-
-/// Numbers outside go to the careful method, so that no product here overflows.
-constexpr double least_number = 1e-100;
-constexpr double largest_number = 1e100;
-
-REWOUND_IN_LANES bool speakable(double value) { return value >= least_number && value <= largest_number; }
 
 /// Columns of a table whose lanes are rows, eight (or so) at a time.
 REWOUND_IN_LANES void load_columns(const double* table, std::size_t stride, int readings, lanes* columns) {

@@ -37,6 +37,14 @@ struct kernel_table {
   void (*fit_log_quadratic)(const fit_task&);
   void (*fit_magnetising)(const fit_task&);
   void (*scan_magnetising)(const fit_task&);  ///< closer steps, for readings that scatter
+  // Without scatter: see error_answers.
+  void (*fit_proportional_with_errors)(const fit_task&);
+  void (*fit_power_with_errors)(const fit_task&);
+  void (*fit_log_quadratic_with_errors)(const fit_task&);
+  void (*fit_magnetising_with_errors)(const fit_task&);
+  void (*fit_loaded_with_errors)(const fit_task&);
+  void (*fit_loaded_weighted)(const fit_task&);
+  void (*bound_loaded_weighted)(const fit_task&);  ///< chi2 alone
   void (*predict_power)(const prediction_task&);
   void (*predict_log_quadratic)(const prediction_task&);
   void (*predict_magnetising)(const prediction_task&);

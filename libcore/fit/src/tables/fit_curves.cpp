@@ -6,9 +6,10 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/base/parallel.hpp>
 #include <rewound/fit/batch_fit.hpp>
-#include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/fit_curves.hpp>
 
+#include "choose_families.hpp"
+#include "part_of_table.hpp"
 #include "table_rows.hpp"
 
 namespace rewound::fit {
@@ -27,6 +28,10 @@ bool in_lanes(const curve_table& in, curve_family family, bool robust) {
   return in.weight && in_batches(family, robust) && in.readings <= most_readings;
 }
 
+bool in_lanes_with_errors(const curve_table& in, curve_family family, bool robust) {
+  return !robust && in_batches_with_errors(family, in.weight != nullptr) && in.readings <= most_readings;
+}
+
 /// A table that may not lack a reading; what else is wrong the kernels leave uncertified.
 bool lacks_readings(const curve_table& in) {
   const auto holds_nan = [&](const double* values) {
@@ -35,19 +40,31 @@ bool lacks_readings(const curve_table& in) {
   return !in.may_lack && (holds_nan(in.voltage_V) || holds_nan(in.current_A));
 }
 
+/// A curve of which the kernels know the minimum, or a point beside it.
+fitted_curve fit_from(const fitted_table& out, std::size_t row, unsigned char known, const curve_readings& readings) {
+  const auto p = static_cast<Eigen::Index>(out.width);
+  const Eigen::VectorXd point = Eigen::Map<const Eigen::VectorXd>(out.parameters.data() + row * out.width, p);
+  const auto family = out.family.front();
+  return known == lacks_covariance ? fit_curve_at(readings, family, point, out.counts)
+                                   : fit_curve_near(readings, family, point, out.counts);
+}
+
 /// The curves that the kernels leave, in order, so that the first reading that cannot be is the one that is named.
 void fit_uncertified(const curve_table& in, const std::vector<unsigned char>& certified, const table_options& options,
                      fitted_table& out) {
   std::vector<std::size_t> rows;
   std::vector<curve_readings> readings;
   for (std::size_t row = 0; row < certified.size(); ++row) {
-    if (certified[row]) continue;
+    if (certified[row] == 1) continue;
     rows.push_back(row);
     readings.push_back(row_reader(in, row).read());
   }
   std::vector<fitted_curve> fitted(rows.size());
   base::for_each_index(rows.size(), options.threads, [&](std::size_t i) {
-    fitted[i] = fit_curve(readings[i], options.family, options.robust, counted(in, options));
+    const auto known = certified[rows[i]];
+    if (known != 0) fitted[i] = fit_from(out, rows[i], known, readings[i]);
+    if (fitted[i].usable()) return;
+    fitted[i] = fit_curve(readings[i], options.family, options.robust, out.counts);
   });
   for (std::size_t i = 0; i < rows.size(); ++i) out.put(rows[i], fitted[i]);
 }
@@ -62,10 +79,44 @@ void take_scatter_out(fitted_table& out, std::vector<unsigned char>& certified) 
   }
 }
 
-fitted_table fit_in_lanes(const curve_table& in, const table_options& options) {
-  const auto family = *options.family;
+/// The first reading that a table lacks and may not is named.
+void expect_whole(const curve_table& in) {
   if (lacks_readings(in))
     for (std::size_t row = 0; row < in.curves; ++row) row_reader(in, row).read();
+}
+
+/// The scatter that the kernels leave out of covariances.
+void take_scatter_in(const std::vector<unsigned char>& certified, fitted_table& out) {
+  const std::size_t cells = out.width * out.width;
+  for (std::size_t row = 0; row < certified.size(); ++row) {
+    if (certified[row] != 1) continue;
+    const double scale = variance_scale(out.weighted, out.chi2[row], out.degrees_of_freedom[row], out.counts);
+    for (std::size_t i = row * cells; i < (row + 1) * cells; ++i) out.covariance[i] *= scale;
+    if (!out.weighted) out.reading_variance[row] *= scale;
+  }
+}
+
+fitted_table fit_in_lanes_with_errors(const curve_table& in, const table_options& options) {
+  expect_whole(in);
+  fitted_table out(in, static_cast<std::size_t>(parameter_count(*options.family)));
+  out.family = {*options.family};
+  out.counts = counted(in, options);
+  std::vector<unsigned char> certified(in.curves);
+  std::vector<double> unit_variance(in.curves);
+  auto answers = out.in_place(certified.data());
+  answers.unit_variance = out.weighted ? unit_variance.data() : out.reading_variance.data();
+  base::for_each_index((in.curves + chunk - 1) / chunk, options.threads, [&](std::size_t part) {
+    fit_batch_with_errors(in, *options.family, part * chunk, std::min(in.curves, (part + 1) * chunk), answers,
+                          options.set);
+  });
+  take_scatter_in(certified, out);
+  fit_uncertified(in, certified, options, out);
+  return out;
+}
+
+fitted_table fit_in_lanes(const curve_table& in, const table_options& options) {
+  const auto family = *options.family;
+  expect_whole(in);
   fitted_table out(in, static_cast<std::size_t>(parameter_count(family)));
   out.family = {family};
   out.counts = counted(in, options);
@@ -76,40 +127,6 @@ fitted_table fit_in_lanes(const curve_table& in, const table_options& options) {
   });
   if (options.absolute) take_scatter_out(out, certified);
   fit_uncertified(in, certified, options, out);
-  return out;
-}
-
-/// A row alone, as the first of a table.
-curve_table row_of(const curve_table& in, std::size_t row) {
-  curve_table one = in;
-  const std::size_t start = row * in.readings;
-  one.curves = 1;
-  one.voltage_V += start;
-  one.current_A += start;
-  one.weight += start;
-  one.rated_voltage_V += row;
-  return one;
-}
-
-/// A weighted curve whose family was chosen, as it would be with its family named.
-fitted_curve fit_chosen(const curve_table& in, std::size_t row, const curve_readings& readings,
-                        const table_options& options) {
-  const auto family = choose_family(readings);
-  if (!in_lanes(in, family, options.robust) || options.absolute)
-    return fit_curve(readings, family, options.robust, counted(in, options));
-  const auto p = static_cast<Eigen::Index>(parameter_count(family));
-  fitted_curve out{.family = family,
-                   .status = least_squares_status::converged,
-                   .weighted = true,
-                   .parameters = Eigen::VectorXd(p),
-                   .covariance = Eigen::MatrixXd(p, p)};
-  int degrees = 0;
-  unsigned char certified = 0;
-  fit_batch(row_of(in, row), family, options.robust, 0, 1,
-            {out.parameters.data(), out.covariance.data(), &out.chi2, &degrees, &certified}, options.set);
-  if (!certified) return fit_curve(readings, family, options.robust);
-  out.degrees_of_freedom = degrees;
-  out.reading_variance = out.chi2 / degrees;
   return out;
 }
 
@@ -125,15 +142,37 @@ fitted_table table_of(const curve_table& in, const std::vector<fitted_curve>& cu
   return out;
 }
 
+std::vector<curve_readings> rows_of(const curve_table& in) {
+  std::vector<curve_readings> out;
+  for (std::size_t row = 0; row < in.curves; ++row) out.push_back(row_reader(in, row).read());
+  return out;
+}
+
 fitted_table fit_one_by_one(const curve_table& in, const table_options& options) {
-  std::vector<curve_readings> readings;
-  for (std::size_t row = 0; row < in.curves; ++row) readings.push_back(row_reader(in, row).read());
+  const auto readings = rows_of(in);
   std::vector<fitted_curve> fitted(in.curves);
   base::for_each_index(in.curves, options.threads, [&](std::size_t row) {
-    fitted[row] = !options.family && in.weight
-                      ? fit_chosen(in, row, readings[row], options)
-                      : fit_curve(readings[row], options.family, options.robust, counted(in, options));
+    fitted[row] = fit_curve(readings[row], options.family, options.robust, counted(in, options));
   });
+  return table_of(in, fitted, counted(in, options));
+}
+
+/// Each curve as it is with its family named.
+fitted_table fit_chosen(const curve_table& in, const table_options& options) {
+  const auto families = choose_families(in, rows_of(in), options);
+  std::vector<fitted_curve> fitted(in.curves);
+  for (const auto family : {curve_family::proportional, curve_family::power, curve_family::log_quadratic,
+                            curve_family::magnetising, curve_family::magnetising_load}) {
+    std::vector<std::size_t> rows;
+    for (std::size_t row = 0; row < in.curves; ++row)
+      if (families[row] == family) rows.push_back(row);
+    if (rows.empty()) continue;
+    auto named = options;
+    named.family = family;
+    const part_of_table part(in, rows);
+    const auto found = fit_curves(part.view(), named);
+    for (std::size_t i = 0; i < rows.size(); ++i) fitted[rows[i]] = found.curve(i);
+  }
   return table_of(in, fitted, counted(in, options));
 }
 
@@ -145,7 +184,9 @@ fitted_table fit_curves(const curve_table& table, const table_options& options) 
   base::expect(!(table.weight && (table.voltage_u_V || table.current_u_A)), "weights", "weights and uncertainties",
                "either weights or uncertainties");
   if (options.family && in_lanes(table, *options.family, options.robust)) return fit_in_lanes(table, options);
-  return fit_one_by_one(table, options);
+  if (options.family && in_lanes_with_errors(table, *options.family, options.robust))
+    return fit_in_lanes_with_errors(table, options);
+  return options.family ? fit_one_by_one(table, options) : fit_chosen(table, options);
 }
 
 }  // namespace rewound::fit

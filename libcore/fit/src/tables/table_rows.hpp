@@ -25,7 +25,9 @@ class row_reader {
 
   curve_readings read() {
     rated_ = in_.rated_voltage_V[row_];
-    expect_above_zero(rated_, in_.may_lack ? "rated_voltage[" + std::to_string(row_) + "]" : "rated_voltage");
+    expect_above_zero(rated_, [this] {
+      return in_.may_lack ? "rated_voltage[" + std::to_string(row_) + "]" : std::string("rated_voltage");
+    });
     for (std::size_t i = 0; i < in_.readings; ++i)
       if (present(i)) take(i);
     return {column(x_), column(current_), column(weight_), column(u_x_), column(u_current_)};
@@ -36,18 +38,24 @@ class row_reader {
     return Eigen::Map<const Eigen::VectorXd>(values.data(), static_cast<Eigen::Index>(values.size()));
   }
 
-  static void expect_above_zero(double value, const std::string& name) {
-    base::expect(std::isfinite(value) && value > 0.0, name.c_str(), shown_digits(value), "a finite number above 0");
+  /// The text takes longer than the fit: it is made where it is needed.
+  template <class Name>
+  static void expect_above_zero(double value, const Name& name) {
+    if (!(std::isfinite(value) && value > 0.0))
+      base::expect(false, name().c_str(), shown_digits(value), "a finite number above 0");
   }
 
-  static void expect_not_negative(double value, const std::string& name) {
-    base::expect(std::isfinite(value) && value >= 0.0, name.c_str(), shown_digits(value),
-                 "a finite number not below 0");
+  template <class Name>
+  static void expect_not_negative(double value, const Name& name) {
+    if (!(std::isfinite(value) && value >= 0.0))
+      base::expect(false, name().c_str(), shown_digits(value), "a finite number not below 0");
   }
 
-  std::string at(const char* name, std::size_t i) const {
-    const std::string row = in_.may_lack ? std::to_string(row_) + ", " : "";
-    return std::string(name) + "[" + row + std::to_string(i) + "]";
+  auto at(const char* name, std::size_t i) const {
+    return [this, name, i] {
+      const std::string row = in_.may_lack ? std::to_string(row_) + ", " : "";
+      return std::string(name) + "[" + row + std::to_string(i) + "]";
+    };
   }
 
   bool present(std::size_t i) const {

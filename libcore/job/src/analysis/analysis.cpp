@@ -8,7 +8,9 @@
 #include <rewound/base/error.hpp>
 #include <rewound/checks/design_match.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/job/expected_band.hpp>
 #include <rewound/machine/air_gap.hpp>
+#include <rewound/measurement/distribution.hpp>
 #include <rewound/record/validate.hpp>
 
 #include "analysis/coasting.hpp"
@@ -170,6 +172,12 @@ std::optional<running_population> population_beside(const compared_visits& visit
   auto pooled = pool_reference(*itself, between_visits(policy));
   auto closely = read_closely(*visits.before, channels, policy);
   return running_population{verdict::expectation::earlier, std::move(itself), std::move(pooled), std::move(closely)};
+}
+
+double band_factor(double level, const running_population& beside, const verdict::policy& policy) {
+  const auto& pooled = beside.pooled.population;
+  return beside.of_good_machines() ? one_more_machine_factor(level, pooled.units, policy)
+                                   : measurement::coverage_factor(level, pooled.degrees_of_freedom);
 }
 
 std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed) {

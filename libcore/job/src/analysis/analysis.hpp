@@ -47,6 +47,10 @@ std::optional<running_population> population_beside(const compared_visits& visit
                                                     const std::shared_ptr<const reference>& good,
                                                     const verdict::policy& policy);
 
+/// Half-width of a band for one more reading beside the population, in standard deviations: for one more good machine,
+/// or for the machine itself.
+double band_factor(double level, const running_population& beside, const verdict::policy& policy);
+
 /// Where the currents of a speed stand in a pooled reference; absent where it does not know them. The voltage and the
 /// meters are the caller's to fill in.
 std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed);

@@ -59,12 +59,6 @@ struct known_coefficients {
   }
 };
 
-/// Probability that machines of a model spread wider than is believed; good machines that do not, lower it.
-double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
-  const double weight = policy.practice.reference_prior_weight.value;
-  return policy.practice.wider_spread_probability.value * weight / (weight + static_cast<double>(machines) - 1.0);
-}
-
 /// The designs' spread as wide as the shop has found its machines to spread: level, slope and curvature each of the
 /// currents it was found by; other channels follow from the same tolerances, as far as the levels of the currents do.
 /// What the designs themselves spread by, on the mean over kinds and speeds, is theirs.

@@ -6,7 +6,6 @@
 
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/expected_current.hpp>
-#include <rewound/measurement/distribution.hpp>
 
 #include "analysis/analysis.hpp"
 #include "analysis/meter_gain.hpp"
@@ -36,9 +35,7 @@ expected_reading at(checks::expected_current_input input, const running_populati
   input.ammeter_uncertainty = reading_uncertainty(now.instruments, *beside.machines, "ammeter",
                                                   (now.instruments.ammeter.digit_uncertainty() / mean).value());
   const auto full = checks::expected_current(input);
-  const auto factor = [&](double level) {
-    return std::exp(measurement::coverage_factor(level, full.degrees_of_freedom) * full.log_uncertainty);
-  };
+  const auto factor = [&](double level) { return std::exp(band_factor(level, beside, policy) * full.log_uncertainty); };
   const double usual = factor(0.95);
   return {beside.by, mean, mean / usual, mean * usual, mean * factor(policy.practice.bench_band_percent.value / 100.0)};
 }

@@ -317,6 +317,11 @@ curve_spread between_machines(const verdict::policy& policy) {
           policy.practice.reference_curvature.value, policy.practice.reference_prior_weight.value};
 }
 
+double doubt_of_spread(std::size_t machines, const verdict::policy& policy) {
+  const double weight = policy.practice.reference_prior_weight.value;
+  return policy.practice.wider_spread_probability.value * weight / (weight + static_cast<double>(machines) - 1.0);
+}
+
 curve_spread between_visits(const verdict::policy& policy) {
   // Drift alike on all speeds and drift of each by itself: together they go with the correlation of prior_for.
   const double common = policy.practice.repeatability_common_percent.value;

@@ -43,7 +43,7 @@ drawn_curve fitted_curve(const fit::current_curve& curve, const voltage_span& sp
 
 /// One more reading by these meters on one more machine of the population.
 drawn_curve expected_curve(const running_population& beside, const std::string& speed, double gain,
-                           const voltage_span& span, double rated_V) {
+                           const voltage_span& span, double rated_V, const verdict::policy& policy) {
   drawn_curve out;
   auto input = currents_of(beside.pooled, speed);
   if (!input) return out;
@@ -52,7 +52,7 @@ drawn_curve expected_curve(const running_population& beside, const std::string& 
     const double volts = span.low + (span.high - span.low) * i / steps_of_a_curve;
     input->x = volts / rated_V;
     const auto expected = checks::expected_current(*input);
-    const double half = measurement::coverage_factor(0.95, expected.degrees_of_freedom) * expected.log_uncertainty;
+    const double half = band_factor(0.95, beside, policy) * expected.log_uncertainty;
     add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half),
               std::exp(expected.log_value + half));
   }
@@ -82,7 +82,7 @@ std::vector<draw_picture> draw_pictures(const analysis& seen) {
     if (const auto* curve = run_ups.curve_of(picture.speed)) {
       const auto span = span_of(now, *curve);
       picture.fitted = fitted_curve(*curve, span, rated);
-      if (beside) picture.expected = expected_curve(*beside, picture.speed, gain, span, rated);
+      if (beside) picture.expected = expected_curve(*beside, picture.speed, gain, span, rated, seen.policy);
     }
     out.push_back(std::move(picture));
   }

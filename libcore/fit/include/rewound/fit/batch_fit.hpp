@@ -40,4 +40,26 @@ inline void fit_batch(const curve_table& table, curve_family family, bool robust
   fit_batch(table, family, robust, 0, table.curves, answers);
 }
 
+/// Whether fit_batch_with_errors knows the family: with weights only the magnetising curve with load.
+constexpr bool in_batches_with_errors(curve_family family, bool weighted) {
+  return !weighted || family == curve_family::magnetising_load;
+}
+
+/// Fits of many curves with errors in both coordinates, and weighted magnetising curves with load: what fit_curve finds
+/// of them, several curves side by side in a register.
+///
+/// Certified is a power or log-quadratic curve where the sum is convex about its minimum next to the line or parabola,
+/// a magnetising curve where a scan of m led to the lowest of all its minima and readings lie within 5 % of it, one
+/// with load where two descents met at the lowest end of all.
+///
+/// @param answers  covariances without scatter: (J' J)^-1
+/// @throws base::error (precondition) on a family that in_batches_with_errors refuses, or too many readings
+void fit_batch_with_errors(const curve_table& table, curve_family family, std::size_t first, std::size_t last,
+                           const fit_table& answers, instruction_set set = instruction_sets().back());
+
+/// Of every curve with weights a bound below chi2 of magnetising curves with load that lie within a fifth of their
+/// readings: what choosing a family needs. Only chi2 and `certified` of the answers mean anything.
+void bound_loaded_batch(const curve_table& table, std::size_t first, std::size_t last, const fit_table& answers,
+                        instruction_set set = instruction_sets().back());
+
 }  // namespace rewound::fit

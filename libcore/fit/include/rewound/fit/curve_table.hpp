@@ -31,14 +31,21 @@ struct fitted_rows {
   const int* degrees_of_freedom = nullptr;
 };
 
+/// Instead of 1 in `certified`: the parameters are the lowest minimum and chi2 is theirs, only the covariance wants
+/// more digits; or they are a point beside the lowest minimum, and a search from there is enough.
+inline constexpr unsigned char lacks_covariance = 2;
+inline constexpr unsigned char near_the_lowest = 3;
+
 /// Where the answers go, in memory of the caller; p is the family's number of parameters.
 struct fit_table {
   double* parameters = nullptr;       ///< a row of p a curve, in the order of fit::curve_family
-  double* covariance = nullptr;       ///< p x p a curve, scaled by chi2 / (n - p)
+  double* covariance = nullptr;       ///< p x p a curve, scaled by chi2 / (n - p); of fit_batch_with_errors not scaled
   double* chi2 = nullptr;             ///< one a curve; of a robust fit with Huber's final weights
   int* degrees_of_freedom = nullptr;  ///< one a curve: n - p
-  /// 1 where the answer is certain. Elsewhere the curve's other numbers mean nothing, and it wants another method.
+  /// 1 where the answer is certain. Elsewhere the curve's other numbers mean nothing, and it wants another method; see
+  /// also lacks_covariance.
   unsigned char* certified = nullptr;
+  double* unit_variance = nullptr;  ///< of fit_batch_with_errors alone: mean relative variance of a reading, or 1
 
   operator fitted_rows() const { return {parameters, covariance, chi2, degrees_of_freedom}; }
 };

@@ -46,6 +46,9 @@ enum class scatter {
   not_at_all
 };
 
+/// What the covariance is multiplied by; NaN where nothing tells.
+double variance_scale(bool weighted, double chi2, double dof, scatter counts);
+
 /// Degrees of freedom of the intervals of a curve with `dof` readings to spare; infinite ones are normal intervals.
 double interval_degrees(bool weighted, double dof, scatter counts);
 
@@ -64,6 +67,15 @@ struct predicted {
 /// @param robust  Huber's k = 1.345 over the fixed scale 1.4826 median |z| of the plain fit
 fitted_curve fit_curve(const curve_readings& readings, std::optional<curve_family> family = {}, bool robust = false,
                        scatter counts = scatter::alone);
+
+/// The same from a point beside the lowest minimum, which another search has found; magnetising without weights, or
+/// with load.
+fitted_curve fit_curve_near(const curve_readings& readings, curve_family family, const Eigen::VectorXd& point,
+                            scatter counts = scatter::alone);
+
+/// The same at the lowest minimum itself: only what follows from it is worked out.
+fitted_curve fit_curve_at(const curve_readings& readings, curve_family family, const Eigen::VectorXd& minimum,
+                          scatter counts = scatter::alone);
 
 /// The curve at x with the interval of Student's t at the curve's degrees of freedom: in log current without weights,
 /// symmetric in the current with them.

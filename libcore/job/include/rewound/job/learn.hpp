@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cstddef>
 #include <string>
 #include <vector>
 
@@ -34,6 +35,9 @@ struct curve_spread {
 /// Between good machines of one model, and between two visits to one machine that did not change; from the policy.
 curve_spread between_machines(const verdict::policy& policy);
 curve_spread between_visits(const verdict::policy& policy);
+
+/// Probability that machines of a model spread wider than is believed; good machines that do not, lower it.
+double doubt_of_spread(std::size_t machines, const verdict::policy& policy);
 
 /// The blocks of one record: one a speed and channel read, suspect readings and a rotor at rest left out.
 std::vector<fit::summary_block> summary_of(const record::visit_record& in);

@@ -25,12 +25,11 @@ struct wound_core {
 /// pairs)^2 / g' of a sinusoidally distributed winding, with g' the gap times its factor.
 ///
 /// @throws base::error (precondition) unless all are above 0 and the number of poles is even
-/// Source: physics, computed (flux of the fundamental under one pole times the turns; tests/unit/machine/test_air_gap.cpp
-/// integrates it).
+/// Source: physics, computed (flux of the fundamental under one pole times the turns;
+/// tests/unit/machine/test_air_gap.cpp integrates it).
 inline units::resistance magnetising_reactance(const wound_core& of, units::frequency at) {
   const double bore = units::in_metres(of.bore), stack = units::in_metres(of.stack), gap = units::in_metres(of.gap);
-  const double least =
-      std::min({of.turns, of.winding_factor, of.gap_factor, bore, stack, gap, units::in_hertz(at)});
+  const double least = std::min({of.turns, of.winding_factor, of.gap_factor, bore, stack, gap, units::in_hertz(at)});
   base::expect(least > 0.0 && std::isfinite(least), "core", least, "turns, factors, lengths and frequency above 0");
   base::expect(of.poles >= 2 && of.poles % 2 == 0, "poles", of.poles, "an even number of 2 or more");
   constexpr double mu0 = 4e-7 * std::numbers::pi;

@@ -89,17 +89,44 @@ inline fitted_curve unusable_curve(const curve_readings& in, curve_family family
           .mean_weight = in.weighted() && in.weight.size() > 0 ? in.weight.mean() : 1.0};
 }
 
-/// NaN where nothing tells.
 inline double variance_scale(const fitted_curve& curve, scatter counts) {
-  const auto dof = static_cast<double>(curve.degrees_of_freedom);
-  if (counts == scatter::not_at_all) return 1.0;
-  if (counts == scatter::alone && dof > 0.0) return curve.chi2 / dof;
-  if (curve.weighted) return not_a_number;
-  const double stated = accuracy_degrees_of_freedom;
-  return std::max(1.0, (stated + curve.chi2) / (stated + dof));
+  return fit::variance_scale(curve.weighted, curve.chi2, static_cast<double>(curve.degrees_of_freedom), counts);
+}
+
+/// A search's end with what follows from it.
+inline fitted_curve finished_curve(const curve_readings& readings, curve_family family, const shared_fit& fitted,
+                                   scatter counts) {
+  const auto& found = fitted.found;
+  fitted_curve out = unusable_curve(readings, family, found.status);
+  if (!found.usable()) return out;
+  out.parameters = found.parameters;
+  out.chi2 = found.chi2;
+  const double scale = variance_scale(out, counts);
+  out.interval_degrees = interval_degrees(out.weighted, static_cast<double>(out.degrees_of_freedom), counts);
+  if (std::isnan(scale)) return out;
+  out.covariance = scale * unscaled_covariance(curve_problem(readings, family, fitted.share), found.parameters);
+  out.reading_variance = scale * unit_variance(readings, family, found.parameters);
+  return out;
 }
 
 }  // namespace detail
+
+REWOUND_INLINE fitted_curve fit_curve_near(const curve_readings& readings, curve_family family,
+                                           const Eigen::VectorXd& point, scatter counts) {
+  base::expect(magnetising_kind(family), "family", "one without bounds", "magnetising or magnetising_load");
+  const Eigen::VectorXd ones = Eigen::VectorXd::Ones(readings.x.size());
+  const detail::curve_problem problem(readings, family, ones);
+  return detail::finished_curve(readings, family, {detail::settled(problem, point, detail::box_of(problem)), ones},
+                                counts);
+}
+
+REWOUND_INLINE double variance_scale(bool weighted, double chi2, double dof, scatter counts) {
+  if (counts == scatter::not_at_all) return 1.0;
+  if (counts == scatter::alone && dof > 0.0) return chi2 / dof;
+  if (weighted) return detail::not_a_number;
+  const double stated = detail::accuracy_degrees_of_freedom;
+  return std::max(1.0, (stated + chi2) / (stated + dof));
+}
 
 REWOUND_INLINE double interval_degrees(bool weighted, double dof, scatter counts) {
   return counts == scatter::alone && (weighted || dof > 0.0) ? dof : measurement::known_dof;
@@ -111,18 +138,14 @@ REWOUND_INLINE fitted_curve fit_curve(const curve_readings& readings, std::optio
   const Eigen::VectorXd ones = Eigen::VectorXd::Ones(readings.x.size());
   detail::shared_fit fitted{detail::search_curve(detail::curve_problem(readings, family, ones)), ones};
   if (robust && fitted.found.usable()) fitted = detail::fit_robust(readings, family, fitted.found);
-  const auto& found = fitted.found;
-  fitted_curve out = detail::unusable_curve(readings, family, found.status);
-  if (!found.usable()) return out;
-  out.parameters = found.parameters;
-  out.chi2 = found.chi2;
-  const double scale = detail::variance_scale(out, counts);
-  out.interval_degrees = interval_degrees(out.weighted, static_cast<double>(out.degrees_of_freedom), counts);
-  if (std::isnan(scale)) return out;
-  out.covariance =
-      scale * detail::unscaled_covariance(detail::curve_problem(readings, family, fitted.share), found.parameters);
-  out.reading_variance = scale * detail::unit_variance(readings, family, found.parameters);
-  return out;
+  return detail::finished_curve(readings, family, fitted, counts);
+}
+
+REWOUND_INLINE fitted_curve fit_curve_at(const curve_readings& readings, curve_family family,
+                                         const Eigen::VectorXd& minimum, scatter counts) {
+  const Eigen::VectorXd ones = Eigen::VectorXd::Ones(readings.x.size());
+  const double chi2 = detail::curve_problem(readings, family, ones).residuals(minimum).squaredNorm();
+  return detail::finished_curve(readings, family, {{least_squares_status::converged, minimum, chi2}, ones}, counts);
 }
 
 REWOUND_INLINE predicted predict(const fitted_curve& curve, double x, double level, bool new_reading,

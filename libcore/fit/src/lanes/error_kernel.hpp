@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+
+#include "box_kernel.hpp"
+
+namespace rewound::fit {
+namespace {
+
+/// Least squares in logarithms with the weights of slope 1, where a search of the same curve begins.
+template <class Curve>
+struct plain_logs {
+  static constexpr std::size_t parameters = Curve::parameters;
+  static REWOUND_IN_LANES reading_point<parameters> at(const error_group& g, int i, const lanes* p) {
+    const auto here = Curve::at(p, g.x[i], g.z[i]);
+    reading_point<parameters> out;
+    out.deviation = g.log_current[i] - here.value;
+    out.weight = g.share[i] * reciprocal(g.of_current[i] + g.of_voltage[i]);
+    for (std::size_t j = 0; j < parameters; ++j) out.row[j] = here.gradient[j];
+    return out;
+  }
+};
+
+template <class Curve>
+flags start_in_logs(const error_group& g, lanes* p) {
+  constexpr double least_pivot = 1e-9;
+  const flags none[Curve::parameters] = {};
+  const lanes undamped[Curve::parameters] = {};
+  for (std::size_t j = 0; j < Curve::parameters; ++j) p[j] = lanes{};
+  const auto sums = sums_at<plain_logs<Curve>>(g, p);
+  const auto factors = factors_of(sums, undamped, none, least_pivot);
+  for (std::size_t j = 0; j < Curve::parameters; ++j) p[j] = sums.slope[j];
+  solve_with(factors, p);
+  return factors.sound;
+}
+
+/// I = a x: with its exponent known it is a weighted mean.
+inline void fit_proportional_group(const error_group& g, error_answers<1>& out) {
+  lanes total{}, sum{}, variance{};
+  lanes weight[most];
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes of = g.of_current[i] + g.of_voltage[i];
+    weight[i] = g.share[i] * reciprocal(of);
+    total += weight[i];
+    sum += weight[i] * (g.log_current[i] - g.z[i]);
+    variance += choose(g.count > i, of, lanes{});
+  }
+  const lanes inverse = reciprocal(total);
+  const lanes level = sum * inverse;
+  const lanes a = exponential(level);
+  out.parameter[0] = a;
+  out.covariance[0] = a * a * inverse;
+  out.chi2 = lanes{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes deviation = g.log_current[i] - g.z[i] - level;
+    out.chi2 += weight[i] * deviation * deviation;
+  }
+  out.unit_variance = variance / g.count;
+  out.settled = out.near = flags{};
+  out.certified = g.sound & (g.count > 0.5) & (size_of(level) < 300.0) & finite(out.covariance[0]);
+}
+
+/// Whether the sum is convex round here in spite of what a steep curve excuses by the voltmeter's error: then the
+/// minimum next to the line or parabola is this one.
+template <class Curve>
+flags convex_at(const error_group& g, const lanes* p, const lanes* covariance) {
+  constexpr std::size_t count = Curve::parameters;
+  constexpr double little = 0.5;
+  lanes excused[count] = {};
+  for (int i = 0; i < g.readings; ++i) {
+    const auto here = Curve::at(p, g.x[i], g.z[i]);
+    const lanes inverse = reciprocal(g.of_current[i] + here.exponent * here.exponent * g.of_voltage[i]);
+    const lanes pull = (g.log_current[i] - here.value) * inverse;
+    const lanes size = g.share[i] * pull * pull * g.of_voltage[i];
+    for (std::size_t j = 1; j < count; ++j) excused[j] += size * here.turn[j] * here.turn[j];
+  }
+  flags out = all_flags();
+  for (std::size_t j = 1; j < count; ++j) out &= excused[j] * covariance[j * count + j] < little;
+  return out;
+}
+
+/// Power and log-quadratic curves: the minimum next to the least-squares line or parabola in logarithms.
+template <class Curve>
+void fit_curve_in_logs(const error_group& g, error_answers<Curve::parameters>& out) {
+  constexpr std::size_t count = Curve::parameters;
+  constexpr int most_descent = 12;
+  constexpr double least_pivot = 1e-9;
+  constexpr double steepest = 100.0;
+  using problem = errors_in_both<Curve>;
+  lane_box<count> box;
+  for (std::size_t j = 0; j < count; ++j) box.low[j] = -unbounded, box.high[j] = unbounded;
+  box_state<count> at;
+  flags good = start_in_logs<Curve>(g, at.p);
+  const lanes rounding = rounding_of<problem>(g);
+  start_at<problem>(g, box, at);
+  descend<problem>(g, box, rounding, most_descent, at);
+  good &= settle<problem>(g, box, rounding, at);
+  const flags none[count] = {};
+  good &= take_covariance(at.sums, none, least_pivot, out.covariance);
+  good &= convex_at<Curve>(g, at.p, out.covariance);
+  for (int i = 0; i < g.readings; ++i) good &= size_of(Curve::at(at.p, g.x[i], g.z[i]).exponent) < steepest;
+  for (std::size_t j = 0; j < count; ++j) out.parameter[j] = at.p[j];
+  out.chi2 = at.sums.chi2;
+  out.unit_variance = mean_variance<problem>(g, at.p);
+  out.settled = out.near = flags{};
+  out.certified = good & g.sound & (g.count > count - 0.5) & (g.voltages > count - 0.5) & finite(out.chi2) &
+                  (size_of(at.p[0]) < 300.0);
+}
+
+inline void fit_power_in_logs(const error_group& g, error_answers<2>& out) {
+  fit_curve_in_logs<line_in_logs>(g, out);
+  const lanes a = exponential(out.parameter[0]);
+  out.parameter[0] = a;
+  out.covariance[0] *= a * a;
+  out.covariance[1] = out.covariance[2] = out.covariance[1] * a;
+  out.certified &= finite(out.covariance[0]);
+}
+
+}  // namespace
+}  // namespace rewound::fit
