@@ -303,6 +303,17 @@ def fit_coast_down(
     compare_at_rpm: Optional[float],
     absolute_sigma: bool,
 ) -> CoastDownCurve: ...
+def profile_coast_down(
+    curve: CoastDownCurve,
+    time_s: NDArray[np.float64],
+    speed_rpm: NDArray[np.float64],
+    speed_u_rpm: float,
+    time_u_s: float,
+    compare_at_rpm: Optional[float],
+    absolute_sigma: bool,
+    *,
+    level: float,
+) -> List[Tuple[float, float]]: ...
 def project_heat_run(
     time_s: NDArray[np.float64],
     rise_K: NDArray[np.float64],
