@@ -80,8 +80,9 @@ std::map<std::string, counted> coverage(int runs, double spread, bool start_read
 
 void expect_held(const std::map<std::string, counted>& by_name, double least) {
   CHECK(by_name.size() == 11);
-  for (const auto& [name, count] : by_name) {
-    CAPTURE(name);
+  for (const auto& each : by_name) {
+    const auto& count = each.second;
+    CAPTURE(each.first);
     CAPTURE(count.inside);
     CHECK(count.inside >= (least - testing::simulation_slack) * count.all);
   }

@@ -50,22 +50,22 @@ TEST_CASE("answers make a record without readings that is read back as it is") {
 }
 
 TEST_CASE("each answer is held against the record's own reader") {
-  for (const auto& [key, text, says] :
-       std::vector<std::array<std::string, 3>>{{"plate", "-230 50", "from 0.001"},
-                                               {"plate", "230 .42 50", "in this order"},
-                                               {"plate", "230", "volts, hertz"},
-                                               {"plate", "230 50V .42A", "in this order"},
-                                               {"plate", "110 60.85", "in this order"},
-                                               {"speeds", "230 V 48 C", "names"},
-                                               {"plate", "230 50 .42 75 4", "volts, hertz"},
-                                               {"machine.poles", "3", "even"},
-                                               {"machine.phases", "2", "1 or 3"},
-                                               {"visit.date", "2026-02-30", "day of the calendar"},
-                                               {"visit.date", "x = 1", "a date"},
-                                               {"machine.poles", "4.5", "whole"},
-                                               {"control", "magic", "series_reactor"},
-                                               {"speeds", "high high", "differ"},
-                                               {"air", "900", "400"}}) {
+  for (const auto& each : std::vector<std::array<std::string, 3>>{{"plate", "-230 50", "from 0.001"},
+                                                                  {"plate", "230 .42 50", "in this order"},
+                                                                  {"plate", "230", "volts, hertz"},
+                                                                  {"plate", "230 50V .42A", "in this order"},
+                                                                  {"plate", "110 60.85", "in this order"},
+                                                                  {"speeds", "230 V 48 C", "names"},
+                                                                  {"plate", "230 50 .42 75 4", "volts, hertz"},
+                                                                  {"machine.poles", "3", "even"},
+                                                                  {"machine.phases", "2", "1 or 3"},
+                                                                  {"visit.date", "2026-02-30", "day of the calendar"},
+                                                                  {"visit.date", "x = 1", "a date"},
+                                                                  {"machine.poles", "4.5", "whole"},
+                                                                  {"control", "magic", "series_reactor"},
+                                                                  {"speeds", "high high", "differ"},
+                                                                  {"air", "900", "400"}}) {
+    const auto &key = each[0], &text = each[1], &says = each[2];
     CAPTURE(key);
     CAPTURE(text);
     auto answers = fan;

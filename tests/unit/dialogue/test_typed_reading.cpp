@@ -182,25 +182,25 @@ TEST_CASE("units are taken as people write them where they belong, and refused e
 }
 
 TEST_CASE("volts and amps run together, and a current that is missing, are caught; with its unit any number is taken") {
-  const dialogue::run_up_prompt fan{"medium", 110.0, 110.0, 1, 0.85};
+  const dialogue::run_up_prompt marked{"medium", 110.0, 110.0, 1, 0.85};
   const dialogue::run_up_prompt unmarked{"medium", 110.0, 110.0, 1, {}};
   for (const char* text :
        {"120.68", "120", "12068", "110.", "1200 .68", "12 .68", "120 68", "high 120.68", "medium 120", "20.68"}) {
     CAPTURE(text);
-    CHECK_THROWS_AS(typed(text, fan), rewound::base::error);
+    CHECK_THROWS_AS(typed(text, marked), rewound::base::error);
   }
   for (const char* text : {"120.68", "120", "1200 .68"}) {
     CAPTURE(text);
     CHECK_THROWS_AS(typed(text, unmarked), rewound::base::error);
   }
-  CHECK(typed("120.68A", fan).current_A.front() == 120.68);
-  CHECK(typed("1200V .68", fan).voltage_V == 1200.0);
-  CHECK(typed("120 5", fan).current_A.front() == 5.0);
-  CHECK(typed("4.2", fan).current_A.front() == 4.2);
-  CHECK(typed("12 3 stalled", fan).stalled);
+  CHECK(typed("120.68A", marked).current_A.front() == 120.68);
+  CHECK(typed("1200V .68", marked).voltage_V == 1200.0);
+  CHECK(typed("120 5", marked).current_A.front() == 5.0);
+  CHECK(typed("4.2", marked).current_A.front() == 4.2);
+  CHECK(typed("12 3 stalled", marked).stalled);
   CHECK(typed("12", unmarked).current_A.front() == 12.0);
   try {
-    typed("120.68", fan);
+    typed("120.68", marked);
     FAIL("taken");
   } catch (const rewound::base::error& trouble) {
     CHECK(std::string(trouble.what()).find("a blank between, as `110 .61`") != std::string::npos);

@@ -78,17 +78,17 @@ TEST_CASE("leakage is milliamps, with polarity and switch in words where they ar
 }
 
 TEST_CASE("starts say the speed that they were made on and whether a push was needed, in any order") {
-  const std::vector<std::string> speeds{"high", "low"};
+  const std::vector<std::string> two_speeds{"high", "low"};
   for (const char* text : {"on low 20 19 push", "push on low 20 19", "20 19 on low push"}) {
     CAPTURE(text);
-    const auto read = dialogue::parse_starts(text, speeds);
+    const auto read = dialogue::parse_starts(text, two_speeds);
     CHECK(read.speed == "low");
     CHECK(read.needed_push);
     CHECK(read.position.empty());
     CHECK(read.attempts == 20);
     CHECK(read.successes == 19);
   }
-  const auto side = dialogue::parse_starts("on its side on high 5 5 150V", speeds);
+  const auto side = dialogue::parse_starts("on its side on high 5 5 150V", two_speeds);
   CHECK(side.position == "on its side");
   CHECK(side.speed == "high");
   CHECK_FALSE(side.needed_push);
