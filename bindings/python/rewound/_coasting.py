@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import _core
-from ._draw import _numbers
+from ._arrays import _numbers
 from ._errors import refuse
 from ._plots_curves import plot_coast_down
 from ._shown import Remade
