@@ -169,6 +169,87 @@ def widths(library, count, repeats):
         print(f"  {name:10}" + "".join(f"{cell:18.1f}" for cell in cells))
 
 
+def bench_table(count, seed=3, most=12):
+    """Volts and amps of 2 to 12 readings from 60 to 114 % of the rated voltage, NaN where absent: power laws, magnetising
+    curves and some with load, many of which end with the exponent at a bound."""
+    rng = np.random.default_rng(seed)
+    x = np.sort(rng.uniform(0.6, 1.14, (count, most)), axis=1)
+    level, m = rng.uniform(0.2, 1.0, (count, 1)), rng.uniform(2.5, 9.0, (count, 1))
+    bent = level * (x + rng.uniform(-0.05, 0.6, (count, 1)) * x**m)
+    active = level * (rng.uniform(0.1, 0.8, (count, 1)) / x + rng.uniform(0.05, 0.4, (count, 1)) * x)
+    truths = level * x ** rng.uniform(0.5, 2.2, (count, 1)), bent, np.hypot(bent, active)
+    current = np.choose(rng.integers(0, 3, (count, 1)), truths) * np.exp(rng.normal(0.0, 0.01, x.shape))
+    absent = rng.random(x.shape).argsort(axis=1) >= rng.integers(2, most + 1, (count, 1))
+    return RATED * x, np.where(absent, np.nan, current)
+
+
+def quickest(work, repeats):
+    """Microseconds of the quickest pass."""
+    return 1e6 * min(timeit.repeat(work, number=1, repeat=repeats, timer=time.thread_time))
+
+
+def batched_numpy(kind, voltage, current, weights, repeats):
+    """Microseconds a curve, absent readings as such of no weight; only curves with readings to spare."""
+    here = np.isfinite(current)
+    rows = here.sum(axis=1) >= 5
+    x = np.where(here, voltage / RATED, 1.0)[rows]
+    amps, w = np.where(here, current, 1.0)[rows], np.where(here, weights, 0.0)[rows]
+    with np.errstate(all="ignore"):
+        try:
+            took = quickest(lambda: python_rivals.numpy_batch(kind, x, amps, w, AT / RATED, 2.0), min(3, repeats))
+        except np.linalg.LinAlgError:
+            return None
+    return took / len(x)
+
+
+def bench_tables(count, repeats):
+    """What a shop's table costs in one call, and which share of it leaves the lanes of registers. A table wider than
+    they take is fitted one by one."""
+    voltage, current = bench_table(count)
+    rng = np.random.default_rng(4)
+    given = {
+        "weights": {"weights": 1.0 / (0.01 * np.nan_to_num(current, nan=1.0)) ** 2},
+        "no weights": {},
+        "errors in both": {
+            "voltage_u_V": voltage * rng.uniform(0.001, 0.01, voltage.shape),
+            "current_u_A": current * rng.uniform(0.004, 0.02, voltage.shape),
+        },
+    }
+    models = ("proportional", "power", "log_quadratic", "magnetising", "magnetising_load", "auto")
+    print(
+        f"\n{count} curves of 2 to 12 readings from 60 to 114 % of the rated voltage, rows with gaps; us a curve, one call"
+    )
+    print(f"  {'':34}{'us':>9}{'one by one':>12}{'left the lanes':>16}{'batched NumPy':>15}")
+    for kind, options in given.items():
+        for model, robust in [(model, False) for model in models] + [("power", True)]:
+            if robust and kind != "weights":
+                continue
+            rows = count if model not in ("magnetising_load", "auto") else max(300, count // 8)
+
+            def table(width, rows=rows, model=model, robust=robust, options=options):
+                padded = [
+                    np.pad(a[:rows], ((0, 0), (0, width - a.shape[1])), constant_values=np.nan)
+                    for a in (voltage, current, *options.values())
+                ]
+                named = dict(zip(options, padded[2:]))
+                return lambda few=rows: rewound.fit_draw(
+                    padded[0][:few], padded[1][:few], rated_voltage_V=RATED, model=model, robust=robust,
+                    **{name: numbers[:few] for name, numbers in named.items()},
+                )  # fmt: skip
+
+            ours = quickest(table(12), min(3, repeats)) / rows
+            few = min(rows, 200)
+            alone = quickest(lambda: table(17)(few), 1) / few
+            left = table(12)()._fitted.left_lanes / rows
+            rival = {("power", False): "power", ("magnetising", False): "magnetising", ("power", True): "robust"}
+            numpy_us = None
+            if kind == "weights" and (model, robust) in rival:
+                numpy_us = batched_numpy(rival[model, robust], voltage, current, options["weights"], repeats)
+            beside = "" if numpy_us is None else f"{numpy_us:15.2f}"
+            title = f"{kind}, {model}{', Huber' if robust else ''}"
+            print(f"  {title:34}{ours:9.2f}{alone:12.1f}{100 * left:15.2f}%{beside}", flush=True)
+
+
 def resident_bytes():
     with open("/proc/self/statm", encoding="ascii") as pages:
         return int(pages.read().split()[1]) * os.sysconf("SC_PAGESIZE")
@@ -226,6 +307,7 @@ def main():
     for same_voltages in (False, True):
         for kind in KINDS:
             good &= table(library, kind, count, same_voltages, asked.repeats)
+    bench_tables(max(500, count // 4), asked.repeats)
     widths(library, count, asked.repeats)
     growth(asked.repeats)
     if not good:

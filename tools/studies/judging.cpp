@@ -81,10 +81,11 @@ void print_parts(const std::vector<record::visit_record>& records, const job::so
   std::vector<double> curves, evidence, drawing, steps;
   for (const auto& record : records) {
     const auto visits = job::visits_of(record, {});
+    const auto good = job::without_this_visit(beside.good, record);
     std::optional<job::running_population> population;
     job::run_up_analysis run_ups;
     curves.push_back(processor_ms_of([&] {
-      population = job::population_beside(visits, beside.good, policy);
+      population = job::population_beside(visits, good, policy);
       run_ups = job::analyse_run_ups(visits.today, {});
     }));
     const auto channels = job::analyse_channels(job::channels_of(visits.today, run_ups));

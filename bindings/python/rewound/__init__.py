@@ -39,12 +39,10 @@ from ._heating import (
 )
 from ._insulation import (
     AbsorptionFit,
-    Trend,
     correct_insulation,
     fit_absorption,
     insulation_minimum,
     polarization_index,
-    trend,
 )
 from ._insulation_frame import judge_insulation
 from ._judge_frame import judge_frame
@@ -53,6 +51,7 @@ from . import _methods  # noqa: F401  (gives the compiled classes their methods)
 from ._machine import FanDesign, RunningPoints, SpeedStep, running_points
 from ._result import Result
 from ._simulation import WhatIf, machine_parameters, simulate, whatif
+from ._trend import Trend, trend
 from ._winding import WindingExplanation, expected_resistance, explain_resistance
 
 __all__ = [

@@ -85,6 +85,8 @@ class Judgement:
 
 class FittedCurves:
     @property
+    def left_lanes(self) -> int: ...
+    @property
     def params(self) -> NDArray[np.float64]: ...
     @property
     def covariance(self) -> NDArray[np.float64]: ...
@@ -303,6 +305,17 @@ def fit_coast_down(
     compare_at_rpm: Optional[float],
     absolute_sigma: bool,
 ) -> CoastDownCurve: ...
+def profile_coast_down(
+    curve: CoastDownCurve,
+    time_s: NDArray[np.float64],
+    speed_rpm: NDArray[np.float64],
+    speed_u_rpm: float,
+    time_u_s: float,
+    compare_at_rpm: Optional[float],
+    absolute_sigma: bool,
+    *,
+    level: float,
+) -> List[Tuple[float, float]]: ...
 def project_heat_run(
     time_s: NDArray[np.float64],
     rise_K: NDArray[np.float64],

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import _core
+from ._arrays import _numbers
 from ._errors import refuse
 from ._html import curves_table
 from ._optional import pandas
@@ -497,17 +498,3 @@ def _like(volts: Array, name: str, values: ArrayLike, scalar: bool = False) -> A
     if array.shape != volts.shape:
         raise refuse(name, f"shape {array.shape}", f"the voltage's shape {volts.shape}")
     return array if array.ndim == 2 else array[np.newaxis]
-
-
-def _numbers(name: str, values: ArrayLike) -> Array:
-    """The values as doubles. Text, booleans and complex numbers are refused; masked values become NaN."""
-    if type(values) is np.ndarray and values.dtype == np.float64:
-        return values  # the compiled part only reads it
-    try:
-        array = values if isinstance(values, np.ma.MaskedArray) else np.asarray(values)
-    except ValueError:
-        raise refuse(name, "lists of unequal length", "lists of one length, filled up with NaN") from None
-    if array.dtype.kind not in "fiu":
-        raise refuse(name, f"values of type {array.dtype}", "real numbers")
-    numbers: Any = array.astype(np.float64)
-    return np.asarray(numbers.filled(np.nan) if isinstance(array, np.ma.MaskedArray) else numbers, dtype=np.float64)

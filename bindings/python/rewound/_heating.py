@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from . import _core
 from ._coasting import _curve
-from ._draw import _numbers
+from ._arrays import _numbers
 from ._errors import refuse
 from ._plots_curves import plot_heat_run
 from ._shown import Remade

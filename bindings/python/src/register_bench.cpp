@@ -116,7 +116,7 @@ std::array<units::current, 3> three(const numbers& lines, const char* name) {
 }
 
 bench_table unbalance(const bench_table& lines) {
-  bench_table out({lines.shape(0)});
+  bench_table out(lines.shape(0));
   for (py::ssize_t i = 0; i < lines.shape(0); ++i) {
     const numbers row{lines.at(i, 0), lines.at(i, 1), lines.at(i, 2)};
     base::expect(*std::max_element(row.begin(), row.end()) > 0.0, "lines", "three times 0",

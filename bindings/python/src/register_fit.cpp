@@ -194,6 +194,7 @@ void register_fit(py::module_& module) {
                                const std::vector<double> ones(of.size(), 1.0);
                                return copied(of.weighted ? of.mean_weight : ones, {count_of(of)});
                              })
+      .def_property_readonly("left_lanes", [](const fitted& of) { return of.left_lanes; })
       .def_property_readonly("status", &status_of)
       .def_property_readonly("models", &models_of)
       .def("predict", &predictions_of, py::arg("voltage"), py::arg("level"), py::arg("new_reading"),

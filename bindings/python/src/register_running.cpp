@@ -19,8 +19,8 @@ namespace {
 
 using numbers = std::vector<double>;
 
-checks::coast_down_result coast_down(const numbers& time, const numbers& rpm, double rpm_u, double time_u,
-                                     std::optional<double> compare_at, bool absolute_sigma) {
+checks::coast_down_input coast_down_of(const numbers& time, const numbers& rpm, double rpm_u, double time_u,
+                                       std::optional<double> compare_at, bool absolute_sigma) {
   expect_rising(time, "time_s");
   expect_finite(rpm, "speed_rpm");
   for (std::size_t i = 0; i < rpm.size(); ++i) expect_from_zero(rpm[i], "speed_rpm[" + std::to_string(i) + "]");
@@ -30,7 +30,23 @@ checks::coast_down_result coast_down(const numbers& time, const numbers& rpm, do
   checks::coast_down_input in{{}, units::rpm(rpm_u), units::seconds(time_u), {}, absolute_sigma};
   if (compare_at) in.compare_at = units::rpm(*compare_at);
   for (std::size_t i = 0; i < time.size(); ++i) in.readings.push_back({units::seconds(time[i]), units::rpm(rpm[i])});
-  return checks::coast_down(in);
+  return in;
+}
+
+checks::coast_down_result coast_down(const numbers& time, const numbers& rpm, double rpm_u, double time_u,
+                                     std::optional<double> compare_at, bool absolute_sigma) {
+  return checks::coast_down(coast_down_of(time, rpm, rpm_u, time_u, compare_at, absolute_sigma));
+}
+
+/// Low and high ends of the three terms.
+std::vector<std::pair<double, double>> coast_down_profile(const checks::coast_down_result& found, const numbers& time,
+                                                          const numbers& rpm, double rpm_u, double time_u,
+                                                          std::optional<double> compare_at, bool absolute_sigma,
+                                                          double level) {
+  const auto in = coast_down_of(time, rpm, rpm_u, time_u, compare_at, absolute_sigma);
+  std::vector<std::pair<double, double>> out;
+  for (const auto& ends : checks::coast_down_profile(in, found, level)) out.emplace_back(ends.low, ends.high);
+  return out;
 }
 
 double coasting_rpm(const checks::coast_down_result& self, double time_s) {
@@ -164,6 +180,9 @@ void register_coast_down(py::module_& module) {
           py::arg("time_s"));
   module.def("fit_coast_down", &coast_down, py::arg("time_s"), py::arg("speed_rpm"), py::arg("speed_u_rpm"),
              py::arg("time_u_s"), py::arg("compare_at_rpm").none(true), py::arg("absolute_sigma"));
+  module.def("profile_coast_down", &coast_down_profile, py::arg("curve"), py::arg("time_s"), py::arg("speed_rpm"),
+             py::arg("speed_u_rpm"), py::arg("time_u_s"), py::arg("compare_at_rpm").none(true),
+             py::arg("absolute_sigma"), py::kw_only(), py::arg("level"));
 }
 
 void register_heat_run(py::module_& module) {

@@ -4,7 +4,7 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy import integrate, optimize
+from scipy import integrate, optimize, stats
 from tables import rows
 
 import rewound
@@ -169,3 +169,69 @@ def test_terms_have_names_and_old_names_work_for_a_release():
     for old in ("deceleration", "deceleration_u", "parts", "parts_u"):
         with pytest.warns(DeprecationWarning, match=f"{old} is now {old}_rad_s2"):
             assert_allclose(getattr(fit, old), getattr(fit, f"{old}_rad_s2"))
+
+
+def least_sum(times, w, u, held, value):
+    """The least sum of squares with one term held, the others not below 0, by SciPy from several starts."""
+    free = [k for k in range(3) if k != held]
+
+    def off(p):
+        terms = np.zeros(3)
+        terms[held], terms[free] = value, p[1:]
+        return (coasting(times, p[0], *terms) - w) / u
+
+    bounds = ([50.0, 0.0, 0.0], [300.0, np.inf, np.inf])
+    typical = np.array([3.0, 0.03, 4e-4])[free]
+    found = [
+        optimize.least_squares(off, [w[0], *(share * typical)], bounds=bounds, x_scale=[w[0], *typical], xtol=1e-12,
+                               ftol=1e-12)
+        for share in (0.1, 1.0)
+    ]  # fmt: skip
+    return min(2 * each.cost for each in found)
+
+
+@pytest.mark.parametrize("terms", [(1.0, 0.02, 0.0004), (3.0, 0.0, 0.0003), (2.0, 0.04, 0.0)])
+def test_at_an_end_of_a_profile_the_least_sum_has_risen_as_far_as_the_level_allows(terms):
+    # Source: SciPy's bounded least squares with the term held there.
+    times = np.arange(0.0, 22.0, 2.0)
+    rpm = read(3, terms, times=times)
+    moving = rpm > 0.0
+    fit = rewound.fit_coast_down(times, rpm, speed_u_rpm=0.5)
+    limit = fit.chi2 + (stats.norm.ppf(0.95) * fit.scale) ** 2
+    met = 0
+    for held, (name, (low, high)) in enumerate(fit.profile(0.9).items()):
+        assert 0.0 <= low <= fit.values[name] <= high
+        for end in (low, high):
+            if end == 0.0:
+                continue
+            found = least_sum(times[moving], rpm[moving] / RPM, 0.5 / RPM, held, end)
+            assert_allclose(found, limit, rtol=1e-3)
+            met += 1
+    assert met >= 3
+
+
+def test_well_told_terms_have_the_intervals_of_their_covariance():
+    times = np.arange(0.0, 18.0, 0.25)
+    rpm = read(5, (2.0, 0.03, 0.0004), u_rpm=0.02, times=times)
+    fit = rewound.fit_coast_down(times, rpm, speed_u_rpm=0.02)
+    for name, (low, high) in fit.profile().items():
+        assert_allclose([low, high], fit.values[name] + np.array([-1.96, 1.96]) * fit.errors[name], rtol=0.02)
+
+
+def test_profiles_of_95_percent_hold_the_true_terms_93_to_99_of_100_times():
+    # Source: the terms that made the readings. Near 0 an interval that ends there holds more.
+    rng = np.random.default_rng(21)
+    held = np.zeros(3)
+    for seed in range(150):
+        terms = rng.uniform([1.0, 0.0, 1e-4], [8.0, 0.03, 8e-4])
+        rpm = read(1000 + seed, terms, times=np.arange(0.0, 9.0))
+        ends = rewound.fit_coast_down(np.arange(0.0, 9.0), rpm, speed_u_rpm=0.5).profile()
+        held += [low <= true <= high for true, (low, high) in zip(terms, ends.values())]
+    assert np.all(held / 150 > 0.92) and np.all(held.sum() / 450 > 0.93)
+
+
+def test_a_profile_of_nothing_is_no_number_and_a_level_that_cannot_be_is_refused():
+    still = rewound.fit_coast_down([0.0, 1.0], [1400.0, 1300.0])
+    assert all(np.isnan(ends).all() for ends in still.profile().values())
+    with pytest.raises(rewound.PreconditionError):
+        still.profile(1.0)

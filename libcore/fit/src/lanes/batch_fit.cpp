@@ -41,7 +41,8 @@ void expect_rows(const curve_table& table, std::size_t first, std::size_t last) 
 
 kernel with_errors(const kernel_table& kernels, curve_family family, bool weighted) {
   switch (family) {
-    case curve_family::proportional: return kernels.fit_proportional_with_errors;
+    case curve_family::proportional:
+      return weighted ? kernels.fit_proportional_weighted : kernels.fit_proportional_with_errors;
     case curve_family::power: return kernels.fit_power_with_errors;
     case curve_family::log_quadratic: return kernels.fit_log_quadratic_with_errors;
     case curve_family::magnetising: return kernels.fit_magnetising_with_errors;
@@ -69,7 +70,7 @@ void fit_batch_with_errors(const curve_table& table, curve_family family, std::s
                            const fit_table& answers, instruction_set set) {
   const bool weighted = table.weight != nullptr;
   base::expect(in_batches_with_errors(family, weighted), "family", "one that is not fitted in batches",
-               "magnetising_load, or any without weights");
+               "proportional or magnetising_load, or any without weights");
   expect_rows(table, first, last);
   with_errors(kernels_of(set), family, weighted)({&table, &answers, first, last, nullptr});
 }

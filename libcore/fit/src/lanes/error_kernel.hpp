@@ -59,6 +59,25 @@ inline void fit_proportional_group(const error_group& g, error_answers<1>& out) 
   out.certified = g.sound & (g.count > 0.5) & (size_of(level) < 300.0) & finite(out.covariance[0]);
 }
 
+/// The same with weights: a is linear.
+inline void fit_weighted_proportional_group(const error_group& g, error_answers<1>& out) {
+  lanes square{}, product{};
+  for (int i = 0; i < g.readings; ++i) {
+    square += g.share[i] * g.x[i] * g.x[i];
+    product += g.share[i] * g.x[i] * g.current[i];
+  }
+  out.covariance[0] = reciprocal(square);
+  out.parameter[0] = product * out.covariance[0];
+  out.chi2 = lanes{};
+  for (int i = 0; i < g.readings; ++i) {
+    const lanes deviation = g.current[i] - out.parameter[0] * g.x[i];
+    out.chi2 += g.share[i] * deviation * deviation;
+  }
+  out.unit_variance = 1.0;
+  out.settled = out.near = flags{};
+  out.certified = g.sound & (g.count > 0.5) & finite(out.parameter[0]) & finite(out.covariance[0]) & finite(out.chi2);
+}
+
 /// Whether the sum is convex round here in spite of what a steep curve excuses by the voltmeter's error: then the
 /// minimum next to the line or parabola is this one.
 template <class Curve>

@@ -43,6 +43,7 @@ struct kernel_table {
   void (*fit_log_quadratic_with_errors)(const fit_task&);
   void (*fit_magnetising_with_errors)(const fit_task&);
   void (*fit_loaded_with_errors)(const fit_task&);
+  void (*fit_proportional_weighted)(const fit_task&);
   void (*fit_loaded_weighted)(const fit_task&);
   void (*bound_loaded_weighted)(const fit_task&);  ///< chi2 alone
   void (*predict_power)(const prediction_task&);

@@ -58,6 +58,10 @@ void fit_loaded_with_errors(const fit_task& task) {
   for_each_error_group<5>(task, [](auto& g, auto& out) { fit_loaded<errors_in_both<loaded_in_logs>>(g, out); });
 }
 
+void fit_proportional_weighted(const fit_task& task) {
+  for_each_error_group<1>(task, [](auto& g, auto& out) { fit_weighted_proportional_group(g, out); });
+}
+
 void fit_loaded_weighted(const fit_task& task) {
   for_each_error_group<5>(task, [](auto& g, auto& out) { fit_loaded<weighted_loaded>(g, out); });
 }
@@ -73,10 +77,10 @@ void predict_magnetising(const prediction_task& task) { predict<magnetising_curv
 }  // namespace
 }  // namespace rewound::fit
 
-#define REWOUND_ALL_KERNELS                                                                                 \
-  {                                                                                                         \
-    fit_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising, scan_magnetising, \
-        fit_proportional_with_errors, fit_power_with_errors, fit_log_quadratic_with_errors,                 \
-        fit_magnetising_with_errors, fit_loaded_with_errors, fit_loaded_weighted, bound_loaded_weighted,    \
-        predict_power, predict_log_quadratic, predict_magnetising                                           \
+#define REWOUND_ALL_KERNELS                                                                                  \
+  {                                                                                                          \
+    fit_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising, scan_magnetising,  \
+        fit_proportional_with_errors, fit_power_with_errors, fit_log_quadratic_with_errors,                  \
+        fit_magnetising_with_errors, fit_loaded_with_errors, fit_proportional_weighted, fit_loaded_weighted, \
+        bound_loaded_weighted, predict_power, predict_log_quadratic, predict_magnetising                     \
   }

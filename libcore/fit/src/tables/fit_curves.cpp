@@ -59,6 +59,7 @@ void fit_uncertified(const curve_table& in, const std::vector<unsigned char>& ce
     rows.push_back(row);
     readings.push_back(row_reader(in, row).read());
   }
+  out.left_lanes = rows.size();
   std::vector<fitted_curve> fitted(rows.size());
   base::for_each_index(rows.size(), options.threads, [&](std::size_t i) {
     const auto known = certified[rows[i]];
@@ -154,13 +155,16 @@ fitted_table fit_one_by_one(const curve_table& in, const table_options& options)
   base::for_each_index(in.curves, options.threads, [&](std::size_t row) {
     fitted[row] = fit_curve(readings[row], options.family, options.robust, counted(in, options));
   });
-  return table_of(in, fitted, counted(in, options));
+  auto out = table_of(in, fitted, counted(in, options));
+  out.left_lanes = in.curves;
+  return out;
 }
 
 /// Each curve as it is with its family named.
 fitted_table fit_chosen(const curve_table& in, const table_options& options) {
   const auto families = choose_families(in, rows_of(in), options);
   std::vector<fitted_curve> fitted(in.curves);
+  std::size_t left = 0;
   for (const auto family : {curve_family::proportional, curve_family::power, curve_family::log_quadratic,
                             curve_family::magnetising, curve_family::magnetising_load}) {
     std::vector<std::size_t> rows;
@@ -172,8 +176,11 @@ fitted_table fit_chosen(const curve_table& in, const table_options& options) {
     const part_of_table part(in, rows);
     const auto found = fit_curves(part.view(), named);
     for (std::size_t i = 0; i < rows.size(); ++i) fitted[rows[i]] = found.curve(i);
+    left += found.left_lanes;
   }
-  return table_of(in, fitted, counted(in, options));
+  auto out = table_of(in, fitted, counted(in, options));
+  out.left_lanes = left;
+  return out;
 }
 
 }  // namespace

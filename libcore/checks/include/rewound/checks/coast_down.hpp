@@ -85,6 +85,24 @@ struct coast_down_result {
 /// @throws base::error (precondition) for times that do not rise or an uncertainty not above 0
 coast_down_result coast_down(const coast_down_input& in);
 
+/// What a friction term may be, in its own unit.
+struct term_interval {
+  double low = std::numeric_limits<double>::quiet_NaN();
+  double high = std::numeric_limits<double>::quiet_NaN();
+};
+
+/// Profile intervals of the constant, linear and quadratic term: every value at which the least sum of squares with the
+/// term held there, no other below 0, exceeds the least of all by no more than (quantile times scale)^2, the quantile
+/// being that of the normal distribution. An end at the bound stands exactly on 0; infinite where the readings set no
+/// end. NaN where nothing was fitted.
+///
+/// @param found  what coast_down says of the same readings
+/// @throws base::error (precondition) for a level outside (0, 1)
+/// Source: D. M. Bates, D. G. Watts, Nonlinear Regression Analysis and Its Applications (1988), 6.1 (from memory,
+/// unverified).
+std::array<term_interval, 3> coast_down_profile(const coast_down_input& in, const coast_down_result& found,
+                                                double level);
+
 }  // namespace rewound::checks
 
 #ifndef REWOUND_COMPILED

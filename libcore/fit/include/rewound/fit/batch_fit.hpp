@@ -40,13 +40,13 @@ inline void fit_batch(const curve_table& table, curve_family family, bool robust
   fit_batch(table, family, robust, 0, table.curves, answers);
 }
 
-/// Whether fit_batch_with_errors knows the family: with weights only the magnetising curve with load.
+/// Whether fit_batch_with_errors knows the family: with weights only those that fit_batch does not.
 constexpr bool in_batches_with_errors(curve_family family, bool weighted) {
-  return !weighted || family == curve_family::magnetising_load;
+  return !weighted || family == curve_family::proportional || family == curve_family::magnetising_load;
 }
 
-/// Fits of many curves with errors in both coordinates, and weighted magnetising curves with load: what fit_curve finds
-/// of them, several curves side by side in a register.
+/// Fits of many curves with errors in both coordinates, and weighted proportional curves and such with load: what
+/// fit_curve finds of them, several curves side by side in a register.
 ///
 /// Certified is a power or log-quadratic curve where the sum is convex about its minimum next to the line or parabola,
 /// a magnetising curve where a scan of m led to the lowest of all its minima and readings lie within 5 % of it, one

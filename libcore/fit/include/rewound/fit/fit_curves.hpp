@@ -42,6 +42,7 @@ struct fitted_table {
   std::vector<double> reading_variance;  ///< see fitted_curve; with weights empty, being chi2 / dof or 1
   std::vector<double> mean_weight;       ///< with weights: of the readings of each curve
   std::vector<double> rated_voltage_V;
+  std::size_t left_lanes = 0;  ///< curves that were fitted one by one, or finished so
 
   fitted_table() = default;
   fitted_table(const curve_table& table, std::size_t parameters_each);

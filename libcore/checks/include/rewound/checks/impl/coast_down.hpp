@@ -16,6 +16,7 @@
 #include <rewound/checks/coast_down.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/fit/linear.hpp>
+#include <rewound/measurement/distribution.hpp>
 #include <rewound/measurement/uncertain.hpp>
 #include <rewound/units/quantity.hpp>
 
@@ -175,6 +176,84 @@ inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down
                       unit * out.scale * std::sqrt(free.dot(best.found.covariance_unscaled * free))};
 }
 
+/// The sum of squares with one term held, and how far it may rise. All in the units of coast_points.
+class coast_profile {
+ public:
+  coast_profile(const coast_points& in, const coast_fit& best, int held, double limit)
+      : in_(in), best_(best), held_(held), limit_(limit) {}
+
+  term_interval ends(double step) const {
+    const auto terms = best_.terms();
+    const std::array<double, 3> values{terms.constant, terms.linear, terms.quadratic};
+    const double at = values[static_cast<std::size_t>(held_)];
+    return {at > 0.0 ? end_below(at) : 0.0, end_above(at, step)};
+  }
+
+ private:
+  /// The least sum above the limit, over all ways to set some of the other terms to 0; infinite where no curve exists.
+  double excess(double value) const {
+    double least = std::numeric_limits<double>::infinity();
+    for (int free = 0; free < 8; ++free)
+      if (!(free & (1 << held_))) least = std::min(least, lowest(free, value));
+    return least - limit_;
+  }
+
+  friction_terms terms_at(int free, const Eigen::VectorXd& p, double value) const {
+    std::array<double, 3> all{};
+    Eigen::Index next = 1;
+    for (int k = 0; k < 3; ++k) {
+      if (k == held_) all[static_cast<std::size_t>(k)] = value;
+      else if (free & (1 << k)) all[static_cast<std::size_t>(k)] = p[next++];
+    }
+    return {all[0], all[1], all[2]};
+  }
+
+  double lowest(int free, double value) const {
+    const int count = (free & 1) + ((free >> 1) & 1) + ((free >> 2) & 1);
+    if (in_.times.size() < count + 1) return std::numeric_limits<double>::infinity();
+    const auto residuals = [&](const Eigen::VectorXd& p) {
+      const auto terms = terms_at(free, p, value);
+      Eigen::VectorXd off(in_.times.size());
+      for (Eigen::Index i = 0; i < off.size(); ++i)
+        off[i] = (coasting_speed(p[0], terms, in_.times[i]) - in_.speeds[i]) / in_.uncertainties[i];
+      return off;
+    };
+    const double fall = in_.speeds[0] - in_.speeds[in_.speeds.size() - 1];
+    Eigen::VectorXd start = Eigen::VectorXd::Constant(1 + count, std::max(0.0, fall - value) / std::max(1, count));
+    start[0] = in_.speeds[0];
+    const auto found = fit::fit_least_squares(residuals, start);
+    const bool physical = found.usable() && (count == 0 || (found.parameters.tail(count).array() >= 0.0).all());
+    return physical ? found.chi2 : std::numeric_limits<double>::infinity();
+  }
+
+  double end_below(double at) const {
+    if (!(excess(0.0) > 0.0)) return 0.0;
+    return between(at, 0.0);
+  }
+
+  double end_above(double at, double step) const {
+    constexpr int doublings = 60;
+    for (int i = 0; i < doublings; ++i, step *= 2.0)
+      if (excess(at + step) > 0.0) return between(at, at + step);
+    return std::numeric_limits<double>::infinity();
+  }
+
+  /// Halves between a value within and one beyond.
+  double between(double within, double beyond) const {
+    constexpr int halvings = 45;
+    for (int i = 0; i < halvings; ++i) {
+      const double middle = 0.5 * (within + beyond);
+      (excess(middle) > 0.0 ? beyond : within) = middle;
+    }
+    return within;
+  }
+
+  const coast_points& in_;
+  const coast_fit& best_;
+  int held_;
+  double limit_;
+};
+
 }  // namespace detail
 
 REWOUND_INLINE coast_down_result coast_down(const coast_down_input& in) {
@@ -200,6 +279,26 @@ REWOUND_INLINE coast_down_result coast_down(const coast_down_input& in) {
   if (!in.absolute) out.scale = std::sqrt(std::max(1.0, (stated + out.chi2) / (stated + dof)));
   detail::tell_parts(points, *best, out);
   out.stop_s = coasting_time(out.compare_at, out.terms);
+  return out;
+}
+
+REWOUND_INLINE std::array<term_interval, 3> coast_down_profile(const coast_down_input& in,
+                                                               const coast_down_result& found, double level) {
+  base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
+  std::array<term_interval, 3> out{};
+  if (found.status != coast_down_status::fitted) return out;
+  const auto points = detail::points_of(in);
+  const auto best = detail::best_coast(points);
+  if (!best) return out;
+  const double quantile = measurement::coverage_factor(level);
+  const double limit = best->found.chi2 + std::pow(quantile * found.scale, 2);
+  const std::array<double, 3> units{points.unit_speed / points.unit_time, 1.0 / points.unit_time,
+                                    1.0 / (points.unit_speed * points.unit_time)};
+  constexpr double first_step = 0.01;  // of a deceleration that stops within the readings
+  for (std::size_t k = 0; k < 3; ++k) {
+    const auto ends = detail::coast_profile(points, *best, static_cast<int>(k), limit).ends(first_step);
+    out[k] = {ends.low * units[k], ends.high * units[k]};
+  }
   return out;
 }
 
