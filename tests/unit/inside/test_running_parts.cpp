@@ -96,8 +96,7 @@ TEST_CASE("a coast-down's scale and covariance are those of its scatter and its 
   }
   const VectorXd by = (VectorXd(4) << 150.0, 3.0, 0.02, 4e-4).finished();
   const MatrixXd scaled = slopes * by.asDiagonal();
-  const MatrixXd covariance =
-      by.asDiagonal() * MatrixXd((scaled.transpose() * scaled).inverse()) * by.asDiagonal();
+  const MatrixXd covariance = by.asDiagonal() * MatrixXd((scaled.transpose() * scaled).inverse()) * by.asDiagonal();
   for (Eigen::Index i = 0; i < 3; ++i)
     for (Eigen::Index j = 0; j < 3; ++j)
       CHECK(near_relative(found.covariance(i, j), found.scale * found.scale * covariance(i + 1, j + 1), 0.02));
