@@ -252,6 +252,18 @@ TEST_CASE("what does not fit together is refused") {
   refuses([](auto& in) { in.observed.values = VectorXd::Zero(3); });
   refuses([](auto& in) { in.observed.noise = MatrixXd::Identity(3, 3); });
   refuses([](auto& in) { in.observed.noise = MatrixXd::Ones(4, 3); });
+  refuses([](auto& in) { in.observed.noise = MatrixXd::Identity(5, 5); });
+  refuses([](auto& in) { in.observed.noise = MatrixXd::Identity(4, 5); });
+  refuses([](auto& in) { in.observed.noise = MatrixXd::Identity(5, 4); });
+  refuses([](auto& in) { in.observed.observation = MatrixXd::Ones(5, 3); });
+  refuses([](auto& in) { in.model.healthy[0].mean = VectorXd::Zero(4); });
+  refuses([](auto& in) { in.model.faulty[1].scatter = MatrixXd::Ones(4, 1); });
+  refuses([](auto& in) { in.model.faulty[1].scatter = MatrixXd::Ones(2, 1); });
+  refuses([](auto& in) {
+    in.observed.values.resize(0);
+    in.observed.observation.resize(0, 3);
+    in.observed.noise.resize(0, 0);
+  });
   refuses([](auto& in) { in.observed.observation = MatrixXd::Ones(4, 2); });
   refuses([](auto& in) { in.model.covariance = MatrixXd::Ones(3, 2); });
   refuses([](auto& in) { in.model.healthy.clear(); });

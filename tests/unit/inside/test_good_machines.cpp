@@ -49,10 +49,11 @@ fit::population three_speeds(double dof = 12.0) {
 }
 
 /// Readings at some voltages as normal equations of parabola and shape functions, with noise 0.01.
-fit::unit_information run_of(double level, double slope) {
+fit::unit_information run_of(double level, double slope,
+                             const std::vector<double>& ratios = {0.5, 0.65, 0.8, 0.9, 1.0, 1.08}) {
   fit::unit_information out{MatrixXd::Zero(detail::summary_terms, detail::summary_terms),
                             VectorXd::Zero(detail::summary_terms)};
-  for (const double x : {0.5, 0.65, 0.8, 0.9, 1.0, 1.08}) {
+  for (const double x : ratios) {
     const VectorXd row = detail::basis(x);
     out.precision += 1e4 * row * row.transpose();
     out.weighted += 1e4 * row * (level + slope * std::log(x));
@@ -122,9 +123,10 @@ TEST_CASE("one more good machine's current is the mean curve with its shape, spr
 TEST_CASE("ways of exchanging the speeds are weighed by Bayes' rule, as listed with 0.95 beforehand") {
   checks::order_input in;
   in.population = three_speeds();
-  in.runs = {run_of(-0.98, 1.0), run_of(-0.93, 1.1), run_of(-1.12, 0.9)};
+  in.runs = {run_of(-0.98, 1.0), run_of(-0.93, 1.1, {0.5, 0.6, 0.7}), run_of(-1.12, 0.9)};
   in.shapes = {some_shape(), some_shape(), some_shape()};
   in.shapes[1].coefficients *= -1.0;
+  in.shapes[2].covariance *= 9.0;
   in.places = {0, 3, 6};
   in.common_uncertainty = 0.02;
   std::map<std::vector<std::size_t>, double> expected;
