@@ -22,8 +22,9 @@ namespace rewound::checks::detail {
 inline constexpr double tests_with_misreading = 0.02;
 inline constexpr double share_of_slips = 0.6;  ///< neighbouring digits exchanged; the others are off by any size
 inline constexpr std::array<extra_scatter, 2> other_sizes{{{0.05, 0.5}, {0.2, 0.5}}};
-inline constexpr double farthest_slip = 0.4;   ///< in ln: a parabola does not reach farther
-inline constexpr double worth_weighing = 2.0;  ///< standard deviations off: no closer reading can be the likely one
+inline constexpr double farthest_slip = 0.4;      ///< in ln: a parabola does not reach farther
+inline constexpr double worth_weighing = 2.0;     ///< standard deviations off: no closer reading can be the likely one
+inline constexpr double certain_together = 0.93;  ///< probability at which a row is set aside
 inline constexpr std::size_t most_together = 3;
 inline constexpr std::size_t most_beliefs = 5;
 
@@ -121,7 +122,7 @@ class search_together {
       best = of_current + of_voltage;
       out = of_current >= of_voltage ? current : voltage;
     }
-    if (!out || best < certain * sum) return std::nullopt;
+    if (!out || best < certain_together * sum) return std::nullopt;
     return out;
   }
 
