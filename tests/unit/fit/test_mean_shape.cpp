@@ -33,8 +33,8 @@ const std::vector<double> lower{-0.8, -0.7, -0.6, -0.5, -0.4, -0.2};
 const Eigen::Vector4d machine_spread{0.04, 0.08, 0.1, 0.003};
 
 fit::mean_shape common_shape(const std::vector<fit::unit_information>& machines) {
-  return fit::shape_in_common(machines, machine_spread.array().square().matrix().asDiagonal(),
-                              Eigen::VectorXd::Constant(1, 0.1));
+  return fit::shape_of_curve(fit::curve_in_common(machines, machine_spread.array().square().matrix().asDiagonal(),
+                                                  Eigen::VectorXd::Constant(1, 0.1)));
 }
 
 }  // namespace

@@ -67,10 +67,10 @@ TEST_CASE("readings scatter by a third of their meter's digits, and never by les
   meter.resolution = units::amperes(0.01);
   meter.digits = 10.0;
   const double digits = units::in_amperes(meter.digit_uncertainty());
-  CHECK(near_relative(detail::own_uncertainty(meter, units::amperes(2.0)), 0.3 * digits / 2.0, 1e-12));
+  CHECK(near_relative(checks::own_digits(meter), 0.3 * digits, 1e-12));
   meter.digits = 0.5;
   const double rounding = 0.005 / std::sqrt(3.0);
-  CHECK(near_relative(detail::own_uncertainty(meter, units::amperes(2.0)), rounding / 2.0, 1e-12));
+  CHECK(near_relative(checks::own_digits(meter), rounding, 1e-12));
 }
 
 TEST_CASE("a current of two digits at no voltage and a current of less than half a digit are told at once") {
@@ -100,8 +100,8 @@ TEST_CASE("a current of two digits at no voltage and a current of less than half
   CHECK(near_relative(at.log_current, std::log(0.5), 1e-12));
   CHECK(near_relative(at.u_voltage, 0.3 / std::sqrt(3.0) / 115.0, 1e-9));
   CHECK(near_relative(at.u_current, 0.03 / std::sqrt(3.0) / 0.5, 1e-9));
-  const double own_voltage = detail::own_uncertainty(voltmeter, units::volts(115.0));
-  const double own_current = detail::own_uncertainty(ammeter, units::amperes(0.5));
+  const double own_voltage = checks::own_digits(voltmeter) / 115.0;
+  const double own_current = checks::own_digits(ammeter) / 0.5;
   CHECK(near_relative(at.variance, own_voltage * own_voltage + own_current * own_current, 1e-12));
 }
 

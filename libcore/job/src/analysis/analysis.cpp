@@ -58,6 +58,12 @@ expected_currents expected_of(const visit_facts& visit, const run_up_analysis* b
   return out;
 }
 
+/// What is known of the curves before they are read: the earlier visit as closely as it was read.
+const pooled_reference* curves_expected(const std::optional<running_population>& population) {
+  if (!population) return nullptr;
+  return population->closely ? &population->closely->pooled : &population->pooled;
+}
+
 /// ln of the main winding's magnetising reactance by its turns and the core, where those were noted.
 std::optional<measurement::uncertain<double>> log_magnetising_ohm(const record::visit_record& in,
                                                                   const verdict::policy& policy) {
@@ -229,7 +235,8 @@ std::shared_ptr<const analysis> analyse(const record::visit_record& now, const s
   std::optional<run_up_analysis> then;
   if (before && !seen.earlier_shaft_differs()) then = analyse_run_ups(*before, expected_of(*before, nullptr, nullptr));
   const auto* model = seen.population && seen.population->of_good_machines() ? &seen.population->pooled : nullptr;
-  seen.run_ups = analyse_run_ups(seen.today(), expected_of(seen.today(), then ? &*then : nullptr, model));
+  seen.run_ups = analyse_run_ups(seen.today(), expected_of(seen.today(), then ? &*then : nullptr, model),
+                                 known_curves(curves_expected(seen.population)));
   seen.channels = analyse_channels(channels_of(seen.today(), seen.run_ups));
   compare_run_ups(seen);
   for (const auto& entry : now.insulation) seen.insulation.push_back(insulation_beside(seen, entry));

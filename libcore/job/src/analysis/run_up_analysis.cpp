@@ -2,6 +2,7 @@
 #include "analysis/run_up_analysis.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 #include <rewound/fit/curve_choice.hpp>
@@ -46,7 +47,52 @@ checks::summary_input beside(const visit_facts& visit, const record::run_up_sect
   return out;
 }
 
+/// What the search for misreadings takes of a channel beside the current; absent where none was read.
+template <class Quantity>
+std::optional<checks::channel_readings> readings_beside(const visit_facts& visit,
+                                                        const std::vector<measurement::run_up>& runs,
+                                                        const known_curves& known, fit::channel what,
+                                                        std::optional<double> record::run_up_row::*value,
+                                                        const measurement::instrument<Quantity>& meter) {
+  checks::channel_readings out{what, checks::own_digits(meter), {}, known(runs, what)};
+  bool any = false;
+  for (const auto& run : runs) {
+    out.values.emplace_back();
+    const auto section = std::find_if(visit.in.run_up.begin(), visit.in.run_up.end(),
+                                      [&](const auto& each) { return each.speed == run.speed; });
+    for (const auto& reading : run.readings) {
+      const auto& row = section->rows[static_cast<std::size_t>(reading.index)];
+      const bool possible = what != fit::channel::power || watts_possible(visit, row);
+      out.values.back().push_back(possible ? (row.*value).value_or(0.0) : 0.0);
+      any = any || out.values.back().back() > 0.0;
+    }
+  }
+  return any ? std::optional(std::move(out)) : std::nullopt;
+}
+
 }  // namespace
+
+known_curves::known_curves(const pooled_reference* model) : model_(model) {}
+
+std::vector<std::optional<checks::known_curve>> known_curves::operator()(const std::vector<measurement::run_up>& runs,
+                                                                         fit::channel what) const {
+  std::vector<std::optional<checks::known_curve>> out;
+  if (model_ == nullptr) return out;
+  for (const auto& run : runs) {
+    out.emplace_back();
+    for (std::size_t i = 0; i < model_->curves.size(); ++i) {
+      if (model_->blocks[i].speed != run.speed || model_->blocks[i].what != what) continue;
+      constexpr Eigen::Index own = fit::parabola_terms;
+      const auto at = own * static_cast<Eigen::Index>(i);
+      const auto& whole = model_->curves[i];
+      checks::known_curve curve{whole.coefficients, whole.covariance, {}};
+      for (Eigen::Index k = 0; k < own; ++k)
+        curve.spread[static_cast<std::size_t>(k)] = std::sqrt(model_->population.between(at + k, at + k));
+      out.back() = std::move(curve);
+    }
+  }
+  return out;
+}
 
 const fit::current_curve* run_up_analysis::curve_of(const std::string& speed) const {
   for (const auto& entry : curves.speeds)
@@ -66,7 +112,8 @@ record::run_up_section run_up_analysis::used(record::run_up_section section) con
   return section;
 }
 
-run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected) {
+run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected,
+                                const known_curves& curves) {
   run_up_analysis out;
   out.as_read = run_ups_of(visit.in);
   const auto rated = units::volts(visit.in.machine.rated_voltage_V);
@@ -75,7 +122,14 @@ run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_current
     for (const auto& [speed, current] : expected)
       if (speed == out.as_read[i].speed) known[i] = current;
   const auto& meters = visit.instruments;
-  out.suspects = checks::suspect({out.as_read, meters.voltmeter, meters.ammeter, known, rated});
+  checks::suspect_input search{out.as_read, meters.voltmeter, meters.ammeter, known, rated, {}, {}};
+  search.known_currents = curves(out.as_read, fit::channel::current);
+  for (auto&& each : {readings_beside(visit, out.as_read, curves, fit::channel::power, &record::run_up_row::power_W,
+                                      meters.wattmeter),
+                      readings_beside(visit, out.as_read, curves, fit::channel::rotation,
+                                      &record::run_up_row::speed_rpm, meters.tachometer)})
+    if (each) search.beside.push_back(each.value());
+  out.suspects = checks::suspect(search);
   out.input = {out.as_read, rated, meters.voltmeter, meters.ammeter};
   for (const auto& suspect : out.suspects.readings) {
     if (!suspect.set_aside) continue;

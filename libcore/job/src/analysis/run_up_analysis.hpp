@@ -9,6 +9,7 @@
 #include <rewound/checks/draw.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/checks/suspect.hpp>
+#include <rewound/job/learn.hpp>
 
 #include "judging/judge_parts.hpp"
 
@@ -31,7 +32,22 @@ struct run_up_analysis {
 /// Current expected at the rated voltage on a speed, where something is known of it.
 using expected_currents = std::vector<std::pair<std::string, units::current>>;
 
-run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected);
+/// The curves that a population lets one expect.
+class known_curves {
+ public:
+  /// @param model  may be null: nothing is known; must outlive this
+  explicit known_curves(const pooled_reference* model = nullptr);
+
+  /// By run; none where nothing is known.
+  std::vector<std::optional<checks::known_curve>> operator()(const std::vector<measurement::run_up>& runs,
+                                                             fit::channel what) const;
+
+ private:
+  const pooled_reference* model_;
+};
+
+run_up_analysis analyse_run_ups(const visit_facts& visit, const expected_currents& expected,
+                                const known_curves& curves = known_curves());
 
 /// The readings of every speed and channel that was read, without suspect readings and those of a rotor at rest.
 std::vector<checks::summary_input> channels_of(const visit_facts& visit, const run_up_analysis& run_ups);

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include <rewound/checks/rise.hpp>
+#include <rewound/job/spread.hpp>
 #include <rewound/verdict/limit_tables.hpp>
 #include <rewound/verdict/rules/draw.hpp>
 
@@ -61,6 +62,7 @@ verdict::rules::compared_draw compared_of(const analysis& seen) {
   out.reading_in_doubt = !seen.run_ups.suspects.readings.empty();
   out.joint_p_value = seen.joint_p_value;
   if (seen.comparison) out.good_machines = seen.comparison->good_machines;
+  out.own_spread = has_own_spread(seen.policy);
   out.reference_shaft_differs = good && !beside_good;
   out.visit_in_reference = good && seen.good->machines.size() < good->machines.size();
   const bool earlier = seen.before() && !seen.earlier_shaft_differs();

@@ -98,8 +98,8 @@ fit::mean_prior about_means(const std::vector<pooled_reference::block_key>& keys
   return out;
 }
 
-/// The shape that one speed's curves have in common, beyond parabolas.
-fit::mean_shape shape_of(const std::vector<reference_machine>& machines, const pooled_reference::block_key& key,
+/// The curve that one speed's machines have in common.
+fit::mean_shape curve_of(const std::vector<reference_machine>& machines, const pooled_reference::block_key& key,
                          const curve_spread& prior) {
   std::vector<fit::unit_information> units;
   for (const auto& machine : machines)
@@ -108,16 +108,21 @@ fit::mean_shape shape_of(const std::vector<reference_machine>& machines, const p
   // By how much machines of one model differ beyond a parabola (project's simulation: 0.2 % in the middle case).
   constexpr double beyond_parabola = 0.003;
   const Eigen::VectorXd shape_prior = checks::shape_spread();
-  Eigen::VectorXd spread = Eigen::VectorXd::Constant(3 + shape_prior.size(), beyond_parabola);
+  // Most of that in the first shape function, as kinds of curve differ.
+  Eigen::VectorXd spread(3 + shape_prior.size());
+  spread.tail(shape_prior.size()) = beyond_parabola / shape_prior[0] * shape_prior;
   const auto parabola = spread_of(key.what, prior);
   for (Eigen::Index i = 0; i < 3; ++i) spread[i] = parabola[static_cast<std::size_t>(i)];
-  return fit::shape_in_common(units, spread.array().square().matrix().asDiagonal(), shape_prior);
+  return fit::curve_in_common(units, spread.array().square().matrix().asDiagonal(), shape_prior);
 }
 
 pooled_reference pooled(const std::vector<reference_machine>& machines, const curve_spread& prior) {
   pooled_reference out;
   out.blocks = keys_of(machines);
-  for (const auto& key : out.blocks) out.shapes.push_back(shape_of(machines, key, prior));
+  for (const auto& key : out.blocks) {
+    out.curves.push_back(curve_of(machines, key, prior));
+    out.shapes.push_back(fit::shape_of_curve(out.curves.back()));
+  }
   std::vector<fit::unit_information> units;
   for (const auto& machine : machines) units.push_back(information_of(machine, out.blocks, out.shapes));
   out.population = fit::pool(units, prior_for(out.blocks, prior), about_means(out.blocks));

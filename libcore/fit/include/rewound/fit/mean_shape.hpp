@@ -13,7 +13,7 @@ namespace rewound::fit {
 /// Coefficients that differ from machine to machine: level, slope, curvature.
 inline constexpr Eigen::Index parabola_terms = 3;
 
-/// What the mean curve of a population does beyond a parabola.
+/// What the mean curve of a population does, beyond a parabola or all in all.
 struct mean_shape {
   Eigen::VectorXd coefficients;
   Eigen::MatrixXd covariance;
@@ -27,14 +27,17 @@ unit_information parabola_of(const unit_information& whole, const mean_shape& sh
 Eigen::MatrixXd covariance_from_shape(const unit_information& whole, const mean_shape& shape,
                                       const Eigen::MatrixXd& covariance);
 
-/// The shape that the machines have in common.
+/// The whole curve that the machines have in common, parabola and shape.
 ///
 /// @param machines          whole normal equations of one speed and channel, one a machine that read it
 /// @param between           covariance between machines of all coefficients, shape included
 /// @param shape_prior       standard deviations of the shape coefficients over all kinds of machine
 /// Source: N. M. Laird, J. H. Ware, Biometrics 38 (1982) 963-974, with the covariance between units known.
-mean_shape shape_in_common(const std::vector<unit_information>& machines, const Eigen::MatrixXd& between,
+mean_shape curve_in_common(const std::vector<unit_information>& machines, const Eigen::MatrixXd& between,
                            const Eigen::VectorXd& shape_prior);
+
+/// What such a curve does beyond its parabola.
+mean_shape shape_of_curve(const mean_shape& whole);
 
 }  // namespace rewound::fit
 

@@ -19,7 +19,8 @@ struct pooled_reference {
     fit::channel what;
   };
   std::vector<block_key> blocks;        ///< three coefficients each, in this order
-  std::vector<fit::mean_shape> shapes;  ///< one a block: what its curves do beyond a parabola
+  std::vector<fit::mean_shape> curves;  ///< one a block: what its machines have in common
+  std::vector<fit::mean_shape> shapes;  ///< of these, what they do beyond a parabola
   fit::population population;
 };
 

@@ -37,7 +37,8 @@ struct curve_evidence {
   std::vector<shape_prediction> by_others;  ///< of each reading
 };
 
-/// A mixture's weights from their logarithms, in place: the greatest is 1. @return its logarithm
+/// A mixture's weights from their logarithms, in place: the greatest is 1. Their number fills whole registers.
+/// @return its logarithm
 inline double to_weights(double* logs, std::size_t count) {
   const double top = *std::max_element(logs, logs + count);
   for (std::size_t i = 0; i < count; ++i) logs[i] -= top;
@@ -48,6 +49,14 @@ inline double to_weights(double* logs, std::size_t count) {
 inline double log_total(double* logs, std::size_t count) {
   const double top = to_weights(logs, count);
   return top + std::log(std::accumulate(logs, logs + count, 0.0));
+}
+
+/// ln of the sum of few numbers told by their logarithms.
+inline double log_sum(const double* logs, std::size_t count) {
+  const double top = *std::max_element(logs, logs + count);
+  double sum = 0.0;
+  for (std::size_t i = 0; i < count; ++i) sum += std::exp(logs[i] - top);
+  return top + std::log(sum);
 }
 
 /// Mean and uncertainty of a mixture of predictions.
@@ -104,6 +113,9 @@ inline scatter_shares evidence_of_scatter(const std::vector<shape_point>& points
       for (std::size_t i = 0; i < points.size(); ++i)
         logs.push_back(answers.log_freed[i * lanes + lane] + std::log(wrong));
     }
+    constexpr std::size_t widest = 8;
+    constexpr double never = -1e300;
+    logs.resize((logs.size() + widest - 1) / widest * widest, never);
     out[size] = log_total(logs.data(), logs.size()) - std::log(extra_scatters[size].share);
   }
   return out;

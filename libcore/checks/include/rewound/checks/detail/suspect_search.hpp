@@ -12,6 +12,7 @@
 
 #include <rewound/checks/detail/curve_evidence.hpp>
 #include <rewound/checks/detail/misreading.hpp>
+#include <rewound/checks/detail/known_curve.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/run_up.hpp>
 
@@ -55,15 +56,6 @@ inline constexpr double least_excess_at_rest = 0.08;  ///< of a current at rest 
 inline constexpr double usual_excess_at_rest = 0.5;
 inline constexpr double spread_of_excess_at_rest = 0.4;
 
-/// Standard uncertainty by which a meter's readings of one test scatter about each other: the digits of its accuracy
-/// are mostly an error of its zero, which they share (common practice, no source); never below that of the rounding.
-template <class Quantity>
-double own_uncertainty(const measurement::instrument<Quantity>& meter, Quantity reading) {
-  constexpr double own_share = 0.3;
-  const double rounding = 0.5 / std::numbers::sqrt3 * meter.resolution.value();
-  return std::max(own_share * meter.digit_uncertainty().value(), rounding) / reading.value();
-}
-
 /// Log points of the readings with a turning rotor, sorted by voltage; a reading of zero current, and one of current at
 /// no voltage, are reported at once.
 inline std::vector<log_point> usable_points(const measurement::run_up& run, units::voltage rated,
@@ -84,8 +76,8 @@ inline std::vector<log_point> usable_points(const measurement::run_up& run, unit
           {place, reading.index, false, suspicion::reads_zero, reading.current.value(), std::nullopt, true});
       continue;
     }
-    const double own_voltage = own_uncertainty(voltmeter, reading.voltage);
-    const double own_current = own_uncertainty(ammeter, reading.current);
+    const double own_voltage = own_digits(voltmeter) / reading.voltage.value();
+    const double own_current = own_digits(ammeter) / reading.current.value();
     out.push_back({reading.index, std::log((reading.voltage / rated).value()), std::log(reading.current.value()),
                    (voltmeter.digit_uncertainty() / reading.voltage).value(),
                    (ammeter.digit_uncertainty() / reading.current).value(),

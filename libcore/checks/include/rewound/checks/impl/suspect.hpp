@@ -4,17 +4,35 @@
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/detail/misreading.hpp>
 #include <rewound/checks/detail/suspect_between.hpp>
 #include <rewound/checks/detail/suspect_search.hpp>
+#include <rewound/checks/detail/suspect_together.hpp>
 #include <rewound/checks/suspect.hpp>
 #include <rewound/measurement/instrument.hpp>
 #include <rewound/measurement/run_up.hpp>
 
 namespace rewound::checks {
+
+namespace detail {
+
+/// Currents first, then what was read beside them.
+inline std::vector<channel_readings> channels_of(const suspect_input& in) {
+  channel_readings currents{fit::channel::current, own_digits(in.ammeter), {}, in.known_currents};
+  for (const auto& run : in.run_ups) {
+    currents.values.emplace_back();
+    for (const auto& reading : run.readings) currents.values.back().push_back(reading.current.value());
+  }
+  std::vector<channel_readings> out{std::move(currents)};
+  out.insert(out.end(), in.beside.begin(), in.beside.end());
+  return out;
+}
+
+}  // namespace detail
 
 REWOUND_INLINE suspect_result suspect(const suspect_input& in) {
   constexpr std::size_t enough = 5;  // readings that a curve leaves some of to tell their scatter
@@ -36,6 +54,13 @@ REWOUND_INLINE suspect_result suspect(const suspect_input& in) {
       reading.run = run;
       out.readings.push_back(reading);
     }
+  }
+  const bool more_than_one_curve = in.run_ups.size() > 1 || !in.beside.empty() || !in.known_currents.empty();
+  if (more_than_one_curve) {
+    const auto channels = detail::channels_of(in);
+    detail::search_whole_test({in.run_ups, in.rated_voltage, in.voltmeter.resolution.value(),
+                               in.ammeter.resolution.value(), own_digits(in.voltmeter), channels},
+                              out.readings);
   }
   detail::search_between_speeds(in.run_ups, in.expected_at_rated, in.rated_voltage, in.ammeter.resolution.value(),
                                 out.readings);

@@ -25,7 +25,7 @@ REWOUND_INLINE Eigen::MatrixXd covariance_from_shape(const unit_information& who
   return carried * shape.covariance * carried.transpose();
 }
 
-REWOUND_INLINE mean_shape shape_in_common(const std::vector<unit_information>& machines, const Eigen::MatrixXd& between,
+REWOUND_INLINE mean_shape curve_in_common(const std::vector<unit_information>& machines, const Eigen::MatrixXd& between,
                                           const Eigen::VectorXd& shape_prior) {
   auto equations = detail::equations_for(machines, detail::posteriors_of(machines, between), between.rows());
   const Eigen::Index rest = shape_prior.size();
@@ -33,8 +33,12 @@ REWOUND_INLINE mean_shape shape_in_common(const std::vector<unit_information>& m
   equations.precision.diagonal().head(parabola_terms).array() += nothing_known;
   equations.precision.diagonal().tail(rest) += shape_prior.array().square().inverse().matrix();
   const Eigen::MatrixXd covariance = symmetric_inverse(equations.precision);
-  const Eigen::VectorXd mean = covariance * equations.weighted;
-  return {mean.tail(rest), covariance.bottomRightCorner(rest, rest)};
+  return {covariance * equations.weighted, covariance};
+}
+
+REWOUND_INLINE mean_shape shape_of_curve(const mean_shape& whole) {
+  const Eigen::Index rest = whole.coefficients.size() - parabola_terms;
+  return {whole.coefficients.tail(rest), whole.covariance.bottomRightCorner(rest, rest)};
 }
 
 }  // namespace rewound::fit

@@ -34,6 +34,7 @@ struct compared_draw {
   bool reading_in_doubt = false;              ///< a reading was set aside and is to be taken again
   std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
   std::size_t good_machines = 0;              ///< behind a reference
+  bool own_spread = false;                    ///< the shop has learnt or stated how its machines spread
   bool reference_shaft_differs = false;       ///< the reference was learnt with another shaft condition
   bool visit_in_reference = false;            ///< the reference was learnt from this very visit too, which was left out
   bool earlier_without_common_speed = false;  ///< the earlier visit read none of these speeds

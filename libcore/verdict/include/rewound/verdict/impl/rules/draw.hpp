@@ -191,23 +191,24 @@ inline double between_good_machines(const draw_row& row) {
 }
 
 /// How far a level may lie off. Where good machines of the model themselves spread more than the limit of practice has
-/// room for, what they keep within but for the false alarms that are accepted: no good machine is held for being as
-/// unlike the mean as good ones are. A few machines say little of a spread, and no spread lets everything pass.
-inline limit allowed_level(const draw_row& row, std::size_t good_machines, const policy& rules) {
+/// room for, what they keep within of the known mean but for the false alarms that are accepted: no good machine is
+/// held for being as unlike those known as good ones are. A few machines say little of a spread, unless the shop knows
+/// its own from others; and no spread lets everything pass.
+inline limit allowed_level(const draw_row& row, bool spread_known, const policy& rules) {
   const auto& practice = rules.practice;
   limit out{practice.level_percent.value, std::string(practice.level_percent.source)};
-  const bool known = static_cast<double>(good_machines) >= practice.level_widened_machines.value;
-  if (row.judged_by != expectation::reference || !row.expected_spread_percent || !known) return out;
-  const double kept = std::min(
-      practice.level_widened_percent.value,
-      measurement::normal_quantile(1.0 - practice.false_alarm_percent.value / 200.0) * between_good_machines(row));
+  if (row.judged_by != expectation::reference || !row.expected_spread_percent || !spread_known) return out;
+  const double of_mean = row.uncertainty ? row.uncertainty->expectation : 0.0;
+  const double kept = std::min(practice.level_widened_percent.value,
+                               measurement::normal_quantile(1.0 - practice.false_alarm_percent.value / 200.0) *
+                                   std::hypot(between_good_machines(row), of_mean));
   if (kept <= out.value) return out;
   return {kept, "what good machines of the model keep within but for the accepted share of false alarms (" +
                     std::string(practice.false_alarm_percent.source) + ")"};
 }
 
-inline finding against_curve(draw_row& row, std::size_t good_machines, const policy& rules) {
-  const auto allowed = allowed_level(row, good_machines, rules);
+inline finding against_curve(draw_row& row, bool spread_known, const policy& rules) {
+  const auto allowed = allowed_level(row, spread_known, rules);
   const auto says =
       row.judged_by == expectation::reference ? statement::draw_against_reference : statement::draw_against_earlier;
   finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "level", .source = allowed.source};
@@ -371,7 +372,10 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
   const bool fastest = place == 0;
   if (!row.at_rated) return unusable(row);
   if (row.judged_by == expectation::earlier || row.judged_by == expectation::reference)
-    return against_curve(row, compared.good_machines, rules);
+    return against_curve(row,
+                         compared.own_spread ||
+                             static_cast<double>(compared.good_machines) >= rules.practice.level_widened_machines.value,
+                         rules);
   if (earlier) {
     finding f = current_finding(row, statement::earlier_speed_missing);
     f.outcome = row.outcome = outcome::undecided;
