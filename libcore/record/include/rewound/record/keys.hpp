@@ -80,7 +80,8 @@ void describe(V& v, S& s) {
          .example = "20",
          .allowed = ohms_range});
   v.key("bore_mm", s.bore_mm,
-        {.doc = "inner diameter of the stator; with the iron's length and the main winding's turns it says what to expect",
+        {.doc =
+             "inner diameter of the stator; with the core's length and the main winding's turns it says what to expect",
          .example = "46",
          .allowed = millimetres_range});
   v.key("core_length_mm", s.core_length_mm,
