@@ -5,13 +5,10 @@
 #include <vector>
 
 #include <rewound/fit/current_curve.hpp>
+#include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_readings.hpp>
 
 namespace rewound::fit {
-
-/// Families from the simplest to the richest, as tried for a running machine.
-inline constexpr curve_family families_by_simplicity[] = {curve_family::power, curve_family::log_quadratic,
-                                                          curve_family::magnetising, curve_family::magnetising_load};
 
 /// The curve of a speed: the family with the lowest corrected Akaike criterion among those that the readings can
 /// carry, the simplest of near-ties. Two voltages carry a power law, one a proportional curve.

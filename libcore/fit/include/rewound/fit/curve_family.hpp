@@ -14,6 +14,10 @@ enum class curve_family {
   magnetising_load  ///< I = sqrt((a x + b x^m)^2 + (p/x + g x)^2)  (a, b, m, p, g)
 };
 
+/// Families from the simplest to the richest, as tried for a running machine.
+inline constexpr curve_family families_by_simplicity[] = {curve_family::power, curve_family::log_quadratic,
+                                                          curve_family::magnetising, curve_family::magnetising_load};
+
 constexpr int parameter_count(curve_family family) {
   switch (family) {
     case curve_family::proportional: return 1;

@@ -9,7 +9,8 @@
 #include <vector>
 
 #include <rewound/fit/current_curve.hpp>
-#include <rewound/fit/curve_choice.hpp>
+#include <rewound/fit/curve_family.hpp>
+#include <rewound/fit/curve_readings.hpp>
 #include <rewound/fit/detail/curve_search.hpp>
 
 namespace rewound::fit::detail {
