@@ -14,13 +14,13 @@ using rewound::testing::near_relative;
 
 namespace {
 
-const machine::wound_core fan{.poles = 4,
-                              .turns = 800.0,
-                              .winding_factor = 0.85,
-                              .bore = units::millimetres(46.0),
-                              .stack = units::millimetres(18.0),
-                              .gap = units::millimetres(0.3),
-                              .gap_factor = 1.15};
+const machine::wound_core small_core{.poles = 4,
+                                     .turns = 800.0,
+                                     .winding_factor = 0.85,
+                                     .bore = units::millimetres(46.0),
+                                     .stack = units::millimetres(18.0),
+                                     .gap = units::millimetres(0.3),
+                                     .gap_factor = 1.15};
 
 double reactance(const machine::wound_core& of, double hertz = 50.0) {
   return units::in_ohms(machine::magnetising_reactance(of, units::hertz(hertz)));
@@ -62,7 +62,7 @@ double integrated_reactance(const machine::wound_core& of, double hertz) {
 TEST_CASE("the magnetising reactance of a winding in its gap is that of the field integrated around it") {
   for (const int poles : {2, 4, 6, 8})
     for (const double hertz : {50.0, 60.0}) {
-      auto of = fan;
+      auto of = small_core;
       of.poles = poles;
       of.turns = 200.0 * poles;
       CAPTURE(poles);
@@ -71,27 +71,27 @@ TEST_CASE("the magnetising reactance of a winding in its gap is that of the fiel
 }
 
 TEST_CASE("it goes with turns squared, the iron's size and the frequency, against the gap") {
-  const double x = reactance(fan);
-  auto of = fan;
+  const double x = reactance(small_core);
+  auto of = small_core;
   of.turns *= 1.1;
   CHECK(near_relative(reactance(of), 1.21 * x, 1e-12));
-  of = fan;
+  of = small_core;
   of.gap = units::millimetres(0.36);
   CHECK(near_relative(reactance(of), x / 1.2, 1e-12));
-  of = fan;
+  of = small_core;
   of.stack = units::millimetres(36.0);
   CHECK(near_relative(reactance(of), 2.0 * x, 1e-12));
-  CHECK(near_relative(reactance(fan, 60.0), 1.2 * x, 1e-12));
+  CHECK(near_relative(reactance(small_core, 60.0), 1.2 * x, 1e-12));
 }
 
 TEST_CASE("a core without turns, length or an even number of poles is refused") {
-  auto of = fan;
+  auto of = small_core;
   of.turns = 0.0;
   CHECK_THROWS_AS(reactance(of), rewound::base::error);
-  of = fan;
+  of = small_core;
   of.gap = units::millimetres(-0.3);
   CHECK_THROWS_AS(reactance(of), rewound::base::error);
-  of = fan;
+  of = small_core;
   of.poles = 3;
   CHECK_THROWS_AS(reactance(of), rewound::base::error);
 }
