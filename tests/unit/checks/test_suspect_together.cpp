@@ -136,10 +136,10 @@ TEST_CASE("a known curve names a misreading that few readings of each speed leav
   std::mt19937 random(34);
   std::normal_distribution<double> scatter(0.0, 0.003);
   int with = 0, without = 0, cases = simulated(100);
-  const measurement::instrument<units::voltage> voltmeter{"", 0.005, units::volts(0.1), 2.0};
-  const measurement::instrument<units::current> ammeter{"", 0.008, units::amperes(0.0001), 3.0};
+  const measurement::instrument<units::voltage> by_volts{"", 0.005, units::volts(0.1), 2.0};
+  const measurement::instrument<units::current> by_amperes{"", 0.008, units::amperes(0.0001), 3.0};
   for (int i = 0; i < cases; ++i) {
-    checks::suspect_input in{{}, voltmeter, ammeter, {}, units::volts(rated)};
+    checks::suspect_input in{{}, by_volts, by_amperes, {}, units::volts(rated)};
     for (const double amperes : {0.42, 0.37, 0.31}) {
       measurement::run_up run{std::to_string(amperes), {}};
       for (int k = 0; k < 5; ++k) {

@@ -153,15 +153,15 @@ TEST_CASE("with a resistive rotor and a fan the rotor's current is largest at a 
   m.main_resistance_ohm = 1e-6;
   m.rotor_resistance_ohm = 40.0;
   m.magnetising_ohm = 1e9;
-  const auto rated = machine::point_at_slip(m, {}, {}, rated_voltage(m), rated_frequency(m), 0.05);
-  const auto load = machine::fan_load(units::in_newton_metres(rated.developed_torque), rated.speed.value(), 0.0);
+  const auto near = machine::point_at_slip(m, {}, {}, rated_voltage(m), rated_frequency(m), 0.05);
+  const auto load = machine::fan_load(units::in_newton_metres(near.developed_torque), near.speed.value(), 0.0);
   double most = 0.0, slip = 0.0;
   for (double share = 1.0; share > 0.1; share -= 1e-4) {
     const auto p = machine::running_point_when_turning(m, {}, load, share * rated_voltage(m), rated_frequency(m));
     if (amperes(p) > most) most = amperes(p), slip = p.slip;
   }
   CHECK(near_relative(slip, 1.0 / 3.0, 2e-3));
-  CHECK(near_relative(most / amperes(rated), 2.0 / (3.0 * std::sqrt(3.0)) / (0.95 * std::sqrt(0.05)), 1e-6));
+  CHECK(near_relative(most / amperes(near), 2.0 / (3.0 * std::sqrt(3.0)) / (0.95 * std::sqrt(0.05)), 1e-6));
 }
 
 TEST_CASE("dead: a broken lead or no voltage") {
