@@ -187,10 +187,9 @@ double band_factor(double level, const running_population& beside, const verdict
 }
 
 std::optional<checks::expected_current_input> currents_of(const pooled_reference& in, const std::string& speed) {
-  for (std::size_t i = 0; i < in.blocks.size(); ++i)
-    if (in.blocks[i].speed == speed && in.blocks[i].what == fit::channel::current)
-      return checks::expected_current_input{in.population, in.shapes[i], static_cast<Eigen::Index>(3 * i)};
-  return std::nullopt;
+  const auto place = in.place_of(speed, fit::channel::current);
+  if (!place) return std::nullopt;
+  return checks::expected_current_input{in.population, in.shapes[*place], static_cast<Eigen::Index>(3 * *place)};
 }
 
 analysis::analysis(const record::visit_record& now, const sources& beside, const verdict::policy& rules)

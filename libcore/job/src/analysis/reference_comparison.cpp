@@ -89,10 +89,9 @@ std::optional<pooled_reference> usable_reference(const record::visit_record& now
 }
 
 std::optional<units::current> mean_current(const pooled_reference& in, const std::string& speed) {
-  for (std::size_t i = 0; i < in.blocks.size(); ++i)
-    if (in.blocks[i].speed == speed && in.blocks[i].what == fit::channel::current)
-      return units::amperes(std::exp(in.population.mean[static_cast<Eigen::Index>(3 * i)]));
-  return std::nullopt;
+  const auto place = in.place_of(speed, fit::channel::current);
+  if (!place) return std::nullopt;
+  return units::amperes(std::exp(in.population.mean[static_cast<Eigen::Index>(3 * *place)]));
 }
 
 double remaining_current_gain(const visit_facts& now, const reference& good) {

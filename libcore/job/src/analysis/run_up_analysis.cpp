@@ -80,16 +80,15 @@ std::vector<std::optional<checks::known_curve>> known_curves::operator()(const s
   if (model_ == nullptr) return out;
   for (const auto& run : runs) {
     out.emplace_back();
-    for (std::size_t i = 0; i < model_->curves.size(); ++i) {
-      if (model_->blocks[i].speed != run.speed || model_->blocks[i].what != what) continue;
-      constexpr Eigen::Index own = fit::parabola_terms;
-      const auto at = own * static_cast<Eigen::Index>(i);
-      const auto& whole = model_->curves[i];
-      checks::known_curve curve{whole.coefficients, whole.covariance, {}};
-      for (Eigen::Index k = 0; k < own; ++k)
-        curve.spread[static_cast<std::size_t>(k)] = std::sqrt(model_->population.between(at + k, at + k));
-      out.back() = std::move(curve);
-    }
+    const auto place = model_->place_of(run.speed, what);
+    if (!place || *place >= model_->curves.size()) continue;
+    constexpr Eigen::Index own = fit::parabola_terms;
+    const auto at = own * static_cast<Eigen::Index>(*place);
+    const auto& whole = model_->curves[*place];
+    checks::known_curve curve{whole.coefficients, whole.covariance, {}};
+    for (Eigen::Index k = 0; k < own; ++k)
+      curve.spread[static_cast<std::size_t>(k)] = std::sqrt(model_->population.between(at + k, at + k));
+    out.back() = std::move(curve);
   }
   return out;
 }

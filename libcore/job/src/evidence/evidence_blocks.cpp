@@ -59,10 +59,6 @@ Eigen::MatrixXd mean_over_shape(const std::vector<reference_machine>& machines,
   return precision.llt().solve(across);
 }
 
-/// The digits of a meter's accuracy are mostly an error of its zero, which a test's readings share; so much of them is
-/// each reading's own (common practice, no source).
-constexpr double own_share = 0.3;
-
 checks::summary_input scaled(checks::summary_input in, double share) {
   for (auto& reading : in.readings) reading.relative_u_x *= share, reading.relative_u_current *= share;
   return in;
@@ -74,17 +70,11 @@ constexpr Eigen::Index zero_count = 4;
 /// What the zeros do to one channel's parabola's weighted sums: a column a meter.
 Eigen::MatrixXd zeros_of_block(const checks::summary_input& in) {
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(fit::parabola_terms, zero_count);
-  const auto found = checks::zeros_of(scaled(in, own_share));
-  const double shared = std::sqrt(1.0 - own_share * own_share) / own_share;
+  const auto found = checks::zeros_of(scaled(in, checks::own_share));
+  const double shared = std::sqrt(1.0 - checks::own_share * checks::own_share) / checks::own_share;
   out.col(static_cast<Eigen::Index>(in.what)) = shared * found.own.head(fit::parabola_terms);
   out.col(zero_count - 1) = shared * found.volts.head(fit::parabola_terms);
   return out;
-}
-
-std::optional<std::size_t> find_block(const pooled_reference& model, const std::string& speed, channel what) {
-  for (std::size_t i = 0; i < model.blocks.size(); ++i)
-    if (model.blocks[i].speed == speed && model.blocks[i].what == what) return i;
-  return std::nullopt;
 }
 
 }  // namespace
@@ -94,10 +84,9 @@ std::vector<evidence_block> evidence_blocks(const record::visit_record& now, con
   std::vector<evidence_block> out;
   for (std::size_t step = 0; step < now.machine.speeds.size(); ++step) {
     const auto& speed = now.machine.speeds[step];
-    if (find_input(channels, speed, channel::current) == nullptr || !find_block(model, speed, channel::current))
-      continue;
+    if (find_input(channels, speed, channel::current) == nullptr || !model.place_of(speed, channel::current)) continue;
     for (const auto what : {channel::current, channel::power, channel::rotation})
-      out.push_back({step, what, find_input(channels, speed, what), find_block(model, speed, what)});
+      out.push_back({step, what, find_input(channels, speed, what), model.place_of(speed, what)});
   }
   return out;
 }
@@ -127,7 +116,7 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
     const auto& block = blocks[read[r]];
     const auto row = static_cast<Eigen::Index>(3 * r);
     const auto column = static_cast<Eigen::Index>(3 * read[r]);
-    const auto whole = checks::summarise(scaled(*block.input, own_share)).information;
+    const auto whole = checks::summarise(scaled(*block.input, checks::own_share)).information;
     const auto& shape = model.shapes[*block.known];
     const auto own = fit::parabola_of(whole, shape);
     constexpr double nothing_known = 1e-6;  // what the readings leave open is then observed as noise alone
@@ -162,13 +151,13 @@ reference reference_of_channels(const visit_facts& visit, const std::vector<chec
 close_reading read_closely(const visit_facts& visit, const std::vector<checks::summary_input>& channels,
                            const verdict::policy& policy) {
   std::vector<checks::summary_input> close;
-  for (const auto& input : channels) close.push_back(scaled(input, own_share));
+  for (const auto& input : channels) close.push_back(scaled(input, checks::own_share));
   close_reading out{reference_of_channels(visit, close), {}, {}};
   const auto& blocks = out.machine.machines.front().blocks;
   out.pooled = pool_reference(out.machine, between_visits(policy));
   out.zeros = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(3 * out.pooled.blocks.size()), zero_count);
   for (std::size_t i = 0; i < channels.size(); ++i) {
-    const auto place = find_block(out.pooled, channels[i].speed, channels[i].what);
+    const auto place = out.pooled.place_of(channels[i].speed, channels[i].what);
     if (!place) continue;
     Eigen::Matrix3d precision = fit::parabola_of(blocks[i].information, out.pooled.shapes[*place]).precision;
     precision += Eigen::Matrix3d(held_open);

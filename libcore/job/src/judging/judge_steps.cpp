@@ -73,15 +73,14 @@ std::optional<checks::order_result> order_beside(const analysis& seen) {
   const auto& model = seen.population->pooled;
   checks::order_input input{{}, {}, {}, model.population, 0.0, 0.95};
   const auto& speeds = seen.record.machine.speeds;
-  for (const auto& speed : speeds)
-    for (std::size_t i = 0; i < model.blocks.size(); ++i) {
-      if (model.blocks[i].speed != speed || model.blocks[i].what != fit::channel::current) continue;
-      const auto place = seen.channels.place_of(speed, fit::channel::current);
-      if (!place) continue;
-      input.runs.push_back(seen.channels.blocks[*place].information);
-      input.shapes.push_back(model.shapes[i]);
-      input.places.push_back(static_cast<Eigen::Index>(3 * i));
-    }
+  for (const auto& speed : speeds) {
+    const auto known = model.place_of(speed, fit::channel::current);
+    const auto read = seen.channels.place_of(speed, fit::channel::current);
+    if (!known || !read) continue;
+    input.runs.push_back(seen.channels.blocks[*read].information);
+    input.shapes.push_back(model.shapes[*known]);
+    input.places.push_back(static_cast<Eigen::Index>(3 * *known));
+  }
   constexpr std::size_t most = 6;  // 720 ways; more speeds than that are not met on small machines
   if (input.runs.size() != speeds.size() || input.runs.size() < 2 || input.runs.size() > most) return std::nullopt;
   input.common_uncertainty = remaining_current_gain(seen.today(), *seen.population->machines);

@@ -17,17 +17,6 @@ namespace {
 /// P(|T| > t) of Student's t.
 double beyond(double t, double dof) { return measurement::fisher_tail(t * t, 1.0, dof); }
 
-std::size_t currents_of_speed(const pooled_reference& pooled, const std::string& speed) {
-  std::size_t place = 0;
-  while (place < pooled.blocks.size() &&
-         (pooled.blocks[place].speed != speed || pooled.blocks[place].what != fit::channel::current))
-    ++place;
-  if (place == pooled.blocks.size())
-    throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"",
-                      "a speed of the reference");
-  return place;
-}
-
 }  // namespace
 
 double one_more_machine_factor(double level, std::size_t machines, const verdict::policy& policy) {
@@ -49,8 +38,11 @@ std::vector<current_band> expect_band(const reference& good, const std::string& 
                                       const reading_meters& meters, const verdict::policy& policy) {
   base::expect(level > 0.0 && level < 1.0, "level", level, "a number between 0 and 1");
   const auto pooled = pool_reference(good, between_machines(policy));
-  const std::size_t place = currents_of_speed(pooled, speed);
-  checks::expected_current_input input{pooled.population, pooled.shapes[place], static_cast<Eigen::Index>(3 * place)};
+  const auto place = pooled.place_of(speed, fit::channel::current);
+  if (!place)
+    throw base::error(base::error_code::not_a_choice, {"", 0, "speed"}, "\"" + speed + "\"",
+                      "a speed of the reference");
+  checks::expected_current_input input{pooled.population, pooled.shapes[*place], static_cast<Eigen::Index>(3 * *place)};
   input.ammeter_uncertainty = meters.ammeter;
   input.voltmeter_uncertainty = meters.voltmeter;
   const double factor = one_more_machine_factor(level, pooled.population.units, policy);

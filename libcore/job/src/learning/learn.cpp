@@ -214,6 +214,12 @@ void expect_one_model(const reference& a, const reference& b) {
 
 }  // namespace
 
+std::optional<std::size_t> pooled_reference::place_of(const std::string& speed, channel what) const {
+  for (std::size_t i = 0; i < blocks.size(); ++i)
+    if (blocks[i].speed == speed && blocks[i].what == what) return i;
+  return std::nullopt;
+}
+
 std::vector<fit::summary_block> summary_of(const record::visit_record& in) {
   record::validate(in);
   const visit_facts visit{in, instruments_of(in)};

@@ -48,11 +48,12 @@ drawn_curve expected_curve(const running_population& beside, const std::string& 
   auto input = currents_of(beside.pooled, speed);
   if (!input) return out;
   input->ammeter_uncertainty = gain;
+  const double factor = band_factor(0.95, beside, policy);
   for (int i = 0; i <= steps_of_a_curve; ++i) {
     const double volts = span.low + (span.high - span.low) * i / steps_of_a_curve;
     input->x = volts / rated_V;
     const auto expected = checks::expected_current(*input);
-    const double half = band_factor(0.95, beside, policy) * expected.log_uncertainty;
+    const double half = factor * expected.log_uncertainty;
     add_point(out, volts, std::exp(expected.log_value), std::exp(expected.log_value - half),
               std::exp(expected.log_value + half));
   }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -22,6 +23,9 @@ struct pooled_reference {
   std::vector<fit::mean_shape> curves;  ///< one a block: what its machines have in common
   std::vector<fit::mean_shape> shapes;  ///< of these, what they do beyond a parabola
   fit::population population;
+
+  /// Where a speed's channel stands among the blocks; absent where no machine was read so.
+  std::optional<std::size_t> place_of(const std::string& speed, fit::channel what) const;
 };
 
 /// Standard deviations of level, slope and curvature of ln current between what is pooled, and how many machines that

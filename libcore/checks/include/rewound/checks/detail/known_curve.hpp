@@ -23,12 +23,14 @@ struct known_curve {
   std::array<double, 3> spread;  ///< standard deviations of one machine or visit about them, of the parabola
 };
 
-/// Standard uncertainty, in the meter's unit, by which its readings of one test scatter about each other: the digits of
-/// its accuracy are mostly an error of its zero, which they share (common practice, no source); never below that of the
-/// rounding.
+/// The digits of a meter's accuracy are mostly an error of its zero, which a test's readings share; so much of them is
+/// each reading's own (common practice, no source).
+inline constexpr double own_share = 0.3;
+
+/// Standard uncertainty, in the meter's unit, by which its readings of one test scatter about each other: their own
+/// share of its digits, never below that of the rounding.
 template <class Quantity>
 double own_digits(const measurement::instrument<Quantity>& meter) {
-  constexpr double own_share = 0.3;
   const double rounding = 0.5 / std::numbers::sqrt3 * meter.resolution.value();
   return std::max(own_share * meter.digit_uncertainty().value(), rounding);
 }
