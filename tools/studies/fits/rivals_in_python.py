@@ -64,7 +64,9 @@ def numpy_robust(x, current, weights):
     """Huber's weights, one Newton step of parameters to each, until all rest. Curves that rest are taken out."""
     p = numpy_power(x, current, weights)
     root = np.sqrt(weights)
-    bend = 1.345 * 1.4826 * np.median(np.abs(root * (current - value_of("power", x, p))), axis=1)[:, None]
+    sizes = np.abs(root * (current - value_of("power", x, p)))
+    middle = np.median(sizes, axis=1) if np.all(weights) else np.nanmedian(np.where(weights, sizes, np.nan), axis=1)
+    bend = 1.345 * 1.4826 * middle[:, None]
     here = np.arange(len(x))
     for _ in range(400):
         rows = x[here], current[here], weights[here]

@@ -63,7 +63,7 @@ void fit_batch(const curve_table& table, curve_family family, bool robust, std::
   if (family == curve_family::magnetising) fit_twice(kernels.fit_magnetising, kernels.scan_magnetising, task);
   else if (family == curve_family::log_quadratic) kernels.fit_log_quadratic(task);
   else if (robust) fit_twice(kernels.fit_robust_power, kernels.search_robust_power, task);
-  else kernels.fit_power(task);
+  else fit_twice(kernels.fit_power, kernels.fit_scattered_power, task);
 }
 
 void fit_batch_with_errors(const curve_table& table, curve_family family, std::size_t first, std::size_t last,

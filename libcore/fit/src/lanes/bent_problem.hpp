@@ -31,15 +31,15 @@ REWOUND_IN_LANES void take_problem(const Group& g, bent_problem& to) {
   lanes top = lanes(-1e3);
   lanes top_x{};
   for (int i = 0; i < g.readings; ++i) {
-    top = greater(top, choose(g.count > i, g.z[i], -1e3));
-    top_x = greater(top_x, choose(g.count > i, g.x[i], lanes{}));
+    top = greater(top, g.z[i]);
+    top_x = greater(top_x, g.x[i]);
   }
   to.top = top;
   to.inverse_top = reciprocal(top_x);
   lanes squares{}, product{};
   to.total = to.left = to.spread = lanes{};
   for (int i = 0; i < g.readings; ++i) {
-    to.t[i] = choose(g.count > i, g.z[i] - top, lanes{});
+    to.t[i] = g.z[i] - top;
     to.spread = greater(to.spread, -to.t[i]);
     to.line[i] = g.x[i] * to.inverse_top;
     to.w_line[i] = g.weight[i] * to.line[i];

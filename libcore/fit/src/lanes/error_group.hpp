@@ -133,16 +133,20 @@ struct error_answers {
 template <std::size_t parameters>
 void unpack_errors(const error_group& g, const error_answers<parameters>& from, const fit_table& to) {
   constexpr std::size_t p = parameters;
+  const flags few = g.sound & (g.count < static_cast<double>(p));
+  const lanes weight = total_of(g.share, g.readings) / g.count;
   for (int lane = 0; lane < g.used; ++lane) {
     const std::size_t row = g.row[lane];
     for (std::size_t i = 0; i < p; ++i) to.parameters[row * p + i] = from.parameter[i][lane];
     for (std::size_t i = 0; i < p * p; ++i) to.covariance[row * p * p + i] = from.covariance[i][lane];
     to.chi2[row] = from.chi2[lane];
     to.unit_variance[row] = from.unit_variance[lane];
+    if (to.mean_weight) to.mean_weight[row] = weight[lane];
     to.degrees_of_freedom[row] = static_cast<int>(g.count[lane]) - static_cast<int>(parameters);
     to.certified[row] = from.certified[lane] ? 1
                         : from.settled[lane] ? lacks_covariance
                         : from.near[lane]    ? near_the_lowest
+                        : few[lane]          ? too_few_readings
                                              : 0;
   }
 }

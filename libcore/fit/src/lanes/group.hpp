@@ -20,7 +20,7 @@ struct group {
   lanes weight[most];
   int alike = 0;      ///< readings of each curve where all have as many, else 0
   lanes count;        ///< readings of each curve
-  lanes per_freedom;  ///< 1 over the degrees of freedom
+  lanes per_freedom;  ///< 1 over the degrees of freedom; NaN where there are none
   flags sound;        ///< all readings are numbers that the arithmetic can take
   std::size_t row[lane_count];
   int used = 0;  ///< lanes that hold a curve; the others repeat the last one
@@ -38,17 +38,6 @@ template <int fixed>
 struct group_of : group {
   static constexpr int readings = fixed;
 };
-
-/// Columns of a table whose lanes are rows, eight (or so) at a time.
-REWOUND_IN_LANES void load_columns(const double* table, std::size_t stride, int readings, lanes* columns) {
-  for (int j = 0; j < readings; j += register_width) {
-    doubles block[register_width];
-#pragma GCC unroll 8
-    for (int i = 0; i < register_width; ++i) block[i] = load(table + static_cast<std::size_t>(i) * stride + j);
-    transpose(block);
-    for (int i = 0; i < register_width && j + i < readings; ++i) columns[j + i].of = block[i];
-  }
-}
 
 /// Finds numbers outside what the arithmetic can take, NaN among them: as whole numbers, those from least to largest
 /// lie together, and all others beyond them.
@@ -70,13 +59,13 @@ struct range_check {
 /// Voltages over rated voltages, where they are asked for, and their logarithms. A row like the one before costs no
 /// logarithm.
 template <bool with_x>
-REWOUND_IN_LANES void load_voltages(const double* voltage, const double* rated, std::size_t stride, int readings,
-                                    group& g, range_check& check) {
+REWOUND_IN_LANES void load_voltages(const table_rows& voltage, const double* rated, int readings, group& g,
+                                    range_check& check) {
   for (int j = 0, block = 0; j < readings; j += register_width, ++block) {
     doubles x[register_width], z[register_width];
 #pragma GCC unroll 8
     for (int i = 0; i < register_width; ++i) {
-      const doubles row = load(voltage + static_cast<std::size_t>(i) * stride + j);
+      const doubles row = load(voltage.at[i] + j);
       if (rated[i] != g.last_rated[block] || any(static_cast<mask>(~same(row, g.last_voltage[block])))) {
         g.last_voltage[block] = row;
         g.last_rated[block] = rated[i];
@@ -96,126 +85,73 @@ REWOUND_IN_LANES void load_voltages(const double* voltage, const double* rated, 
   }
 }
 
-/// Rows that stand one below the other and lack nothing; false where they do.
-template <bool with_x>
-REWOUND_IN_LANES bool pack_whole(const curve_table& table, std::size_t first, group& g) {
-  const int n = static_cast<int>(table.readings);
-  const int loaded = (n + register_width - 1) / register_width * register_width;
-  const std::size_t start = first * table.readings;
-  // The last block of a row reaches into the next one; behind the last row there is nothing to read.
-  if (start + (lane_count - 1) * table.readings + static_cast<std::size_t>(loaded) > table.curves * table.readings)
-    return false;
-  range_check check;
-  load_voltages<with_x>(table.voltage_V + start, table.rated_voltage_V + first, table.readings, n, g, check);
-  load_columns(table.current_A + start, table.readings, n, g.current);
-  load_columns(table.weight + start, table.readings, n, g.weight);
-  check.add(load_row(table.rated_voltage_V + first));
-  for (int i = 0; i < n; ++i) {
-    check.add(g.current[i]);
-    check.add(g.weight[i]);
-  }
-  if (!check.passed()) return false;
-  g.readings = n;
-  g.count = lanes(n);
-  g.sound = all_flags();
-  return true;
-}
-
-/// Readings of some rows while they are sorted into lanes.
-struct loose_readings {
-  double voltage[most][lane_count];
-  double current[most][lane_count];
-  double weight[most][lane_count];
-  double rated[lane_count];
-  double count[lane_count];
-  double sound[lane_count];  ///< 1 or 0
-};
-
-/// One row; absent readings and those of weight 0 are left out.
-inline void take_row(const curve_table& table, std::size_t row, int lane, loose_readings& to) {
-  const std::size_t start = row * table.readings;
-  int count = 0;
-  to.rated[lane] = table.rated_voltage_V[row];
-  bool sound = speakable(to.rated[lane]);
-  for (std::size_t i = start; i < start + table.readings; ++i) {
-    const double voltage = table.voltage_V[i];
-    const double current = table.current_A[i];
-    const double weight = table.weight[i];
-    if (voltage != voltage || current != current) continue;
-    if (!speakable(voltage) || !speakable(current) || !(weight == 0.0 || speakable(weight))) sound = false;
-    if (!sound || weight == 0.0) continue;
-    to.voltage[count][lane] = voltage;
-    to.current[count][lane] = current;
-    to.weight[count][lane] = weight;
-    ++count;
-  }
-  to.count[lane] = sound ? count : 0;
-  to.sound[lane] = sound ? 1.0 : 0.0;
-}
-
-/// A curve by itself in every lane.
-inline void pack_one(const curve_table& table, group& g) {
-  loose_readings from;
-  take_row(table, g.row[0], 0, from);
-  g.readings = static_cast<int>(from.count[0]);
-  g.count = from.count[0];
-  g.sound = lanes(from.sound[0]) == 1.0;
-  const double inverse = 1.0 / (from.sound[0] != 0.0 ? from.rated[0] : 1.0);
-  for (int i = 0; i < g.readings; i += register_width) {
-    double x[register_width] = {};
-    for (int j = 0; j < register_width; ++j) x[j] = i + j < g.readings ? from.voltage[i + j][0] * inverse : 1.0;
-    const doubles z = logarithm(load(x));
-    for (int j = 0; j < register_width && i + j < g.readings; ++j) {
-      g.x[i + j] = x[j];
-      g.z[i + j] = z[j];
-      g.current[i + j] = from.current[i + j][0];
-      g.weight[i + j] = from.weight[i + j][0];
-    }
-  }
-}
-
-inline void pack_loose(const curve_table& table, group& g) {
-  loose_readings from;
-  g.readings = 0;
-  for (int lane = 0; lane < g.used; ++lane) {
-    take_row(table, g.row[lane], lane, from);
-    if (from.count[lane] > g.readings) g.readings = static_cast<int>(from.count[lane]);
-  }
-  for (int lane = 0; lane < lane_count; ++lane) {
-    const int of = lane < g.used ? lane : g.used - 1;
-    const int last = static_cast<int>(from.count[of]) - 1;
-    from.count[lane] = from.count[of];
-    from.sound[lane] = from.sound[of];
-    from.rated[lane] = from.sound[of] != 0.0 ? from.rated[of] : 1.0;
-    for (int i = 0; i < g.readings; ++i) {
-      const int like = i < last ? i : last;
-      from.voltage[i][lane] = last < 0 ? from.rated[lane] : from.voltage[like][of];
-      from.current[i][lane] = last < 0 ? 1.0 : from.current[like][of];
-      from.weight[i][lane] = i <= last ? from.weight[i][of] : 0.0;
-    }
-  }
-  g.count = load_row(from.count);
-  g.sound = load_row(from.sound) == 1.0;
-  const lanes inverse = 1.0 / load_row(from.rated);
+/// Leaves out absent readings and those of weight 0: their places are taken by the curve's last one with weight 0, so
+/// that no number is met that the others would not meet. Columns in which no curve has a reading go. Of a curve with a
+/// reading that is not sound none counts.
+inline void leave_out(lanes rated, group& g) {
+  flags counts[most];
+  lanes last_voltage = rated;
+  lanes last_current = 1.0;
+  g.sound = speakable(rated);
   for (int i = 0; i < g.readings; ++i) {
-    g.x[i] = load_row(from.voltage[i]) * inverse;
-    g.z[i] = logarithm(g.x[i]);
-    g.current[i] = load_row(from.current[i]);
-    g.weight[i] = load_row(from.weight[i]);
+    const flags present = (g.x[i] == g.x[i]) & (g.current[i] == g.current[i]);
+    const flags weighs = ~(g.weight[i] == 0.0);
+    g.sound &= ~present | (speakable(g.x[i]) & speakable(g.current[i]) & (~weighs | speakable(g.weight[i])));
+    counts[i] = present & weighs;
+    last_voltage = choose(counts[i], g.x[i], last_voltage);
+    last_current = choose(counts[i], g.current[i], last_current);
   }
+  const lanes inverse = 1.0 / choose(g.sound, rated, 1.0);
+  const lanes last_x = choose(g.sound, last_voltage * inverse, 1.0);
+  last_current = choose(g.sound, last_current, 1.0);
+  g.count = lanes{};
+  int kept = 0;
+  for (int i = 0; i < g.readings; ++i) {
+    const flags here = counts[i] & g.sound;
+    if (!any(here)) continue;
+    g.count += choose(here, 1.0, lanes{});
+    g.x[kept] = choose(here, g.x[i] * inverse, last_x);
+    g.z[kept] = logarithm(g.x[kept]);
+    g.current[kept] = choose(here, g.current[i], last_current);
+    g.weight[kept] = choose(here, g.weight[i], lanes{});
+    ++kept;
+  }
+  g.readings = kept;
 }
 
 /// The curves from `index` of a task on; true where they stand one below the other and lack nothing.
 template <bool with_x>
 REWOUND_IN_LANES bool pack(const fit_task& task, std::size_t index, group& g) {
+  const curve_table& table = *task.table;
   const std::size_t left = task.last - index;
-  g.used = left < static_cast<std::size_t>(lane_count) ? static_cast<int>(left) : lane_count;
-  for (int lane = 0; lane < g.used; ++lane)
-    g.row[lane] =
-        task.rows ? task.rows[index + static_cast<std::size_t>(lane)] : index + static_cast<std::size_t>(lane);
-  if (!task.rows && g.used == lane_count && pack_whole<with_x>(*task.table, index, g)) return true;
-  if (g.used == 1) pack_one(*task.table, g);
-  else pack_loose(*task.table, g);
+  g.used = left < register_length ? static_cast<int>(left) : lane_count;
+  double rated[lane_count];
+  for (int lane = 0; lane < lane_count; ++lane) {
+    const std::size_t place = index + static_cast<std::size_t>(lane < g.used ? lane : g.used - 1);
+    g.row[lane] = task.rows ? task.rows[place] : place;
+    rated[lane] = table.rated_voltage_V[g.row[lane]];
+  }
+  table_rows rows;
+  g.readings = static_cast<int>(table.readings);
+  range_check check;
+  check.add(load(rated));
+  find_rows(table, table.current_A, g.row, rows);
+  load_columns(rows, table.readings, g.current);
+  find_rows(table, table.weight, g.row, rows);
+  load_columns(rows, table.readings, g.weight);
+  for (int i = 0; i < g.readings; ++i) {
+    check.add(g.current[i]);
+    check.add(g.weight[i]);
+  }
+  find_rows(table, table.voltage_V, g.row, rows);
+  if (check.passed()) load_voltages<with_x>(rows, rated, g.readings, g, check);
+  if (check.passed()) {
+    g.count = lanes(g.readings);
+    g.sound = all_flags();
+    return true;
+  }
+  load_columns(rows, table.readings, g.x);
+  leave_out(load_row(rated), g);
   return false;
 }
 
@@ -228,6 +164,11 @@ struct group_answers {
   lanes chi2;
   flags certified;
 };
+
+/// Whether a variance is told; a curve without readings to spare has none.
+REWOUND_IN_LANES flags told(const group& g, lanes variance) {
+  return finite(variance) | ~(g.per_freedom == g.per_freedom);
+}
 
 /// A row of two parameters and one of four covariances a curve, all curves of the group standing one below the other.
 REWOUND_IN_LANES void unpack_whole(const group_answers<2>& from, std::size_t row, const fit_table& to) {
@@ -260,17 +201,24 @@ REWOUND_IN_LANES void unpack_lane(const group& g, const group_answers<parameters
 
 template <int parameters>
 REWOUND_IN_LANES void unpack(const group& g, bool whole, const group_answers<parameters>& from, const fit_table& to) {
+  const flags few = g.sound & (g.count < parameters);
+  const lanes mean_weight = total_of(g.weight, g.readings) / g.count;
   if (whole) {
+    if (to.mean_weight) store(mean_weight, to.mean_weight + g.row[0]);
     unpack_whole(from, g.row[0], to);
     store(from.chi2, to.chi2 + g.row[0]);
     store_mask(from.certified.of, to.certified + g.row[0]);
     store_counts((g.count - parameters).of, to.degrees_of_freedom + g.row[0]);
+    if (any(few))
+      for (int lane = 0; lane < lane_count; ++lane)
+        if (few[lane]) to.certified[g.row[lane]] = too_few_readings;
     return;
   }
   for (int lane = 0; lane < g.used; ++lane) {
     unpack_lane(g, from, lane, to);
+    if (to.mean_weight) to.mean_weight[g.row[lane]] = mean_weight[lane];
     to.degrees_of_freedom[g.row[lane]] = static_cast<int>(g.count[lane]) - parameters;
-    to.certified[g.row[lane]] = from.certified[lane];
+    to.certified[g.row[lane]] = few[lane] ? too_few_readings : from.certified[lane];
   }
 }
 
@@ -317,7 +265,7 @@ REWOUND_IN_LANES void for_each_group(const fit_task& task, const Fit& fit) {
     ask_for<parameters>(task, index);
     const bool lacking_nothing = pack<with_x>(task, index, g);
     g.alike = lacking_nothing ? g.readings : 0;
-    g.per_freedom = 1.0 / (g.count - parameters);
+    g.per_freedom = choose(g.count > parameters, 1.0 / (g.count - parameters), __builtin_nan(""));
     group_answers<parameters> answers;
     if (common) {
       fill_up(g, common_readings);

@@ -35,7 +35,7 @@ REWOUND_IN_LANES void sort(lanes* values, int count) {
 template <class Group>
 REWOUND_IN_LANES lanes median_deviation(const Group& g, const lanes* squares) {
   lanes square[most];
-  for (int i = 0; i < g.readings; ++i) square[i] = choose(g.count > i, squares[i], 1e300);
+  for (int i = 0; i < g.readings; ++i) square[i] = choose(g.weight[i] > 0.0, squares[i], 1e300);
   sort(square, g.readings);
   if (g.alike > 0) return 0.5 * (root(square[(g.alike - 1) / 2]) + root(square[g.alike / 2]));
   lanes below{}, above{};
@@ -99,12 +99,13 @@ REWOUND_IN_LANES void take_carefully(const Group& g, const power_state& at, lane
 /// How long to search. A reading that a last step still takes across the bend is seen afterwards.
 struct huber_plan {
   int most_tries;
-  double last_step;  ///< nearer than this the exponent rests
+  double last_step;     ///< nearer than this the exponent rests
+  double most_scatter;  ///< chi2 of the plain curve, over the sum of w I^2
 };
 
-constexpr huber_plan quick_plan = {4, 2e-5};
+constexpr huber_plan quick_plan = {4, 2e-5, one_minimum};
 /// For the few curves whose readings take long to choose their side.
-constexpr huber_plan long_plan = {270, 1e-9};
+constexpr huber_plan long_plan = {270, 1e-9, __builtin_inf()};
 
 /// Steps until the exponent rests with the readings on the sides that the step began from. The last step leaves the
 /// powers behind; `level` is the one beside them, and the sums' own level is that of the end.
@@ -115,6 +116,7 @@ REWOUND_IN_LANES flags search_huber(const Group& g, lanes per_total, const huber
   flags searching = all_flags();
   flags good = searching;
   flags careful{};
+  flags astray{};  // the last quick step led nowhere
   lanes before = -1.0;
   lanes end = level;
   const auto pull = [&](int i) { return sides.pull[i]; };
@@ -125,24 +127,27 @@ REWOUND_IN_LANES flags search_huber(const Group& g, lanes per_total, const huber
     const bool quick = (k & (k - 1)) == 0;
     const flags changed = ~(sides.outside == before);
     careful = k <= patience ? sides.many : quick ? flags{} : changed | careful;
-    careful &= searching;
+    careful = searching & (careful | astray);
     before = sides.outside;
     if (any(careful)) take_carefully(g, at, level, careful, sides);
     power_sums sums = sums_of(g, at, pull, weight);
     scale_sums(sums, per_total);
     const auto step = step_of(sums);
-    good = choose(searching, step.towards_top & (size_of(step.by) < 2.0), good);
-    const lanes by = choose(searching & good, step.by, lanes{});
-    const flags last = searching & ~careful & (size_of(by) <= plan.last_step);
+    const flags sound = step.towards_top & (size_of(step.by) < 2.0);
+    astray = searching & ~careful & ~sound;
+    good &= sound | ~searching | astray;
+    const flags moving = searching & sound;
+    const lanes by = choose(moving, step.by, lanes{});
+    const flags last = moving & ~careful & (size_of(by) <= plan.last_step);
     at.n += by;
     at.rest = choose(last, by, at.rest);
-    rest_sums(choose(searching, by, at.rest), sums);
+    rest_sums(choose(moving, by, at.rest), sums);
     const lanes there = sums.s0 * reciprocal(sums.t0);
-    good &= (there > 0.0) & finite(there);
-    end = choose(searching, there, end);
+    good &= astray | ((there > 0.0) & finite(there));
+    end = choose(moving, there, end);
     searching &= good & ~last;
     if (!any(searching)) break;
-    level = choose(searching, there, level);
+    level = choose(searching & moving, there, level);
     move_powers(g, choose(searching, by, lanes{}), at);
   }
   level = end;
@@ -179,14 +184,10 @@ REWOUND_IN_LANES flags finish_robust(const Group& g, const power_state& at, lane
   return sorted == sides.outside;
 }
 
+/// From the end of a plain search.
 template <class Group>
-REWOUND_IN_LANES void fit_robust_power_in(const huber_plan& plan, const Group& g, group_answers<2>& out) {
-  power_state at;
-  power_sums sums;
-  lanes total, per_total;
-  flags good = start_power(g, at, total, per_total);
-  good &= search_power(g, per_total, at, sums);
-  rest_sums(at.rest, sums);
+REWOUND_IN_LANES void fit_robust_from(const Group& g, const huber_plan& plan, power_end& plain, group_answers<2>& out) {
+  auto& [at, sums, total, per_total, good] = plain;
   lanes level = sums.s0 * reciprocal(sums.t0);
   huber_sides sides;
   lanes squares[most];
@@ -199,22 +200,27 @@ REWOUND_IN_LANES void fit_robust_power_in(const huber_plan& plan, const Group& g
     sides.root_weight[i] = root(g.weight[i]);
   }
   at.rest = lanes{};
-  sides.bend = (1.345 * 1.4826) * median_deviation(g, squares);
+  // Without readings to spare nothing tells an outlier from the rest.
+  sides.bend = choose(g.count > 2.5, (1.345 * 1.4826) * median_deviation(g, squares), 1e3 * root(total));
   // Where rounding is all that is left, the scale is none.
-  good &= (chi2 <= one_minimum * total) & (sides.bend * sides.bend > 1e-24 * total);
+  good &= (chi2 <= plan.most_scatter * total) & (sides.bend * sides.bend > 1e-24 * total);
   good &= search_huber(g, per_total, plan, at, level, sides);
   good &= finish_robust(g, at, level, sides, out);
-  out.certified = good & g.sound & (g.count > 2.5) & finite(out.covariance[0]) & finite(out.covariance[3]);
+  out.certified = good & g.sound & (g.count > 1.5) & told(g, out.covariance[0]) & told(g, out.covariance[3]);
 }
 
 template <class Group>
 REWOUND_IN_LANES void fit_robust_power_group(const Group& g, group_answers<2>& out) {
-  fit_robust_power_in(quick_plan, g, out);
+  power_end plain;
+  search_plain(g, plain);
+  fit_robust_from(g, quick_plan, plain, out);
 }
 
 template <class Group>
 REWOUND_IN_LANES void fit_robust_power_at_length(const Group& g, group_answers<2>& out) {
-  fit_robust_power_in(long_plan, g, out);
+  power_end plain;
+  search_from_both(g, plain);
+  fit_robust_from(g, long_plan, plain, out);
 }
 
 }  // namespace

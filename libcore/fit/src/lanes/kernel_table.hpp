@@ -32,6 +32,7 @@ struct prediction_task {
 
 struct kernel_table {
   void (*fit_power)(const fit_task&);
+  void (*fit_scattered_power)(const fit_task&);  ///< from two starts, for readings that scatter
   void (*fit_robust_power)(const fit_task&);
   void (*search_robust_power)(const fit_task&);  ///< more steps, where readings take long to choose their side
   void (*fit_log_quadratic)(const fit_task&);

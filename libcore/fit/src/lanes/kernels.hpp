@@ -18,6 +18,10 @@ void fit_power(const fit_task& task) {
   for_each_group<2, false>(task, [](const auto& g, auto& out) { fit_power_group(g, out); });
 }
 
+void fit_scattered_power(const fit_task& task) {
+  for_each_group<2, false>(task, [](const auto& g, auto& out) { fit_power_at_length(g, out); });
+}
+
 void fit_robust_power(const fit_task& task) {
   for_each_group<2, false>(task, [](const auto& g, auto& out) { fit_robust_power_group(g, out); });
 }
@@ -77,10 +81,10 @@ void predict_magnetising(const prediction_task& task) { predict<magnetising_curv
 }  // namespace
 }  // namespace rewound::fit
 
-#define REWOUND_ALL_KERNELS                                                                                  \
-  {                                                                                                          \
-    fit_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising, scan_magnetising,  \
-        fit_proportional_with_errors, fit_power_with_errors, fit_log_quadratic_with_errors,                  \
-        fit_magnetising_with_errors, fit_loaded_with_errors, fit_proportional_weighted, fit_loaded_weighted, \
-        bound_loaded_weighted, predict_power, predict_log_quadratic, predict_magnetising                     \
+#define REWOUND_ALL_KERNELS                                                                                    \
+  {                                                                                                            \
+    fit_power, fit_scattered_power, fit_robust_power, search_robust_power, fit_log_quadratic, fit_magnetising, \
+        scan_magnetising, fit_proportional_with_errors, fit_power_with_errors, fit_log_quadratic_with_errors,  \
+        fit_magnetising_with_errors, fit_loaded_with_errors, fit_proportional_weighted, fit_loaded_weighted,   \
+        bound_loaded_weighted, predict_power, predict_log_quadratic, predict_magnetising                       \
   }

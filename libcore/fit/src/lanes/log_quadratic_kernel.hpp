@@ -29,7 +29,7 @@ REWOUND_IN_LANES void centre_logarithms(const Group& g, parabola_state& at) {
     wz += w * g.z[i];
   }
   at.centre = wz / w0;
-  for (int i = 0; i < g.readings; ++i) at.z[i] = choose(g.count > i, g.z[i] - at.centre, lanes{});
+  for (int i = 0; i < g.readings; ++i) at.z[i] = g.z[i] - at.centre;
 }
 
 /// The least-squares parabola of ln I over ln x, weighted as in the sum itself.
@@ -176,7 +176,7 @@ REWOUND_IN_LANES void finish_parabola(const Group& g, const parabola_state& at, 
                                       group_answers<3>& out) {
   const parabola_basis basis = basis_of(g, at);
   const lanes k = at.centre;
-  const lanes scale = chi2 / ((g.count - 3.0) * level * level);
+  const lanes scale = chi2 * g.per_freedom / (level * level);
   const lanes v0 = scale / basis.t0;
   const lanes v1 = scale / basis.t1;
   const lanes v2 = scale / basis.t2;
@@ -213,8 +213,8 @@ REWOUND_IN_LANES void fit_log_quadratic_group(const Group& g, group_answers<3>& 
     chi2 += g.weight[i] * deviation * deviation;
   }
   finish_parabola(g, at, level, chi2, out);
-  out.certified = good & g.sound & (g.count > 3.5) & (chi2 <= one_minimum * total) & finite(out.parameter[0]) &
-                  finite(out.covariance[0]) & finite(out.covariance[8]);
+  out.certified = good & g.sound & (g.count > 2.5) & (chi2 <= one_minimum * total) & finite(out.parameter[0]) &
+                  told(g, out.covariance[0]) & told(g, out.covariance[8]);
 }
 
 }  // namespace

@@ -124,7 +124,7 @@ REWOUND_IN_LANES bent_parts parts_at(const Group& g, const bent_problem& of, con
   }
   out.turning =
       (fourth * out.third - along_third * along_third) * d;  // over third^3, which one_bent_minimum multiplies
-  const flags settled = at.at_end | (left_along * left_along <= 1e-9 * out.chi2 * out.third);
+  const flags settled = at.at_end | (left_along * left_along <= (1e-9 * out.chi2 + 1e-28 * of.total) * out.third);
   out.told = settled & (d > 1e-9 * e) & (out.third > 1e-9 * whole_third) & (n * out.b > 1e-20 * of.total);
   return out;
 }
@@ -171,8 +171,8 @@ REWOUND_IN_LANES bent_parts finish_magnetising(const Group& g, const bent_proble
   out.covariance[5] = out.covariance[7] = b2 * m2 * v2;
   out.covariance[8] = m2 * m2 * v2;
   out.chi2 = parts.chi2;
-  out.certified = at.good & parts.told & g.sound & (g.count > 3.5) & finite(out.covariance[0]) &
-                  finite(out.covariance[4]) & finite(out.covariance[8]) & finite(out.parameter[1]);
+  out.certified = at.good & parts.told & g.sound & (g.count > 2.5) & told(g, out.covariance[0]) &
+                  told(g, out.covariance[4]) & told(g, out.covariance[8]) & finite(out.parameter[1]);
   return parts;
 }
 

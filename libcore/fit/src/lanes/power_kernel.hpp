@@ -98,14 +98,14 @@ REWOUND_IN_LANES void move_powers(const Group& g, lanes by, power_state& at) {
       g, [&](int i) { return by * g.z[i]; }, [&](int i) { return at.power[i]; }, at);
 }
 
-/// The least-squares line of ln I over ln x, weighted as in the sum itself: what a fit in currents is to first order in
-/// the deviations. `total` becomes the sum of w I^2, `per_total` 1 over it.
-template <class Group>
-REWOUND_IN_LANES flags start_power(const Group& g, power_state& at, lanes& total, lanes& per_total) {
+/// The least-squares line of ln I over ln x under some weights. `total` becomes their sum, `per_total` 1 over it.
+template <class Group, class Weight>
+REWOUND_IN_LANES flags start_line(const Group& g, const Weight& weight, power_state& at, lanes& total,
+                                  lanes& per_total) {
   lanes w0{}, wz{}, wzz{}, wl{}, wzl{}, reach{};
   lanes l[most];
   for (int i = 0; i < g.readings; ++i) {
-    const lanes w = g.weight[i] * g.current[i] * g.current[i];
+    const lanes w = weight(i);
     l[i] = logarithm(g.current[i]);
     w0 += w;
     const lanes weighted_z = w * g.z[i];
@@ -129,6 +129,14 @@ REWOUND_IN_LANES flags start_power(const Group& g, power_state& at, lanes& total
       g, [&](int i) { return (at.log_unit - l[i]) + at.n * g.z[i]; }, [&](int i) { return g.current[i]; }, at);
   total = w0;
   return told;
+}
+
+/// Weighted as in the sum itself: what a fit in currents is to first order in the deviations. The weights' sum is that
+/// of w I^2.
+template <class Group>
+REWOUND_IN_LANES flags start_power(const Group& g, power_state& at, lanes& total, lanes& per_total) {
+  return start_line(
+      g, [&](int i) { return g.weight[i] * g.current[i] * g.current[i]; }, at, total, per_total);
 }
 
 constexpr int most_steps = 12;
@@ -174,6 +182,50 @@ REWOUND_IN_LANES void rest_sums(lanes rest, power_sums& sums) {
   sums.t2 += twice * (sums.t3 + 0.5 * (twice * sums.t4));
 }
 
+/// Where a plain search ended.
+struct power_end {
+  power_state at;
+  power_sums sums;  ///< at the exponent itself, over `total`
+  lanes total;      ///< sum of w I^2
+  lanes per_total;  ///< 1 over it
+  flags good;
+};
+
+/// Nearer than this share of the sum of w I^2 chi2 has one minimum: another exponent that does as well has powers
+/// within twice the angle of these, and within it the function bends down throughout.
+constexpr double one_minimum = 0.02;
+
+/// The end next to the line.
+template <class Group>
+REWOUND_IN_LANES void search_plain(const Group& g, power_end& to) {
+  to.good = start_power(g, to.at, to.total, to.per_total);
+  to.good &= search_power(g, to.per_total, to.at, to.sums);
+  rest_sums(to.at.rest, to.sums);
+}
+
+/// From that line and from the one that counts all readings alike, as detail::search_lines: the lower of both ends.
+template <class Group>
+REWOUND_IN_LANES void search_from_both(const Group& g, power_end& to) {
+  power_state at;
+  power_sums sums;
+  lanes count, per_count;
+  search_plain(g, to);
+  to.good &= start_line(
+      g, [&](int i) { return choose(g.weight[i] > 0.0, lanes(1.0), lanes{}); }, at, count, per_count);
+  to.good &= search_power(g, to.per_total, at, sums);
+  rest_sums(at.rest, sums);
+  const flags lower = sums.s0 * sums.s0 * to.sums.t0 > to.sums.s0 * to.sums.s0 * sums.t0;
+  to.at.n = choose(lower, at.n, to.at.n);
+  to.at.log_unit = choose(lower, at.log_unit, to.at.log_unit);
+  to.at.rest = choose(lower, at.rest, to.at.rest);
+  for (int i = 0; i < g.readings; ++i) to.at.power[i] = choose(lower, at.power[i], to.at.power[i]);
+  to.sums.s0 = choose(lower, sums.s0, to.sums.s0);
+  to.sums.s1 = choose(lower, sums.s1, to.sums.s1);
+  to.sums.t0 = choose(lower, sums.t0, to.sums.t0);
+  to.sums.t1 = choose(lower, sums.t1, to.sums.t1);
+  to.sums.t2 = choose(lower, sums.t2, to.sums.t2);
+}
+
 /// What a fit's covariance is made of, in the unit of the powers.
 struct power_moments {
   lanes level;
@@ -200,38 +252,37 @@ REWOUND_IN_LANES void tell_power(const Group& g, const power_state& at, const po
 
 /// Answers from the sums; chi2 from the deviations themselves, since a difference of sums would leave it no digits.
 template <class Group>
-REWOUND_IN_LANES void finish_plain(const Group& g, const power_state& at, power_sums sums, lanes per_total,
-                                   group_answers<2>& out) {
-  rest_sums(at.rest, sums);
-  const auto& [s0, s1, s2, s3, t0, t1, t2, t3, t4] = sums;
+REWOUND_IN_LANES void finish_plain(const Group& g, const power_end& end, group_answers<2>& out) {
+  const auto& [s0, s1, s2, s3, t0, t1, t2, t3, t4] = end.sums;
   const lanes of_t = t2 * t0 - t1 * t1;
   const lanes ss = s0 * s0;
   const lanes inverse = reciprocal(t0 * (ss * of_t));
   const lanes per_t0 = inverse * (ss * of_t);
   const lanes tt = t0 * t0;
-  const power_moments found{s0 * per_t0, per_t0 * per_total, t1 * per_t0, tt * tt * inverse * per_total};
+  const power_moments found{s0 * per_t0, per_t0 * end.per_total, t1 * per_t0, tt * tt * inverse * end.per_total};
   lanes chi2{};
   for (int i = 0; i < g.readings; ++i) {
-    const lanes deviation = g.current[i] - found.level * rested(at, g.z[i], i);
+    const lanes deviation = g.current[i] - found.level * rested(end.at, g.z[i], i);
     chi2 += g.weight[i] * deviation * deviation;
   }
-  tell_power(g, at, found, chi2, out);
+  tell_power(g, end.at, found, chi2, out);
+  out.certified = end.good & g.sound & (g.count > 1.5) & told(g, out.covariance[0]) & told(g, out.covariance[3]);
 }
-
-/// Nearer than this share of the sum of w I^2 chi2 has one minimum: another exponent that does as well has powers
-/// within twice the angle of these, and within it the function bends down throughout.
-constexpr double one_minimum = 0.02;
 
 template <class Group>
 REWOUND_IN_LANES void fit_power_group(const Group& g, group_answers<2>& out) {
-  power_state at;
-  power_sums sums;
-  lanes total, per_total;
-  flags good = start_power(g, at, total, per_total);
-  good &= search_power(g, per_total, at, sums);
-  finish_plain(g, at, sums, per_total, out);
-  out.certified = good & g.sound & (g.count > 2.5) & (out.chi2 <= one_minimum * total) & finite(out.covariance[0]) &
-                  finite(out.covariance[3]);
+  power_end end;
+  search_plain(g, end);
+  finish_plain(g, end, out);
+  out.certified &= out.chi2 <= one_minimum * end.total;
+}
+
+/// For readings that scatter.
+template <class Group>
+REWOUND_IN_LANES void fit_power_at_length(const Group& g, group_answers<2>& out) {
+  power_end end;
+  search_from_both(g, end);
+  finish_plain(g, end, out);
 }
 
 }  // namespace

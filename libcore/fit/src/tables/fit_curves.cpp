@@ -56,6 +56,10 @@ void fit_uncertified(const curve_table& in, const std::vector<unsigned char>& ce
   std::vector<curve_readings> readings;
   for (std::size_t row = 0; row < certified.size(); ++row) {
     if (certified[row] == 1) continue;
+    if (certified[row] == too_few_readings) {
+      out.put_nothing(row, least_squares_status::too_few_points);
+      continue;
+    }
     rows.push_back(row);
     readings.push_back(row_reader(in, row).read());
   }
@@ -75,8 +79,9 @@ void take_scatter_out(fitted_table& out, std::vector<unsigned char>& certified) 
   const std::size_t cells = out.width * out.width;
   for (std::size_t row = 0; row < certified.size(); ++row) {
     const double scale = out.chi2[row] / out.degrees_of_freedom[row];
-    if (!(std::isnormal(scale))) certified[row] = 0;
-    for (std::size_t i = row * cells; certified[row] && i < (row + 1) * cells; ++i) out.covariance[i] /= scale;
+    if (certified[row] == 1 && !std::isnormal(scale)) certified[row] = 0;
+    if (certified[row] != 1) continue;
+    for (std::size_t i = row * cells; i < (row + 1) * cells; ++i) out.covariance[i] /= scale;
   }
 }
 

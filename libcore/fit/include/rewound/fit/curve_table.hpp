@@ -35,6 +35,8 @@ struct fitted_rows {
 /// more digits; or they are a point beside the lowest minimum, and a search from there is enough.
 inline constexpr unsigned char lacks_covariance = 2;
 inline constexpr unsigned char near_the_lowest = 3;
+/// Instead of 0: the curve has fewer readings than parameters, and no method finds it.
+inline constexpr unsigned char too_few_readings = 4;
 
 /// Where the answers go, in memory of the caller; p is the family's number of parameters.
 struct fit_table {
@@ -43,9 +45,10 @@ struct fit_table {
   double* chi2 = nullptr;             ///< one a curve; of a robust fit with Huber's final weights
   int* degrees_of_freedom = nullptr;  ///< one a curve: n - p
   /// 1 where the answer is certain. Elsewhere the curve's other numbers mean nothing, and it wants another method; see
-  /// also lacks_covariance.
+  /// also lacks_covariance and too_few_readings. Without readings to spare, covariances scaled by chi2 are NaN.
   unsigned char* certified = nullptr;
   double* unit_variance = nullptr;  ///< of fit_batch_with_errors alone: mean relative variance of a reading, or 1
+  double* mean_weight = nullptr;    ///< of the readings in use of a curve with weights, where it is asked for
 
   operator fitted_rows() const { return {parameters, covariance, chi2, degrees_of_freedom}; }
 };

@@ -52,6 +52,8 @@ struct fitted_table {
   /// One curve by itself.
   fitted_curve curve(std::size_t row) const;
   void put(std::size_t row, const fitted_curve& curve);
+  /// A curve that could not be fitted.
+  void put_nothing(std::size_t row, least_squares_status why);
   /// Where lanes of registers write and read.
   fit_table in_place(unsigned char* certified = nullptr);
 };
