@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <numeric>
 #include <string>
 
 #include "kernel_choice.hpp"
@@ -30,6 +31,29 @@ void fit_twice(kernel quick, kernel thorough, const fit_task& task) {
     part.last = count;
     part.rows = left.data();
     thorough(part);
+  }
+}
+
+std::size_t readings_in(const curve_table& table, std::size_t row) {
+  std::size_t out = 0;
+  for (std::size_t i = row * table.readings; i < (row + 1) * table.readings; ++i) {
+    const bool present = table.voltage_V[i] == table.voltage_V[i] && table.current_A[i] == table.current_A[i];
+    out += present && !(table.weight && table.weight[i] == 0.0);
+  }
+  return out;
+}
+
+/// Curves of as many readings side by side: none waits then for readings that it does not have.
+void fit_by_count(kernel fit, const fit_task& task) {
+  constexpr std::size_t chunk = 512;
+  std::array<std::size_t, chunk> rows, count;
+  for (std::size_t start = task.first; start < task.last; start += chunk) {
+    const std::size_t size = std::min(task.last - start, chunk);
+    std::array<std::size_t, most_readings + 2> place{};
+    for (std::size_t i = 0; i < size; ++i) ++place[(count[i] = readings_in(*task.table, start + i)) + 1];
+    std::partial_sum(place.begin(), place.end(), place.begin());
+    for (std::size_t i = 0; i < size; ++i) rows[place[count[i]]++] = start + i;
+    fit({task.table, task.answers, 0, size, rows.data()});
   }
 }
 
@@ -72,14 +96,14 @@ void fit_batch_with_errors(const curve_table& table, curve_family family, std::s
   base::expect(in_batches_with_errors(family, weighted), "family", "one that is not fitted in batches",
                "proportional or magnetising_load, or any without weights");
   expect_rows(table, first, last);
-  with_errors(kernels_of(set), family, weighted)({&table, &answers, first, last, nullptr});
+  fit_by_count(with_errors(kernels_of(set), family, weighted), {&table, &answers, first, last, nullptr});
 }
 
 void bound_loaded_batch(const curve_table& table, std::size_t first, std::size_t last, const fit_table& answers,
                         instruction_set set) {
   base::expect(table.weight != nullptr, "weights", "none", "weights");
   expect_rows(table, first, last);
-  kernels_of(set).bound_loaded_weighted({&table, &answers, first, last, nullptr});
+  fit_by_count(kernels_of(set).bound_loaded_weighted, {&table, &answers, first, last, nullptr});
 }
 
 }  // namespace rewound::fit

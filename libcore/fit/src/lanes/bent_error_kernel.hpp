@@ -177,9 +177,9 @@ inline void fit_magnetising_in_logs(error_group& g, error_answers<3>& out) {
   constexpr int short_descent = 10;
   constexpr double some_scatter = 0.0025;  // deviations of 5 %
   constexpr double least_pivot = 1e-9;
-  // Beyond, the scan's weights may mislead: deviations of 14 % from a bent curve, of half from a straight line.
-  constexpr double most_scatter = 0.02;
-  constexpr double most_about_a_line = 0.25;
+  // Beyond, the scan's weights mislead: deviations of half. Of 1500 random curves about 0.4 off, 5 ended higher than
+  // one by one and 4 lower, 0.2 off 1 and 1.
+  constexpr double most_scatter = 0.25;
   const lanes rounding = rounding_of<problem>(g);
   const auto starts = scan_bent(g, rounding);
   box_state<3> best;
@@ -207,7 +207,7 @@ inline void fit_magnetising_in_logs(error_group& g, error_answers<3>& out) {
   for (std::size_t j = 0; j < 3; ++j) out.parameter[j] = best.p[j];
   out.chi2 = best.sums.chi2;
   out.unit_variance = mean_variance<problem>(g, best.p);
-  const flags close = starts.scatter < choose(flat, lanes(most_about_a_line), lanes(most_scatter));
+  const flags close = starts.scatter < most_scatter;
   out.near = g.sound & (g.count > 2.5) & (g.voltages > 2.5) & (starts.count < most_bent_starts + 0.5) & close &
              finite(out.chi2);
   told &= finite(out.covariance[0]) & finite(out.covariance[4]) & finite(out.covariance[8]);

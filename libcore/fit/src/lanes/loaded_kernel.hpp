@@ -86,18 +86,20 @@ loaded_state lowest_at_power(const error_group& g, const loaded_starts& starts, 
 
 constexpr int most_loaded_starts = 3;
 
-/// The best powers of the scan, each better than its neighbours.
+/// The best powers of the scan, each better than its neighbours, from the lowest on; where there are fewer, the others
+/// are `unbounded`.
 struct loaded_minima {
   loaded_state place[most_loaded_starts];
-  lanes count;
 };
 
-inline void note(flags here, const loaded_state& found, loaded_minima& to) {
-  if (!any(here)) return;
-  for (int k = 0; k < most_loaded_starts; ++k) {
-    take_where(here & (to.count == k), found, to.place[k]);
+inline void note(flags here, loaded_state found, loaded_minima& to) {
+  for (auto& place : to.place) {
+    const flags lower = here & (found.sums.chi2 < place.sums.chi2);
+    if (!any(lower)) continue;
+    const loaded_state before = place;
+    take_where(lower, found, place);
+    take_where(lower, before, found);
   }
-  to.count += choose(here, 1.0, lanes{});
 }
 
 template <class Problem>
@@ -107,7 +109,7 @@ void scan_loaded(const error_group& g, const loaded_starts& starts, lanes roundi
   loaded_state before{};
   before.sums.chi2 = unbounded;
   flags falling = all_flags();
-  out.count = lanes{};
+  for (auto& place : out.place) place = before;
   for (const double m : powers) {
     if (!Problem::weighted && m < 2.0) continue;
     const auto here = lowest_at_power<Problem>(g, starts, m, rounding);
@@ -117,6 +119,17 @@ void scan_loaded(const error_group& g, const loaded_starts& starts, lanes roundi
     before = here;
   }
   note(falling, before, out);
+}
+
+/// Near 0 the sum hangs on the square of a or p, and steps towards 0 creep: what there is without, where it is lower.
+template <class Problem>
+void descend_without(const error_group& g, std::size_t level, lane_box<5> box, lanes rounding, int steps,
+                     loaded_state& best) {
+  box.high[level] = 0.0;
+  loaded_state at = best;
+  start_at<Problem>(g, box, at);
+  descend<Problem>(g, box, rounding, steps, at);
+  take_where(at.sums.chi2 < best.sums.chi2, at, best);
 }
 
 /// As detail::make_canonical: m at its bound where b = 0, and no g beside a where both say the same; no a that p and g
@@ -149,22 +162,24 @@ void fit_loaded(const error_group& g, error_answers<5>& out) {
   scan_loaded<Problem>(g, starts, rounding, found);
   loaded_state best = found.place[0];
   descend<Problem>(g, box, rounding, first_descent, best);
-  for (int k = 1; k < most_loaded_starts && any(found.count > k); ++k) {
-    const flags there = found.count > k;
+  for (int k = 1; k < most_loaded_starts; ++k) {
+    const flags there = found.place[k].sums.chi2 < unbounded;
+    if (!any(there)) break;
     loaded_state at = found.place[0];
     take_where(there, found.place[k], at);
     descend<Problem>(g, box, rounding, first_descent, at);
-    take_where(there & (at.sums.chi2 < best.sums.chi2), at, best);
+    take_where(at.sums.chi2 < best.sums.chi2, at, best);
   }
   constexpr double beside[] = {1.0, 1.5, 0.7};
   for (const double factor : beside) {
     const lanes m = lesser(greater(factor * best.p[2], least_power), 12.0);
     descend_from_all<Problem>(g, starts, m, box, rounding, first_descent, best);
   }
+  constexpr std::size_t creeping[] = {0, 3};
+  for (const std::size_t level : creeping) descend_without<Problem>(g, level, box, rounding, last_descent, best);
   descend<Problem>(g, box, rounding, last_descent, best);
   const flags good = settle_somehow<Problem>(g, box, rounding, best);
-  out.near = g.sound & (g.count > 4.5) & (g.voltages > 4.5) & (found.count < most_loaded_starts + 0.5) &
-             (best.sums.chi2 < unbounded);
+  out.near = g.sound & (g.count > 4.5) & (g.voltages > 4.5) & (best.sums.chi2 < unbounded);
   const flags flat = write_canonically(least_power, best.p);
   best.sums = sums_at<Problem>(g, best.p);
   flags left_out[5];
