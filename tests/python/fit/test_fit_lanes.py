@@ -35,7 +35,7 @@ def widened(table):
 
 def both_ways(model, voltage, current, **given):
     lanes = rewound.fit_draw(voltage, current, rated_voltage_V=RATED, model=model, **given)
-    wide = {name: widened(table) for name, table in given.items()}
+    wide = {name: widened(table) if isinstance(table, np.ndarray) else table for name, table in given.items()}
     return lanes, rewound.fit_draw(widened(voltage), widened(current), rated_voltage_V=RATED, model=model, **wide)
 
 
@@ -148,3 +148,78 @@ def test_stated_uncertainties_that_hold_widen_or_narrow_a_table_as_alone():
         ]
         both = usable(fits[0]) & usable(fits[1])
         assert_allclose(fits[0].covariance[both], fits[1].covariance[both], rtol=1e-3, atol=1e-12)
+
+
+def with_gaps(count, seed):
+    """The same readings in rows of 12 columns twice: anywhere in the row, and one behind the other from its start."""
+    voltage, current = bench_table(count, 0.01, seed=seed)
+    order = np.argsort(np.isnan(current), axis=1, kind="stable")
+    return (voltage, current), tuple(np.take_along_axis(table, order, axis=1) for table in (voltage, current))
+
+
+WAYS = [(model, False) for model in FAMILIES] + [("power", True)]
+
+
+@pytest.mark.parametrize("kind", ["none", "both", "weights"])
+@pytest.mark.parametrize("model, robust", WAYS)
+def test_where_in_a_row_its_gaps_are_does_not_matter(model, robust, kind):
+    # Law: bit for bit the same, and a reading of weight 0 is a gap.
+    (voltage, current), moved = with_gaps(53 if model == "magnetising_load" else 211, seed=31)
+    given = meters(voltage, current, kind)
+    order = np.argsort(np.isnan(current), axis=1, kind="stable")
+    given_moved = {name: np.take_along_axis(table, order, axis=1) for name, table in given.items()}
+    named = {"rated_voltage_V": RATED, "model": model, "robust": robust}
+    here = rewound.fit_draw(voltage, current, **named, **given)
+    there = rewound.fit_draw(*moved, **named, **given_moved)
+    fits = [there]
+    if kind == "weights":
+        weightless = {"weights": np.where(np.isnan(current), 0.0, given["weights"])}
+        fits.append(rewound.fit_draw(voltage, np.nan_to_num(current, nan=1.0), **named, **weightless))
+    for other in fits:
+        for name in ("params", "covariance", "chi2", "degrees_of_freedom", "mean_weight"):
+            assert_array_equal(getattr(other, name), getattr(here, name))
+        assert other.status == here.status
+
+
+@pytest.mark.parametrize("scatter", [0.003, 0.05, 0.15])
+def test_robust_power_laws_of_rows_with_gaps_are_those_one_by_one(scatter):
+    voltage, current = bench_table(800, scatter, seed=17)
+    current[::3, 5] *= 1.3
+    lanes, alone = both_ways("power", voltage, current, robust=True, **meters(voltage, current, "weights"))
+    assert (usable(lanes) == usable(alone)).all()
+    assert_allclose(lanes.params, alone.params, rtol=1e-6, atol=1e-7)
+    assert_allclose(lanes.chi2, alone.chi2, rtol=1e-6, atol=1e-14)
+    assert_allclose(lanes.mean_weight, alone.mean_weight, rtol=1e-13)
+
+
+@pytest.mark.parametrize("model, robust, parameters", [
+    ("power", False, 2), ("power", True, 2), ("log_quadratic", False, 3), ("magnetising", False, 3),
+])  # fmt: skip
+def test_weighted_curves_without_readings_to_spare_have_parameters_and_no_covariance(model, robust, parameters):
+    voltage, current = bench_table(400, 0.01, seed=19)
+    kept = np.cumsum(np.isfinite(current), axis=1) <= np.arange(len(current))[:, None] % 2 + parameters - 1
+    current = np.where(kept, current, np.nan)
+    lanes, alone = both_ways(model, voltage, current, robust=robust, **meters(voltage, current, "weights"))
+    count = np.isfinite(current).sum(axis=1)
+    few = count < parameters
+    assert 100 < few.sum() < 300
+    assert {status for status, here in zip(lanes.status, few) if here} == {"too_few_points"}
+    assert np.isnan(lanes.params[few]).all() and np.isnan(lanes.chi2[few]).all()
+    assert np.isnan(lanes.covariance).all() and (lanes.degrees_of_freedom == 0).all()
+    assert (usable(lanes) == usable(alone)).all()
+    total = np.nansum(meters(voltage, current, "weights")["weights"] * current**2, axis=1)
+    assert_allclose(lanes.chi2[~few] / total[~few], alone.chi2[~few] / total[~few], rtol=1e-8, atol=1e-24)
+    told = ~few & (alone.chi2 < 1e-20 * total)  # through every reading, where there is one curve
+    assert_allclose(lanes.params[told], alone.params[told], rtol=1e-7, atol=1e-9)
+
+
+@pytest.mark.parametrize("kind", ["none", "weights"])
+@pytest.mark.parametrize("model, robust", [way for way in WAYS if way[0] != "magnetising_load"])
+def test_few_rows_with_gaps_leave_the_lanes(model, robust, kind):
+    if robust and kind == "none":
+        pytest.skip("one by one")
+    voltage, current = bench_table(1000, 0.01, seed=23)
+    fit = rewound.fit_draw(
+        voltage, current, rated_voltage_V=RATED, model=model, robust=robust, **meters(voltage, current, kind)
+    )
+    assert fit._fitted.left_lanes <= 0.02 * len(voltage)

@@ -154,6 +154,7 @@ void fit_loaded(const error_group& g, error_answers<5>& out) {
   constexpr lane_box<5> box = {{0.0, 0.0, least_power, 0.0, 0.0}, {unbounded, unbounded, 12.0, unbounded, unbounded}};
   constexpr int first_descent = 50;
   constexpr int last_descent = 40;
+  constexpr int long_descent = 150;
   constexpr double least_pivot = 1e-9;
   const lanes rounding = rounding_of<Problem>(g);
   loaded_minima found;
@@ -176,7 +177,7 @@ void fit_loaded(const error_group& g, error_answers<5>& out) {
     descend_from_all<Problem>(g, starts, m, box, rounding, first_descent, best);
   }
   constexpr std::size_t creeping[] = {0, 3};
-  for (const std::size_t level : creeping) descend_without<Problem>(g, level, box, rounding, last_descent, best);
+  for (const std::size_t level : creeping) descend_without<Problem>(g, level, box, rounding, long_descent, best);
   descend<Problem>(g, box, rounding, last_descent, best);
   const flags good = settle_somehow<Problem>(g, box, rounding, best);
   out.near = g.sound & (g.count > 4.5) & (g.voltages > 4.5) & (best.sums.chi2 < unbounded);
