@@ -84,7 +84,8 @@ class DrawFit(Remade):
         self.degrees_of_freedom: NDArray[np.int64] = fitted.degrees_of_freedom
         self.status: List[str] = fitted.status
         self.models: List[str] = fitted.models
-        self.model: str = self.models[0] if len(set(self.models)) == 1 else "mixed"
+        alike = bool(self.models) and self.models.count(self.models[0]) == len(self.models)
+        self.model: str = self.models[0] if alike else "mixed"
         self.mean_weight: Array = fitted.mean_weight
         self._index: Any = None
 
@@ -241,7 +242,9 @@ class DrawFit(Remade):
         the statement was right, and 76, 82 and 86 % where the errors were twice as large as stated.
         """
         points = _numbers("voltage", voltage)
-        rows = points if points.ndim > 1 else np.broadcast_to(points, (len(self.models), points.size))
+        rows = np.atleast_1d(points)
+        if weight is not None and rows.ndim == 1:
+            rows = np.broadcast_to(rows, (len(self.models), points.size))
         value, low, high = self._fitted.predict(rows, float(level), bool(new_reading), self._new_weights(weight, rows))
         if points.ndim == 0:
             return value[:, 0], low[:, 0], high[:, 0]

@@ -122,12 +122,12 @@ template <class Word, class Take>
 py::list words_of(const fit::fitted_table& fitted, const Word& word, const Take& take) {
   using value = decltype(take(std::size_t{}));
   std::map<value, py::str> made;
+  const py::str* last = nullptr;
   py::list out(fitted.size());
   for (std::size_t i = 0; i < fitted.size(); ++i) {
     const value here = take(i);
-    auto found = made.find(here);
-    if (found == made.end()) found = made.emplace(here, py::str(std::string(word(here)))).first;
-    out[i] = found->second;
+    if (!last || here != take(i - 1)) last = &made.try_emplace(here, std::string(word(here))).first->second;
+    out[i] = *last;
   }
   return out;
 }
@@ -147,17 +147,19 @@ py::array_t<std::int64_t> degrees_of(const fit::fitted_table& fitted) {
                 {count_of(fitted)});
 }
 
-/// Value, low and high, stacked: (3, n_curves, n_voltages).
+/// Value, low and high, stacked: (3, n_curves, n_voltages). One row of voltages is for all curves.
 table predictions_of(const fit::fitted_table& fitted, const table& voltage, double level, bool new_reading,
                      const std::optional<table>& weight) {
-  const bool fits = voltage.ndim() == 2 && voltage.shape(0) == count_of(fitted);
+  const bool shared = voltage.ndim() == 1;
+  const bool fits = shared || (voltage.ndim() == 2 && voltage.shape(0) == count_of(fitted));
   base::expect(fits, "voltage", shape_of(voltage), "one number, one dimension, or two with one row per curve");
   expect_same_shape(weight, voltage, "weight");
-  table out({py::ssize_t{3}, voltage.shape(0), voltage.shape(1)});
+  const auto points = voltage.shape(shared ? 0 : 1);
+  table out({py::ssize_t{3}, count_of(fitted), points});
   double* const to = out.mutable_data();
-  const auto size = voltage.size();
-  fit::predict(fitted, voltage.data(), static_cast<std::size_t>(voltage.shape(1)), level, new_reading,
-               {to, to + size, to + 2 * size}, numbers_in(weight));
+  const auto size = count_of(fitted) * points;
+  fit::predict(fitted, voltage.data(), static_cast<std::size_t>(points), level, new_reading,
+               {to, to + size, to + 2 * size}, numbers_in(weight), shared);
   return out;
 }
 

@@ -49,10 +49,11 @@ struct range_check {
   }
   REWOUND_IN_LANES void add(lanes value) { add(value.of); }
 
-  REWOUND_IN_LANES bool passed() const {
+  /// In which lanes there was one.
+  REWOUND_IN_LANES flags failed() const {
     constexpr unsigned long long span =
         __builtin_bit_cast(unsigned long long, largest_number) - __builtin_bit_cast(unsigned long long, least_number);
-    return !any_above(furthest, span);
+    return {above(furthest, span)};
   }
 };
 
@@ -92,15 +93,18 @@ inline void leave_out(lanes rated, group& g) {
   flags counts[most];
   lanes last_voltage = rated;
   lanes last_current = 1.0;
-  g.sound = speakable(rated);
+  range_check check;
+  check.add(rated);
   for (int i = 0; i < g.readings; ++i) {
     const flags present = (g.x[i] == g.x[i]) & (g.current[i] == g.current[i]);
-    const flags weighs = ~(g.weight[i] == 0.0);
-    g.sound &= ~present | (speakable(g.x[i]) & speakable(g.current[i]) & (~weighs | speakable(g.weight[i])));
-    counts[i] = present & weighs;
+    counts[i] = present & ~(g.weight[i] == 0.0);
+    check.add(choose(present, g.x[i], 1.0));
+    check.add(choose(present, g.current[i], 1.0));
+    check.add(choose(counts[i], g.weight[i], 1.0));
     last_voltage = choose(counts[i], g.x[i], last_voltage);
     last_current = choose(counts[i], g.current[i], last_current);
   }
+  g.sound = ~check.failed();
   const lanes inverse = 1.0 / choose(g.sound, rated, 1.0);
   const lanes last_x = choose(g.sound, last_voltage * inverse, 1.0);
   last_current = choose(g.sound, last_current, 1.0);
@@ -144,8 +148,8 @@ REWOUND_IN_LANES bool pack(const fit_task& task, std::size_t index, group& g) {
     check.add(g.weight[i]);
   }
   find_rows(table, table.voltage_V, g.row, rows);
-  if (check.passed()) load_voltages<with_x>(rows, rated, g.readings, g, check);
-  if (check.passed()) {
+  if (!any(check.failed())) load_voltages<with_x>(rows, rated, g.readings, g, check);
+  if (!any(check.failed())) {
     g.count = lanes(g.readings);
     g.sound = all_flags();
     return true;

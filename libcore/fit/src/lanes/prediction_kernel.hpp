@@ -65,19 +65,14 @@ struct kept_numbers {
 REWOUND_IN_LANES void take_degrees(const prediction_task& task, lanes degrees, kept_numbers& kept) {
   if (!any(~(degrees == kept.degrees))) return;
   kept.degrees = degrees;
-  const auto take = [&](int lane) {
+  kept.per_degree = choose(degrees > 0.0, 1.0 / degrees, lanes{});
+  double factor[lane_count];
+  for (int lane = 0; lane < lane_count; ++lane) {
     const int here = static_cast<int>(degrees[lane]);
     const bool known = here >= 0 && here <= task.most_degrees_of_freedom;
-    kept.factor.set(lane, known ? task.factor[here] : __builtin_nan(""));
-    kept.per_degree.set(lane, here > 0 ? 1.0 / here : 0.0);
-  };
-  take(0);
-  if (any(~(degrees == lanes(degrees[0])))) {
-    for (int lane = 1; lane < lane_count; ++lane) take(lane);
-  } else {
-    kept.factor = kept.factor[0];
-    kept.per_degree = kept.per_degree[0];
+    factor[lane] = known ? task.factor[here] : __builtin_nan("");
   }
+  kept.factor = load_row(factor);
 }
 
 REWOUND_IN_LANES void take_rated(lanes rated, kept_numbers& kept) {
@@ -97,6 +92,7 @@ REWOUND_IN_LANES void gather(const prediction_task& task, const std::size_t* row
     take_degrees(task, load_count_row(fits.degrees_of_freedom + row[0]), kept);
     take_rated(load_row(task.at->rated_voltage_V + row[0]), kept);
     to.reading_variance = load_row(fits.chi2 + row[0]);
+    if (fits.mean_weight) to.reading_variance = to.reading_variance / load_row(fits.mean_weight + row[0]);
   } else {
     for (std::size_t i = 0; i < count; ++i) to.parameter[i] = of_rows(fits.parameters + i, row, count);
     for (std::size_t i = 0; i < count * count; ++i)
@@ -106,6 +102,7 @@ REWOUND_IN_LANES void gather(const prediction_task& task, const std::size_t* row
     take_degrees(task, degrees, kept);
     take_rated(of_rows(task.at->rated_voltage_V, row, 1), kept);
     to.reading_variance = of_rows(fits.chi2, row, 1);
+    if (fits.mean_weight) to.reading_variance = to.reading_variance / of_rows(fits.mean_weight, row, 1);
   }
   const lanes variance = to.reading_variance * kept.per_degree;
   to.reading_variance = task.new_reading ? choose(kept.degrees > 0.0, variance, lanes{}) : lanes{};

@@ -14,7 +14,6 @@ constexpr double least_number = 1e-100;
 constexpr double largest_number = 1e100;
 
 REWOUND_IN_LANES bool speakable(double value) { return value >= least_number && value <= largest_number; }
-REWOUND_IN_LANES flags speakable(lanes value) { return (value >= least_number) & (value <= largest_number); }
 
 /// Some rows of one of a table's arrays.
 struct table_rows {

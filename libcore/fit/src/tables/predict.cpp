@@ -23,13 +23,14 @@ bool all_in_lanes(const fitted_table& fitted, bool new_reading, const double* we
          std::all_of(degrees.begin(), degrees.end(), [](int dof) { return dof <= static_cast<int>(most_readings); });
 }
 
-void predict_one_by_one(const fitted_table& fitted, const double* voltage, std::size_t count, double level,
+void predict_one_by_one(const fitted_table& fitted, const double* voltage, bool shared, std::size_t count, double level,
                         bool new_reading, const double* weight, const prediction_table& answers) {
   for (std::size_t row = 0; row < fitted.size(); ++row) {
     const auto curve = fitted.curve(row);
     for (std::size_t i = row * count; i < (row + 1) * count; ++i) {
       const auto own = weight ? std::optional(weight[i]) : std::nullopt;
-      const auto here = predict(curve, voltage[i] / fitted.rated_voltage_V[row], level, new_reading, own);
+      const double at = voltage[shared ? i - row * count : i];
+      const auto here = predict(curve, at / fitted.rated_voltage_V[row], level, new_reading, own);
       answers.value_A[i] = here.value;
       answers.low_A[i] = here.low;
       answers.high_A[i] = here.high;
@@ -40,9 +41,9 @@ void predict_one_by_one(const fitted_table& fitted, const double* voltage, std::
 }  // namespace
 
 void predict(const fitted_table& fitted, const double* voltage_V, std::size_t count, double level, bool new_reading,
-             const prediction_table& answers, const double* weight) {
+             const prediction_table& answers, const double* weight, bool shared) {
   base::expect(level > 0.0 && level < 1.0, "level", shown_digits(level), "a number between 0 and 1");
-  for (const double* at = voltage_V; at != voltage_V + fitted.size() * count; ++at)
+  for (const double* at = voltage_V; at != voltage_V + (shared ? 1 : fitted.size()) * count; ++at)
     if (!(std::isfinite(*at) && *at > 0.0))  // the text takes longer than the prediction
       base::expect(false, "voltage", shown_digits(*at), "finite numbers above 0");
   base::expect(!weight || fitted.weighted, "weight", "a weight for curves that were fitted without",
@@ -50,13 +51,10 @@ void predict(const fitted_table& fitted, const double* voltage_V, std::size_t co
   for (const double* at = weight; at && at != weight + fitted.size() * count; ++at)
     if (!(std::isfinite(*at) && *at > 0.0)) base::expect(false, "weight", shown_digits(*at), "finite numbers above 0");
   if (!all_in_lanes(fitted, new_reading, weight))
-    return predict_one_by_one(fitted, voltage_V, count, level, new_reading, weight, answers);
-  // The kernels' new reading is of weight 1: chi2 over the mean weight makes it one of that.
-  std::vector<double> chi2 = fitted.chi2;
-  for (std::size_t row = 0; row < chi2.size(); ++row) chi2[row] /= fitted.mean_weight[row];
-  const fitted_rows fits{fitted.parameters.data(), fitted.covariance.data(), chi2.data(),
-                         fitted.degrees_of_freedom.data()};
-  const prediction_points at{voltage_V, count, false, fitted.rated_voltage_V.data()};
+    return predict_one_by_one(fitted, voltage_V, shared, count, level, new_reading, weight, answers);
+  const fitted_rows fits{fitted.parameters.data(), fitted.covariance.data(), fitted.chi2.data(),
+                         fitted.degrees_of_freedom.data(), fitted.mean_weight.data()};
+  const prediction_points at{voltage_V, count, shared, fitted.rated_voltage_V.data()};
   predict_batch(fits, fitted.family.front(), at, level, new_reading, 0, fitted.size(), answers);
 }
 

@@ -13,7 +13,8 @@ namespace rewound::fit {
 /// Currents of weighted fits with the two-sided interval of Student's t, symmetric in the current.
 ///
 /// The variance is g' C g, with g the gradient of the current and C the covariance, and chi2 / (n - p) more for a new
-/// reading of weight 1. Without degrees of freedom low and high are NaN; NaN parameters give NaN.
+/// reading of weight 1, or of fits.mean_weight. Without degrees of freedom low and high are NaN; NaN parameters give
+/// NaN.
 ///
 /// @param fits   as fit_batch leaves them
 /// @param first  the first curve, and `last` the one after the last

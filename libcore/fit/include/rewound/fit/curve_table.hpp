@@ -29,6 +29,7 @@ struct fitted_rows {
   const double* covariance = nullptr;
   const double* chi2 = nullptr;
   const int* degrees_of_freedom = nullptr;
+  const double* mean_weight = nullptr;  ///< of the new reading; null: 1
 };
 
 /// Instead of 1 in `certified`: the parameters are the lowest minimum and chi2 is theirs, only the covariance wants
@@ -50,7 +51,7 @@ struct fit_table {
   double* unit_variance = nullptr;  ///< of fit_batch_with_errors alone: mean relative variance of a reading, or 1
   double* mean_weight = nullptr;    ///< of the readings in use of a curve with weights, where it is asked for
 
-  operator fitted_rows() const { return {parameters, covariance, chi2, degrees_of_freedom}; }
+  operator fitted_rows() const { return {parameters, covariance, chi2, degrees_of_freedom, nullptr}; }
 };
 
 }  // namespace rewound::fit

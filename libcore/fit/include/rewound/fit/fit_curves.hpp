@@ -67,13 +67,13 @@ fitted_table fit_curves(const curve_table& table, const table_options& options =
 
 /// Currents of fitted curves with their intervals, as predict() gives them one by one.
 ///
-/// @param voltage_V  above 0: a row per curve and `count` columns
+/// @param voltage_V  above 0: a row per curve and `count` columns, or one row that all curves share
 /// @param weight     of the new readings, in the shape of the voltages, on curves with weights; each curve's mean
 /// weight
 ///                   where null
 /// @throws base::error (precondition) on a voltage, a weight or a level that cannot be
 void predict(const fitted_table& fitted, const double* voltage_V, std::size_t count, double level, bool new_reading,
-             const prediction_table& answers, const double* weight = nullptr);
+             const prediction_table& answers, const double* weight = nullptr, bool shared = false);
 
 /// Profile intervals of all parameters (profile_intervals.hpp), each in the shape of fitted_table::parameters.
 struct profile_table {

@@ -27,8 +27,8 @@ REWOUND_IN_LANES bool lane_of(mask set, int lane) { return (set >> lane) & 1; }
 REWOUND_IN_LANES doubles lesser(doubles a, doubles b) { return (doubles)_mm512_min_pd((__m512d)a, (__m512d)b); }
 REWOUND_IN_LANES doubles greater(doubles a, doubles b) { return (doubles)_mm512_max_pd((__m512d)a, (__m512d)b); }
 REWOUND_IN_LANES bits greater(bits a, bits b) { return (bits)_mm512_max_epu64((__m512i)a, (__m512i)b); }
-REWOUND_IN_LANES bool any_above(bits a, unsigned long long limit) {
-  return _mm512_cmpgt_epu64_mask((__m512i)a, _mm512_set1_epi64(static_cast<long long>(limit))) != 0;
+REWOUND_IN_LANES mask above(bits a, unsigned long long limit) {
+  return _mm512_cmpgt_epu64_mask((__m512i)a, _mm512_set1_epi64(static_cast<long long>(limit)));
 }
 #else
 typedef indices mask;
@@ -72,7 +72,7 @@ REWOUND_IN_LANES doubles greater(doubles a, doubles b) {
 }
 
 REWOUND_IN_LANES bits greater(bits a, bits b) { return a > b ? a : b; }
-REWOUND_IN_LANES bool any_above(bits a, unsigned long long limit) { return any(a > limit); }
+REWOUND_IN_LANES mask above(bits a, unsigned long long limit) { return (mask)(a > limit); }
 #endif
 
 /// 1 / x to a rounding or two; the inverse of 0 or infinity need not be a number.
