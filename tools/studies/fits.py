@@ -220,8 +220,6 @@ def bench_tables(count, repeats):
     print(f"  {'':34}{'us':>9}{'one by one':>12}{'left the lanes':>16}{'batched NumPy, predictions too':>32}")
     for kind, options in given.items():
         for model, robust in [(model, False) for model in models] + [("power", True)]:
-            if robust and kind != "weights":
-                continue
             rows = count if model not in ("magnetising_load", "auto") else max(300, count // 8)
 
             def table(width, rows=rows, model=model, robust=robust, options=options):

@@ -433,9 +433,9 @@ def fit_draw(
     -----
     Both errors are ValueErrors. A fit that fails raises nothing: see ``DrawFit.status``.
 
-    Batches. Curves of up to 16 readings are fitted side by side in the widest registers of the machine: all models
-    without ``robust``, and weighted ``power`` with it. Curves that this does not certify, and all others, are fitted
-    one by one. A curve's answer does not depend on the curves beside it, and on the table's other columns by rounding
+    Batches. Curves of up to 16 readings are fitted side by side in the widest registers of the machine: all models,
+    with ``robust`` and weights ``power`` alone. Curves that this does not certify, and all others, are fitted one by
+    one. A curve's answer does not depend on the curves beside it, and on the table's other columns by rounding
     alone.
 
     Bounds. ``magnetising`` with weights has a and b of any sign and 1.2 <= m <= 12, and the fit is the lowest of all

@@ -53,7 +53,7 @@ void fit_by_count(kernel fit, const fit_task& task) {
     for (std::size_t i = 0; i < size; ++i) ++place[(count[i] = readings_in(*task.table, start + i)) + 1];
     std::partial_sum(place.begin(), place.end(), place.begin());
     for (std::size_t i = 0; i < size; ++i) rows[place[count[i]]++] = start + i;
-    fit({task.table, task.answers, 0, size, rows.data()});
+    fit({task.table, task.answers, 0, size, rows.data(), task.robust});
   }
 }
 
@@ -90,13 +90,13 @@ void fit_batch(const curve_table& table, curve_family family, bool robust, std::
   else fit_twice(kernels.fit_power, kernels.fit_scattered_power, task);
 }
 
-void fit_batch_with_errors(const curve_table& table, curve_family family, std::size_t first, std::size_t last,
-                           const fit_table& answers, instruction_set set) {
+void fit_batch_with_errors(const curve_table& table, curve_family family, bool robust, std::size_t first,
+                           std::size_t last, const fit_table& answers, instruction_set set) {
   const bool weighted = table.weight != nullptr;
-  base::expect(in_batches_with_errors(family, weighted), "family", "one that is not fitted in batches",
-               "proportional or magnetising_load, or any without weights");
+  base::expect(in_batches_with_errors(family, weighted, robust), "family", "one that is not fitted in batches",
+               "proportional or magnetising_load and not robust, or any without weights");
   expect_rows(table, first, last);
-  fit_by_count(with_errors(kernels_of(set), family, weighted), {&table, &answers, first, last, nullptr});
+  fit_by_count(with_errors(kernels_of(set), family, weighted), {&table, &answers, first, last, nullptr, robust});
 }
 
 void bound_loaded_batch(const curve_table& table, std::size_t first, std::size_t last, const fit_table& answers,

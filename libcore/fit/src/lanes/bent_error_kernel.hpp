@@ -199,7 +199,9 @@ inline void fit_magnetising_in_logs(error_group& g, error_answers<3>& out) {
     descend_from_afar(g, rounding, short_descent, far, best);
     descend<problem>(g, bent_box, rounding, most_descent, best);
   }
-  const flags good = settle_somehow<problem>(g, bent_box, rounding, best);
+  flags good = settle_somehow<problem>(g, bent_box, rounding, best);
+  best.p[2] = choose(best.p[1] == 0.0, 2.0, best.p[2]);
+  if (g.robust) good &= settle_robustly<problem>(g, bent_box, rounding, best);
   const flags flat = best.p[1] == 0.0;
   best.p[2] = choose(flat, 2.0, best.p[2]);
   const flags left_out[3] = {flags{}, flat, flat};

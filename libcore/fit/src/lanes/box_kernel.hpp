@@ -31,6 +31,7 @@ normal_sums<Problem::parameters> sums_at(const error_group& g, const lanes* p) {
     const auto here = Problem::at(g, i, p);
     const lanes pull = here.weight * here.deviation;
     out.chi2 += pull * here.deviation;
+    if constexpr (requires { here.excess; }) out.chi2 += here.excess;
     for (std::size_t j = 0; j < count; ++j) {
       out.slope[j] += pull * here.row[j];
       const lanes heavy = here.weight * here.row[j];

@@ -17,6 +17,12 @@ struct log_point {
   lanes turn[parameters];
 };
 
+/// ln I = A + z.
+struct level_in_logs {
+  static constexpr std::size_t parameters = 1;
+  static REWOUND_IN_LANES log_point<1> at(const lanes* p, lanes, lanes z) { return {p[0] + z, 1.0, {1.0}, {lanes{}}}; }
+};
+
 /// ln I = A + n z.
 struct line_in_logs {
   static constexpr std::size_t parameters = 2;

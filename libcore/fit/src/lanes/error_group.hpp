@@ -19,6 +19,8 @@ struct error_group {
   lanes share[most];       ///< 1, with weights the weight; 0 where there is no reading
   lanes power[most];       ///< x^m, while a search holds m at held_power
   double held_power = 0.0;
+  bool robust = false;
+  lanes bend;      ///< of Huber's sum
   lanes count;     ///< readings of each curve
   lanes voltages;  ///< different ones
   flags sound;     ///< all readings are numbers that the arithmetic can take
@@ -154,6 +156,7 @@ void unpack_errors(const error_group& g, const error_answers<parameters>& from, 
 template <std::size_t parameters, class Fit>
 void for_each_error_group(const fit_task& task, const Fit& fit) {
   error_group g;
+  g.robust = task.robust;
   for (std::size_t index = task.first; index < task.last; index += lane_count) {
     pack_errors(task, index, g);
     error_answers<parameters> answers;

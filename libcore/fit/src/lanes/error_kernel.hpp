@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
-#include "box_kernel.hpp"
+#include "robust_errors.hpp"
 
 namespace rewound::fit {
 namespace {
@@ -33,33 +33,7 @@ flags start_in_logs(const error_group& g, lanes* p) {
   return factors.sound;
 }
 
-/// I = a x: with its exponent known it is a weighted mean.
-inline void fit_proportional_group(const error_group& g, error_answers<1>& out) {
-  lanes total{}, sum{}, variance{};
-  lanes weight[most];
-  for (int i = 0; i < g.readings; ++i) {
-    const lanes of = g.of_current[i] + g.of_voltage[i];
-    weight[i] = g.share[i] * reciprocal(of);
-    total += weight[i];
-    sum += weight[i] * (g.log_current[i] - g.z[i]);
-    variance += choose(g.count > i, of, lanes{});
-  }
-  const lanes inverse = reciprocal(total);
-  const lanes level = sum * inverse;
-  const lanes a = exponential(level);
-  out.parameter[0] = a;
-  out.covariance[0] = a * a * inverse;
-  out.chi2 = lanes{};
-  for (int i = 0; i < g.readings; ++i) {
-    const lanes deviation = g.log_current[i] - g.z[i] - level;
-    out.chi2 += weight[i] * deviation * deviation;
-  }
-  out.unit_variance = variance / g.count;
-  out.settled = out.near = flags{};
-  out.certified = g.sound & (g.count > 0.5) & (size_of(level) < 300.0) & finite(out.covariance[0]);
-}
-
-/// The same with weights: a is linear.
+/// I = a x with weights: a is linear.
 inline void fit_weighted_proportional_group(const error_group& g, error_answers<1>& out) {
   lanes square{}, product{};
   for (int i = 0; i < g.readings; ++i) {
@@ -97,9 +71,9 @@ flags convex_at(const error_group& g, const lanes* p, const lanes* covariance) {
   return out;
 }
 
-/// Power and log-quadratic curves: the minimum next to the least-squares line or parabola in logarithms.
+/// Proportional, power and log-quadratic curves: the minimum next to the least-squares line or parabola in logarithms.
 template <class Curve>
-void fit_curve_in_logs(const error_group& g, error_answers<Curve::parameters>& out) {
+void fit_curve_in_logs(error_group& g, error_answers<Curve::parameters>& out) {
   constexpr std::size_t count = Curve::parameters;
   constexpr int most_descent = 12;
   constexpr double least_pivot = 1e-9;
@@ -113,6 +87,7 @@ void fit_curve_in_logs(const error_group& g, error_answers<Curve::parameters>& o
   start_at<problem>(g, box, at);
   descend<problem>(g, box, rounding, most_descent, at);
   good &= settle<problem>(g, box, rounding, at);
+  if (g.robust) good &= settle_robustly<problem>(g, box, rounding, at);
   const flags none[count] = {};
   good &= take_covariance(at.sums, none, least_pivot, out.covariance);
   good &= convex_at<Curve>(g, at.p, out.covariance);
@@ -125,12 +100,17 @@ void fit_curve_in_logs(const error_group& g, error_answers<Curve::parameters>& o
                   (size_of(at.p[0]) < 300.0);
 }
 
-inline void fit_power_in_logs(const error_group& g, error_answers<2>& out) {
-  fit_curve_in_logs<line_in_logs>(g, out);
+/// The same with a itself in place of its logarithm.
+template <class Curve>
+void fit_level_in_logs(error_group& g, error_answers<Curve::parameters>& out) {
+  constexpr std::size_t count = Curve::parameters;
+  fit_curve_in_logs<Curve>(g, out);
   const lanes a = exponential(out.parameter[0]);
   out.parameter[0] = a;
-  out.covariance[0] *= a * a;
-  out.covariance[1] = out.covariance[2] = out.covariance[1] * a;
+  for (std::size_t j = 0; j < count; ++j) {
+    out.covariance[j] *= a;
+    out.covariance[j * count] *= a;
+  }
   out.certified &= finite(out.covariance[0]);
 }
 

@@ -1,51 +1,11 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include "median.hpp"
 #include "power_kernel.hpp"
 
 namespace rewound::fit {
 namespace {
-
-REWOUND_IN_LANES void order(lanes& a, lanes& b) {
-  const lanes low = lesser(a, b);
-  b = greater(a, b);
-  a = low;
-}
-
-/// Sorts each lane. Source: merge exchange, D. E. Knuth, The Art of Computer Programming 3, 2nd ed., 5.2.2 M.
-REWOUND_IN_LANES void sort(lanes* values, int count) {
-  int top = 1;
-  while (2 * top < count) top *= 2;
-  for (int p = top; p > 0; p /= 2) {
-    int q = top;
-    int r = 0;
-    int d = p;
-    while (true) {
-      for (int i = 0; i < count - d; ++i)
-        if ((i & p) == r) order(values[i], values[i + d]);
-      if (q == p) break;
-      d = q - p;
-      q /= 2;
-      r = p;
-    }
-  }
-}
-
-/// Median of sqrt(w) |I - f| of each curve, from its squares.
-template <class Group>
-REWOUND_IN_LANES lanes median_deviation(const Group& g, const lanes* squares) {
-  lanes square[most];
-  for (int i = 0; i < g.readings; ++i) square[i] = choose(g.weight[i] > 0.0, squares[i], 1e300);
-  sort(square, g.readings);
-  if (g.alike > 0) return 0.5 * (root(square[(g.alike - 1) / 2]) + root(square[g.alike / 2]));
-  lanes below{}, above{};
-  for (int i = 0; i < g.readings; ++i) {
-    const lanes twice = 2.0 * i + 1.0;  // the middle of n is at 2 i + 1 = n, or between n - 1 and n + 1
-    below = choose((twice == g.count) | (twice == g.count - 1.0), square[i], below);
-    above = choose((twice == g.count) | (twice == g.count + 1.0), square[i], above);
-  }
-  return 0.5 * (root(below) + root(above));
-}
 
 /// Readings as Huber's sum sees them near a curve: those inside the bend count by their square as in a plain fit,
 /// those outside pull with constant force. For given sides the best level is linear again.
@@ -195,13 +155,15 @@ REWOUND_IN_LANES void fit_robust_from(const Group& g, const huber_plan& plan, po
   for (int i = 0; i < g.readings; ++i) {
     at.power[i] = rested(at, g.z[i], i);
     const lanes deviation = g.current[i] - level * at.power[i];
-    squares[i] = g.weight[i] * deviation * deviation;
-    chi2 += squares[i];
+    const lanes square = g.weight[i] * deviation * deviation;
+    squares[i] = choose(g.weight[i] > 0.0, square, absent_square);
+    chi2 += square;
     sides.root_weight[i] = root(g.weight[i]);
   }
   at.rest = lanes{};
   // Without readings to spare nothing tells an outlier from the rest.
-  sides.bend = choose(g.count > 2.5, (1.345 * 1.4826) * median_deviation(g, squares), 1e3 * root(total));
+  sides.bend =
+      choose(g.count > 2.5, huber_bend * median_root(squares, g.readings, g.alike, g.count), 1e3 * root(total));
   // Where rounding is all that is left, the scale is none.
   good &= (chi2 <= plan.most_scatter * total) & (sides.bend * sides.bend > 1e-24 * total);
   good &= search_huber(g, per_total, plan, at, level, sides);

@@ -43,11 +43,11 @@ void scan_magnetising(const fit_task& task) {
 }
 
 void fit_proportional_with_errors(const fit_task& task) {
-  for_each_error_group<1>(task, [](auto& g, auto& out) { fit_proportional_group(g, out); });
+  for_each_error_group<1>(task, [](auto& g, auto& out) { fit_level_in_logs<level_in_logs>(g, out); });
 }
 
 void fit_power_with_errors(const fit_task& task) {
-  for_each_error_group<2>(task, [](auto& g, auto& out) { fit_power_in_logs(g, out); });
+  for_each_error_group<2>(task, [](auto& g, auto& out) { fit_level_in_logs<line_in_logs>(g, out); });
 }
 
 void fit_log_quadratic_with_errors(const fit_task& task) {

@@ -149,7 +149,7 @@ REWOUND_IN_LANES flags write_canonically(double least_power, lanes* p) {
 /// beside it: where p and g
 /// have come to 0, the sum is level in both, and a descent cannot leave.
 template <class Problem>
-void fit_loaded(const error_group& g, error_answers<5>& out) {
+void fit_loaded(error_group& g, error_answers<5>& out) {
   constexpr double least_power = Problem::weighted ? 1.2 : 2.0;
   constexpr lane_box<5> box = {{0.0, 0.0, least_power, 0.0, 0.0}, {unbounded, unbounded, 12.0, unbounded, unbounded}};
   constexpr int first_descent = 50;
@@ -179,7 +179,11 @@ void fit_loaded(const error_group& g, error_answers<5>& out) {
   constexpr std::size_t creeping[] = {0, 3};
   for (const std::size_t level : creeping) descend_without<Problem>(g, level, box, rounding, long_descent, best);
   descend<Problem>(g, box, rounding, last_descent, best);
-  const flags good = settle_somehow<Problem>(g, box, rounding, best);
+  flags good = settle_somehow<Problem>(g, box, rounding, best);
+  if (g.robust) {
+    write_canonically(least_power, best.p);
+    good &= settle_robustly<Problem>(g, box, rounding, best);
+  }
   out.near = g.sound & (g.count > 4.5) & (g.voltages > 4.5) & (best.sums.chi2 < unbounded);
   const flags flat = write_canonically(least_power, best.p);
   best.sums = sums_at<Problem>(g, best.p);

@@ -62,7 +62,7 @@ family_in_lanes fitted(const curve_table& table, curve_family family, const tabl
   const bool plain = table.weight && in_batches(family, false);
   in_chunks(table.curves, options.threads, [&](std::size_t first, std::size_t last) {
     if (plain) fit_batch(table, family, false, first, last, answers, options.set);
-    else fit_batch_with_errors(table, family, first, last, answers, options.set);
+    else fit_batch_with_errors(table, family, false, first, last, answers, options.set);
   });
   return out;
 }

@@ -29,7 +29,7 @@ bool in_lanes(const curve_table& in, curve_family family, bool robust) {
 }
 
 bool in_lanes_with_errors(const curve_table& in, curve_family family, bool robust) {
-  return !robust && in_batches_with_errors(family, in.weight != nullptr) && in.readings <= most_readings;
+  return in_batches_with_errors(family, in.weight != nullptr, robust) && in.readings <= most_readings;
 }
 
 /// A table that may not lack a reading; what else is wrong the kernels leave uncertified.
@@ -67,7 +67,7 @@ void fit_uncertified(const curve_table& in, const std::vector<unsigned char>& ce
   std::vector<fitted_curve> fitted(rows.size());
   base::for_each_index(rows.size(), options.threads, [&](std::size_t i) {
     const auto known = certified[rows[i]];
-    if (known != 0) fitted[i] = fit_from(out, rows[i], known, readings[i]);
+    if (known != 0 && !options.robust) fitted[i] = fit_from(out, rows[i], known, readings[i]);
     if (fitted[i].usable()) return;
     fitted[i] = fit_curve(readings[i], options.family, options.robust, out.counts);
   });
@@ -112,8 +112,8 @@ fitted_table fit_in_lanes_with_errors(const curve_table& in, const table_options
   auto answers = out.in_place(certified.data());
   answers.unit_variance = out.weighted ? unit_variance.data() : out.reading_variance.data();
   base::for_each_index((in.curves + chunk - 1) / chunk, options.threads, [&](std::size_t part) {
-    fit_batch_with_errors(in, *options.family, part * chunk, std::min(in.curves, (part + 1) * chunk), answers,
-                          options.set);
+    fit_batch_with_errors(in, *options.family, options.robust, part * chunk, std::min(in.curves, (part + 1) * chunk),
+                          answers, options.set);
   });
   take_scatter_in(certified, out);
   fit_uncertified(in, certified, options, out);

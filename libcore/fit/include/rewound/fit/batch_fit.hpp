@@ -40,9 +40,9 @@ inline void fit_batch(const curve_table& table, curve_family family, bool robust
   fit_batch(table, family, robust, 0, table.curves, answers);
 }
 
-/// Whether fit_batch_with_errors knows the family: with weights only those that fit_batch does not.
-constexpr bool in_batches_with_errors(curve_family family, bool weighted) {
-  return !weighted || family == curve_family::proportional || family == curve_family::magnetising_load;
+/// Whether fit_batch_with_errors knows the family: with weights only those that fit_batch does not, and not robust.
+constexpr bool in_batches_with_errors(curve_family family, bool weighted, bool robust) {
+  return !weighted || (!robust && (family == curve_family::proportional || family == curve_family::magnetising_load));
 }
 
 /// Fits of many curves with errors in both coordinates, and weighted proportional curves and such with load: what
@@ -54,8 +54,8 @@ constexpr bool in_batches_with_errors(curve_family family, bool weighted) {
 ///
 /// @param answers  covariances without scatter: (J' J)^-1
 /// @throws base::error (precondition) on a family that in_batches_with_errors refuses, or too many readings
-void fit_batch_with_errors(const curve_table& table, curve_family family, std::size_t first, std::size_t last,
-                           const fit_table& answers, instruction_set set = instruction_sets().back());
+void fit_batch_with_errors(const curve_table& table, curve_family family, bool robust, std::size_t first,
+                           std::size_t last, const fit_table& answers, instruction_set set = instruction_sets().back());
 
 /// Of every curve with weights a bound below chi2 of magnetising curves with load that lie within a fifth of their
 /// readings: what choosing a family needs. Only chi2 and `certified` of the answers mean anything.
