@@ -129,11 +129,17 @@ REWOUND_IN_LANES bool pack(const fit_task& task, std::size_t index, group& g) {
   const curve_table& table = *task.table;
   const std::size_t left = task.last - index;
   g.used = left < register_length ? static_cast<int>(left) : lane_count;
-  double rated[lane_count];
-  for (int lane = 0; lane < lane_count; ++lane) {
-    const std::size_t place = index + static_cast<std::size_t>(lane < g.used ? lane : g.used - 1);
-    g.row[lane] = task.rows ? task.rows[place] : place;
-    rated[lane] = table.rated_voltage_V[g.row[lane]];
+  double gathered[lane_count];
+  const double* rated = table.rated_voltage_V + index;
+  if (!task.rows && g.used == lane_count) {
+    for (int lane = 0; lane < lane_count; ++lane) g.row[lane] = index + static_cast<std::size_t>(lane);
+  } else {
+    for (int lane = 0; lane < lane_count; ++lane) {
+      const std::size_t place = index + static_cast<std::size_t>(lane < g.used ? lane : g.used - 1);
+      g.row[lane] = task.rows ? task.rows[place] : place;
+      gathered[lane] = table.rated_voltage_V[g.row[lane]];
+    }
+    rated = gathered;
   }
   table_rows rows;
   g.readings = static_cast<int>(table.readings);

@@ -15,8 +15,9 @@ struct fit_task {
   const fit_table* answers;
   std::size_t first;
   std::size_t last;
-  const std::size_t* rows = nullptr;  ///< first and last count in this list; null: they count rows
-  bool robust = false;                ///< with errors in both coordinates; else a robust fit has kernels of its own
+  /// First and last count in this list, which ascends but for curves with errors; null: they count rows.
+  const std::size_t* rows = nullptr;
+  bool robust = false;  ///< with errors in both coordinates; else a robust fit has kernels of its own
 };
 
 /// As predict_batch, with Student's factor for each number of degrees of freedom.

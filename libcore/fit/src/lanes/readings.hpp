@@ -18,17 +18,19 @@ REWOUND_IN_LANES bool speakable(double value) { return value >= least_number && 
 /// Some rows of one of a table's arrays.
 struct table_rows {
   const double* at[lane_count];
-  double copied[lane_count][most + register_width];  ///< rows behind which a register would reach out of the array
+  double copied[lane_count][most + register_width];  ///< where behind a row a register would reach out of the array
 };
 
-inline void find_rows(const curve_table& table, const double* numbers, const std::size_t* row, table_rows& to) {
+REWOUND_IN_LANES void find_rows(const curve_table& table, const double* numbers, const std::size_t* row,
+                                table_rows& to) {
   const std::size_t n = table.readings;
+  for (int lane = 0; lane < lane_count; ++lane) to.at[lane] = numbers + row[lane] * n;
   const std::size_t reach = (n + register_length - 1) / register_length * register_length;
+  const double* const end = numbers + table.curves * n;
+  // Rows come in ascending order.
+  if (static_cast<std::size_t>(end - to.at[lane_count - 1]) >= reach) return;
   for (int lane = 0; lane < lane_count; ++lane) {
-    const double* const from = numbers + row[lane] * n;
-    to.at[lane] = from;
-    if (row[lane] * n + reach <= table.curves * n) continue;
-    for (std::size_t i = 0; i < reach; ++i) to.copied[lane][i] = from[i < n ? i : n - 1];
+    for (std::size_t i = 0; i < reach; ++i) to.copied[lane][i] = to.at[lane][i < n ? i : n - 1];
     to.at[lane] = to.copied[lane];
   }
 }
