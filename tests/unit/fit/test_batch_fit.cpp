@@ -80,6 +80,26 @@ TEST_CASE("a reading that cannot be leaves its curve uncertified and no other") 
   }
 }
 
+TEST_CASE("absent readings leave a curve to the others, down to fewer than it has parameters") {
+  power_table table(11);
+  for (std::size_t row = 0; row < 9; ++row)
+    for (std::size_t i = 0; i < row; ++i)
+      table.current[8 * row + (3 * i) % 8] = std::numeric_limits<double>::quiet_NaN();
+  for (const auto set : fit::instruction_sets()) {
+    CAPTURE(fit::name(set));
+    answers found(11);
+    fit::fit_batch(table.view(), fit::curve_family::power, false, 0, 11, found.view(), set);
+    for (std::size_t row = 0; row < 9; ++row) {
+      CAPTURE(row);
+      CHECK(found.certified[row] == (row <= 6 ? 1 : fit::too_few_readings));
+      if (row > 6) continue;
+      CHECK(found.degrees[row] == 6 - static_cast<int>(row));
+      CHECK(near_relative(found.parameters[2 * row + 1], power_table::exponent(row), 2e-2));
+      CHECK(std::isnan(found.covariance[4 * row]) == (row == 6));
+    }
+  }
+}
+
 TEST_CASE("currents on both sides of a fitted curve are its interval") {
   // Source: with C the covariance at x = 1, where the gradient is (1, 0): half width t sqrt(C00 + chi2 / 6), and
   // Student's 97.5 % point at 6 degrees of freedom, 2.446912 (from memory of the tables, unverified; SciPy agrees).

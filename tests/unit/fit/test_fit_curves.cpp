@@ -104,6 +104,13 @@ TEST_CASE("a table predicts what its curves predict alone") {
     const auto found = fit::fit_curves(table.view(weighted), {.family = fit::curve_family::magnetising});
     std::vector<double> value(6), low(6), high(6);
     fit::predict(found, at.data(), 2, 0.9, true, {value.data(), low.data(), high.data()});
+    std::vector<double> shared(3 * value.size());
+    double* const to = shared.data();
+    fit::predict(found, at.data(), 2, 0.9, true, {to, to + value.size(), to + 2 * value.size()}, nullptr, true);
+    for (std::size_t i = 0; i < 2; ++i) {
+      CHECK(shared[i] == value[i]);
+      CHECK(shared[value.size() + i] == low[i]);
+    }
     for (std::size_t i = 0; i < 6; ++i) {
       const auto alone = fit::predict(found.curve(i / 2), at[i] / table.rated[i / 2], 0.9, true);
       CHECK(near_relative(value[i], alone.value, 1e-10));

@@ -22,10 +22,11 @@ constexpr bool in_batches(curve_family family, bool robust) {
 /// 1.2 <= m <= 12. Robust: Huber's k = 1.345 over the fixed scale 1.4826 median sqrt(w) |I - f| of the plain fit.
 ///
 /// An answer is certified where the search ended and where nothing lower can be overlooked: power and log-quadratic
-/// curves must lie near their readings, since then the sum has one minimum; for a magnetising curve every m is
-/// scanned, more closely where the readings scatter. What is wrong (a reading not above 0), singular, scattered too
-/// far or has no reading to spare stays uncertified. A curve's answer does not depend on the curves beside it,
-/// and on the columns that its table has beyond its readings by rounding alone.
+/// curves must lie near their readings, since then the sum has one minimum, or, power curves, both searches of
+/// fit_curve must end; for a magnetising curve every m is scanned, more closely where the readings scatter. What is
+/// wrong (a reading not above 0), singular or scattered too far stays uncertified. A curve's answer does not depend on
+/// the curves beside it nor on where in its row gaps are, and on the columns that its table has beyond its readings by
+/// rounding alone.
 ///
 /// @param table  at most most_readings readings a curve
 /// @param first  the first curve to fit, and `last` the one after the last: calls on parts may run at the same time
@@ -48,9 +49,10 @@ constexpr bool in_batches_with_errors(curve_family family, bool weighted, bool r
 /// Fits of many curves with errors in both coordinates, and weighted proportional curves and such with load: what
 /// fit_curve finds of them, several curves side by side in a register.
 ///
-/// Certified is a power or log-quadratic curve where the sum is convex about its minimum next to the line or parabola,
-/// a magnetising curve where a scan of m led to the lowest of all its minima and readings lie within 5 % of it, one
-/// with load where two descents met at the lowest end of all.
+/// Certified is a proportional, power or log-quadratic curve where the sum is convex about its minimum next to the line
+/// or parabola, a magnetising curve where a scan of m led to the lowest of all its minima and readings lie within half
+/// of it, one with load where descents from a scan of m came to rest at their lowest end. Robust: Huber's k = 1.345
+/// over the fixed scale 1.4826 median |z| of that end, and the minimum of his sum next to it.
 ///
 /// @param answers  covariances without scatter: (J' J)^-1
 /// @throws base::error (precondition) on a family that in_batches_with_errors refuses, or too many readings
