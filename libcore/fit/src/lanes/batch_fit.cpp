@@ -96,7 +96,10 @@ void fit_batch_with_errors(const curve_table& table, curve_family family, bool r
   base::expect(in_batches_with_errors(family, weighted, robust), "family", "one that is not fitted in batches",
                "proportional or magnetising_load and not robust, or any without weights");
   expect_rows(table, first, last);
-  fit_by_count(with_errors(kernels_of(set), family, weighted), {&table, &answers, first, last, nullptr, robust});
+  const kernel fit = with_errors(kernels_of(set), family, weighted);
+  const fit_task task{&table, &answers, first, last, nullptr, robust};
+  if (magnetising_kind(family)) fit_by_count(fit, task);
+  else fit(task);  // cheaper than the order
 }
 
 void bound_loaded_batch(const curve_table& table, std::size_t first, std::size_t last, const fit_table& answers,
