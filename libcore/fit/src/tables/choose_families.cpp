@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <utility>
 
 #include <rewound/base/parallel.hpp>
 #include <rewound/fit/batch_fit.hpp>
@@ -83,6 +84,19 @@ struct simpler_families {
 
 constexpr curve_family richest = curve_family::magnetising_load;
 
+curves_with_load fitted_with_load(const curve_table& table, const std::vector<unsigned char>& wanted,
+                                  const table_options& options) {
+  curves_with_load out;
+  for (std::size_t row = 0; row < table.curves; ++row)
+    if (wanted[row]) out.rows.push_back(row);
+  const part_of_table part(table, out.rows);
+  auto named = options;
+  named.family = richest;
+  named.robust = false;
+  out.fits = fit_curves(part.view(), named);
+  return out;
+}
+
 // Readings with weights: the errors' size is unknown.
 
 struct weighted_values {
@@ -126,8 +140,8 @@ curve_family leading(const weighted_values& of, std::size_t voltages) {
   return of.families[detail::leaders_of(of.values).back()];
 }
 
-std::vector<curve_family> choose_all_weighted(const curve_table& table, const std::vector<curve_readings>& readings,
-                                              const table_options& options) {
+chosen_families choose_all_weighted(const curve_table& table, const std::vector<curve_readings>& readings,
+                                    const table_options& options) {
   const simpler_families lanes(table, options);
   family_in_lanes bounds(table, richest);
   const auto answers = bounds.in_place();
@@ -145,25 +159,16 @@ std::vector<curve_family> choose_all_weighted(const curve_table& table, const st
     wants_load[row] = detail::carries_weighted(static_cast<std::size_t>(in.x.size()), voltages, richest) &&
                       (!bound || could_lead(values[row], in, *bound));
   });
-  std::vector<std::size_t> rows;
-  for (std::size_t row = 0; row < table.curves; ++row)
-    if (wants_load[row]) rows.push_back(row);
-  const part_of_table part(table, rows);
-  const auto loaded = fitted(part.view(), richest, options);
-  base::for_each_index(rows.size(), options.threads, [&](std::size_t i) {
-    const auto& in = readings[rows[i]];
-    auto chi2 = loaded.least(i);
-    if (!chi2) {
-      const auto found = detail::search_curve(detail::curve_problem(in, richest, Eigen::VectorXd::Ones(in.x.size())));
-      if (!found.usable()) return;
-      chi2 = found.chi2;
-    }
-    auto& of = values[rows[i]];
+  auto loaded = fitted_with_load(table, wants_load, options);
+  for (std::size_t i = 0; i < loaded.rows.size(); ++i) {
+    const auto row = loaded.rows[i];
+    if (!loaded.usable(i)) continue;
+    auto& of = values[row];
     of.families.push_back(richest);
-    of.values.push_back(detail::unknown_scale_akaike(in, richest, *chi2));
-    out[rows[i]] = of.families[detail::leaders_of(of.values).back()];
-  });
-  return out;
+    of.values.push_back(detail::unknown_scale_akaike(readings[row], richest, loaded.fits.chi2[i]));
+    out[row] = of.families[detail::leaders_of(of.values).back()];
+  }
+  return {std::move(out), std::move(loaded)};
 }
 
 // Readings without weights: the choice of a judgement, which passes over curves whose parameters run to a bound.
@@ -225,8 +230,8 @@ bool add_simpler(const simpler_families& lanes, std::size_t row, std::size_t n, 
   return true;
 }
 
-std::vector<curve_family> choose_all_unweighted(const curve_table& table, const std::vector<curve_readings>& readings,
-                                                const table_options& options) {
+chosen_families choose_all_unweighted(const curve_table& table, const std::vector<curve_readings>& readings,
+                                      const table_options& options) {
   const simpler_families lanes(table, options);
   std::vector<std::optional<curve_family>> chosen(table.curves);
   std::vector<possible_candidates> possible(table.curves);
@@ -243,36 +248,33 @@ std::vector<curve_family> choose_all_unweighted(const curve_table& table, const 
     if (detail::carries(n, voltages, richest) && !here.load_cannot_win(n)) wants_load[row] = 1;
     else chosen[row] = here.chosen(n);
   });
-  std::vector<std::size_t> rows;
-  for (std::size_t row = 0; row < table.curves; ++row)
-    if (wants_load[row]) rows.push_back(row);
-  const part_of_table part(table, rows);
-  const auto loaded = fitted(part.view(), richest, options);
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    const auto chi2 = loaded.least(i);
-    if (!chi2) continue;
-    const auto n = static_cast<std::size_t>(readings[rows[i]].x.size());
-    auto& here = possible[rows[i]];
-    here.add(candidate(richest, *chi2, n), within_bounds(richest, loaded.of(i)));
-    chosen[rows[i]] = here.chosen(n);
+  auto loaded = fitted_with_load(table, wants_load, options);
+  for (std::size_t i = 0; i < loaded.rows.size(); ++i) {
+    if (!loaded.usable(i)) continue;
+    const auto row = loaded.rows[i];
+    const auto n = static_cast<std::size_t>(readings[row].x.size());
+    auto& here = possible[row];
+    const double* const parameters = loaded.fits.parameters.data() + i * loaded.fits.width;
+    here.add(candidate(richest, loaded.fits.chi2[i], n), within_bounds(richest, parameters));
+    chosen[row] = here.chosen(n);
   }
   std::vector<curve_family> out(table.curves);
   base::for_each_index(table.curves, options.threads,
                        [&](std::size_t row) { out[row] = chosen[row] ? *chosen[row] : choose_family(readings[row]); });
-  return out;
+  return {std::move(out), std::move(loaded)};
 }
 
 }  // namespace
 
-std::vector<curve_family> choose_families(const curve_table& table, const std::vector<curve_readings>& readings,
-                                          const table_options& options) {
+chosen_families choose_families(const curve_table& table, const std::vector<curve_readings>& readings,
+                                const table_options& options) {
   if (table.readings <= most_readings)
     return table.weight ? choose_all_weighted(table, readings, options)
                         : choose_all_unweighted(table, readings, options);
   std::vector<curve_family> out(table.curves);
   base::for_each_index(table.curves, options.threads,
                        [&](std::size_t row) { out[row] = choose_family(readings[row]); });
-  return out;
+  return {std::move(out), {}};
 }
 
 }  // namespace rewound::fit

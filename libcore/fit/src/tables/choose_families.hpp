@@ -10,11 +10,27 @@
 
 namespace rewound::fit {
 
+/// Curves with load that a choice needed, as fit_curves fits them without robust.
+struct curves_with_load {
+  std::vector<std::size_t> rows;
+  fitted_table fits;
+
+  bool usable(std::size_t i) const {
+    return fits.status[i] == least_squares_status::converged ||
+           fits.status[i] == least_squares_status::converged_at_rounding;
+  }
+};
+
+struct chosen_families {
+  std::vector<curve_family> family;  ///< of each curve
+  curves_with_load loaded;
+};
+
 /// What choose_family names for each curve of a table, from sums of squares that lanes of registers find where they are
 /// certain.
 ///
 /// @param readings  the rows of the table
-std::vector<curve_family> choose_families(const curve_table& table, const std::vector<curve_readings>& readings,
-                                          const table_options& options);
+chosen_families choose_families(const curve_table& table, const std::vector<curve_readings>& readings,
+                                const table_options& options);
 
 }  // namespace rewound::fit

@@ -167,14 +167,21 @@ fitted_table fit_one_by_one(const curve_table& in, const table_options& options)
 
 /// Each curve as it is with its family named.
 fitted_table fit_chosen(const curve_table& in, const table_options& options) {
-  const auto families = choose_families(in, rows_of(in), options);
+  auto [families, loaded] = choose_families(in, rows_of(in), options);
   std::vector<fitted_curve> fitted(in.curves);
-  std::size_t left = 0;
+  std::vector<unsigned char> known(in.curves, 0);
+  std::size_t left = loaded.fits.left_lanes;
+  for (std::size_t i = 0; i < loaded.rows.size(); ++i) {
+    const auto row = loaded.rows[i];
+    if (options.robust || families[row] != curve_family::magnetising_load) continue;
+    fitted[row] = loaded.fits.curve(i);
+    known[row] = 1;
+  }
   for (const auto family : {curve_family::proportional, curve_family::power, curve_family::log_quadratic,
                             curve_family::magnetising, curve_family::magnetising_load}) {
     std::vector<std::size_t> rows;
     for (std::size_t row = 0; row < in.curves; ++row)
-      if (families[row] == family) rows.push_back(row);
+      if (families[row] == family && !known[row]) rows.push_back(row);
     if (rows.empty()) continue;
     auto named = options;
     named.family = family;
