@@ -116,7 +116,8 @@ std::vector<std::size_t> behind(const job::result& in) {
 std::vector<std::size_t> plainest_first(const job::result& in, std::vector<std::size_t> places) {
   std::stable_partition(places.begin(), places.end(), [&](std::size_t place) {
     const auto says = in.findings[place].says;
-    return says != verdict::statement::draw_joint_test && says != verdict::statement::draw_joint_reference;
+    using enum verdict::statement;
+    return says != draw_joint_test && says != draw_joint_reference && says != draw_joint_nameplate;
   });
   return places;
 }

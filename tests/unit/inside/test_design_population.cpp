@@ -90,7 +90,7 @@ TEST_CASE("what the population says of how good machines differ is near what uni
     const VectorXd shown = shown_by(model);
     VectorXd square = VectorXd::Zero(values.size());
     for (int i = 0; i < units; ++i) square += (shown_by(drawn_unit(model, random)) - shown).array().square().matrix();
-    constexpr double own_level = 0.006;               // what a unit has beyond its parameters
+    constexpr double own_level = 0.003;               // what a unit has beyond its parameters
     for (const Eigen::Index level : {0, 3, 9, 12}) {  // amperes and watts of two speeds
       const double own =
           own_level * rewound::fit::spread_over_current(level % 9 == 0 ? channel::current : channel::power);

@@ -321,7 +321,7 @@ TEST_CASE("a model is told by its known coefficients, less the less they are kno
   VectorXd spread(5);
   spread << told.segment(3, 3).transpose(), 0.01, 0.02;
   VectorXd own(5);
-  own << 0.006, 0.02, 0.04, 0.005, 0.005;
+  own << 0.003, 0.01, 0.02, 0.005, 0.005;
   const MatrixXd square = spread * spread.transpose();
   CHECK(apart(found.signatures.healthy_covariance, square + MatrixXd(own.cwiseAbs2().asDiagonal())) < 1e-12);
   CHECK(apart(found.between_visits, 0.25 * square) < 1e-12);

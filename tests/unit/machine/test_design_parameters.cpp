@@ -9,6 +9,7 @@
 #include <fan_machines.hpp>
 #include <near.hpp>
 #include <rewound/machine/design_parameters.hpp>
+#include <rewound/machine/named_parameter.hpp>
 #include <rewound/machine/tables.hpp>
 
 namespace machine = rewound::machine;
@@ -144,5 +145,17 @@ TEST_CASE("every name of a spread between good machines is one that designs can 
     CAPTURE(row.parameter);
     CHECK(known.contains(row.parameter));
     CHECK(row.spread > 0.0);
+  }
+}
+
+TEST_CASE("warmth moves the resistance of all windings and nothing else") {
+  const auto cold = tapped_fan();
+  for (const double change : {0.04, -0.04}) {
+    const auto warm = machine::moved_by_name(cold, "warmth", change);
+    CHECK(near_relative(warm.machine.main_resistance_ohm, std::exp(change) * cold.machine.main_resistance_ohm, 1e-12));
+    CHECK(near_relative(warm.machine.auxiliary->resistance_ohm,
+                        std::exp(change) * cold.machine.auxiliary->resistance_ohm, 1e-12));
+    CHECK(warm.machine.rotor_resistance_ohm == cold.machine.rotor_resistance_ohm);
+    CHECK(warm.machine.auxiliary->turns_ratio == cold.machine.auxiliary->turns_ratio);
   }
 }

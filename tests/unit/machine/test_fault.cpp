@@ -117,6 +117,40 @@ TEST_CASE("turns: the machine with fewer turns is the same machine on a higher v
   CHECK(near_relative(p.slip, q.slip, 1e-9));
 }
 
+TEST_CASE("the main winding's turns alone: seen from the start winding, rotor and core are what they were") {
+  const auto d = tapped_fan();
+  for (const double factor : {0.9, 1.1}) {
+    const auto other = factor < 1.0 ? machine::apply_fault(d, fault::too_few_main_turns, 1.0 - factor)
+                                    : machine::apply_fault(d, fault::too_many_main_turns, factor - 1.0);
+    const auto& was = d.machine;
+    const auto& is = other.machine;
+    const double seen = std::pow(is.auxiliary->turns_ratio / was.auxiliary->turns_ratio, 2);
+    CHECK(near_relative(seen * is.rotor_resistance_ohm, was.rotor_resistance_ohm, 1e-12));
+    CHECK(near_relative(seen * is.rotor_leakage_ohm, was.rotor_leakage_ohm, 1e-12));
+    CHECK(near_relative(seen * is.magnetising_ohm, was.magnetising_ohm, 1e-12));
+    CHECK(is.auxiliary->resistance_ohm == was.auxiliary->resistance_ohm);
+    CHECK(is.auxiliary->leakage_ohm == was.auxiliary->leakage_ohm);
+    CHECK(near_relative(is.main_resistance_ohm, factor * was.main_resistance_ohm, 1e-12));
+    CHECK(near_relative(is.main_leakage_ohm, factor * factor * was.main_leakage_ohm, 1e-12));
+    // A speed winding has the turns that it had: more or fewer of the main winding's.
+    CHECK(near_relative(other.steps[2].speed_turns * factor, d.steps[2].speed_turns, 1e-12));
+  }
+}
+
+TEST_CASE("the main winding's turns alone are those of every coil for a machine that runs on it by itself") {
+  machine::fan_design d;
+  d.machine = switched_machine();
+  d.load = fan_at_slip(d.machine, 0.08);
+  d.steps.resize(1);
+  CHECK(near_relative(amperes_of(machine::apply_fault(d, fault::too_few_main_turns, 0.08), 0),
+                      amperes_of(machine::apply_fault(d, fault::too_few_turns, 0.08), 0), 1e-9));
+  CHECK(near_relative(amperes_of(machine::apply_fault(d, fault::main_wire_too_thin, 0.26), 0),
+                      amperes_of(machine::apply_fault(d, fault::wire_too_thin, 0.26), 0), 1e-9));
+  d.machine = main_only();
+  CHECK_FALSE(machine::can_have(d, fault::too_few_main_turns));
+  CHECK_FALSE(machine::can_have(d, fault::main_wire_too_thick));
+}
+
 TEST_CASE("signatures have the direction and the size of the table of fault signatures") {
   // Computed with an independent program for a machine of the same kind (tapped winding, 0, 0.3 and 0.8 of the main
   // turns, no core loss): change of current in percent at the three speeds, fan on.
@@ -211,6 +245,12 @@ TEST_CASE("wire, rotor, capacitor and frequency change what they name and nothin
                       1.26 * 149.78, 1e-12));
   CHECK(near_relative(machine::apply_fault(d, fault::wire_too_thick, 0.26).machine.main_resistance_ohm, 34.14 / 1.26,
                       1e-12));
+  const auto thin = machine::apply_fault(d, fault::main_wire_too_thin, 0.26);
+  CHECK(near_relative(thin.machine.main_resistance_ohm, 1.26 * 34.14, 1e-12));
+  CHECK(thin.machine.auxiliary->resistance_ohm == d.machine.auxiliary->resistance_ohm);
+  CHECK(near_relative(thin.steps[2].speed_resistance_ohm.value(), 34.14 * d.steps[2].speed_turns, 1e-12));
+  CHECK(near_relative(machine::apply_fault(d, fault::main_wire_too_thick, 0.26).machine.main_resistance_ohm,
+                      34.14 / 1.26, 1e-12));
   CHECK(near_relative(machine::apply_fault(d, fault::rotor_fault, 0.3).machine.rotor_resistance_ohm, 78.0, 1e-12));
   CHECK(near_relative(*machine::apply_fault(d, fault::weak_capacitor, 0.25).machine.auxiliary->capacitance_F, 3e-6,
                       1e-12));

@@ -336,6 +336,38 @@ TEST_CASE("the joint test fails below the accepted false alarms, with a reading 
   for (const auto& row : joint(0.01, false).second) CHECK(row.flag == draw_flag::none);
 }
 
+TEST_CASE("by its nameplate alone a machine is held by ten times the evidence, and only where its kind is stated") {
+  const auto joint = [](double p, bool doubt, auto&& state) -> std::optional<verdict::finding> {
+    verdict::rules::compared_draw compared;
+    compared.rows.push_back(speed_drawing(0.4, 0.001));
+    compared.nameplate_p_value = p;
+    compared.reading_in_doubt = doubt;
+    auto in = record_of(compared);
+    in.machine.running_circuit = rewound::record::running_circuit::permanent_capacitor;
+    in.machine.speed_control = rewound::record::speed_control::series_reactor;
+    state(in.machine);
+    auto out = judge(in, compared);
+    const auto found = std::find_if(out.findings.begin(), out.findings.end(),
+                                    [](const auto& f) { return f.says == statement::draw_joint_nameplate; });
+    if (found == out.findings.end()) return std::nullopt;
+    return *found;
+  };
+  const auto as_it_is = [](auto&) {};
+  CHECK_FALSE(joint(0.001, false, as_it_is));
+  CHECK(joint(0.00099, false, as_it_is).value().outcome == outcome::fails);
+  CHECK(joint(0.00099, true, as_it_is).value().outcome == outcome::undecided);
+  CHECK(joint(0.0001, true, as_it_is).value().outcome == outcome::undecided);
+  CHECK(joint(0.000099, true, as_it_is).value().outcome == outcome::fails);
+  CHECK(near_relative(*joint(1e-5, false, as_it_is).value().limit_low, 0.001, 1e-12));
+  CHECK_FALSE(joint(1e-9, false, [](auto& of) { of.running_circuit = rewound::record::running_circuit::unknown; }));
+  const auto unknown_control = [](auto& of) { of.speed_control = rewound::record::speed_control::unknown; };
+  CHECK(joint(1e-9, false, unknown_control));  // one speed needs none
+  CHECK_FALSE(joint(1e-9, false, [&](auto& of) {
+    unknown_control(of);
+    of.speeds.push_back("low");
+  }));
+}
+
 TEST_CASE("what settles an undecided level: further readings, a better meter, more machines or nothing") {
   // 12 % allowed (practice); 1.5 % away from it a probability of 0.95 needs 1.5 / 1.6449 = 0.912 % of uncertainty.
   const auto told = [](verdict::level_uncertainty parts, int readings, double level = 10.5,

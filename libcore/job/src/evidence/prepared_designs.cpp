@@ -63,13 +63,26 @@ bool told_by_other_speeds(machine::fault fault) {
          fault == machine::fault::speed_section_open;
 }
 
+/// Where the main winding runs by itself, it is all windings.
+bool told_by_running(machine::fault fault, const machine::machine_kind& kind) {
+  using enum machine::fault;
+  const bool of_main_alone = fault == too_few_main_turns || fault == too_many_main_turns ||
+                             fault == main_wire_too_thin || fault == main_wire_too_thick;
+  return !of_main_alone || kind.circuit == record::running_circuit::permanent_capacitor ||
+         kind.control == record::speed_control::tapped_winding;
+}
+
 std::vector<checks::weighed_fault> faults_for(const machine::machine_kind& kind) {
   std::vector<checks::weighed_fault> out;
   for (const auto& row : verdict::cause_tables::fault_severity)
     for (const auto fault : machine::all_faults) {
-      if (machine::name(fault) != row.fault || told_by_other_speeds(fault)) continue;
-      out.push_back({index_of_cause(verdict::cause_named(row.fault).value()), fault, row.least, row.most});
+      if (machine::name(fault) != row.fault || told_by_other_speeds(fault) || !told_by_running(fault, kind)) continue;
+      out.push_back({index_of_cause(verdict::cause_named(row.cause).value()), fault, row.least, row.most});
     }
+  // What one cause may be in two ways weighs no more for it.
+  for (auto& each : out)
+    each.weight = 1.0 / static_cast<double>(std::count_if(
+                            out.begin(), out.end(), [&](const auto& other) { return other.cause == each.cause; }));
   // The other of the two mains frequencies there are.
   const double other = kind.rated_frequency_Hz < 55.0 ? 60.0 / 50.0 - 1.0 : 50.0 / 60.0 - 1.0;
   out.push_back({index_of_cause(verdict::cause::wrong_frequency), machine::fault::wrong_frequency, other, other});
@@ -112,6 +125,19 @@ struct speed_curves {
   }
 };
 
+/// How speeds stray on other leads than theirs: they spread there as the speeds do whose leads these are.
+Eigen::MatrixXd strays_on_leads(const speed_curves& curves, const Eigen::VectorXd& moved) {
+  constexpr double level = 0.1, slope = 0.2;  // of the way (common practice, no source)
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(moved.size(), 4);
+  for (std::size_t k = 0; k < curves.probes.size(); ++k)
+    for (std::size_t c = 0; c < curves.probes[k].channels.size(); ++c) {
+      const auto at = curves.place(k, c);
+      out(at, static_cast<Eigen::Index>(curves.probes[k].channels[c])) = level * moved[at];
+      out(at + 1, 3) = slope * std::hypot(moved[at], moved[at + 1]);
+    }
+  return out;
+}
+
 /// Two leads exchanged, or all of them in reverse.
 void add_exchanged(const speed_curves& curves, const Eigen::VectorXd& about, double weight, std::size_t design,
                    std::vector<checks::alternative>& out) {
@@ -126,9 +152,11 @@ void add_exchanged(const speed_curves& curves, const Eigen::VectorXd& about, dou
     }
   if (speeds > 3) orders.emplace_back(as_marked.rbegin(), as_marked.rend());
   const std::vector<double> wholly(speeds, 1.0);
-  for (const auto& order : orders)
+  for (const auto& order : orders) {
+    const Eigen::VectorXd moved = curves.on_leads(order, wholly, about.size());
     out.push_back({index_of_cause(verdict::cause::speed_leads_exchanged), weight / static_cast<double>(orders.size()),
-                   about + curves.on_leads(order, wholly, about.size()), design});
+                   about + moved, design, strays_on_leads(curves, moved)});
+  }
 }
 
 /// A section of the control bridged, by shares of it up to the whole: the speed behind it goes over to the curve of the

@@ -107,6 +107,11 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"beside the good machines of its model ({machines}) a machine this far off has probability {probability} (limit "
       "{limit_low}), all speeds and readings together",
       "repeat the run-up on all speeds; if it stays, look for the cause, watts and rpm beside the amps tell most", ""}},
+    {statement::draw_joint_nameplate,
+     {"by circuit, control and nameplate, a machine this far from designs of its kind has probability {probability} "
+      "(limit {limit_low}), all speeds and readings together",
+      "repeat the run-up on all speeds; if it stays, look for the cause, or compare with a good machine of the model",
+      ""}},
     {statement::reference_shaft_differs,
      {"the reference was learnt with another shaft condition (bare or loaded): it was not used", "", ""}},
     {statement::earlier_shaft_differs,

@@ -56,6 +56,8 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     {verdict::statement::draw_against_reference, "{speed} draws {off_than} good machines{doubt}", "{settled_by}"},
     {verdict::statement::draw_joint_reference, "all speeds together, it is unlike good machines of its model",
      "repeat the run-up on all speeds; if it stays, read watts and rpm too"},
+    {verdict::statement::draw_joint_nameplate, "all speeds together, it is unlike machines of its kind and nameplate",
+     "repeat the run-up on all speeds; if it stays, compare with a good machine of the model"},
     {verdict::statement::earlier_speed_missing, "{speed} draws {value} A, with nothing to compare it with",
      "run up {speed} on a good machine of the model"},
     // steps

@@ -41,7 +41,7 @@ class error : public std::runtime_error {
  private:
   // What a hostile file holds must not break the one-line promise or steer a terminal.
   static std::string printable(const std::string& text) {
-    constexpr std::size_t longest = 400;  // room for the longest list of names that is allowed
+    constexpr std::size_t longest = 500;  // room for the longest list of names that is allowed
     std::string line(text, 0, longest);
     std::replace_if(
         line.begin(), line.end(), [](char c) { return c == '\n' || c == '\r' || c == '\t'; }, ' ');

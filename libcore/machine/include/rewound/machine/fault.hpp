@@ -13,8 +13,12 @@ enum class fault {
   shorted_turns,          ///< severity: share of the main winding's turns closed on themselves
   too_few_turns,          ///< severity: share of every coil's turns missing, the wire the same
   too_many_turns,         ///< severity: share of every coil's turns added, the wire the same
+  too_few_main_turns,     ///< severity: share of the main winding's turns missing, the start winding as it was
+  too_many_main_turns,    ///< severity: share of the main winding's turns added, the start winding as it was
   wire_too_thin,          ///< severity: relative rise of all windings' resistance; 0.26 is one American gauge
   wire_too_thick,         ///< severity s: all windings' resistance divided by 1 + s
+  main_wire_too_thin,     ///< severity: relative rise of the main winding's resistance alone
+  main_wire_too_thick,    ///< severity s: the main winding's resistance alone divided by 1 + s
   speed_section_shorted,  ///< severity: share of the first slower speed's control that is shorted
   speed_section_open,     ///< no severity: slower speeds have no current
   start_winding_left_in,  ///< no severity: the start winding's switch does not open
@@ -26,8 +30,9 @@ enum class fault {
 };
 
 inline constexpr std::array all_faults = {
-    fault::shorted_turns,        fault::too_few_turns,         fault::too_many_turns,     fault::wire_too_thin,
-    fault::wire_too_thick,       fault::speed_section_shorted, fault::speed_section_open, fault::start_winding_left_in,
+    fault::shorted_turns,        fault::too_few_turns,         fault::too_many_turns,     fault::too_few_main_turns,
+    fault::too_many_main_turns,  fault::wire_too_thin,         fault::wire_too_thick,     fault::main_wire_too_thin,
+    fault::main_wire_too_thick,  fault::speed_section_shorted, fault::speed_section_open, fault::start_winding_left_in,
     fault::tight_bearing,        fault::rotor_fault,           fault::weak_capacitor,     fault::wrong_frequency,
     fault::speed_leads_exchanged};
 
@@ -36,8 +41,12 @@ constexpr std::string_view name(fault which) {
     case fault::shorted_turns: return "shorted_turns";
     case fault::too_few_turns: return "too_few_turns";
     case fault::too_many_turns: return "too_many_turns";
+    case fault::too_few_main_turns: return "too_few_main_turns";
+    case fault::too_many_main_turns: return "too_many_main_turns";
     case fault::wire_too_thin: return "wire_too_thin";
     case fault::wire_too_thick: return "wire_too_thick";
+    case fault::main_wire_too_thin: return "main_wire_too_thin";
+    case fault::main_wire_too_thick: return "main_wire_too_thick";
     case fault::speed_section_shorted: return "speed_section_shorted";
     case fault::speed_section_open: return "speed_section_open";
     case fault::start_winding_left_in: return "start_winding_left_in";
@@ -50,8 +59,8 @@ constexpr std::string_view name(fault which) {
   return "unknown";
 }
 
-/// Whether a design can have the fault at all: a switched start winding to leave in, a capacitor to weaken, a slower
-/// speed whose control can be shorted or opened, two speeds to exchange.
+/// Whether a design can have the fault at all: a start winding to be left as it was, or to be left in by its switch, a
+/// capacitor to weaken, a slower speed whose control can be shorted or opened, two speeds to exchange.
 bool can_have(const fan_design& design, fault which);
 
 /// The severities that mean something: from `lowest` to below `below`; for a fault without severity any number.
@@ -65,7 +74,8 @@ severity_range severities(const fan_design& design, fault which);
 /// The design with a fault. A severity of 0 changes nothing where there is one, save for exchanged leads.
 ///
 /// Turns: R goes with them, leakage and all that is seen through them (rotor, magnetising) with their square, the knee
-/// with them, the core's conductance with the inverse square (circuit theory). A shorted share s of a tapped choke's
+/// with them, the core's conductance with the inverse square (circuit theory). Where the main winding alone has other
+/// turns, the start winding has the more of them beside it. A shorted share s of a tapped choke's
 /// first section leaves (sqrt(X) - s sqrt(X1))^2 of each speed's reactance (common practice, no source).
 ///
 /// @throws base::error  precondition, when the design cannot have the fault or the severity is outside severities()

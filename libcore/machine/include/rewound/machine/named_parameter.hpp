@@ -11,12 +11,18 @@
 namespace rewound::machine {
 
 /// A design with one of its parameters moved, as reference/machines/healthy_spread.table and population_spread.table
-/// name it: a name of design_parameter, "turns" of every coil, or "control" of every slower speed.
+/// name it: a name of design_parameter, "turns" of every coil, "warmth" of all windings, or "control" of every slower
+/// speed.
 ///
-/// @param change  of the parameter's logarithm; of turns, of their share
+/// @param change  of the parameter's logarithm; of warmth, of the ohms'; of turns, of their share
 inline fan_design moved_by_name(fan_design design, std::string_view parameter, double change) {
   if (parameter == "turns")
     return apply_fault(design, change < 0.0 ? fault::too_few_turns : fault::too_many_turns, std::abs(change));
+  if (parameter == "warmth") {
+    const double factor = std::exp(change);
+    return factor < 1.0 ? apply_fault(design, fault::wire_too_thick, 1.0 / factor - 1.0)
+                        : apply_fault(design, fault::wire_too_thin, factor - 1.0);
+  }
   if (parameter == "control") {
     for (std::size_t i = 1; i < design.steps.size(); ++i) move_step(design.steps[i], change);
     return design;

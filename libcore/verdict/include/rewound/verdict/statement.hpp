@@ -26,6 +26,7 @@ enum class statement {
   draw_joint_test,
   draw_against_reference,
   draw_joint_reference,
+  draw_joint_nameplate,
   reference_shaft_differs,
   earlier_shaft_differs,
   earlier_speed_missing,

@@ -20,14 +20,16 @@ struct weighed_fault {
   machine::fault what;
   double least;  ///< severity, as machine/fault.hpp measures it
   double most;
+  double weight = 1.0;  ///< prior share among all faults weighed
 };
 
 /// By how much machines differ in one parameter: a name of machine::design_parameter, or "turns" or "control".
 struct parameter_spread {
   std::string_view parameter;
-  double spread;        ///< one standard deviation of its logarithm; of turns, of their share
-  double visits = 0.0;  ///< how much of it a machine differs by between two visits
-  double centre = 0.0;  ///< by how much they lie above the designs of the table on the mean
+  double spread;         ///< one standard deviation of its logarithm; of turns, of their share
+  double visits = 0.0;   ///< how much of it a machine differs by between two visits
+  double centre = 0.0;   ///< by how much they lie above the designs of the table on the mean
+  bool passing = false;  ///< of the state that a machine is read in: its cold ohms stay
 };
 
 /// Deviations are three parabola coefficients of ln value a speed and channel, in the order of the probes, then ln of
@@ -40,7 +42,8 @@ struct fault_signatures_result {
 /// Entries after the parabolas: resistance of main and auxiliary winding.
 inline constexpr Eigen::Index resistance_entries = 2;
 
-/// How good machines of one model differ: reference/machines/healthy_spread.table.
+/// How good machines of one model differ, and the state that they are read in: reference/machines/healthy_spread.table
+/// and reading_spread.table.
 std::vector<parameter_spread> healthy_spreads();
 
 /// How designs of the population differ from their nearest neighbour: reference/machines/population_spread.table.

@@ -76,9 +76,10 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
       currents.push_back(currents.back() * std::exp(-0.05 - widest * uniform(random)));
     auto design = table[i % table.size()];
     machine::guess_steps(design, kind.control, currents);
-    for (const auto& [parameter, spread, visits, centre] : in.different)
-      if (parameter != "control")
-        design = machine::moved_by_name(design, parameter, centre + spread * std::clamp(normal(random), -2.0, 2.0));
+    for (const auto& each : in.different)
+      if (each.parameter != "control")
+        design = machine::moved_by_name(design, each.parameter,
+                                        each.centre + each.spread * std::clamp(normal(random), -2.0, 2.0));
     if (runs_on_all_speeds(design, in.kind.fan_on)) out.push_back(std::move(design));
   }
   return out;
@@ -145,6 +146,7 @@ inline void add_member(const machine::fan_design& design, const solved_member& h
     const auto moved = machine::moved_by_name(design, in.spreads[i].parameter, in.spreads[i].spread);
     const auto solved = solve_member(moved, healthy.settled, log_scale, nodes);
     out.spread[i].row(row) = solved.values - healthy.values;
+    if (in.spreads[i].passing) out.spread[i].row(row).tail(resistance_entries).setZero();
     out.spread_runs[i].row(row) = solved.runs;
   }
   const auto loaded = with_fan(design, in.kind.fan_on);
@@ -570,8 +572,8 @@ inline void add_fault(const population_regression& in, const std::vector<Eigen::
     scatter.topLeftCorner(in.coefficients, strays.cols()) = severity / solved.severities[which] * strays;
     if (weighed > 1) scatter.col(strays.cols()) = (at(place + 0.5).second - at(place - 0.5).second) / std::sqrt(12.0);
     scatter.rightCols(model.cols()) = model;
-    out.push_back({in.faults[in.fault_states[first].fault].cause, 1.0 / static_cast<double>(weighed), mean, 0,
-                   std::move(scatter)});
+    const auto& fault = in.faults[in.fault_states[first].fault];
+    out.push_back({fault.cause, fault.weight / static_cast<double>(weighed), mean, 0, std::move(scatter)});
   }
 }
 

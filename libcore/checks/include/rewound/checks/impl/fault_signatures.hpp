@@ -37,6 +37,8 @@ std::vector<parameter_spread> spreads_of(const Table& table) {
 REWOUND_INLINE std::vector<parameter_spread> healthy_spreads() {
   auto out = detail::spreads_of(machine::tables::healthy_spread);
   for (std::size_t i = 0; i < out.size(); ++i) out[i].visits = machine::tables::healthy_spread[i].visits;
+  for (const auto& row : machine::tables::reading_spread)
+    out.push_back({.parameter = row.parameter, .spread = row.spread, .visits = row.visits, .passing = true});
   return out;
 }
 
@@ -82,7 +84,7 @@ inline bool can_be_weighed(const machine::fan_design& loaded, machine::fault wha
 
 /// Beyond what its parameters explain, machines of one model differ by this much in level, slope and curvature of their
 /// current (other channels by fit::spread_over_current), and in ohms (common practice, no source).
-inline constexpr std::array<double, 3> own_spread{0.006, 0.02, 0.04};
+inline constexpr std::array<double, 3> own_spread{0.003, 0.01, 0.02};
 inline constexpr double own_resistance_spread = 0.005;
 
 }  // namespace detail

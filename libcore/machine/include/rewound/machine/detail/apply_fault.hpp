@@ -38,11 +38,30 @@ inline void scale_turns(fan_design& design, double factor) {
   }
 }
 
+/// The same of the main winding alone: start and speed windings have the turns and the wire that they had.
+inline void scale_main_turns(fan_design& design, double factor) {
+  const auto auxiliary = design.machine.auxiliary;
+  const auto steps = design.steps;
+  scale_turns(design, factor);
+  design.machine.auxiliary = auxiliary;
+  if (auxiliary) design.machine.auxiliary->turns_ratio /= factor;
+  design.steps = steps;
+  for (auto& step : design.steps) step.speed_turns /= factor;
+}
+
 inline void scale_resistance(fan_design& design, double factor) {
   design.machine.main_resistance_ohm *= factor;
   if (design.machine.auxiliary) design.machine.auxiliary->resistance_ohm *= factor;
   for (auto& step : design.steps)
     if (step.speed_resistance_ohm) *step.speed_resistance_ohm *= factor;
+}
+
+/// The main winding alone of other wire.
+inline void scale_main_resistance(fan_design& design, double factor) {
+  for (auto& step : design.steps)
+    if (step.speed_turns > 0.0 && !step.speed_resistance_ohm)
+      step.speed_resistance_ohm = design.machine.main_resistance_ohm * step.speed_turns;
+  design.machine.main_resistance_ohm *= factor;
 }
 
 /// The section between the fastest speed and the next, `share` of it shorted, as every speed feels it that uses it. A

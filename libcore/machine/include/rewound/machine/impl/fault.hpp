@@ -26,6 +26,10 @@ REWOUND_INLINE bool can_have(const fan_design& design, fault which) {
     case fault::speed_leads_exchanged: return design.steps.size() > 1;
     case fault::start_winding_left_in: return auxiliary && auxiliary->switched_out;
     case fault::weak_capacitor: return auxiliary && auxiliary->capacitance_F;
+    case fault::too_few_main_turns:
+    case fault::too_many_main_turns:
+    case fault::main_wire_too_thin:
+    case fault::main_wire_too_thick: return auxiliary.has_value();
     case fault::too_few_turns:
     case fault::too_many_turns:
     case fault::wire_too_thin:
@@ -42,6 +46,7 @@ REWOUND_INLINE severity_range severities(const fan_design& design, fault which) 
   switch (which) {
     case fault::shorted_turns:
     case fault::too_few_turns:
+    case fault::too_few_main_turns:
     case fault::weak_capacitor:
     case fault::speed_section_shorted: return {0.0, 1.0};
     case fault::speed_leads_exchanged: return {1.0, static_cast<double>(design.steps.size())};
@@ -49,8 +54,11 @@ REWOUND_INLINE severity_range severities(const fan_design& design, fault which) 
     case fault::speed_section_open:
     case fault::start_winding_left_in: return {-any, any};
     case fault::too_many_turns:
+    case fault::too_many_main_turns:
     case fault::wire_too_thin:
     case fault::wire_too_thick:
+    case fault::main_wire_too_thin:
+    case fault::main_wire_too_thick:
     case fault::tight_bearing:
     case fault::rotor_fault: return {0.0, any};
   }
@@ -66,8 +74,12 @@ REWOUND_INLINE fan_design apply_fault(const fan_design& design, fault which, dou
     case fault::shorted_turns: out.machine.shorted.share = severity; break;
     case fault::too_few_turns: detail::scale_turns(out, 1.0 - severity); break;
     case fault::too_many_turns: detail::scale_turns(out, 1.0 + severity); break;
+    case fault::too_few_main_turns: detail::scale_main_turns(out, 1.0 - severity); break;
+    case fault::too_many_main_turns: detail::scale_main_turns(out, 1.0 + severity); break;
     case fault::wire_too_thin: detail::scale_resistance(out, 1.0 + severity); break;
     case fault::wire_too_thick: detail::scale_resistance(out, 1.0 / (1.0 + severity)); break;
+    case fault::main_wire_too_thin: detail::scale_main_resistance(out, 1.0 + severity); break;
+    case fault::main_wire_too_thick: detail::scale_main_resistance(out, 1.0 / (1.0 + severity)); break;
     case fault::speed_section_shorted: detail::short_section(out, severity); break;
     case fault::speed_section_open:
       for (std::size_t k = 1; k < out.steps.size(); ++k) out.steps[k].open = true;

@@ -33,6 +33,7 @@ struct compared_draw {
   bool heat_settles = false;  ///< a heat run to its end, with order, ohms and starts that hold, stands for the plate
   bool reading_in_doubt = false;              ///< a reading was set aside and is to be taken again
   std::optional<double> joint_p_value;        ///< of the joint comparison with the reference or the earlier visit
+  std::optional<double> nameplate_p_value;    ///< of the joint comparison with designs scaled to the plate alone
   std::size_t good_machines = 0;              ///< behind a reference
   bool own_spread = false;                    ///< the shop has learnt or stated how its machines spread
   bool reference_shaft_differs = false;       ///< the reference was learnt with another shaft condition

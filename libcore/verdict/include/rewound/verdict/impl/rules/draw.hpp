@@ -262,6 +262,29 @@ inline finding joint(compared_draw& compared, const policy& rules) {
   return f;
 }
 
+/// The plate says less of a machine than good ones of its model do, and its design may be one that nobody drew: it
+/// condemns by more evidence only, and where circuit and control are stated. Silent otherwise.
+inline std::optional<finding> joint_by_nameplate(const compared_draw& compared, const record::machine_section& of,
+                                                 const policy& rules) {
+  const bool stated = of.running_circuit != record::running_circuit::unknown &&
+                      (of.speeds.size() < 2 || of.speed_control != record::speed_control::unknown);
+  if (!compared.nameplate_p_value || !stated) return std::nullopt;
+  const double more_evidence = rules.practice.doubtful_evidence_factor.value;
+  const double limit = rules.practice.false_alarm_percent.value / 100.0 / more_evidence;
+  if (*compared.nameplate_p_value >= limit) return std::nullopt;
+  const bool doubtful = compared.reading_in_doubt && *compared.nameplate_p_value >= limit / more_evidence;
+  finding f{.check = check::draw,
+            .subject = "all speeds",
+            .outcome = doubtful ? outcome::undecided : outcome::fails,
+            .says = statement::draw_joint_nameplate,
+            .quantity = "joint_p_value",
+            .unit = "1",
+            .source = std::string(rules.practice.doubtful_evidence_factor.source)};
+  f.value = *compared.nameplate_p_value;
+  f.limit_low = limit;
+  return f;
+}
+
 /// By the ohms of its winding alone: too wide to let a machine pass, wide enough to be believed when it lies outside.
 inline finding by_winding(draw_row& row, const measurement::uncertain<double>& log_current) {
   finding f = current_finding(row, statement::draw_by_winding);
@@ -419,6 +442,7 @@ REWOUND_INLINE draw_judgement draw(const record::visit_record& in, compared_draw
       row.outcome = outcome::undecided;
   }
   if (compared.joint_p_value) out.push_back(detail::joint(compared, rules));
+  if (const auto joint = detail::joint_by_nameplate(compared, in.machine, rules)) out.push_back(*joint);
   // An earlier visit shows change, not rightness: the marked current stands beside it.
   if (earlier && in.machine.rated_current_A && compared.rows.front().at_rated) {
     draw_row fastest = compared.rows.front();
