@@ -132,6 +132,7 @@ TEST_CASE("a run 5 % below the rated voltage cannot conform, one 5 % above it ca
 TEST_CASE("a rise that looks allowed waits for 1.2 time constants, and for six readings; one that fails does not") {
   auto results = projected(50.0);
   CHECK(told_number(rise_of(heated(), results), "more").value == 0.0);
+  CHECK(told_number(rise_of(heated(), results), "slow").value == 30.0);
   results.heating.length = units::seconds(2159.0);
   CHECK(rise_of(heated(), results).outcome == outcome::undecided);
   CHECK(told_text(rise_of(heated(), results), "heat_settle") == "length");
@@ -237,6 +238,8 @@ TEST_CASE("the course of a run is told in minutes, rounded up, and says whether 
   CHECK(told_number(*f, "tau").value == 40.0);
   CHECK(told_number(*f, "tau_fast").value == 3.0);
   CHECK(told_number(*f, "until_steady").value == 11.0);
+  CHECK(told_number(*f, "change").value == 0.25);
+  CHECK(told_number(*f, "change").standard_uncertainty == 0.05);
   CHECK(told_number(*f, "until_known").value == 0.0);
   CHECK(told_text(*f, "heat_parts") == "two");
   CHECK(told_text(*f, "steady") == "some");

@@ -63,6 +63,8 @@ TEST_CASE("a deceleration is told in rpm per second, its parts in percent of it,
   CHECK(near_relative(*f.value, 10.0 * 60.0 / (2.0 * std::numbers::pi), 1e-12));
   CHECK(near_relative(told_number(f, "rpm").value, 100.0 * 60.0 / (2.0 * std::numbers::pi), 1e-12));
   CHECK(told_number(f, "stop").value == 12.0);
+  CHECK(told_number(f, "stop").standard_uncertainty == 0.05);
+  CHECK(f.numbers.size() == 5);
   CHECK(near_relative(told_number(f, "constant").value, 50.0, 1e-12));
   CHECK(near_relative(told_number(f, "linear").value, 20.0, 1e-12));
   CHECK(near_relative(told_number(f, "quadratic").value, 30.0, 1e-12));
@@ -81,6 +83,8 @@ TEST_CASE("with the inertia a deceleration is a torque, and with the speed watts
   CHECK(near_relative(*f->value, 0.02, 1e-12));
   CHECK(near_relative(*f->high - *f->low, 2.0 * 1.959964 * 0.0002, 1e-6));
   CHECK(near_relative(told_number(*f, "quadratic").value, 0.006, 1e-12));
+  CHECK(near_relative(told_number(*f, "quadratic").standard_uncertainty, 0.1 * 0.0002, 1e-12));
+  CHECK(f->numbers.size() == 5);
   CHECK(near_relative(told_number(*f, "watts").value, 2.0, 1e-12));
   CHECK(near_relative(told_number(*f, "watts").standard_uncertainty, 0.02, 1e-12));
   CHECK(near_relative(told_number(*f, "rpm").value, 3000.0 / std::numbers::pi, 1e-12));
@@ -159,6 +163,9 @@ TEST_CASE("beside good machines more friction than they keep below holds, unless
     CHECK(near_relative(*f.value, 100.0 * value, 1e-12));
     CHECK(near_relative(*f.limit_high, 40.0, 1e-12));
     CHECK(told_number(f, "machines").value == 3.0);
+    const auto& practice = verdict::policy{}.practice;
+    CHECK(f.source.ends_with(practice.friction_spread_percent.source));
+    CHECK(of_term(all, "linear").source.ends_with(practice.friction_term_spread_percent.source));
     CHECK(near_relative(*of_term(all, "quadratic").value, -100.0 * value, 1e-12));
     CHECK(of_term(all, "quadratic").outcome == outcome::conforms);
     const auto beside = coasted({coasting(), coasting(), false, excess(value), 3});
@@ -227,6 +234,9 @@ TEST_CASE("unbalanced mains are free up to 1 %, derate up to 5 %, and leave the 
   CHECK(beyond.bearing == bearing::decides);
   CHECK(*beyond.limit_high == 5.0);
   CHECK(mains(4.9, 0.1).says == statement::voltage_unbalance_beyond);
+  CHECK(verdict::rules::voltage_unbalance_derating(5.0) == 0.76);
+  CHECK_FALSE(verdict::rules::voltage_unbalance_derating(5.001).has_value());
+  CHECK(verdict::rules::voltage_unbalance_derating(0.0) == 1.0);
 }
 
 TEST_CASE("with rolled leads the winding's part is judged, and a large part of the lines leaves it open") {
@@ -319,6 +329,12 @@ TEST_CASE("mains are told by the flux, and by the transformer that would bring t
   CHECK(all.back().says == statement::supply_frequency_not_given);
   CHECK(told_number(all.back(), "rated").value == 50.0);
   CHECK(on_mains({}, 51.0).front().says == statement::supply_not_given);
+  // Volts and hertz as marked, to whole ones; ratios to hundredths.
+  CHECK(told_number(all.front(), "flux_ratio").standard_uncertainty == 0.005);
+  CHECK(told_number(all.front(), "transformer_ratio").standard_uncertainty == 0.005);
+  CHECK(told_number(all.front(), "rated").standard_uncertainty == 5.0);
+  CHECK(told_number(all.back(), "rated").standard_uncertainty == 5.0);
+  CHECK(told_number(on_mains(230.0, 51.0).at(2), "rated").standard_uncertainty == 5.0);
 }
 
 TEST_CASE("what is drawn on the mains is told where it is known to a half of itself") {

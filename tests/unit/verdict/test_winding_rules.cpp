@@ -149,6 +149,7 @@ TEST_CASE("a comparison beside the one that decides is told, and what the wire w
   all = section_of(result, {}, "main", 1,
                    {.diameter_mm = measured{0.2, 0.01}, .awg = 32.0, .turns = measured{900.0, 9.0}});
   CHECK(*saying(all, statement::resistance_explained)->value == 0.2);
+  CHECK(told_number(*saying(all, statement::resistance_explained), "awg").standard_uncertainty == 0.3);
   CHECK(told_text(*saying(all, statement::resistance_explained), "by_turns") == "too");
 }
 
@@ -394,6 +395,7 @@ TEST_CASE("a trend's slope is told in percent a year, a fall leaves its step ope
   CHECK(near_relative(*all[0].high, 100.0 * (0.8 * std::exp(0.1959964) - 1.0), 1e-6));
   CHECK(told_number(all[0], "visits").value == 4.0);
   CHECK(told_number(all[0], "years").value == 3.5);
+  CHECK(told_number(all[0], "years").standard_uncertainty == 0.05);
   CHECK(told_number(all[0], "repeat").value == 20.0);
   CHECK(all[1].outcome == outcome::undecided);
   CHECK(told_text(all[1], "work") == "none");
