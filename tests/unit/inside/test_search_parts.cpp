@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 #include <vector>
 
 #include <near.hpp>
@@ -41,6 +42,22 @@ TEST_CASE("the sum of numbers told by their logarithms is their logarithms' sum,
   CHECK(near_absolute(detail::log_sum(logs.data(), logs.size()), 1000.0 + std::log(8.0), 1e-9));
   const std::array<double, 2> small{-1000.0, -1000.0};
   CHECK(near_absolute(detail::log_sum(small.data(), small.size()), -1000.0 + std::log(2.0), 1e-9));
+}
+
+TEST_CASE("how a bench scatters is told by its other speeds, however improbable all of it is") {
+  const auto usual = detail::usual_shares();
+  for (const double far : {0.0, -900.0, 900.0}) {
+    CAPTURE(far);
+    std::vector<std::optional<detail::scatter_shares>> evidence(3);
+    evidence[0] = detail::scatter_shares{far + 1.0, far, far - 1.0, far};
+    evidence[2] = detail::scatter_shares{far, far + 0.5, far, far};
+    const auto shares = detail::shares_beside(evidence, 1);
+    std::array<double, 4> weight{};
+    double sum = 0.0;
+    for (std::size_t i = 0; i < 4; ++i)
+      sum += weight[i] = usual[i] * std::exp((*evidence[0])[i] + (*evidence[2])[i] - 2.0 * far);
+    for (std::size_t i = 0; i < 4; ++i) CHECK(near_relative(shares[i], 0.9 * weight[i] / sum + 0.1 * usual[i], 1e-9));
+  }
 }
 
 /// Readings of a plain curve of one speed, some off by a factor.
