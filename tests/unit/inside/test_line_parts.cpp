@@ -298,6 +298,8 @@ TEST_CASE("designs weigh by their misfit, all of them less surely where the best
     auto wrong = known.in;
     wrong.log_values = VectorXd::Zero(known.in.log_values.size() + off);
     CHECK_THROWS_AS(checks::design_match(wrong), rewound::base::error);
+    wrong.uncertainty = VectorXd::Ones(known.in.log_values.size() + off);
+    CHECK_THROWS_AS(checks::design_match(wrong), rewound::base::error);
     wrong = known.in;
     wrong.uncertainty = VectorXd::Ones(known.in.log_values.size() + off);
     CHECK_THROWS_AS(checks::design_match(wrong), rewound::base::error);

@@ -128,6 +128,12 @@ TEST_CASE("a population without speeds or members is refused") {
   CHECK_THROWS_AS(checks::solve_population(in), rewound::base::error);
 }
 
+TEST_CASE("a square matrix has as many rows and columns as are asked for, no fewer and no more") {
+  CHECK_NOTHROW(detail::expect_square(MatrixXd(2, 2), 2, "matrix", "two of both"));
+  for (const auto& [rows, columns] : {std::pair{1, 2}, {2, 1}, {3, 2}, {2, 3}, {3, 3}, {1, 1}})
+    CHECK_THROWS_AS(detail::expect_square(MatrixXd(rows, columns), 2, "matrix", "two of both"), rewound::base::error);
+}
+
 /// Twenty members of drawn values, two speeds, two faults of three severities; all run unless said otherwise.
 checks::solved_population drawn_population() {
   std::mt19937 random(71);

@@ -404,6 +404,34 @@ TEST_CASE("rows that lie off are weighed by all ways of being misread, as dense 
   check_weights(exchanged, {}, {});
 }
 
+TEST_CASE("a row is named from 93 of 100 on, two tests of a hundred having a misreading at all") {
+  const auto share_at = [](double own_ampere, bool& named) {
+    two_speeds test;
+    auto& current = test.runs[0].readings[2].current;
+    current = units::amperes(current.value() * 1.15);
+    test.take_currents();
+    test.channels[0].own_uncertainty = own_ampere;
+    auto search = test.search();
+    double sum = 0.98, most = 0.0;
+    for (const auto& each : search.weigh({})) {
+      sum += each.of_current + each.of_voltage;
+      most = std::max(most, each.of_current + each.of_voltage);
+    }
+    named = search.next({}).has_value();
+    return most / sum;
+  };
+  for (const auto& [share, expected] : {std::pair{0.929, false}, {0.931, true}}) {
+    double sure = 0.0004, vague = 0.1;  // how steadily amperes are read
+    bool named = false;
+    for (int i = 0; i < 40; ++i) {
+      const double middle = 0.5 * (sure + vague);
+      (share_at(middle, named) > share ? sure : vague) = middle;
+    }
+    CHECK(near_absolute(share_at(sure, named), share, 1e-6));
+    CHECK(named == expected);
+  }
+}
+
 TEST_CASE("what was set aside leaves its row out, and nothing else") {
   two_speeds test;
   test.runs[0].readings[2].current = units::amperes(test.runs[0].readings[2].current.value() * 1.03);
