@@ -181,3 +181,20 @@ TEST_CASE("one speed has no steps, and a speed without current leaves them open 
   CHECK(found.finding.texts.front().second == "medium, low");
   CHECK_FALSE(found.flag.has_value());
 }
+
+TEST_CASE("two speeds are judged as three are, and their rpm told by themselves") {
+  const auto two = [](std::vector<double> rpm) {
+    record::visit_record in;
+    in.machine.speeds = {"high", "low"};
+    in.machine.speed_control = tapped_winding;
+    verdict::rules::compared_steps compared;
+    compared.result = {step_flag::unclear, {{0.0, 0.01, 0.5, 0.0, 0.5}}, {0, 1}, 0.5};
+    compared.rotation_rpm = std::move(rpm);
+    compared.rotation_rpm.pop_back();  // what a third speed turned at is none of theirs
+    return verdict::rules::steps(in, compared, verdict::policy{}).finding;
+  };
+  CHECK(two({1400.0, 1200.0, 1300.0}).says == statement::steps_by_rotation);
+  CHECK(two({1400.0, 1200.0, 1300.0}).outcome == outcome::conforms);
+  CHECK(two({1200.0, 1400.0, 1000.0}).says == statement::steps_against_rotation);
+  CHECK(two({1200.0, 1400.0, 1000.0}).outcome == outcome::fails);
+}

@@ -414,7 +414,8 @@ REWOUND_INLINE draw_judgement draw(const record::visit_record& in, compared_draw
     const auto says = out.back().says;
     const bool weakly = says == statement::draw_under_nameplate_ceiling || says == statement::draw_below_fastest ||
                         (says == statement::draw_by_heat && i > 0);
-    if (weakly && compared.rows[i - 1].at_rated) detail::look_into_small(out.back(), row, compared.rows[i - 1], rules);
+    if (weakly && compared.rows.at(i - 1).at_rated)
+      detail::look_into_small(out.back(), row, compared.rows[i - 1], rules);
     if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested)
       row.outcome = outcome::undecided;
   }

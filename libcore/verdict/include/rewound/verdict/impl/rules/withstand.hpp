@@ -160,9 +160,9 @@ inline void judge_test(finding& f, const record::withstand_section& test, const 
 }
 
 inline double current_per_kV(const record::withstand_section& test) {
-  return units::in_milliamperes(*checks::withstand({units::volts(test.voltage_V), test.kind == record::test_kind::dc,
-                                                    1.0, units::milliamperes(*test.leakage_mA)})
-                                     .leakage_per_kV);
+  return units::in_milliamperes(
+      *checks::withstand({.applied = units::volts(test.voltage_V), .leakage = units::milliamperes(*test.leakage_mA)})
+           .leakage_per_kV);
 }
 
 /// The current during the test: no standard limits it, a change since the last test tells.
