@@ -59,7 +59,8 @@ void by_air(const record::visit_record& in, const verdict::policy& policy, found
                  std::string(*in.visit.ambient_C > high.value ? high.source : low.source)});
 }
 
-/// The air of a heat run beside the winding before it and the air of the visit: degrees of another scale flatter a rise.
+/// The air of a heat run beside the winding before it and the air of the visit: degrees of another scale flatter a
+/// rise.
 void by_heated_air(const record::visit_record& in, const verdict::policy& policy, found& out) {
   if (!in.heat_run) return;
   const auto low = policy.practice.ambient_low_C, high = policy.practice.ambient_high_C;
@@ -122,7 +123,7 @@ void by_admittance(const record::visit_record& in, const verdict::policy& policy
       if (row.over_range || row.voltage_V <= 0.0 ||
           row.current_A * running->voltage_V <= most.value * running->current_A * row.voltage_V)
         continue;
-      out.push_back({"run_up of speed " + run.speed, shown(row), shown(*running), std::string(most.source)});
+      out.push_back({amperes_per_volt_of(run.speed), shown(row), shown(*running), std::string(most.source)});
       break;
     }
   }
@@ -239,7 +240,8 @@ void by_marked_turning(const record::visit_record& in, const verdict::policy& po
     if (row == nullptr || fits(*row->speed_rpm, row->voltage_V)) continue;
     out.push_back({"machine.rated_speed_rpm or run_up.speed_rpm",
                    turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage",
-                   entry("rated_speed_rpm", *m.rated_speed_rpm), std::string(brushed ? of_brushes.source : of_slip.source)});
+                   entry("rated_speed_rpm", *m.rated_speed_rpm),
+                   std::string(brushed ? of_brushes.source : of_slip.source)});
   }
 }
 
@@ -272,12 +274,12 @@ void by_equal_turning(const record::visit_record& in, const verdict::policy& pol
       if (a == nullptr || b == nullptr || !same_turning(in, *a->speed_rpm, *b->speed_rpm, policy)) continue;
       const double larger = std::max(a->current_A, b->current_A);
       if (std::abs(a->current_A - b->current_A) <= apart.value / 100.0 * larger) continue;
-      return out.push_back({"run_up.speed_rpm",
-                            shown_turning(*a->speed_rpm, *b->speed_rpm) + " on " + in.run_up[i].speed + " and " +
-                                in.run_up[k].speed,
-                            "their currents, " + record::shown_number(a->current_A) + " and " +
-                                record::shown_number(b->current_A) + " A",
-                            std::string(apart.source)});
+      return out.push_back(
+          {"run_up.speed_rpm",
+           shown_turning(*a->speed_rpm, *b->speed_rpm) + " on " + in.run_up[i].speed + " and " + in.run_up[k].speed,
+           "their currents, " + record::shown_number(a->current_A) + " and " + record::shown_number(b->current_A) +
+               " A",
+           std::string(apart.source)});
     }
 }
 
@@ -317,8 +319,7 @@ void by_windings(const record::visit_record& in, const verdict::policy& policy, 
   // What the winder expects of both stands above what is usual.
   if (main->expected_ohm && start->expected_ohm) return;
   const bool switched = in.machine.running_circuit == record::running_circuit::start_winding_switched;
-  const auto least =
-      switched ? policy.practice.start_over_main_switched_least : policy.practice.start_over_main_least;
+  const auto least = switched ? policy.practice.start_over_main_switched_least : policy.practice.start_over_main_least;
   const auto most = policy.practice.start_over_main_most;
   const double ratio = start->resistance_ohm / main->resistance_ohm;
   if (ratio >= least.value && ratio <= most.value) return;
@@ -346,6 +347,8 @@ void by_fuse(const record::visit_record& in, found& out) {
 }
 
 }  // namespace
+
+std::string amperes_per_volt_of(const std::string& speed) { return "run_up of speed " + speed; }
 
 std::vector<contradiction> contradictions_of(const record::visit_record& in, const verdict::policy& policy) {
   found out;

@@ -134,12 +134,12 @@ inline finding final_rise(const record::visit_record& in, const heat_results& fo
                            : by_thermometer  ? "thermometer"
                                              : "resistance"},
              {"thermal_class", limit.class_known ? "stated" : "unstated"},
-             {"heat_settle", !limit.class_known ? "class"
+             {"heat_settle", !limit.class_known      ? "class"
                              : found.entries_doubted ? "entries"
-                             : elsewhere        ? "voltage"
-                             : !early.empty()   ? early
-                             : run_on           ? "run"
-                                                : "meters"}};
+                             : elsewhere             ? "voltage"
+                             : !early.empty()        ? early
+                             : run_on                ? "run"
+                                                     : "meters"}};
   if (elsewhere)
     f.numbers.insert(f.numbers.end(), {{"run_V", *in.heat_run->voltage_V}, {"rated_V", in.machine.rated_voltage_V}});
   return f;
