@@ -417,3 +417,17 @@ def test_a_brushed_machine_is_tested_to_its_frame_by_field_and_armature(judged):
         for circuit in ("field to frame", "armature to shaft")
     ]
     assert judged(changed(brushed, insulation=tests))["decision"] == "release"
+
+
+def test_who_looks_why_it_does_not_start_is_told_of_parts_that_the_machine_has(judged):
+    never = {"starts": [{"position": "upright", "attempts": 5, "successes": 0}]}
+    for circuit, part in (
+        ("permanent_capacitor", "capacitor"),
+        ("start_winding_switched", "its switch"),
+        ("shaded_pole", "shading rings"),
+        ("commutator", "brushes"),
+    ):
+        steps = " ".join(judged(changed(complete(fan(running_circuit=circuit)), **never))["next"])
+        assert part in steps and ("capacitor" in steps) == (
+            circuit in ("permanent_capacitor", "start_winding_switched")
+        )

@@ -59,8 +59,8 @@ bool averaged(const record::visit_record& in) {
 /// What contradicts itself within the record, but for readings that are suspect already.
 std::vector<verdict::rules::contradiction> untold_contradictions(const analysis& seen) {
   auto out = contradictions_of(seen.record, seen.policy);
-  for (const auto& [speed, reading] : suspects_of(seen))
-    std::erase_if(out, [&](const auto& each) { return each.place == amperes_per_volt_of(speed); });
+  for (const auto& suspect : suspects_of(seen))
+    std::erase_if(out, [&](const auto& each) { return each.place == amperes_per_volt_of(suspect.speed); });
   return out;
 }
 

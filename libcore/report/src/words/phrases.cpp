@@ -696,6 +696,12 @@ constexpr auto phrases = std::to_array<phrase>({
     {"usually", "told",
      ", machines of its kind draw about {usual} A on it, mostly {usual_low} to {usual_high} A, by their fastest speed"},
     {"usually", "not", ""},
+    {"start_parts", "start_winding_switched", "start winding, its switch or capacitor, bearing"},
+    {"start_parts", "permanent_capacitor", "capacitor, start winding, bearing"},
+    {"start_parts", "shaded_pole", "shading rings, bearing, rotor"},
+    {"start_parts", "three_phase", "a line or winding that is open, bearing"},
+    {"start_parts", "commutator", "brushes, armature, bearing"},
+    {"start_parts", "unknown", "start winding, capacitor or switch, bearing"},
     {"look_for", "listed", "look for {likelier}; watts and rpm on every speed would tell"},
     {"look_for", "unlisted",
      "no cause of the list fits what was read: look again at the readings, their units and decimal points, and at what "

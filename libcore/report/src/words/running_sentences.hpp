@@ -21,7 +21,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::starts_failed,
      {"{subject}: {successes} of {attempts} starts, and each has to succeed; its reliability lies between "
       "{low_percent} and {high_percent} %, at {confidence_percent} % confidence{more}",
-      "find why it does not start in position {subject}: start winding, capacitor or switch, bearing", ""}},
+      "find why it does not start in position {subject}: {start_parts}", ""}},
     {verdict::statement::starts_too_few,
      {"{subject}: {successes} of {attempts} starts, but {minimum} are asked in some position",
       "try {minimum} starts or more in one position", ""}},

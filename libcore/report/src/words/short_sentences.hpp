@@ -204,7 +204,7 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     {verdict::statement::starts_not_tried, "no start was tried",
      "try {minimum} starts in the position of use, on the slowest speed"},
     {verdict::statement::starts_failed, "{subject}: {successes} of {attempts} starts; each has to succeed",
-     "find why it does not start {subject}: start winding, capacitor or switch, bearing"},
+     "find why it does not start {subject}: {start_parts}"},
     {verdict::statement::starts_too_few, "{subject}: only {attempts} starts were tried; {minimum} are asked",
      "try {minimum} starts or more in one position"},
     {verdict::statement::stalled_near_rating, "{speed}: the rotor stood still at {value} V",
