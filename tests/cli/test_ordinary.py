@@ -431,3 +431,10 @@ def test_who_looks_why_it_does_not_start_is_told_of_parts_that_the_machine_has(j
         assert part in steps and ("capacitor" in steps) == (
             circuit in ("permanent_capacitor", "start_winding_switched")
         )
+
+
+@pytest.mark.parametrize("volts, told", [(110, "was not shown"), (105, "it starts only from")])
+def test_a_lowest_starting_voltage_at_the_voltage_of_the_test_tells_of_no_lower_one(judged, volts, told):
+    starts = [{"position": "upright", "attempts": 20, "successes": 20, "lowest_starting_V": volts}]
+    result = judged(changed(complete(), starts=starts))
+    assert result["decision"] == "release" and any(told in each for each in result["conditions"])

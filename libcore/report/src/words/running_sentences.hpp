@@ -47,7 +47,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::starting_voltage_high,
      {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at "
       "{limit_high} %",
-      "", "{subject}: it starts only from {volts} V on; below that it stands and heats"}},
+      "", "{subject}: {below_it}"}},
     {verdict::statement::starting_voltage_impossible,
      {"{subject}: a lowest starting voltage of {volts} V is {value} % of the rated one; nothing starts below "
       "{limit_low} "

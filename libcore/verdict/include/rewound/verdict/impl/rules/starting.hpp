@@ -197,6 +197,7 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const record::visit_record&
   // where it is meant to run: told as a condition, since the starts themselves decide.
   const bool starts_at_rating =
       rules.judge(*f.value, percent * standard_uncertainty_V, {{}, 100.0}) == outcome::conforms;
+  const bool at_mains = detail::read_at_mains(highest, rated_voltage_V, in.visit.supply_voltage_V, rules);
   const bool least = percent * highest < rules.practice.starting_voltage_least_percent.value;
   if (least) {
     f.says = statement::starting_voltage_impossible;
@@ -204,13 +205,14 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const record::visit_record&
     f.limit_low = rules.practice.starting_voltage_least_percent.value;
     f.source = rules.practice.starting_voltage_least_percent.source;
   } else if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
-  else if (starts_at_rating || detail::read_at_mains(highest, rated_voltage_V, in.visit.supply_voltage_V, rules)) {
+  else if (starts_at_rating || at_mains) {
     f.bearing = bearing::informs;
     f.outcome = outcome::undecided;
     f.says = statement::starting_voltage_high;
   }
   f.numbers = {{"volts", highest, standard_uncertainty_V}, detail::counted("tries", static_cast<int>(volts.size()))};
   f.texts.emplace_back("worst", volts.size() == 1 ? "one" : "several");
+  f.texts.emplace_back("below_it", at_mains ? "untried" : "stands");  // the voltage of the test tells of no lower one
   std::vector<finding> out{std::move(f)};
   detail::tell_trend(tries, volts.size(), trend, statement::starting_voltage_trend, "starting_voltage_trend", "V/try",
                      out);
