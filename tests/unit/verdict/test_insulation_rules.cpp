@@ -127,6 +127,46 @@ TEST_CASE("a winding that is new today is looked into below a stated value, an o
   CHECK(minimum(good) == outcome::conforms);
 }
 
+TEST_CASE("what is asked for is the fact that settles, and only where one of its values would") {
+  auto test = circuit_of({{60.0, 12.0}}, {.winding_C = 20.0});  // 9.15 Mohm as thermosetting, 3.00 as thermoplastic
+  test.in.machine.insulation_system.reset();
+  const auto asked = [&] {
+    const auto found = finding_in(test, "insulation_at_40_C");
+    CHECK(found.outcome == outcome::undecided);
+    for (const auto& [key, text] : found.texts)
+      if (key == "unstated") return text;
+    return std::string();
+  };
+  test.in.machine.wound_year = 1990;
+  CHECK(asked() == "system");
+  test.in.machine.wound_year.reset();
+  CHECK(asked() == "both");
+  // New today, by either system less than a new winding shows: no entry settles it, drying may.
+  test.in.machine.wound_year = test.in.visit.day.year;
+  test.in.visit.state = record::visit_state::after_repair;
+  CHECK(asked().empty());
+  CHECK(finding_in(test, "insulation_at_40_C").says == statement::insulation_fresh_low);
+}
+
+TEST_CASE("the polarization index of thousands of megohms is not judged while a system is possible that has them") {
+  auto flat = circuit_of({{60.0, 8000.0}, {600.0, 8000.0}}, {.winding_C = 21.0});
+  flat.in.machine.winding_kind = record::winding_kind::form_wound;
+  flat.in.machine.insulation_system.reset();  // 6187 Mohm at 40 degC as thermosetting, 2144 as thermoplastic
+  CHECK(finding_in(flat, "polarization_index").says == statement::polarization_ends);
+  flat.in.machine.insulation_system = record::insulation_system::thermoplastic;
+  CHECK(finding_in(flat, "polarization_index").says != statement::polarization_ends);
+}
+
+TEST_CASE("an index below that of every class fails without asking for the class") {
+  auto low = circuit_of({{60.0, 300.0}, {600.0, 330.0}}, {.winding_C = 40.0});
+  low.in.machine.winding_kind = record::winding_kind::form_wound;
+  low.in.machine.insulation_class.reset();
+  const auto found = finding_in(low, "polarization_index");
+  CHECK(found.outcome == outcome::fails);
+  CHECK(found.says == statement::polarization_minimum);
+  CHECK(found.limit_low.value() == 1.5);
+}
+
 TEST_CASE("a winding's temperature known to 5 K matters") {
   // Thermoplastic, 13 Mohm at 25 degC: 4.6 Mohm at 40 degC. 5 K, rectangular, is 22 % of that.
   auto known = circuit_of({{60.0, 13.0}}, {.winding_C = 25.0});

@@ -68,6 +68,12 @@ inline bool can_fail(cause which, check failed) {
     case check::withstand:
       return which == cause::damp_insulation || which == cause::contaminated_insulation ||
              which == cause::aged_insulation;
+    case check::capacitor: return which == cause::weak_capacitor;
+    case check::resistance:
+      return which == cause::shorted_turns || which == cause::too_few_turns || which == cause::too_many_turns ||
+             which == cause::wire_too_thin || which == cause::wire_too_thick || which == cause::speed_leads_exchanged ||
+             which == cause::speed_section_shorted || which == cause::speed_section_open ||
+             which == cause::misread_reading || which == cause::meter_range;
     default: return true;
   }
 }
@@ -140,6 +146,10 @@ REWOUND_INLINE std::vector<ranked_cause> rank_causes(const cause_facts& facts) {
       ranked.probability += *own[e];  // its logarithm as yet
       ranked.factors.push_back({static_cast<evidence>(e), *own[e] - *healthy[e]});
     }
+    const bool no_part =
+        std::find(facts.without_part.begin(), facts.without_part.end(), which) != facts.without_part.end();
+    constexpr double never = -50.0;  // finite, so that a rank is left (project's choice)
+    if (no_part) ranked.probability += never;
     out.push_back(std::move(ranked));
   }
   const auto more_probable = [](const auto& a, const auto& b) { return a.probability > b.probability; };
@@ -167,6 +177,8 @@ REWOUND_INLINE std::vector<finding> causes_against_release(const std::vector<ran
   f.value = healthy->probability;
   f.limit_low = least.value;
   f.texts.emplace_back("likelier", std::string(name(causes.front().cause)));
+  for (const auto* key : {"look_for", "look_shortly"})
+    f.texts.emplace_back(key, causes.front().cause == cause::something_else ? "unlisted" : "listed");
   return {std::move(f)};
 }
 
