@@ -194,6 +194,50 @@ FAULTY = {
         "insulation",
     ),
     "no earth connection": (changed(complete(), earth=4.0), {"something_else"}, "earth"),
+    "a slower lead has fewer ohms from common": (
+        changed(
+            complete(fan(speed_control="tapped_winding")),
+            resistance=[
+                {"section": f"common to {speed}", "resistance_ohm": ohms, "winding_C": 21, "speed": speed}
+                for speed, ohms in (("high", 18.4), ("medium", 30.1), ("low", 24.2))
+            ],
+        ),
+        {"speed_leads_exchanged", "speed_section_shorted"},
+        "resistance",
+    ),
+    "a brushed machine does not start": (
+        changed(
+            complete(fan(running_circuit="commutator", speeds=["on"], speed_control="none")),
+            run_up={"high": None, "medium": None, "low": None, "on": ([110, 120], [0.82, 0.90])},
+            starts=[{"position": "upright", "attempts": 5, "successes": 0}],
+        ),
+        {"something_else", "tight_bearing"},
+        "starting",
+    ),
+    "it turns against its mark": (
+        changed(complete(fan(rated_rotation="clockwise")), visit={"rotation": "counterclockwise"}),
+        {"something_else"},
+        "mechanics",
+    ),
+    "the capacitor loses too much": (
+        changed(
+            complete(), more='[[capacitor]]\nname = "run"\nkind = "run"\nmarked_uF = 4\nmeasured_uF = 4\nloss = 0.1\n'
+        ),
+        {"weak_capacitor"},
+        "capacitor",
+    ),
+    "far more on a slower speed behind an autotransformer, rpm in order": (
+        changed(
+            complete(fan(speed_control="autotransformer")),
+            run_up={
+                "high": ([110, 120], [0.82, 0.90], {"speed_rpm": [1600, 1620]}),
+                "medium": ([110, 120], [0.88, 0.95], {"speed_rpm": [1400, 1420]}),
+                "low": ([110, 120], [0.53, 0.57], {"speed_rpm": [1100, 1120]}),
+            },
+        ),
+        {"speed_section_shorted"},
+        "steps",
+    ),
 }
 
 
@@ -337,3 +381,60 @@ def test_a_fresh_winding_of_a_few_megohms_is_undecided(judged):
     assert "damp" in messages(rewound_now, "insulation")
     other_work = judged(changed(complete(named), insulation=fresh, visit={"work": ["bearings replaced"]}))
     assert other_work["decision"] == "release", other_work["next"]
+
+
+def test_a_speed_whose_decimal_slipped_casts_no_doubt_on_the_others(judged):
+    result = judged(changed(complete(), run_up={"medium": ([110, 120], [6.6, 7.2])}))
+    assert {each["speed"] for each in result["suspect_readings"]} == {"medium"}
+    assert [step for step in result["next"] if "reading" in step] == ["take readings 1 and 2 of speed medium again"]
+
+
+def test_what_an_earlier_visit_without_a_plate_shows_is_a_condition(judged, tmp_path):
+    unmarked = complete(fan(rated_current_A=None))
+    before = tmp_path / "before.toml"
+    before.write_text(text_of(changed(unmarked, visit={"date": "2024-10-12"})), encoding="utf-8")
+    result = judged(unmarked, "--earlier", before)
+    assert result["decision"] == "release"
+    assert any("rests on the earlier visit alone" in each for each in result["conditions"])
+
+
+def test_a_plate_with_neither_and_a_winding_unlike_the_draw_is_settled_by_a_heat_run(judged):
+    odd = changed(
+        complete(fan(rated_current_A=None)), resistance=[{"section": "main", "resistance_ohm": 2.0, "winding_C": 21}]
+    )
+    asks = judged(odd)
+    assert asks["decision"] == "undecided" and any("heat run" in step for step in asks["next"])
+    assert judged(changed(odd, more=HEAT_RUN))["decision"] == "release"
+
+
+def test_a_brushed_machine_is_tested_to_its_frame_by_field_and_armature(judged):
+    brushed = complete(fan(running_circuit="commutator"))
+    for circuit, decision in (("field to frame", "undecided"), ("winding to frame", "release")):
+        test = {"circuit": circuit, "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [410]}
+        assert judged(changed(brushed, insulation=[test]))["decision"] == decision
+    tests = [
+        {"circuit": circuit, "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [410]}
+        for circuit in ("field to frame", "armature to shaft")
+    ]
+    assert judged(changed(brushed, insulation=tests))["decision"] == "release"
+
+
+def test_who_looks_why_it_does_not_start_is_told_of_parts_that_the_machine_has(judged):
+    never = {"starts": [{"position": "upright", "attempts": 5, "successes": 0}]}
+    for circuit, part in (
+        ("permanent_capacitor", "capacitor"),
+        ("start_winding_switched", "its switch"),
+        ("shaded_pole", "shading rings"),
+        ("commutator", "brushes"),
+    ):
+        steps = " ".join(judged(changed(complete(fan(running_circuit=circuit)), **never))["next"])
+        assert part in steps and ("capacitor" in steps) == (
+            circuit in ("permanent_capacitor", "start_winding_switched")
+        )
+
+
+@pytest.mark.parametrize("volts, told", [(110, "was not shown"), (105, "it starts only from")])
+def test_a_lowest_starting_voltage_at_the_voltage_of_the_test_tells_of_no_lower_one(judged, volts, told):
+    starts = [{"position": "upright", "attempts": 20, "successes": 20, "lowest_starting_V": volts}]
+    result = judged(changed(complete(), starts=starts))
+    assert result["decision"] == "release" and any(told in each for each in result["conditions"])

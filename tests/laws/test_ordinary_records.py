@@ -2,6 +2,7 @@
 
 import copy
 import json
+import math
 import os
 import pathlib
 import random
@@ -220,3 +221,77 @@ def test_no_step_under_power_is_proposed_while_cold_tests_are_open(cohort, judge
             words = " / ".join(result["next"] + [each["measurement"] for each in result["next_measurements"]])
             for word in ("run up", "start", "watts", "rpm", "rotation", "coast", "heat_run", "heat run"):
                 assert word not in words.replace("start_resistance", ""), words
+
+
+def altered_run_up(record, speed, which, key, factor):
+    """A slip of one reading: `which` counts the readings of the speed."""
+    volts, amps, *further = record["run_up"][speed]
+    lists = {"volts": list(volts), "amps": list(amps)}
+    lists[key][which] = round(lists[key][which] * factor, 4)
+    return changed(record, run_up={speed: (lists["volts"], lists["amps"], *further)})
+
+
+def test_volts_slipped_at_an_end_of_a_run_never_release(cohort, judged):
+    """No bench runs a machine at 1.73 times its mains, and no rotor at rest takes a hundred times its current."""
+    slipped = []
+    for record in cohort[:25]:
+        for speed in (record["machine"]["speeds"][0], record["machine"]["speeds"][-1]):
+            slipped += [altered_run_up(record, speed, -1, "volts", factor) for factor in (1.73, 2, 100)]
+            slipped += [altered_run_up(record, speed, which, "volts", 0.01) for which in (0, -1)]
+            slipped.append(altered_run_up(record, speed, 0, "amps", 100))
+    assert "release" not in {each["decision"] for each in judged(slipped)}
+
+
+def test_watts_far_below_what_losses_take_never_release(cohort, judged):
+    records, wrong = [], []
+    for record in cohort[:30]:
+        fastest = record["machine"]["speeds"][0]
+        volts, amps = record["run_up"][fastest][:2]
+        watts = [round(0.75 * v * a, 1) for v, a in zip(volts, amps)]
+        records.append(changed(record, run_up={fastest: (volts, amps, {"power_W": watts})}))
+        for factor in (0, 0.001):
+            few = [round(factor * each, 4) for each in watts]
+            wrong.append(changed(record, run_up={fastest: (volts, amps, {"power_W": few})}))
+    assert "release" in {each["decision"] for each in judged(records)}
+    assert "release" not in {each["decision"] for each in judged(wrong)}
+
+
+def test_a_start_winding_alone_is_no_winding_measured(cohort, judged):
+    alone = [
+        changed(record, resistance=[{"section": name, "resistance_ohm": 88.0, "winding_C": 20}])
+        for record in cohort[:20]
+        for name in ("start", "auxiliary winding")
+    ]
+    assert {each["decision"] for each in judged(alone)} <= {"undecided", "hold"}
+
+
+def test_air_of_a_heat_run_in_other_degrees_never_releases(cohort, judged):
+    """A rise of 115 K on a class of 95 K, with the air entered as 70 (degF) or the cold winding as -10: both flatter."""
+    minutes = [0, 10, 20, 30, 45, 60, 90, 120, 180, 240, 300]
+    rise = [115 * (1 - math.exp(-each / 60)) for each in minutes]
+    ohms = [round(18.4 * (234.5 + 21 + each) / (234.5 + 21), 3) for each in rise]
+    records = []
+    for record in cohort[:15]:
+        for air, cold in ((21, 21), (70, 21), (45, 21), (21, -10)):
+            run = (
+                f"[heat_run]\ncold_ohm = 18.4\ncold_C = {cold}\nambient_C = {air}\n"
+                f"time_s = {[60 * each for each in minutes]}\nresistance_ohm = {ohms}\n"
+            )
+            records.append(changed(record, machine={"insulation_class": "130"}, more=run))
+    assert "release" not in {each["decision"] for each in judged(records)}
+
+
+@pytest.mark.parametrize("rpm", [(400, 300, 200), (1350, 1349, 1351), (1350, 1350, 1350)])
+def test_turning_that_the_currents_contradict_never_releases(cohort, judged, rpm):
+    """400 on a machine that names no poles, and one turning on speeds whose currents lie well apart, with its fan on."""
+    records = []
+    for record in cohort[:40]:
+        if record["machine"]["rated_frequency_Hz"] != 50 or len(record["machine"]["speeds"]) < 3:
+            continue
+        run_up = {
+            speed: (*record["run_up"][speed][:2], {"speed_rpm": [turns] * len(record["run_up"][speed][0])})
+            for speed, turns in zip(record["machine"]["speeds"], rpm)
+        }
+        records.append(changed(record, run_up=run_up))
+    assert len(records) > 5
+    assert "release" not in {each["decision"] for each in judged(records)}

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include <rewound/report/cautions.hpp>
 #include <rewound/report/number_text.hpp>
@@ -131,6 +132,47 @@ bool under_power(verdict::check check) {
          check == unbalance || check == leakage || check == withstand || check == readings || check == supply;
 }
 
+std::string listed_subjects(const std::vector<std::string>& subjects) {
+  std::string out;
+  for (std::size_t i = 0; i < subjects.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == subjects.size() ? " and " : ", ") + subjects[i];
+  return out;
+}
+
+/// Whether a finding's advice is contained in that of another: readings that are taken again make a speed usable, and a
+/// speed that can be used has its place in the order.
+bool superseded(const job::result& in, const verdict::finding& f) {
+  using enum verdict::statement;
+  const auto any = [&](const auto& answers) { return std::any_of(in.findings.begin(), in.findings.end(), answers); };
+  if (f.says == speed_without_usable_reading)
+    return any([&](const auto& each) {
+      return each.subject == f.subject && (each.says == reading_suspect || each.check == verdict::check::starting);
+    });
+  if (f.says == steps_speed_missing)
+    return any(
+        [](const auto& each) { return each.says == speed_without_usable_reading || each.says == speed_not_run; });
+  return false;
+}
+
+/// Suspect readings of one speed are taken again together: the first of them speaks for all.
+std::optional<verdict::finding> advising(const job::result& in, std::size_t place) {
+  auto out = in.findings[place];
+  if (superseded(in, out)) return std::nullopt;
+  if (out.says != verdict::statement::reading_suspect) return out;
+  std::vector<std::string> numbers;
+  for (std::size_t i = 0; i < in.findings.size(); ++i) {
+    const auto& each = in.findings[i];
+    if (each.says != out.says || each.subject != out.subject) continue;
+    if (i < place) return std::nullopt;
+    const auto number = std::to_string(static_cast<int>(std::lround(each.numbers.front().value)));
+    if (std::find(numbers.begin(), numbers.end(), number) == numbers.end()) numbers.push_back(number);
+  }
+  if (numbers.size() < 2) return out;
+  for (auto& [key, text] : out.texts)
+    if (key == "which") text = "readings " + listed_subjects(numbers);
+  return out;
+}
+
 /// Whether the person has what a finding's advice needs; yes where nothing is said of what there is.
 bool has_meter_for(const job::result& in, const verdict::finding& f) {
   return record::has_equipment(in.visit.have, verdict::meter_for(f));
@@ -159,8 +201,10 @@ void fill_reasons(const job::result& in, view& out) {
     add_once(out.reasons, sentence(in.findings[place]));
   }
   for (const auto place : steps_of(in)) {
-    auto text = advice(in.findings[place]);
-    if (!text.empty()) add_once(out.next, text + who_measures(in, in.findings[place]));
+    const auto advises = advising(in, place);
+    if (!advises) continue;
+    const auto text = advice(*advises);
+    if (!text.empty()) add_once(out.next, text + who_measures(in, *advises));
   }
   for (const auto check : in.decision.absent) {
     if (out.reasons.size() < most_reasons) add_once(out.reasons, advice_for_absent(check));
@@ -177,13 +221,6 @@ std::string earlier_words(const job::result& in) {
   if (then.year == in.visit.day.year && then.month == in.visit.day.month) return "on " + then.iso();
   std::string out = std::string("in ") + months[static_cast<std::size_t>(then.month - 1)];
   return then.year == in.visit.day.year ? out : out + " " + std::to_string(then.year);
-}
-
-std::string listed_subjects(const std::vector<std::string>& subjects) {
-  std::string out;
-  for (std::size_t i = 0; i < subjects.size(); ++i)
-    out += (i == 0 ? "" : i + 1 == subjects.size() ? " and " : ", ") + subjects[i];
-  return out;
 }
 
 /// Findings that say the same of several subjects, in the same direction.
@@ -246,7 +283,13 @@ steps_told brief_steps_of(const job::result& in, std::string_view then) {
   steps_told out;
   out.later = together(in, {held_back, places.end()}).size();
   places.erase(held_back, places.end());
+  std::erase_if(places, [&](std::size_t place) { return !advising(in, place); });
   auto all = together(in, places);
+  for (auto& each : all)
+    for (const auto place : places)
+      if (each.first.says == verdict::statement::reading_suspect && in.findings[place].says == each.first.says &&
+          in.findings[place].subject == each.first.subject)
+        each.first = *advising(in, place);
   std::stable_partition(all.begin(), all.end(), [](const auto& each) { return !verdict::advises_power(each.first); });
   std::stable_partition(all.begin(), all.end(), [&](const auto& each) { return has_meter_for(in, each.first); });
   for (const auto& each : all) {

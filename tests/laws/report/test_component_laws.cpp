@@ -138,6 +138,7 @@ TEST_CASE("brushes too short or off the neutral, and one bar unlike the others, 
   numbers random(304);
   for (int i = 0; i < simulated(100); ++i) {
     auto in = good.record();
+    in.machine.running_circuit = running_circuit::commutator;
     in.commutator = rewound::record::commutator_section{.brush_length_mm = 9.0, .brush_shortest_mm = 5.0};
     const double ohms = between(random, 0.3, 3.0);
     in.commutator->bar_ohm.assign(24, ohms);

@@ -297,3 +297,40 @@ TEST_CASE("every cause that a shop rule names is in the list") {
   for (const auto& row : cause_tables::shop_rules)
     for (const auto name : {row.first, row.second, row.third}) CHECK(verdict::cause_named(name).has_value());
 }
+
+TEST_CASE("evidence to be tempered is one value a cause, no fewer and no more") {
+  for (const std::size_t length : {verdict::cause_count - 1, verdict::cause_count + 1})
+    CHECK_THROWS_AS(rules::as_believed(std::vector<double>(length, 0.0)), rewound::base::error);
+}
+
+TEST_CASE("each pattern's causes show it by their own shares, all others by the rest: Bayes's rule by hand") {
+  for (std::size_t i = 0; i < cause_tables::shop_rules.size(); ++i) {
+    const auto& rule = cause_tables::shop_rules[i];
+    CAPTURE(i);
+    std::map<std::string_view, double> shares{{"none", rule.healthy},
+                                              {rule.first, rule.first_share},
+                                              {rule.second, rule.second_share},
+                                              {rule.third, rule.third_share}};
+    rules::cause_facts facts;
+    facts.patterns = {static_cast<rules::pattern>(i)};
+    check_by_hand(facts,
+                  [&](const auto& row) { return shares.contains(row.cause) ? shares.at(row.cause) : rule.other; });
+  }
+}
+
+TEST_CASE("a failed test is nine tenths of what can make it fail, and three in a thousand of the others") {
+  const auto explained_by = [](check failed, const std::vector<std::string_view>& causes) {
+    rules::cause_facts facts;
+    facts.failed = {failed};
+    check_by_hand(facts, [&](const auto& row) {
+      return std::find(causes.begin(), causes.end(), row.cause) != causes.end() ? 0.9 : 0.003;
+    });
+  };
+  explained_by(check::withstand, {"damp_insulation", "contaminated_insulation", "aged_insulation", "something_else"});
+  for (const auto never : {check::earth, check::leakage, check::commutator, check::checks, check::supply})
+    explained_by(never, {"something_else"});
+  std::vector<std::string_view> all;
+  for (const auto& row : cause_tables::cause_evidence)
+    if (row.cause != "none") all.push_back(row.cause);
+  explained_by(check::draw, all);
+}

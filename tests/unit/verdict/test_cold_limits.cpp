@@ -6,6 +6,7 @@
 #include <rewound/verdict/rules/resistance_sections.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
 #include <rewound/verdict/rules/withstand.hpp>
+#include <told.hpp>
 
 // Each limit with one digit of the last place on either side, read without uncertainty; the limits themselves stand in
 // reference/oracles/standards.
@@ -216,6 +217,8 @@ TEST_CASE("a withstand current is told beside that of the same circuit and kind 
   const auto told = rules::withstand(now, then.withstand, {}).at(1);
   CHECK(told.numbers.at(0).value == 2.0);  // mA per kV
   CHECK(told.numbers.at(1).value == 1.0);
+  CHECK(rewound::testing::told_text(told, "since") == "yes");
+  CHECK(rewound::testing::told_text(rules::withstand(now, {}, {}).at(1), "since") == "no");
   then.withstand.front().kind = record::test_kind::dc;
   CHECK(rules::withstand(now, then.withstand, {}).at(1).numbers.size() == 1);
 }
@@ -240,10 +243,44 @@ TEST_CASE("cord: one digit on either side of the current and of the cross-sectio
   CHECK(rules::cord({}, {}, {0.75, {}}, {}, {}).front().bearing == bearing::informs);
 }
 
+TEST_CASE("a cord has an earth conductor where the frame is earthed: three, or four with three phases") {
+  const auto conductors = [](int count, record::machine_section of) {
+    record::cord_section cord;
+    cord.conductors = count;
+    for (const auto& f : rules::cord(cord, of, {}, {}, {}))
+      if (f.says == statement::cord_earth_conductor) return f.outcome;
+    return outcome::not_tested;
+  };
+  record::machine_section of;
+  of.appliance_class = class_I;
+  CHECK(conductors(2, of) == outcome::fails);
+  CHECK(conductors(3, of) == outcome::conforms);
+  of.phases = 3;
+  CHECK(conductors(3, of) == outcome::fails);
+  CHECK(conductors(4, of) == outcome::conforms);
+  of.frame_earthed = false;
+  CHECK(conductors(2, of) == outcome::not_tested);
+  of = {};
+  of.appliance_class = class_II;
+  CHECK(conductors(2, of) == outcome::not_tested);
+  of.frame_earthed = true;
+  CHECK(conductors(2, of) == outcome::fails);
+}
+
+TEST_CASE("what a cord takes of the voltage is told to hundredths of a percent") {
+  const auto result = checks::cord({0.75, {}, units::metres(20.0), units::amperes(3.0), units::volts(230.0)});
+  const auto f = rules::cord({0.75, {}, 20.0, {}}, {}, result, {{3.0, 0.0}}, {}).front();
+  CHECK(rewound::testing::told_number(f, "drop").value == *result.drop_percent);
+  CHECK(rewound::testing::told_number(f, "drop").standard_uncertainty == 0.02);
+}
+
 TEST_CASE("balance: one digit on either side of two percent, one for form-wound coils") {
   const auto balance = [](double percent, record::winding_kind kind) {
     return rules::resistance_balance("poles", "b", {units::ohms(10.0), 1, {percent, 0.0}}, kind, {}).outcome;
   };
+  const auto held = rules::resistance_balance("poles", "b", {units::ohms(10.0), 1, {0.0, 0.0}}, {}, {});
+  CHECK(*held.limit_low == -2.0);
+  CHECK(*held.limit_high == 2.0);
   using enum record::winding_kind;
   CHECK(balance(2.0, random_wound) == outcome::conforms);
   CHECK(balance(-2.01, random_wound) == outcome::fails);

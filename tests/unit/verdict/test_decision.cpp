@@ -114,3 +114,18 @@ TEST_CASE("each open finding asks for the meter that would settle it") {
   leak.texts = {{"leakage_by", "resistor"}};
   CHECK(meter_for(leak) == "voltmeter");
 }
+
+TEST_CASE("what fails is settled before what is open, even where the open needs no power") {
+  const auto out = decide({of(check::resistance, outcome::not_tested), of(check::draw, outcome::fails)},
+                          needing({check::draw, check::resistance}));
+  CHECK(out.may_energise);
+  CHECK(out.steps == std::vector<std::size_t>{1, 0});
+}
+
+TEST_CASE("a needed check is not absent once anything but information is found of it, whatever it came to") {
+  for (const auto came_to : {outcome::conforms, outcome::fails, outcome::undecided, outcome::not_tested})
+    for (const auto does : {bearing::decides, bearing::noted, bearing::does_not_apply, bearing::informs}) {
+      const auto out = decide({of(check::draw, came_to, does)}, needing({check::draw}));
+      CHECK(out.absent.empty() == (does != bearing::informs));
+    }
+}

@@ -72,6 +72,14 @@ std::string text(const verdict::finding& f, const std::string& key) {
   return "";
 }
 
+/// How well a number is told to be known, which sets the decimals shown.
+double digits(const verdict::finding& f, const std::string& key) {
+  for (const auto& each : f.numbers)
+    if (each.key == key) return each.standard_uncertainty;
+  FAIL("no number " << key);
+  return 0.0;
+}
+
 }  // namespace
 
 TEST_CASE("a mark with a stated tolerance holds both ways, by so many percent of it and no more") {
@@ -398,6 +406,7 @@ TEST_CASE("what settles an undecided level: further readings, a better meter, mo
   const auto meter = told({.readings = 0.3, .gain = 1.5, .expectation = 0.2}, 6, level);
   CHECK(text(meter, "settled_by") == "meter");
   CHECK(near_relative(number(meter, "accuracy"), std::sqrt(3.0 * (enough * enough - 0.09 - 0.04)), 1e-5));
+  CHECK(near_relative(digits(meter, "accuracy"), 0.05 * number(meter, "accuracy"), 1e-12));
   // the expectation, of an earlier visit or of good machines
   CHECK(text(told({.readings = 0.3, .gain = 0.2, .expectation = 1.5}, 6, level), "settled_by") == "earlier");
   CHECK(text(told({.readings = 0.3, .gain = 0.2, .expectation = 1.5}, 6, level, verdict::expectation::reference),
@@ -443,6 +452,7 @@ TEST_CASE("today's mains: told by ratio, flux and heat; a steeper rise than near
   CHECK(near_relative(number(f, "rise"), 20.0, 1e-9));
   CHECK(near_relative(number(f, "flux"), 10.0, 1e-9));
   CHECK(near_relative(number(f, "copper"), 44.0, 1e-9));
+  CHECK(digits(f, "copper") == 3.0);
   const double rarely = verdict::policy{}.practice.mains_rise_percent.value / 100.0;
   const auto rising = [&](double p) {
     checks::rise_result out;
@@ -503,4 +513,83 @@ TEST_CASE("beside good machines the outcome is that of two normal populations wr
         undecided += expected == outcome::undecided;
       }
   CHECK(undecided > 3);
+}
+
+TEST_CASE("in the other market the mark of one phase is held as a fan's, of three as a motor's") {
+  verdict::policy rules;
+  rules.sold_in = verdict::market::north_america;
+  for (const auto& [phases, quantity] : {std::pair{1, "ul_current_A"}, {3, "nema_current_A"}}) {
+    verdict::rules::compared_draw compared;
+    compared.rows = {speed_drawing(2.0)};
+    auto in = record_of(compared);
+    in.machine.phases = phases;
+    in.machine.rated_current_A = 2.0;
+    const auto f = verdict::rules::draw(in, compared, rules).findings.front();
+    const auto row =
+        std::find_if(verdict::tables::nameplate_deviation.begin(), verdict::tables::nameplate_deviation.end(),
+                     [&, wanted = quantity](const auto& each) { return each.quantity == wanted; });
+    CHECK(f.source == row->source);
+    CHECK(near_relative(*f.limit_high, 2.2, 1e-12));
+  }
+}
+
+TEST_CASE("beside an earlier visit the readings alone decide, beside good machines their spread as well") {
+  const auto level = [](verdict::expectation by) {
+    verdict::rules::compared_draw compared;
+    auto row = speed_drawing(0.4, 0.001);
+    row.judged_by = by;
+    row.expected_at_rated = units::amperes(0.4);
+    row.level_percent = {8.8, 0.8};
+    row.expected_spread_percent = 3.0;
+    compared.rows = {row};
+    return judge(record_of(compared), compared).one();
+  };
+  // 1.2 % to the limit are 1.5 of 0.8 %: 0.933. Good machines lie within 2.9 %: 0.964, as two populations written out.
+  const auto earlier = level(verdict::expectation::earlier), good = level(verdict::expectation::reference);
+  CHECK(earlier.says == statement::draw_against_earlier);
+  CHECK(earlier.outcome == outcome::undecided);
+  CHECK(good.says == statement::draw_against_reference);
+  CHECK(good.outcome == outcome::conforms);
+  CHECK(near_relative(*earlier.limit_low, -10.0, 1e-12));
+  CHECK(near_relative(*earlier.limit_high, 10.0, 1e-12));
+}
+
+TEST_CASE("a joint test against an earlier visit alone speaks of no machines") {
+  verdict::rules::compared_draw compared;
+  auto row = speed_drawing(0.4, 0.001);
+  row.judged_by = verdict::expectation::earlier;
+  row.expected_at_rated = units::amperes(0.4);
+  row.level_percent = {0.0, 1.0};
+  compared.rows = {row};
+  compared.joint_p_value = 0.5;
+  const auto out = judge(record_of(compared), compared);
+  REQUIRE(out.findings.size() == 2);
+  CHECK(out.findings.at(1).says == statement::draw_joint_test);
+  CHECK(out.findings.at(1).numbers.empty());
+}
+
+TEST_CASE("a speed that was run without a usable reading is open, one that was not run is not tested") {
+  verdict::rules::compared_draw compared;
+  compared.rows = {verdict::draw_row{.speed = "high"}, verdict::draw_row{.speed = "low"}};
+  auto in = record_of(compared);
+  in.run_up.pop_back();
+  const auto out = judge(in, compared);
+  CHECK(out.findings.at(0).says == statement::speed_without_usable_reading);
+  CHECK(out.rows.at(0).outcome == outcome::undecided);
+  CHECK(out.findings.at(1).says == statement::speed_not_run);
+  CHECK(out.rows.at(1).outcome == outcome::not_tested);
+}
+
+TEST_CASE("what is told beside a draw has the digits that it is known to") {
+  CHECK(digits(beside_mark(2.0, {}).one(), "marked") == 0.005);
+  verdict::rules::compared_draw compared;
+  compared.rows = {speed_drawing(1.0), speed_drawing(0.8, exact, "low")};
+  compared.log_current_by_winding = measurement::uncertain<double>{0.0, 0.1};
+  auto out = judge(record_of(compared), compared);
+  CHECK(near_relative(digits(out.one(), "winding_high"), 0.05 * number(out.one(), "winding_high"), 1e-12));
+  CHECK(near_relative(digits(out.findings.at(1), "usual"), 0.02 * number(out.findings.at(1), "usual"), 1e-12));
+  compared.rows[0] = speed_drawing(2.0);
+  out = judge(record_of(compared), compared);
+  CHECK(near_relative(number(out.one(), "expected"), 1.0, 1e-12));
+  CHECK(near_relative(digits(out.one(), "expected"), 0.05, 1e-12));
 }

@@ -8,6 +8,7 @@
 
 #include <near.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
+#include <told.hpp>
 
 namespace checks = rewound::checks;
 namespace units = rewound::units;
@@ -124,6 +125,46 @@ TEST_CASE("a winding that is new today is looked into below a stated value, an o
   auto good = circuit_of({{60.0, 300.0}}, {.winding_C = 40.0});
   good.in.visit.state = record::visit_state::after_repair;
   CHECK(minimum(good) == outcome::conforms);
+}
+
+TEST_CASE("what is asked for is the fact that settles, and only where one of its values would") {
+  auto test = circuit_of({{60.0, 12.0}}, {.winding_C = 20.0});  // 9.15 Mohm as thermosetting, 3.00 as thermoplastic
+  test.in.machine.insulation_system.reset();
+  const auto asked = [&] {
+    const auto found = finding_in(test, "insulation_at_40_C");
+    CHECK(found.outcome == outcome::undecided);
+    for (const auto& [key, text] : found.texts)
+      if (key == "unstated") return text;
+    return std::string();
+  };
+  test.in.machine.wound_year = 1990;
+  CHECK(asked() == "system");
+  test.in.machine.wound_year.reset();
+  CHECK(asked() == "both");
+  // New today, by either system less than a new winding shows: no entry settles it, drying may.
+  test.in.machine.wound_year = test.in.visit.day.year;
+  test.in.visit.state = record::visit_state::after_repair;
+  CHECK(asked().empty());
+  CHECK(finding_in(test, "insulation_at_40_C").says == statement::insulation_fresh_low);
+}
+
+TEST_CASE("the polarization index of thousands of megohms is not judged while a system is possible that has them") {
+  auto flat = circuit_of({{60.0, 8000.0}, {600.0, 8000.0}}, {.winding_C = 21.0});
+  flat.in.machine.winding_kind = record::winding_kind::form_wound;
+  flat.in.machine.insulation_system.reset();  // 6187 Mohm at 40 degC as thermosetting, 2144 as thermoplastic
+  CHECK(finding_in(flat, "polarization_index").says == statement::polarization_ends);
+  flat.in.machine.insulation_system = record::insulation_system::thermoplastic;
+  CHECK(finding_in(flat, "polarization_index").says != statement::polarization_ends);
+}
+
+TEST_CASE("an index below that of every class fails without asking for the class") {
+  auto low = circuit_of({{60.0, 300.0}, {600.0, 330.0}}, {.winding_C = 40.0});
+  low.in.machine.winding_kind = record::winding_kind::form_wound;
+  low.in.machine.insulation_class.reset();
+  const auto found = finding_in(low, "polarization_index");
+  CHECK(found.outcome == outcome::fails);
+  CHECK(found.says == statement::polarization_minimum);
+  CHECK(found.limit_low.value() == 1.5);
 }
 
 TEST_CASE("a winding's temperature known to 5 K matters") {
@@ -322,4 +363,139 @@ TEST_CASE("a winding not clearly above the dew point leaves the test undecided")
   }
   test.found.dew_point = {units::celsius(15.0), {units::kelvins(2.0), units::kelvins(2.0)}};
   CHECK(finding_in(test, "above_dew_point").says == statement::insulation_near_dew_point);
+}
+
+TEST_CASE("under what assumptions a winding was judged is told") {
+  const auto told = [](const read_circuit& test, const char* key) {
+    return std::string(rewound::testing::told_text(finding_in(test, "insulation_at_40_C"), key));
+  };
+  auto test = circuit_of({{60.0, 310.0}});
+  CHECK(told(test, "system") == "thermosetting");
+  CHECK(told(test, "era") == "stated");
+  test.in.machine.rated_power_W = 749.0;
+  CHECK(told(test, "borrowed") == "yes");
+  test.in.machine.rated_power_W = 750.0;
+  CHECK(told(test, "borrowed") == "no");
+  test.in.machine.insulation_system = record::insulation_system::thermoplastic;
+  CHECK(told(test, "system") == "thermoplastic");
+  test.in.machine.winding_kind = record::winding_kind::armature;
+  CHECK(told(test, "era") == "armature");
+  test.in.machine.winding_kind = record::winding_kind::field;
+  test.in.machine.wound_year.reset();
+  CHECK(told(test, "era") == "stated");  // of a field winding the year does not matter
+  test.in.machine.winding_kind = record::winding_kind::random_wound;
+  CHECK(told(test, "era") == "unstated");
+}
+
+TEST_CASE("a warm winding conforms only where it would at the air's temperature, 20 degC where that is not read") {
+  auto test = circuit_of({{60.0, 310.0}});
+  const auto at_air = [&](double megohm) {
+    test.found.if_at_air = {units::megohms(megohm), units::megohms(0.0)};
+    return finding_in(test, "insulation_at_40_C");
+  };
+  CHECK(at_air(5.01).outcome == outcome::conforms);
+  CHECK(at_air(4.99).outcome == outcome::undecided);
+  CHECK(at_air(4.99).says == statement::insulation_winding_warm);
+  CHECK(rewound::testing::told_number(at_air(4.99), "air_C").value == 20.0);
+  CHECK(rewound::testing::told_text(at_air(4.99), "air") == "taken");
+  test.in.visit.ambient_C = 15.0;
+  CHECK(rewound::testing::told_number(at_air(4.99), "air_C").value == 15.0);
+  auto bad = circuit_of({{60.0, 3.0}});
+  bad.found.if_at_air = {units::megohms(1.0), units::megohms(0.0)};
+  CHECK(minimum(bad) == outcome::fails);
+}
+
+TEST_CASE("between two windings a good value informs and a bad one decides") {
+  for (const auto& [megohm, does] : {std::pair{310.0, bearing::informs}, {3.0, bearing::decides}}) {
+    auto test = circuit_of({{60.0, megohm}});
+    test.found.to_frame = false;
+    CHECK(finding_in(test, "insulation_at_40_C").bearing == does);
+    test.found.to_frame = true;
+    CHECK(finding_in(test, "insulation_at_40_C").bearing == bearing::decides);
+  }
+}
+
+TEST_CASE("an unusual curve is told by its change in percent, and by the reading, counted from one") {
+  auto test = circuit_of({{60.0, 310.0}});
+  test.found.curve = {checks::insulation_curve_shape::dipping, 3, 0.9};
+  const auto f = finding_in(test, "insulation_time_curve");
+  CHECK(near_relative(*f.value, -10.0, 1e-12));
+  CHECK(rewound::testing::told_number(f, "number").value == 4.0);
+}
+
+TEST_CASE("leakage and absorption are told where they were fitted, in microamperes") {
+  auto test = circuit_of({{60.0, 310.0}});
+  test.found.split.emplace();
+  test.found.split->leakage = units::amperes(2e-6);
+  test.found.split->absorption = units::amperes(3e-6);
+  test.found.split->exponent = 0.8;
+  test.found.split->covariance.setZero();
+  test.found.split->covariance(0, 0) = 1e-14;
+  for (const auto& f : test.judged()) CHECK(f.says != statement::insulation_current_split);
+  test.found.split->status = checks::absorption_status::fitted;
+  const auto f = finding_in(test, "leakage_current");
+  CHECK(near_relative(*f.value, 2.0, 1e-12));
+  CHECK(near_relative(*f.high - *f.low, 2.0 * 1.959964 * 0.1, 1e-6));
+  CHECK(near_relative(rewound::testing::told_number(f, "absorption").value, 3.0, 1e-12));
+}
+
+TEST_CASE("what is told of an index has the digits that it is known to") {
+  using rewound::testing::told_number;
+  auto test = circuit_of({{60.0, 310.0}});
+  test.found.index = {1.2, {1.1, 1.3}};
+  test.found.ten_minutes = {units::megohms(372.0), {units::megohms(341.0), units::megohms(403.0)}};
+  // Half of the half-width of a 95 % interval is about one standard uncertainty.
+  CHECK(near_relative(told_number(finding_in(test, "polarization_index"), "ten").standard_uncertainty, 15.5, 1e-12));
+  auto beyond = circuit_of({{60.0, 6000.0}, {600.0, 6600.0}});
+  CHECK(
+      near_relative(told_number(finding_in(beyond, "polarization_index"), "at_40").standard_uncertainty, 300.0, 1e-9));
+  CHECK(told_number(finding_in(beyond, "polarization_index"), "ends").standard_uncertainty == 100.0);
+  auto died = circuit_of({{30.0, 310.0 / 1.16}, {60.0, 310.0}, {600.0, 325.0}});
+  died.in.machine.winding_kind = record::winding_kind::random_wound;
+  died.in.machine.rated_power_W = 75.0;
+  died.found.late_ratio = 1.05;
+  policy asking;
+  asking.polarization_index_informs_only = false;
+  bool told = false;
+  for (const auto& f : died.judged(asking)) {
+    if (f.says != statement::polarization_absorption_died) continue;
+    told = true;
+    CHECK(told_number(f, "late").value == 1.05);
+    CHECK(told_number(f, "late").standard_uncertainty == 0.01);
+  }
+  CHECK(told);
+}
+
+TEST_CASE("where half of a reading and more is its meter's digits, they are taken off it, not divided into it") {
+  // 4 Mohm against 5: by factors ln(4 / 5) / u, by sums 1 Mohm over 4 u.
+  for (const auto& [megohm, u, came_to] : {std::tuple{1.0, 0.49, outcome::fails},  // ln(1 / 5) = -1.61: 3.3 of 0.49
+                                           {1.0, 1.2, outcome::fails},             // 4 Mohm are 3.3 of 1.2
+                                           {1.0, 2.6, outcome::undecided},         // and 1.5 of 2.6
+                                           {50.0, 1.2, outcome::conforms},         // ln(10) = 2.3: 1.92 of 1.2
+                                           {50.0, 1.5, outcome::undecided}}) {     // 1.54 of 1.5
+    auto test = circuit_of({{60.0, megohm}});
+    test.found.result.thermosetting_at_40->standard_uncertainty = units::megohms(megohm * u);
+    CHECK(minimum(test) == came_to);
+    const auto f = finding_in(test, "insulation_at_40_C");
+    const double wide = 1.959964 * u;
+    CHECK(near_relative(*f.low, megohm / std::exp(wide), 1e-6));
+    CHECK(near_relative(*f.high, u < 0.5 ? megohm * std::exp(wide) : megohm * (1.0 + wide), 1e-6));
+  }
+}
+
+TEST_CASE("a winding of no stated kind is random-wound below a kilovolt, and may be brittle when wound before 1970") {
+  const auto index = [](double rated_V, int year) {
+    auto test = circuit_of({{60.0, 100.0}, {600.0, 810.0}});
+    test.in.machine.rated_voltage_V = rated_V;
+    test.in.machine.wound_year = year;
+    policy asking;
+    for (const auto& f : test.judged(asking))
+      if (f.quantity == "polarization_index") return f;
+    FAIL("no index");
+    return finding{};
+  };
+  CHECK(rewound::testing::told_text(index(999.0, 2000), "random_wound") == "yes");
+  CHECK(rewound::testing::told_text(index(1000.0, 2000), "random_wound") == "no");
+  CHECK(index(1100.0, 1970).says == statement::polarization_minimum);
+  CHECK(index(1100.0, 1969).says == statement::polarization_high);
 }

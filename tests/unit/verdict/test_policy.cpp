@@ -112,6 +112,20 @@ TEST_CASE("a number beside its range is refused, and so is none at all") {
     CAPTURE(over.name);
     for (const double beside : {over.low - 1e-5, over.high * 1.01, none})
       CHECK_THROWS_AS(rules.lay(over, beside), rewound::base::error);
+    for (const double border : {over.low, over.high}) CHECK_NOTHROW(rules.lay(over, border));
+  }
+}
+
+TEST_CASE("a standard's limit may be replaced by what any bench may want, from nothing on") {
+  const std::pair<std::string_view, double> highest[] = {{"nameplate_upper_percent", 1000.0},
+                                                         {"insulation_minimum_Mohm", 1e6},
+                                                         {"polarization_index_minimum", 100.0},
+                                                         {"leakage_maximum_mA", 1000.0},
+                                                         {"earth_maximum_ohm", 1000.0}};
+  for (std::size_t i = 0; i < replaceable_limits.size(); ++i) {
+    CHECK(replaceable_limits[i].name == highest[i].first);
+    CHECK(replaceable_limits[i].low == 0.0);
+    CHECK(replaceable_limits[i].high == highest[i].second);
   }
 }
 

@@ -35,6 +35,7 @@ struct evidence {
   double rise = 0.0;  ///< by which the logarithm of the current rises from the first to the second speed
   bool bare = false;
   bool falls = false;
+  bool ohms = false;
   std::vector<std::size_t> equal = {};
   std::optional<checks::order_result> good = {};
 
@@ -47,6 +48,7 @@ struct evidence {
     compared.result = {currents, {{-rise, 0.01, 0.0, 0.0, 1.0}, {0.2, 0.01, 1.0, 0.0, 0.0}}, {1, 0, 2}, 0.97};
     compared.rotation_rpm = rpm;
     compared.own_curve_falls = falls;
+    compared.ohms_in_order = ohms;
     compared.equal = equal;
     compared.beside_good = good;
     const auto out = verdict::rules::steps(in, compared, verdict::policy{});
@@ -124,19 +126,53 @@ TEST_CASE("rpm that fall from speed to speed by 2 percent outrank currents, and 
 }
 
 TEST_CASE("where a slower speed has more in its path, rpm in order do not excuse that it takes more") {
-  for (const auto control : {tapped_winding, series_reactor, series_resistor, series_capacitor})
+  for (const auto control : {tapped_winding, series_reactor, series_resistor, series_capacitor, autotransformer})
     for (const auto flag : {step_flag::swapped, step_flag::reversed}) {
       const auto found = evidence{.currents = flag, .control = control, .rpm = {1400.0, 1300.0, 1200.0}}.judged();
       CHECK(found.says == statement::steps_currents_against_rotation);
       CHECK(found.is == outcome::undecided);
     }
-  for (const auto control : {autotransformer, unknown})
-    CHECK(evidence{.currents = step_flag::swapped, .control = control, .rpm = {1400.0, 1300.0, 1200.0}}.judged().is ==
-          outcome::conforms);
+  CHECK(evidence{.currents = step_flag::swapped, .control = unknown, .rpm = {1400.0, 1300.0, 1200.0}}.judged().is ==
+        outcome::conforms);
   // Against each other only where rpm are in order.
   CHECK(evidence{.currents = step_flag::swapped, .control = series_reactor, .rpm = {1300.0, 1400.0, 1200.0}}
             .judged()
             .is == outcome::fails);
+}
+
+TEST_CASE("of an unknown control only a slower speed that takes far more is not excused by rpm") {
+  const auto rising = [](double rise) {
+    return evidence{.currents = step_flag::swapped, .control = unknown, .rpm = {1400.0, 1300.0, 1200.0}, .rise = rise}
+        .judged();
+  };
+  CHECK(rising(std::log(1.19)).is == outcome::conforms);
+  CHECK(rising(std::log(1.21)).is == outcome::undecided);
+  CHECK(rising(std::log(1.21)).says == statement::steps_currents_against_rotation);
+}
+
+TEST_CASE("ohms that rise to the slower speeds and rpm in order clear a slower speed that takes somewhat more") {
+  const auto with = [](double rise, bool ohms) {
+    return evidence{.currents = step_flag::swapped,
+                    .control = series_reactor,
+                    .rpm = {1400.0, 1300.0, 1200.0},
+                    .rise = rise,
+                    .ohms = ohms}
+        .judged()
+        .is;
+  };
+  CHECK(with(std::log(1.1), false) == outcome::undecided);
+  CHECK(with(std::log(1.1), true) == outcome::conforms);
+  CHECK(with(std::log(1.3), true) == outcome::undecided);
+}
+
+TEST_CASE("windings of several pole numbers that take alike are told apart by rpm and not called one tap") {
+  const auto alike = [](std::vector<double> rpm) {
+    return evidence{.currents = step_flag::merged, .control = pole_change, .rpm = std::move(rpm), .equal = {0}}
+        .judged();
+  };
+  CHECK(alike({1400.0, 900.0, 700.0}).is == outcome::conforms);
+  CHECK(alike({}).is == outcome::undecided);
+  CHECK(alike({}).says == statement::steps_not_promised);
 }
 
 TEST_CASE("good machines outrank currents from a probability of 0.95 on, but two taps of one current stay merged") {
@@ -180,4 +216,21 @@ TEST_CASE("one speed has no steps, and a speed without current leaves them open 
   CHECK(found.finding.says == statement::steps_speed_missing);
   CHECK(found.finding.texts.front().second == "medium, low");
   CHECK_FALSE(found.flag.has_value());
+}
+
+TEST_CASE("two speeds are judged as three are, and their rpm told by themselves") {
+  const auto two = [](std::vector<double> rpm) {
+    record::visit_record in;
+    in.machine.speeds = {"high", "low"};
+    in.machine.speed_control = tapped_winding;
+    verdict::rules::compared_steps compared;
+    compared.result = {step_flag::unclear, {{0.0, 0.01, 0.5, 0.0, 0.5}}, {0, 1}, 0.5};
+    compared.rotation_rpm = std::move(rpm);
+    compared.rotation_rpm.pop_back();  // what a third speed turned at is none of theirs
+    return verdict::rules::steps(in, compared, verdict::policy{}).finding;
+  };
+  CHECK(two({1400.0, 1200.0, 1300.0}).says == statement::steps_by_rotation);
+  CHECK(two({1400.0, 1200.0, 1300.0}).outcome == outcome::conforms);
+  CHECK(two({1200.0, 1400.0, 1000.0}).says == statement::steps_against_rotation);
+  CHECK(two({1200.0, 1400.0, 1000.0}).outcome == outcome::fails);
 }

@@ -9,6 +9,7 @@
 
 #include <near.hpp>
 #include <rewound/verdict/rules/touch_safety.hpp>
+#include <told.hpp>
 
 using namespace rewound::verdict;
 namespace checks = rewound::checks;
@@ -277,4 +278,39 @@ TEST_CASE("an earth that was read where there is none is not expected, and one n
   CHECK(found(class_I, {}, {}).says == statement::earth_not_measured);
   CHECK(found({}, {}, {}).says == statement::earthing_unknown);
   CHECK(found(class_II, true, 0.1).outcome == outcome::fails);
+}
+
+TEST_CASE("what is told beside leakage and earth has the digits that it is known to") {
+  using rewound::testing::told_number;
+  using rewound::testing::told_text;
+  auto f = leaking(machine_of(class_I), 0.6, leakage_kind::appliance, 1.3, 0.001, 100.0);
+  CHECK(told_number(f, "lenient").value == 3.5);
+  CHECK(told_number(f, "lenient").standard_uncertainty == 0.01);
+  CHECK(told_number(f, "nanofarad").value == 3.0);
+  CHECK(near_relative(told_number(f, "nanofarad").standard_uncertainty, 0.15, 1e-12));
+  CHECK(near_relative(told_number(f, "full").value, 1.06 * 230.0, 1e-12));
+  CHECK(told_number(f, "full").standard_uncertainty == 0.1);
+  CHECK(told_text(f, "capacitance") == "yes");
+  CHECK(told_text(f, "settle") == "class");
+  f = leaking(machine_of(class_II), 0.1, leakage_kind::appliance, 1.0, 0.001, 100.0);
+  CHECK(f.says == statement::leakage_low_voltage);
+  CHECK(told_text(f, "settle") == "no");
+  CHECK(told_number(f, "full").standard_uncertainty == 0.1);
+  CHECK(near_relative(told_number(f, "least").value, 207.0, 1e-12));
+  auto in = machine_of(class_II);
+  in.leakage.emplace_back().current_mA = 0.1;
+  CHECK(told_text(rules::leakage(in, {{1.0}, {}, {0.0}}, {}, {}).front(), "capacitance") == "no");
+  in = machine_of(class_I);
+  in.leakage.emplace_back().current_mA = 0.1;
+  const auto missing = rules::leakage(in, {{1.0}, {{false, false}}, {0.0}}, {}, {});
+  CHECK(told_number(missing.at(1), "full").standard_uncertainty == 0.1);
+  in.earth = record::earth_section{0.08, 2.0};
+  const auto split = rules::earth(in, {units::ohms(0.05), units::ohms(0.03)}, 0.0, {});
+  CHECK(told_number(split.at(1), "core").standard_uncertainty == 0.001);
+}
+
+TEST_CASE("how leakage would be measured is told where it is due") {
+  using rewound::testing::told_text;
+  CHECK(told_text(rules::leakage(machine_of(class_II), {}, {}, {}).front(), "leakage_by") == "either");
+  CHECK(told_text(rules::leakage(machine_of(class_I), {}, {}, {}).front(), "leakage_by") == "(none)");
 }

@@ -127,13 +127,13 @@ bool names_the_frame(const std::string& circuit) {
   std::string low(circuit);
   std::transform(low.begin(), low.end(), low.begin(), [](unsigned char c) { return std::tolower(c); });
   for (const auto* word : {"frame", "earth", "ground", "case", "casing", "housing", "body", "base", "chassis", "core",
-                           "iron", "shaft", "stack", "metal"})
+                           "iron", "shaft", "shell", "stack", "metal"})
     if (low.find(word) != std::string::npos) return true;
-  return false;
+  return (" " + low + " ").find(" pe ") != std::string::npos;  // the protective conductor
 }
 
 /// A winding stated warmer than the air by more than it usually is: what it would be at 40 degC had it the air's
-/// temperature, by the correction that decides. Without the air's, 20 degC stand in.
+/// temperature, by the correction that decides there. Without the air's, 20 degC stand in.
 void tell_if_at_air(const record::visit_record& in, const record::insulation_section& entry,
                     checks::insulation_input input, const verdict::policy& policy,
                     verdict::rules::circuit_insulation& out) {
@@ -141,9 +141,9 @@ void tell_if_at_air(const record::visit_record& in, const record::insulation_sec
   constexpr double usual_room_C = 20.0;
   const double air_C = in.visit.ambient_C.value_or(usual_room_C);
   if (*entry.winding_C - air_C <= policy.practice.insulation_off_air_K.value) return;
-  const auto system = verdict::rules::deciding_system(in.machine.insulation_system, out.result);
   input.winding = units::celsius(air_C);
   const auto there = checks::insulation(input);
+  const auto system = verdict::rules::deciding_system(in.machine.insulation_system, there);
   out.if_at_air =
       system == record::insulation_system::thermosetting ? there.thermosetting_at_40 : there.thermoplastic_at_40;
 }

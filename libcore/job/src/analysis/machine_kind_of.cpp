@@ -41,7 +41,8 @@ double run_up_frequency_Hz(const record::visit_record& in) {
 }
 
 bool has_designs(const record::visit_record& in) {
-  return in.machine.speed_control != record::speed_control::pole_change;
+  return in.machine.speed_control != record::speed_control::pole_change &&
+         in.machine.running_circuit != record::running_circuit::commutator;
 }
 
 std::optional<winding> winding_of(std::string_view section) {

@@ -17,7 +17,8 @@ machine::machine_kind machine_kind_of(const record::visit_record& in);
 /// Frequency of the supply that the run-ups were made on: the rated one where the record does not say [Hz].
 double run_up_frequency_Hz(const record::visit_record& in);
 
-/// Whether the machine model and its designs can stand for it: windings of several pole numbers are outside them.
+/// Whether the machine model and its designs can stand for it: windings of several pole numbers and
+/// commutator machines are outside them.
 bool has_designs(const record::visit_record& in);
 
 /// The windings of a single-phase machine.

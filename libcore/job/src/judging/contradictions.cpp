@@ -59,6 +59,95 @@ void by_air(const record::visit_record& in, const verdict::policy& policy, found
                  std::string(*in.visit.ambient_C > high.value ? high.source : low.source)});
 }
 
+/// The air of a heat run beside the winding before it and the air of the visit: degrees of another scale flatter a
+/// rise.
+void by_heated_air(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  if (!in.heat_run) return;
+  const auto low = policy.practice.ambient_low_C, high = policy.practice.ambient_high_C;
+  const auto apart = policy.practice.heat_air_apart_K;
+  const double air_C = in.heat_run->ambient_C;
+  const auto air = entry("ambient_C", air_C) + " of the heat run";
+  if (air_C < low.value || air_C > high.value) {
+    out.push_back({"heat_run.ambient_C", air,
+                   "air of a bench lies from " + record::shown_number(low.value) + " to " +
+                       record::shown_number(high.value) + " degC",
+                   std::string(air_C > high.value ? high.source : low.source)});
+  } else if (std::abs(in.heat_run->cold_C - air_C) > apart.value) {
+    out.push_back({"heat_run.cold_C or heat_run.ambient_C", entry("cold_C", in.heat_run->cold_C), air,
+                   std::string(apart.source)});
+  } else if (in.visit.ambient_C && std::abs(*in.visit.ambient_C - air_C) > apart.value) {
+    out.push_back({"heat_run.ambient_C or visit.ambient_C", air, entry("ambient_C", *in.visit.ambient_C),
+                   std::string(apart.source)});
+  }
+}
+
+/// Volts that no bench runs a machine at.
+void by_volts(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  const double rated = in.machine.rated_voltage_V;
+  const double mains = in.visit.supply_voltage_V.value_or(rated);
+  const auto most = policy.practice.run_up_voltage_most_percent;
+  for (const auto& run : in.run_up)
+    for (const auto& row : run.rows) {
+      if (row.voltage_V <= most.value / 100.0 * std::max(rated, mains)) continue;
+      out.push_back({"run_up.voltage_V", entry("voltage_V", row.voltage_V) + " on " + run.speed,
+                     entry("rated_voltage_V", rated) +
+                         (mains > rated ? " on mains of " + record::shown_number(mains) + " V" : ""),
+                     std::string(most.source)});
+      break;  // one a speed
+    }
+}
+
+/// The reading nearest to the rated voltage of those within a fifth of it, with the rotor turning.
+const record::run_up_row* running_near_rated(const record::visit_record& in, const record::run_up_section& run) {
+  constexpr double near = 0.2;  // common practice, no source
+  const record::run_up_row* out = nullptr;
+  const double rated = in.machine.rated_voltage_V;
+  for (const auto& row : run.rows) {
+    const double off = std::abs(row.voltage_V - rated);
+    if (!row.turns() || row.over_range || row.current_A <= 0.0 || off > near * rated) continue;
+    if (out == nullptr || off < std::abs(out->voltage_V - rated)) out = &row;
+  }
+  return out;
+}
+
+/// More amperes per volt than a rotor at rest takes, beside the running machine's own.
+void by_admittance(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  const auto most = policy.practice.admittance_most_factor;
+  for (const auto& run : in.run_up) {
+    const auto* running = running_near_rated(in, run);
+    if (running == nullptr) continue;
+    const auto shown = [](const record::run_up_row& row) {
+      return record::shown_number(row.current_A) + " A at " + record::shown_number(row.voltage_V) + " V";
+    };
+    for (const auto& row : run.rows) {
+      if (row.over_range || row.voltage_V <= 0.0 ||
+          row.current_A * running->voltage_V <= most.value * running->current_A * row.voltage_V)
+        continue;
+      out.push_back({amperes_per_volt_of(run.speed), shown(row), shown(*running), std::string(most.source)});
+      break;
+    }
+  }
+}
+
+/// Watts of a machine that turns, near the rated voltage and far below what its losses take.
+void by_watts(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  constexpr double lower = 0.5;  // of the rated voltage: below it few watts are read well (common practice, no source)
+  const auto least = policy.practice.power_factor_least;
+  const double lines = in.machine.phases == 3 ? std::numbers::sqrt3 : 1.0;
+  for (const auto& run : in.run_up)
+    for (const auto& row : run.rows) {
+      if (!row.power_W || row.over_range || !row.turns() || row.voltage_V < lower * in.machine.rated_voltage_V)
+        continue;
+      const double apparent = lines * row.voltage_V * row.current_A;
+      if (*row.power_W >= least.value * apparent) continue;
+      out.push_back({"run_up.power_W", entry("power_W", *row.power_W) + " on " + run.speed,
+                     record::shown_number(row.voltage_V) + " V and " + record::shown_number(row.current_A) +
+                         " A, which is " + record::shown_number(std::round(apparent)) + " VA",
+                     std::string(least.source)});
+      break;
+    }
+}
+
 std::string turns_entry(double rpm, const std::string& speed) {
   return "speed_rpm = " + record::shown_number(rpm) + " on " + speed;
 }
@@ -76,6 +165,12 @@ const record::run_up_row* rotation_near_rated(const record::visit_record& in, co
   return out;
 }
 
+/// By how much a small rotor usually turns slower than its field at most.
+verdict::practice_limit usual_slip_of(const record::machine_section& of, const verdict::policy& policy) {
+  return of.running_circuit == record::running_circuit::shaded_pole ? policy.practice.rotation_below_shaded_percent
+                                                                    : policy.practice.rotation_below_field_percent;
+}
+
 /// The turns of the field of the marked poles, beside the fastest and the usual turning of the fastest speed.
 void by_poles(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
@@ -85,18 +180,25 @@ void by_poles(const record::visit_record& in, const verdict::policy& policy, fou
                       std::string(" turns at ") + record::shown_number(std::round(field)) + " per minute at " +
                       record::shown_number(run_up_frequency_Hz(in)) + " Hz";
   const auto leeway = policy.practice.rotation_above_field_percent;
-  const auto slip = m.running_circuit == record::running_circuit::shaded_pole
-                        ? policy.practice.rotation_below_shaded_percent
-                        : policy.practice.rotation_below_field_percent;
+  const auto slip = usual_slip_of(m, policy);
+  const auto most_poles = policy.practice.poles_unmarked_most;
   for (const auto& run : in.run_up) {
     for (const auto& row : run.rows)
       if (row.speed_rpm && *row.speed_rpm > (1.0 + leeway.value / 100.0) * field)
         return out.push_back(
             {"machine.poles or run_up.speed_rpm", turns_entry(*row.speed_rpm, run.speed), marked,
              "no rotor of an induction machine outruns its field (physics); " + std::string(leeway.source)});
-    if (!m.poles || run.speed != m.speeds.front() || in.visit.shaft != record::shaft_condition::loaded) continue;
+    if (run.speed != m.speeds.front() || in.visit.shaft != record::shaft_condition::loaded) continue;
     const auto* row = rotation_near_rated(in, run);
-    if (row != nullptr && *row->speed_rpm < (1.0 - slip.value / 100.0) * field)
+    if (row == nullptr) continue;
+    const double slowest_field = 120.0 * run_up_frequency_Hz(in) / most_poles.value;
+    if (!m.poles && !m.rated_speed_rpm && *row->speed_rpm < (1.0 - slip.value / 100.0) * slowest_field)
+      return out.push_back({"run_up.speed_rpm, or machine.poles as marked",
+                            turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage",
+                            "no poles stated, whose field turns at " + record::shown_number(slowest_field) +
+                                " per minute or more on up to " + record::shown_number(most_poles.value) + " poles",
+                            std::string(most_poles.source)});
+    if (m.poles && *row->speed_rpm < (1.0 - slip.value / 100.0) * field)
       return out.push_back({"machine.poles or run_up.speed_rpm",
                             turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage", marked,
                             std::string(slip.source)});
@@ -107,10 +209,13 @@ void by_poles(const record::visit_record& in, const verdict::policy& policy, fou
 void by_marked_turning(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
   if (!m.rated_speed_rpm || in.visit.shaft != record::shaft_condition::loaded ||
-      m.running_circuit == record::running_circuit::commutator || run_up_frequency_Hz(in) != m.rated_frequency_Hz)
+      run_up_frequency_Hz(in) != m.rated_frequency_Hz)
     return;
+  const bool brushed = m.running_circuit == record::running_circuit::commutator;
+  const auto of_brushes = policy.practice.rotation_marked_commutator_percent;
   const auto of_slip = policy.practice.marked_slip_percent;
   const auto of_reading = policy.practice.rotation_above_field_percent;
+  const auto usual_slip = usual_slip_of(m, policy);
   // The field of the marked poles, or any that lies above what is marked; more slip by 5 % less voltage, about.
   const auto agrees = [&](double field, double read, double volts) {
     const double slip = field - *m.rated_speed_rpm;
@@ -120,10 +225,13 @@ void by_marked_turning(const record::visit_record& in, const verdict::policy& po
     return std::abs(read - *m.rated_speed_rpm) <= allowed;
   };
   const auto fits = [&](double read, double volts) {
+    if (brushed) return std::abs(read / *m.rated_speed_rpm - 1.0) <= of_brushes.value / 100.0;
     if (m.poles) return agrees(120.0 * m.rated_frequency_Hz / *m.poles, read, volts);
     constexpr int most_pairs = 32;
-    for (int pairs = 1; pairs <= most_pairs; ++pairs)
-      if (agrees(60.0 * m.rated_frequency_Hz / pairs, read, volts)) return true;
+    for (int pairs = 1; pairs <= most_pairs; ++pairs) {
+      const double field = 60.0 * m.rated_frequency_Hz / pairs;
+      if (*m.rated_speed_rpm >= (1.0 - usual_slip.value / 100.0) * field && agrees(field, read, volts)) return true;
+    }
     return false;
   };
   for (const auto& run : in.run_up) {
@@ -132,8 +240,26 @@ void by_marked_turning(const record::visit_record& in, const verdict::policy& po
     if (row == nullptr || fits(*row->speed_rpm, row->voltage_V)) continue;
     out.push_back({"machine.rated_speed_rpm or run_up.speed_rpm",
                    turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage",
-                   entry("rated_speed_rpm", *m.rated_speed_rpm), std::string(of_slip.source)});
+                   entry("rated_speed_rpm", *m.rated_speed_rpm),
+                   std::string(brushed ? of_brushes.source : of_slip.source)});
   }
+}
+
+/// To the last digit, or nearly where the rotor slips so much that less current cannot turn the fan as fast: torque
+/// goes with the current squared.
+bool same_turning(const record::visit_record& in, double a, double b, const verdict::policy& policy) {
+  if (a == b) return true;
+  if (in.machine.running_circuit == record::running_circuit::commutator) return false;
+  if (std::abs(a - b) > policy.practice.equal_rotation_percent.value / 100.0 * std::max(a, b)) return false;
+  const double faster = std::max(a, b);
+  const double pairs = std::max(1.0, std::floor(60.0 * run_up_frequency_Hz(in) / faster));
+  const double field = 60.0 * run_up_frequency_Hz(in) / (in.machine.poles ? *in.machine.poles / 2.0 : pairs);
+  return faster < (1.0 - policy.practice.equal_rotation_slip_percent.value / 100.0) * field;
+}
+
+std::string shown_turning(double a, double b) {
+  return a == b ? "the same " + record::shown_number(a) + " rpm"
+                : record::shown_number(a) + " and " + record::shown_number(b) + " rpm";
 }
 
 /// One turning on two speeds whose currents lie well apart: the meter was read once, or the fan is not on.
@@ -145,15 +271,15 @@ void by_equal_turning(const record::visit_record& in, const verdict::policy& pol
     for (std::size_t k = i + 1; k < in.run_up.size(); ++k) {
       const auto* a = rotation_near_rated(in, in.run_up[i]);
       const auto* b = rotation_near_rated(in, in.run_up[k]);
-      if (a == nullptr || b == nullptr || *a->speed_rpm != *b->speed_rpm) continue;
+      if (a == nullptr || b == nullptr || !same_turning(in, *a->speed_rpm, *b->speed_rpm, policy)) continue;
       const double larger = std::max(a->current_A, b->current_A);
       if (std::abs(a->current_A - b->current_A) <= apart.value / 100.0 * larger) continue;
-      return out.push_back({"run_up.speed_rpm",
-                            "the same " + record::shown_number(*a->speed_rpm) + " rpm on " + in.run_up[i].speed +
-                                " and " + in.run_up[k].speed,
-                            "their currents, " + record::shown_number(a->current_A) + " and " +
-                                record::shown_number(b->current_A) + " A",
-                            std::string(apart.source)});
+      return out.push_back(
+          {"run_up.speed_rpm",
+           shown_turning(*a->speed_rpm, *b->speed_rpm) + " on " + in.run_up[i].speed + " and " + in.run_up[k].speed,
+           "their currents, " + record::shown_number(a->current_A) + " and " + record::shown_number(b->current_A) +
+               " A",
+           std::string(apart.source)});
     }
 }
 
@@ -192,13 +318,24 @@ void by_windings(const record::visit_record& in, const verdict::policy& policy, 
   if (main == nullptr || start == nullptr || main->resistance_ohm <= 0.0 || start->resistance_ohm <= 0.0) return;
   // What the winder expects of both stands above what is usual.
   if (main->expected_ohm && start->expected_ohm) return;
-  const auto least = policy.practice.start_over_main_least, most = policy.practice.start_over_main_most;
+  const bool switched = in.machine.running_circuit == record::running_circuit::start_winding_switched;
+  const auto least = switched ? policy.practice.start_over_main_switched_least : policy.practice.start_over_main_least;
+  const auto most = policy.practice.start_over_main_most;
   const double ratio = start->resistance_ohm / main->resistance_ohm;
   if (ratio >= least.value && ratio <= most.value) return;
   out.push_back({"resistance." + start->section + " or " + main->section,
                  record::shown_number(start->resistance_ohm) + " ohm of " + start->section,
                  record::shown_number(main->resistance_ohm) + " ohm of " + main->section,
                  std::string(ratio < least.value ? least.source : most.source)});
+}
+
+/// Brushes and bars of a machine that has none by its running circuit.
+void by_commutator(const record::visit_record& in, found& out) {
+  const auto circuit = in.machine.running_circuit;
+  if (!in.commutator || circuit == record::running_circuit::commutator || circuit == record::running_circuit::unknown)
+    return;
+  out.push_back({"machine.running_circuit or [commutator]", "a running circuit without a commutator",
+                 "readings of brushes or bars", "only a commutator machine has them (logic)"});
 }
 
 void by_fuse(const record::visit_record& in, found& out) {
@@ -211,17 +348,24 @@ void by_fuse(const record::visit_record& in, found& out) {
 
 }  // namespace
 
+std::string amperes_per_volt_of(const std::string& speed) { return "run_up of speed " + speed; }
+
 std::vector<contradiction> contradictions_of(const record::visit_record& in, const verdict::policy& policy) {
   found out;
   by_dates(in, policy, out);
   by_nameplate(in, policy, out);
   by_instruments(in, out);
   by_air(in, policy, out);
+  by_heated_air(in, policy, out);
+  by_volts(in, policy, out);
+  by_admittance(in, policy, out);
+  by_watts(in, policy, out);
   by_poles(in, policy, out);
   by_marked_turning(in, policy, out);
   by_equal_turning(in, policy, out);
   by_ranges(in, out);
   by_windings(in, policy, out);
+  by_commutator(in, out);
   by_fuse(in, out);
   return out;
 }

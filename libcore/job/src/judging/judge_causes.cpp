@@ -102,6 +102,21 @@ std::vector<double> log_electrical(const checks::fault_likelihood_result& weighe
   return out;
 }
 
+/// One speed has no sections, and only some circuits have a capacitor or a start winding that can stay in.
+std::vector<verdict::cause> without_part(const record::visit_record& in) {
+  using enum record::running_circuit;
+  using verdict::cause;
+  const auto circuit = in.machine.running_circuit;
+  std::vector<cause> out;
+  if (in.machine.speeds.size() < 2)
+    out = {cause::speed_leads_exchanged, cause::speed_section_shorted, cause::speed_section_open};
+  if (circuit != permanent_capacitor && circuit != unknown && in.capacitor.empty())
+    out.push_back(cause::weak_capacitor);
+  if (circuit != start_winding_switched && circuit != unknown) out.push_back(cause::start_winding_left_in);
+  if (circuit == commutator) out.push_back(cause::rotor_fault);
+  return out;
+}
+
 /// A rotor that stood still, with current, at a voltage at which fans turn; in a machine whose every reading stood
 /// still the column may not have been filled in.
 bool stalled_at_use(const record::visit_record& in) {
@@ -155,6 +170,13 @@ std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const fin
       case verdict::statement::capacitor_value:
         if (finding.outcome == verdict::outcome::fails) out.push_back(pattern::capacitor_off);
         break;
+      case verdict::statement::resistance_order:
+        if (finding.outcome == verdict::outcome::fails) out.push_back(pattern::ohms_order);
+        break;
+      case verdict::statement::turns_the_other_way: out.push_back(pattern::turns_wrong); break;
+      case verdict::statement::insulation_fell:
+        if (finding.bearing == verdict::bearing::decides) out.push_back(pattern::insulation_fell);
+        break;
       default: break;
     }
   add_start_patterns(seen.record, out);
@@ -177,6 +199,7 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
   if (!now.in.run_up.empty()) facts.suspect_reading = !seen.run_ups.suspects.readings.empty();
   facts.patterns = patterns_of(seen, findings);
   facts.failed = failed_checks(findings);
+  facts.without_part = without_part(now.in);
   const auto& machine = now.in.machine;
   constexpr double another_frequency = 0.02;  // as far off a grid never strays for long (common practice, no source)
   // The mains that it will meet is a condition; what was read shows the frequency that the run-ups were made on.
@@ -193,6 +216,10 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
     if (observe_ohms(findings, *with_ohms))
       with_ohms->weighed = checks::fault_likelihood({with_ohms->observed, with_ohms->model, 0});
     facts.log_electrical = log_electrical(with_ohms->weighed, speed_dead);
+    // A capacitor for the start leaves no trace while the machine runs.
+    const auto circuit = machine.running_circuit;
+    if (!now.in.capacitor.empty() && circuit == record::running_circuit::start_winding_switched)
+      facts.log_electrical[static_cast<std::size_t>(verdict::cause::weak_capacitor)] = 0.0;
   }
   auto causes = verdict::rules::rank_causes(facts);
   pending_steps steps(

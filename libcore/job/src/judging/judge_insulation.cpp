@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <optional>
+#include <utility>
 
 #include <rewound/verdict/limit_tables.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
@@ -19,6 +21,24 @@ double assumed_tester_percent() {
   return verdict::tables::assumed_accuracy[static_cast<std::size_t>(key::insulation_tester)].reading_percent;
 }
 
+/// Of a commutator machine's field and armature, the one that was tested to the frame and the one that no circuit
+/// names; nothing where a circuit names neither, for then it is the whole winding.
+std::optional<std::pair<const char*, const char*>> part_untested(const analysis& seen) {
+  if (seen.record.machine.running_circuit != record::running_circuit::commutator) return std::nullopt;
+  bool field = false, armature = false, whole = false;
+  for (std::size_t i = 0; i < seen.insulation.size(); ++i) {
+    if (!seen.insulation[i].to_frame) continue;
+    const auto& circuit = seen.record.insulation[i].circuit;
+    const auto names = [&](const char* word) { return circuit.find(word) != std::string::npos; };
+    const bool of_field = names("field"), of_armature = names("armature") || names("commutator") || names("rotor");
+    field = field || of_field;
+    armature = armature || of_armature;
+    whole = whole || (!of_field && !of_armature);
+  }
+  if (whole || field == armature) return std::nullopt;
+  return field ? std::pair{"the field", "the armature"} : std::pair{"the armature", "the field"};
+}
+
 }  // namespace
 
 finding_list judge_insulation(const analysis& seen) {
@@ -29,6 +49,8 @@ finding_list judge_insulation(const analysis& seen) {
   if (std::none_of(seen.insulation.begin(), seen.insulation.end(),
                    [](const auto& circuit) { return circuit.to_frame; }))
     out.push_back(verdict::rules::insulation_without_frame());
+  if (const auto part = part_untested(seen))
+    out.push_back(verdict::rules::insulation_of_part(part->first, part->second));
   const auto& instruments = seen.today().instruments;
   const bool tester = was_assumed(instruments, "insulation_tester");
   const bool thermometer = was_assumed(instruments, "thermometer");

@@ -71,6 +71,9 @@ finding_list judge_starting(const analysis& seen);
 std::vector<verdict::rules::contradiction> contradictions_of(const record::visit_record& in,
                                                              const verdict::policy& policy);
 
+/// The place of those that find too many amperes per volt on a speed: its readings may be suspect besides.
+std::string amperes_per_volt_of(const std::string& speed);
+
 /// Withstand, leakage, earth and cord.
 finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows);
 

@@ -56,15 +56,22 @@ bool averaged(const record::visit_record& in) {
   return ammeter != in.instruments.end() && ammeter->second.true_rms == false && !in.run_up.empty();
 }
 
+/// What contradicts itself within the record, but for readings that are suspect already.
+std::vector<verdict::rules::contradiction> untold_contradictions(const analysis& seen) {
+  auto out = contradictions_of(seen.record, seen.policy);
+  for (const auto& suspect : suspects_of(seen))
+    std::erase_if(out, [&](const auto& each) { return each.place == amperes_per_volt_of(suspect.speed); });
+  return out;
+}
+
 }  // namespace
 
 finding_list judge_readings(const analysis& seen) {
   int stalled = 0;
   for (const auto& run : seen.run_ups.as_read)
     for (const auto& reading : run.readings) stalled += reading.turning ? 0 : 1;
-  auto out =
-      verdict::rules::readings(suspects_of(seen), impossible_watts_of(seen.today()),
-                               contradictions_of(seen.record, seen.policy), stalled, seen.today().instruments.assumed);
+  auto out = verdict::rules::readings(suspects_of(seen), impossible_watts_of(seen.today()), untold_contradictions(seen),
+                                      stalled, seen.today().instruments.assumed);
   append(out, verdict::rules::meters(low_readings_of(seen.record, seen.policy), averaged(seen.record), seen.policy));
   return out;
 }

@@ -224,6 +224,10 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
     append(out, verdict::rules::resistance(entry, now.in.machine, results.back(),
                                            explanation_of(entry, results.back(), policy), running_A, policy));
   }
+  const bool main = std::any_of(now.in.resistance.begin(), now.in.resistance.end(), [](const auto& entry) {
+    return winding_of(entry.section) != winding::auxiliary && !entry.to_speed;
+  });
+  if (!main) out.push_back(verdict::rules::resistance_without_main());
   append(out, judge_sections(now, results, policy));
   return out;
 }

@@ -82,6 +82,7 @@ inline constexpr auto heat_phrases = std::to_array<phrase>({
     {"thermal_class", "stated", ""},
     {"thermal_class", "unstated", " (the lowest, since none is stated)"},
     {"heat_settle", "class", "enter the insulation class, which sets the limit of the heat run"},
+    {"heat_settle", "entries", "enter the temperatures of the heat run again: they contradict each other"},
     {"heat_settle", "length",
      "run it on for {more} minutes more: a body that warms with {slow} min has not shown yet how far it goes"},
     {"heat_settle", "readings",

@@ -29,9 +29,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::draw_against_nameplate,
      {"speed {subject} draws {value} A +- {half} at the rated voltage; marked {marked} A, allowed up to {limit_high} "
       "A{extrapolated}",
-      "read speed {subject} again at the rated voltage, several times and with a better ammeter; if it stays high, "
-      "look for shorted or too few turns",
-      ""}},
+      "{reread}", ""}},
     {statement::draw_under_nameplate_ceiling,
      {"speed {subject} draws {value} A +- {half}, under the ceiling of {limit_high} A that the marked current sets; a "
       "weak test{usually}{extrapolated}",
@@ -81,14 +79,17 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "read every speed once at today's mains, {mains} V",
       "speed {subject} was read up to {read} V only: what it draws on today's {mains} V is carried on from below"}},
     {statement::causes_against_release,
-     {"no test failed, but that nothing is wrong has a probability of {value} only, {limit_low} is asked; likelier: "
+     {"no test failed, but that nothing is wrong has a probability of {probability} only, {limit_low} is asked; "
+      "likelier: "
       "{likelier}",
-      "look for {likelier}; watts and rpm on every speed would tell", ""}},
+      "{look_for}", ""}},
     {statement::draw_by_winding,
      {"speed {subject} draws {value} A +- {half} at the rated voltage, {against_winding} what machines with such a "
       "main winding draw: about {expected} A, 95 % between {limit_low} and {limit_high} A; too wide to judge "
       "by",
-      "enter the marked current from the nameplate, or compare with an earlier visit or good machines of the model",
+      "measure the ohms of the main winding again; then make a heat run on the fastest speed at today's mains, to its "
+      "end: "
+      "it shows whether the draw is right",
       ""}},
     {statement::draw_against_earlier,
      {"speed {subject} draws {now} A at the rated voltage, {value} % +- {half} against {expected} A at the earlier "
@@ -126,6 +127,9 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::earlier_same_day,
      {"the earlier visit bears the same date as this one", "",
       "the earlier visit bears the same date: it shows little of what changed"}},
+    {statement::earlier_never_judged,
+     {"nothing is marked on the plate: the earlier visit shows that the draw stayed, not that it is right", "",
+      "that the draw is right rests on the earlier visit alone, of a machine without marked amperes or watts"}},
     {statement::earlier_other_winding,
      {"the earlier visit was made on another winding (its year differs): it was not compared", "",
       "the earlier visit was of another winding and could not be compared"}},
@@ -227,6 +231,9 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"no insulation resistance was measured",
       "measure winding to frame for one minute with the insulation resistance tester before anything is energised",
       ""}},
+    {statement::insulation_of_part,
+     {"by the names of the circuits only {tested} was tested to the frame, and {untested} was not",
+      "measure {untested} to frame for one minute; if the brushes were in, enter the circuit as winding to frame", ""}},
     {statement::insulation_without_frame,
      {"no insulation circuit names the frame as one end: what a hand may touch was not tested",
       "measure winding to frame for one minute, and enter the circuit as such", ""}},
@@ -262,8 +269,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "enter {unstated}: the answer depends on it", ""}},
     {statement::insulation_fresh_low,
      {"{subject}: {read} Mohm at one minute and {winding_C} +- {winding_half} degC{winding_from} is {value} +- {half} "
-      "Mohm at 40 degC: above the standard's minimum, but a winding that is new today shows at least {limit_low} Mohm "
-      "unless it is damp or not cured",
+      "Mohm at 40 degC; a winding that is new today shows at least {limit_low} Mohm unless it is damp or not cured",
       "{subject}: dry or cure the new winding and measure again", ""}},
     {statement::insulation_outside_correction,
      {"{subject}: {read} Mohm at {winding_C} +- {winding_half} degC{winding_from} would be about {value} Mohm at 40 "
@@ -387,6 +393,9 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::resistance_not_measured,
      {"no winding resistance was measured", "measure the winding's resistance and temperature, machine disconnected",
       ""}},
+    {statement::resistance_without_main,
+     {"the winding that carries the current was not measured: start windings and taps alone were",
+      "measure the ohms of the main winding, machine disconnected", ""}},
     {statement::resistance_against_expected,
      {"section {subject}: {ohm} ohm at 20 degC ({ohm_25} at 25 degC), {value} % +- {half} against the expected "
       "{expected} ohm; allowed {limit_low} to {limit_high} %",
@@ -564,8 +573,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"two entries contradict each other: {first}, and {second}", "enter {place} again: {first}, and {second}", ""}},
     {statement::readings_plain, {"no reading looks misread", "", ""}},
     {statement::reading_suspect,
-     {"speed {subject}, reading {number}: {value} {unit} is suspect: {why}",
-      "take reading {number} of speed {subject} again", ""}},
+     {"speed {subject}, reading {number}: {value} {unit} is suspect: {why}", "take {which} of speed {subject} again",
+      ""}},
     {statement::readings_stalled_kept_out,
      {"readings with the rotor at rest, kept out of the curves: {count}", "", ""}},
     {statement::readings_low_on_range,
@@ -692,6 +701,28 @@ constexpr auto phrases = std::to_array<phrase>({
     {"usually", "told",
      ", machines of its kind draw about {usual} A on it, mostly {usual_low} to {usual_high} A, by their fastest speed"},
     {"usually", "not", ""},
+    {"below_it", "untried",
+     "that it starts below {volts} V was not shown, and it should from {limit_high} % of the rated volts on"},
+    {"below_it", "stands", "it starts only from {volts} V on; below that it stands and heats"},
+    {"start_parts", "start_winding_switched", "start winding, its switch or capacitor, bearing"},
+    {"start_parts", "permanent_capacitor", "capacitor, start winding, bearing"},
+    {"start_parts", "shaded_pole", "shading rings, bearing, rotor"},
+    {"start_parts", "three_phase", "a line or winding that is open, bearing"},
+    {"start_parts", "commutator", "brushes, armature, bearing"},
+    {"start_parts", "unknown", "start winding, capacitor or switch, bearing"},
+    {"look_for", "listed", "look for {likelier}; watts and rpm on every speed would tell"},
+    {"look_for", "unlisted",
+     "no cause of the list fits what was read: look again at the readings, their units and decimal points, and at what "
+     "is "
+     "entered of the machine; then compare with a good machine of the model"},
+    {"look_shortly", "listed", "look for {likelier}; watts and rpm on every speed would tell"},
+    {"look_shortly", "unlisted", "look again at readings, units and entries; then compare with a good machine"},
+    {"reread", "there", "read speed {subject} at the rated voltage itself"},
+    {"reread", "again",
+     "read speed {subject} again at the rated voltage, several times and with a better ammeter; if it stays high, look "
+     "for shorted or too few turns"},
+    {"reread_short", "there", "read {subject} at the rated voltage itself"},
+    {"reread_short", "again", "read {subject} again; if it stays high, look for shorted or too few turns"},
     {"extrapolated", "yes", " (extrapolated beyond the readings)"},
     {"extrapolated", "no", ""},
 });

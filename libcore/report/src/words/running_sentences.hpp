@@ -21,7 +21,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::starts_failed,
      {"{subject}: {successes} of {attempts} starts, and each has to succeed; its reliability lies between "
       "{low_percent} and {high_percent} %, at {confidence_percent} % confidence{more}",
-      "find why it does not start in position {subject}: start winding, capacitor or switch, bearing", ""}},
+      "find why it does not start in position {subject}: {start_parts}", ""}},
     {verdict::statement::starts_too_few,
      {"{subject}: {successes} of {attempts} starts, but {minimum} are asked in some position",
       "try {minimum} starts or more in one position", ""}},
@@ -47,7 +47,7 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::starting_voltage_high,
      {"{subject}: lowest starting voltage {volts} V, {value} % +- {half} of the rated one{worst}; it should start at "
       "{limit_high} %",
-      "", "{subject}: it starts only from {volts} V on; below that it stands and heats"}},
+      "", "{subject}: {below_it}"}},
     {verdict::statement::starting_voltage_impossible,
      {"{subject}: a lowest starting voltage of {volts} V is {value} % of the rated one; nothing starts below "
       "{limit_low} "

@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
+#include <iterator>
 #include <optional>
 #include <string_view>
 
@@ -58,9 +60,9 @@ inline constexpr std::size_t cause_count = cause_names.size();
 constexpr std::string_view name(cause value) { return cause_names[static_cast<std::size_t>(value)]; }
 
 constexpr std::optional<cause> cause_named(std::string_view text) {
-  for (std::size_t i = 0; i < cause_names.size(); ++i)
-    if (cause_names[i] == text) return static_cast<cause>(i);
-  return std::nullopt;
+  const auto found = std::find(cause_names.begin(), cause_names.end(), text);
+  if (found == cause_names.end()) return std::nullopt;
+  return static_cast<cause>(std::distance(cause_names.begin(), found));
 }
 
 }  // namespace rewound::verdict

@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <array>
+#include <iterator>
 #include <optional>
 #include <string_view>
 
@@ -37,9 +39,9 @@ inline constexpr std::array<std::string_view, 18> check_names{
 constexpr std::string_view name(check value) { return check_names[static_cast<std::size_t>(value)]; }
 
 constexpr std::optional<check> check_named(std::string_view text) {
-  for (std::size_t i = 0; i < check_names.size(); ++i)
-    if (check_names[i] == text) return static_cast<check>(i);
-  return std::nullopt;
+  const auto found = std::find(check_names.begin(), check_names.end(), text);
+  if (found == check_names.end()) return std::nullopt;
+  return static_cast<check>(std::distance(check_names.begin(), found));
 }
 
 }  // namespace rewound::verdict

@@ -169,11 +169,10 @@ struct policy {
   /// @throws base::error (precondition) for a name that the table does not have
   template <class Row, std::size_t N>
   Row row(const std::array<Row, N>& table, std::string_view key) const {
-    const auto rows = laid(table);
-    for (std::size_t i = 0; i < N; ++i)
-      if (tables::table_of<Row>::keys[i] == key) return rows[i];
-    base::expect(false, "row", std::string(key), "a row of the table");
-    return rows.front();
+    const auto& keys = tables::table_of<Row>::keys;
+    const auto found = std::find(keys.begin(), keys.end(), key);
+    base::expect(found != keys.end(), "row", std::string(key), "a row of the table");
+    return laid(table)[static_cast<std::size_t>(std::distance(keys.begin(), found))];
   }
 
   /// Whether a number with this source is one that the shop laid over ours.

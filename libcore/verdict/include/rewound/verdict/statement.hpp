@@ -32,6 +32,7 @@ enum class statement {
   earlier_speed_missing,
   earlier_without_common_speed,
   earlier_same_day,
+  earlier_never_judged,
   earlier_other_winding,
   visit_in_reference,
   not_run_at_rated,
@@ -67,6 +68,7 @@ enum class statement {
   // insulation
   insulation_not_measured,
   insulation_without_frame,
+  insulation_of_part,
   insulation_impossible,
   insulation_winding_warm,
   insulation_fell,
@@ -112,6 +114,7 @@ enum class statement {
   insulation_trend_cannot_tell,
   // resistance
   resistance_not_measured,
+  resistance_without_main,
   resistance_against_expected,
   resistance_against_earlier,
   resistance_alone,

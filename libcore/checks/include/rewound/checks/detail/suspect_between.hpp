@@ -3,7 +3,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include <rewound/checks/detail/misreading.hpp>
@@ -56,35 +58,65 @@ inline std::optional<yardstick> yardstick_for(const std::vector<measurement::run
   return yardstick{median(others), 2.5, 1.67};
 }
 
-/// One pass of search_between_speeds: the run-ups with an expectation of their own, or those without.
+/// Readings of one run-up that lie out of proportion and that a slip explains, and by how much the farthest is off
+/// (ln).
+struct out_of_proportion {
+  std::vector<suspect_reading> readings;
+  double farthest = 0.0;
+};
+
+inline out_of_proportion search_one_run(const measurement::run_up& run, std::size_t place, const yardstick& stick,
+                                        units::voltage rated, double current_digit,
+                                        const std::vector<suspect_reading>& found) {
+  out_of_proportion out;
+  const bool alone = at_rated(run, rated, found, place).size() == 1;
+  for (const auto& reading : run.readings) {
+    const double volts = reading.voltage.value();
+    const double amperes = reading.current.value();
+    if (!reading.turning || volts <= 0.0 || amperes <= 0.0 || already_found(found, place, reading.index)) continue;
+    const double share = (reading.voltage / rated).value() * stick.current;
+    const double off = std::abs(std::log(amperes / share));
+    double best = std::log(stick.near);
+    if (off < std::log(stick.beyond)) continue;
+    std::optional<suspect_reading> explanation;
+    for (const auto& slip : possible_slips(amperes, current_digit)) {
+      if (slip.value <= 0.0 || (slip.why == suspicion::digits_transposed && !alone)) continue;
+      const double away = std::abs(std::log(slip.value / share));
+      if (away >= best) continue;
+      best = away;
+      explanation = {place, reading.index, false, slip.why, amperes, slip.value, true};
+    }
+    if (!explanation) continue;
+    out.readings.push_back(*explanation);
+    out.farthest = std::max(out.farthest, off);
+  }
+  return out;
+}
+
+/// One pass of search_between_speeds: the run-ups with an expectation of their own, or those without. Of the latter
+/// the farthest off is taken first, and the others are held against what is left: a speed that slipped is no yardstick.
 inline void search_those(const std::vector<measurement::run_up>& runs,
                          const std::vector<std::optional<units::current>>& expected, units::voltage rated,
                          double current_digit, bool with_expectation, std::vector<suspect_reading>& found) {
-  std::vector<suspect_reading> fresh;
-  for (std::size_t run = 0; run < runs.size(); ++run) {
-    if ((run < expected.size() && expected[run].has_value()) != with_expectation) continue;
-    const auto stick = yardstick_for(runs, run, run < expected.size() ? expected[run] : std::nullopt, rated, found);
-    if (!stick) continue;
-    const bool alone = at_rated(runs[run], rated, found, run).size() == 1;
-    for (const auto& reading : runs[run].readings) {
-      const double volts = reading.voltage.value();
-      const double amperes = reading.current.value();
-      if (!reading.turning || volts <= 0.0 || amperes <= 0.0 || already_found(found, run, reading.index)) continue;
-      const double share = (reading.voltage / rated).value() * stick->current;
-      double best = std::log(stick->near);
-      if (std::abs(std::log(amperes / share)) < std::log(stick->beyond)) continue;
-      std::optional<suspect_reading> explanation;
-      for (const auto& slip : possible_slips(amperes, current_digit)) {
-        if (slip.value <= 0.0 || (slip.why == suspicion::digits_transposed && !alone)) continue;
-        const double away = std::abs(std::log(slip.value / share));
-        if (away >= best) continue;
-        best = away;
-        explanation = {run, reading.index, false, slip.why, amperes, slip.value, true};
-      }
-      if (explanation) fresh.push_back(*explanation);
+  std::vector<std::size_t> left;
+  for (std::size_t run = 0; run < runs.size(); ++run)
+    if ((run < expected.size() && expected[run].has_value()) == with_expectation) left.push_back(run);
+  while (!left.empty()) {
+    out_of_proportion worst;
+    std::size_t which = 0;
+    for (std::size_t i = 0; i < left.size(); ++i) {
+      const auto run = left[i];
+      const auto stick = yardstick_for(runs, run, run < expected.size() ? expected[run] : std::nullopt, rated, found);
+      if (!stick) continue;
+      auto fresh = search_one_run(runs[run], run, *stick, rated, current_digit, found);
+      if (fresh.farthest <= worst.farthest) continue;
+      worst = std::move(fresh);
+      which = i;
     }
+    if (worst.readings.empty()) return;
+    found.insert(found.end(), worst.readings.begin(), worst.readings.end());
+    left.erase(left.begin() + static_cast<std::ptrdiff_t>(which));
   }
-  found.insert(found.end(), fresh.begin(), fresh.end());
 }
 
 /// Readings out of all proportion to the expectation or to the other speeds that a slip explains.

@@ -216,7 +216,7 @@ inline std::vector<suspect_reading> off_curve(std::vector<log_point>& points, co
   std::vector<suspect_reading> out;
   const std::size_t most = std::min(points.size() / 3, most_set_aside);
   while (points.size() >= 4 && out.size() < most) {
-    const bool in_pairs = points.size() >= 6 && points.size() <= most_for_pairs && out.size() + 2 <= most;
+    const bool in_pairs = points.size() <= most_for_pairs && out.size() + 2 <= most;  // so six are left at least
     const auto found = explanations_of(points, in_pairs, with);
     if (found.empty()) break;
     if (found.front().share < (points.size() >= 6 ? certain : certain_of_few)) {

@@ -42,6 +42,12 @@ struct together_channel {
   scatter_shares as_read = {};  ///< ln evidence of each size of scatter
 };
 
+/// A row that lies off: what it is told as if its current, or its voltage, is misread, and the weight of each.
+struct weighed_row {
+  suspect_reading current, voltage;
+  double of_current = 0.0, of_voltage = 0.0;
+};
+
 /// By which exponent a channel rises with the voltage (common practice, no source).
 inline double usual_rise(fit::channel what) {
   return what == fit::channel::current ? 0.9 : what == fit::channel::power ? 1.8 : 0.3;
@@ -103,24 +109,35 @@ class search_together {
     for (const auto& channel : channels) beliefs_.push_back(beliefs_of(channel, runs.size()));
   }
 
+  /// The rows not in `aside` that lie off, each as a misread current and as a misread voltage, with the weight of both
+  /// beside 1 - tests_with_misreading for none being misread.
+  std::vector<weighed_row> weigh(const std::vector<suspect_reading>& aside) {
+    std::vector<weighed_row> out;
+    take(aside);
+    if (channels_.empty()) return out;
+    const double prior = std::log(tests_with_misreading / (2.0 * static_cast<double>(rows_.size())));
+    for (const auto& row : rows_) {
+      if (!stands_out(row)) continue;
+      weighed_row each{{row.run, index_of(row), false, suspicion::off_curve, amperes(row), std::nullopt, true},
+                       {row.run, index_of(row), true, suspicion::off_curve, volts(row), std::nullopt, true}};
+      each.of_current = std::exp(prior + gain_of_current(row, each.current));
+      each.of_voltage = std::exp(prior + gain_of_voltage(row, each.voltage));
+      out.push_back(each);
+    }
+    return out;
+  }
+
   /// The certain misreading among the rows not in `aside`, if there is one.
   std::optional<suspect_reading> next(const std::vector<suspect_reading>& aside) {
-    take(aside);
-    if (channels_.empty()) return std::nullopt;
-    const double prior = std::log(tests_with_misreading / (2.0 * static_cast<double>(rows_.size())));
     double sum = 1.0 - tests_with_misreading;
     double best = 0.0;
     std::optional<suspect_reading> out;
-    for (const auto& row : rows_) {
-      if (!stands_out(row)) continue;
-      suspect_reading current{row.run, index_of(row), false, suspicion::off_curve, amperes(row), std::nullopt, true};
-      suspect_reading voltage{row.run, index_of(row), true, suspicion::off_curve, volts(row), std::nullopt, true};
-      const double of_current = std::exp(prior + gain_of_current(row, current));
-      const double of_voltage = std::exp(prior + gain_of_voltage(row, voltage));
-      sum += of_current + of_voltage;
-      if (of_current + of_voltage <= best) continue;
-      best = of_current + of_voltage;
-      out = of_current >= of_voltage ? current : voltage;
+    for (const auto& each : weigh(aside)) {
+      const double weight = each.of_current + each.of_voltage;
+      sum += weight;
+      if (weight <= best) continue;
+      best = weight;
+      out = each.of_current >= each.of_voltage ? each.current : each.voltage;
     }
     if (!out || best < certain_together * sum) return std::nullopt;
     return out;

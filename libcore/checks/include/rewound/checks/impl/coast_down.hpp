@@ -210,7 +210,6 @@ class coast_profile {
 
   double lowest(int free, double value) const {
     const int count = (free & 1) + ((free >> 1) & 1) + ((free >> 2) & 1);
-    if (in_.times.size() < count + 1) return std::numeric_limits<double>::infinity();
     const auto residuals = [&](const Eigen::VectorXd& p) {
       const auto terms = terms_at(free, p, value);
       Eigen::VectorXd off(in_.times.size());

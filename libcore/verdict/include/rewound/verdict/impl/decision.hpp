@@ -16,11 +16,6 @@ namespace rewound::verdict {
 
 namespace detail {
 
-inline bool satisfied(const finding& f) {
-  return f.bearing == bearing::does_not_apply || f.bearing == bearing::noted ||
-         (f.bearing == bearing::decides && f.outcome == outcome::conforms);
-}
-
 /// What is settled first: a shaky reading undermines every other finding, and nothing is energised before the tests
 /// that are made cold.
 constexpr int precedence(check which) {
@@ -177,12 +172,10 @@ REWOUND_INLINE decided decide(const std::vector<finding>& findings, const policy
       out.open.push_back(i);
   }
   for (const check needed : rules.needed) {
-    const bool met = std::any_of(findings.begin(), findings.end(),
-                                 [&](const finding& f) { return f.check == needed && detail::satisfied(f); });
     const bool listed = std::any_of(findings.begin(), findings.end(), [&](const finding& f) {
       return f.check == needed && f.bearing != bearing::informs;
     });
-    if (!met && !listed) out.absent.push_back(needed);
+    if (!listed) out.absent.push_back(needed);
   }
   std::stable_sort(out.open.begin(), out.open.end(), [&](std::size_t a, std::size_t b) {
     return detail::precedence(findings[a].check) < detail::precedence(findings[b].check);

@@ -56,9 +56,10 @@ struct cause_facts {
   std::optional<outcome> polarization_index;
   std::optional<outcome> coast_down;
   std::optional<outcome> heat_run;
-  std::optional<bool> suspect_reading;  ///< absent: no run-up read
-  std::vector<pattern> patterns;        ///< those that the record shows
-  std::vector<check> failed;            ///< checks that a finding failed
+  std::optional<bool> suspect_reading;       ///< absent: no run-up read
+  std::vector<pattern> patterns;             ///< those that the record shows
+  std::vector<verdict::cause> without_part;  ///< causes that the machine has no part for
+  std::vector<check> failed;                 ///< checks that a finding failed
   std::optional<bool> other_frequency;  ///< that of the run-ups as written is not the rated one; absent: not written
 };
 

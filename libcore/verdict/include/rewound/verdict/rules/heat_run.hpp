@@ -26,6 +26,7 @@ struct heat_results {
   std::optional<checks::cooling_result> cooling = {};
   std::optional<measurement::uncertain<double>> at_switch_off = {};  ///< rise from the cooling readings
   std::optional<losses_on_mains> on_mains = {};
+  bool entries_doubted = false;  ///< its temperatures contradict others of the record
 };
 
 /// A heat run that was made: its final rise decides, against the class's limit by conformity probability.

@@ -12,6 +12,16 @@ namespace rewound::verdict::rules {
 /// ratios where they mean something, and the dew point.
 std::vector<finding> insulation(const tested_circuit& of, const policy& rules);
 
+/// Of field and armature only one was tested to the frame, by the names of the circuits.
+inline finding insulation_of_part(const char* tested, const char* untested) {
+  return {.check = check::insulation,
+          .outcome = outcome::undecided,
+          .says = statement::insulation_of_part,
+          .quantity = "circuits_to_frame",
+          .source = "common practice, no source (the armature meets the frame by its shaft, the field by its core)",
+          .texts = {{"tested", tested}, {"untested", untested}}};
+}
+
 /// The finding of a record none of whose circuits has the frame as one end.
 inline finding insulation_without_frame() {
   return {.check = check::insulation,

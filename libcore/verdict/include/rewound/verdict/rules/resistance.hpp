@@ -36,6 +36,9 @@ std::vector<finding> resistance(const record::resistance_section& of, const reco
 /// The finding of a record without any section.
 finding resistance_missing();
 
+/// Start windings and what lies between speed leads were measured, and nothing else.
+finding resistance_without_main();
+
 /// A section that the earlier visit has under another name, if at all: nothing of it was compared.
 finding resistance_without_counterpart(const std::string& section,
                                        const std::vector<record::resistance_section>& before);

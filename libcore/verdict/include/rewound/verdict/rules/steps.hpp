@@ -20,6 +20,7 @@ struct compared_steps {
   std::optional<double> common_voltage_V;           ///< where the speeds were compared
   std::vector<double> rotation_rpm;                 ///< of every speed there; empty unless all were read
   std::optional<checks::order_result> beside_good;  ///< which speed each run is, judged by good machines
+  bool ohms_in_order = false;      ///< from common every slower speed's lead shows more ohms than the next faster one's
   bool own_curve_falls = false;    ///< the fastest speed takes less current on less voltage, over a wide run-up
   std::vector<std::size_t> equal;  ///< speeds of which the next slower one shows the same amperes, digit for digit
 };

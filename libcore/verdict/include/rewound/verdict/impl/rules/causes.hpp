@@ -68,6 +68,12 @@ inline bool can_fail(cause which, check failed) {
     case check::withstand:
       return which == cause::damp_insulation || which == cause::contaminated_insulation ||
              which == cause::aged_insulation;
+    case check::capacitor: return which == cause::weak_capacitor;
+    case check::resistance:
+      return which == cause::shorted_turns || which == cause::too_few_turns || which == cause::too_many_turns ||
+             which == cause::wire_too_thin || which == cause::wire_too_thick || which == cause::speed_leads_exchanged ||
+             which == cause::speed_section_shorted || which == cause::speed_section_open ||
+             which == cause::misread_reading || which == cause::meter_range;
     default: return true;
   }
 }
@@ -113,7 +119,7 @@ REWOUND_INLINE std::vector<double> as_believed(std::vector<double> log_evidence)
   double whole = 0.0, rooted = 0.0, prior = 0.0;
   for (std::size_t i = 0; i < cause_count; ++i) {
     if (!std::isfinite(log_evidence[i])) continue;
-    const double share = cause_tables::cause_evidence[i].prior;
+    const double share = cause_tables::cause_evidence.at(i).prior;
     whole += share * std::exp(log_evidence[i] - most);
     rooted += share * std::exp(power * (log_evidence[i] - most));
     prior += share;
@@ -131,25 +137,27 @@ REWOUND_INLINE std::vector<ranked_cause> rank_causes(const cause_facts& facts) {
                static_cast<double>(facts.log_electrical.size()), "one value a cause");
   const auto healthy = detail::log_probabilities(facts, cause::none);
   std::vector<ranked_cause> out;
-  std::vector<double> log_posterior;
   for (std::size_t i = 0; i < cause_count; ++i) {
     const auto which = static_cast<cause>(i);
-    ranked_cause ranked{which, 0.0, {}};
-    double sum = std::log(detail::row_of(which).prior);
+    ranked_cause ranked{which, std::log(detail::row_of(which).prior), {}};
     const auto own = detail::log_probabilities(facts, which);
     for (std::size_t e = 0; e < own.size(); ++e) {
       if (!own[e]) continue;
-      sum += *own[e];
+      ranked.probability += *own[e];  // its logarithm as yet
       ranked.factors.push_back({static_cast<evidence>(e), *own[e] - *healthy[e]});
     }
-    log_posterior.push_back(sum);
+    const bool no_part =
+        std::find(facts.without_part.begin(), facts.without_part.end(), which) != facts.without_part.end();
+    constexpr double never = -50.0;  // finite, so that a rank is left (project's choice)
+    if (no_part) ranked.probability += never;
     out.push_back(std::move(ranked));
   }
-  const double most = *std::max_element(log_posterior.begin(), log_posterior.end());
+  const auto more_probable = [](const auto& a, const auto& b) { return a.probability > b.probability; };
+  const double most = std::min_element(out.begin(), out.end(), more_probable)->probability;
   double total = 0.0;
-  for (const double each : log_posterior) total += std::exp(each - most);
-  for (std::size_t i = 0; i < out.size(); ++i) out[i].probability = std::exp(log_posterior[i] - most) / total;
-  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
+  for (const auto& each : out) total += std::exp(each.probability - most);
+  for (auto& each : out) each.probability = std::exp(each.probability - most) / total;
+  std::stable_sort(out.begin(), out.end(), more_probable);
   return out;
 }
 
@@ -169,6 +177,8 @@ REWOUND_INLINE std::vector<finding> causes_against_release(const std::vector<ran
   f.value = healthy->probability;
   f.limit_low = least.value;
   f.texts.emplace_back("likelier", std::string(name(causes.front().cause)));
+  for (const auto* key : {"look_for", "look_shortly"})
+    f.texts.emplace_back(key, causes.front().cause == cause::something_else ? "unlisted" : "listed");
   return {std::move(f)};
 }
 

@@ -89,7 +89,7 @@ inline finding growth(const compared_coast_downs& compared, std::string_view ter
 inline void judge_growth(const compared_coast_downs& compared, const policy& rules, std::vector<finding>& out) {
   out.push_back(growth(compared, "total", compared.now.deceleration, compared.earlier->deceleration, rules));
   for (std::size_t k = 0; k < 3; ++k)
-    if (compared.now.fitted[k] || compared.earlier->fitted[k])
+    if (compared.now.fitted.at(k) || compared.earlier->fitted.at(k))
       out.push_back(growth(compared, friction_names[k], compared.now.parts[k], compared.earlier->parts[k], rules));
 }
 

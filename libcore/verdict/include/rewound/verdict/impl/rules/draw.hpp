@@ -47,6 +47,7 @@ inline finding current_finding(const draw_row& row, statement says) {
   finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "current_at_rated"};
   set_value(f, units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty), "A");
   f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
+  for (const auto* key : {"reread", "reread_short"}) f.texts.emplace_back(key, row.extrapolated ? "there" : "again");
   return f;
 }
 
@@ -414,7 +415,7 @@ inline finding one_speed(const record::machine_section& of, std::size_t place, c
   if (of.rated_power_W) return by_watts(row, place, compared, *of.rated_power_W, rules);
   if (fastest && compared.log_current_by_winding) {
     finding f = by_winding(row, *compared.log_current_by_winding);
-    if (row.flag != draw_flag::none) return f;
+    if (row.flag != draw_flag::none && !compared.heat_settles) return f;
   }
   finding f = by_heat(row, compared.heat_settles, fastest ? compared.log_current_by_winding : std::nullopt);
   tell_usual(f, compared, place, rules);
@@ -437,7 +438,8 @@ REWOUND_INLINE draw_judgement draw(const record::visit_record& in, compared_draw
     const auto says = out.back().says;
     const bool weakly = says == statement::draw_under_nameplate_ceiling || says == statement::draw_below_fastest ||
                         (says == statement::draw_by_heat && i > 0);
-    if (weakly && compared.rows[i - 1].at_rated) detail::look_into_small(out.back(), row, compared.rows[i - 1], rules);
+    if (weakly && compared.rows.at(i - 1).at_rated)
+      detail::look_into_small(out.back(), row, compared.rows[i - 1], rules);
     if (out.back().outcome == outcome::undecided && row.outcome == outcome::not_tested)
       row.outcome = outcome::undecided;
   }
@@ -449,6 +451,13 @@ REWOUND_INLINE draw_judgement draw(const record::visit_record& in, compared_draw
     out.push_back(detail::against_nameplate(fastest, in.machine, true, rules));
     if (compared.rows.front().flag == draw_flag::none) compared.rows.front().flag = fastest.flag;
   }
+  // Nor was the earlier visit itself ever judged where nothing is marked.
+  if (!in.machine.rated_current_A && !in.machine.rated_power_W &&
+      compared.rows.front().judged_by == expectation::earlier)
+    out.push_back({.check = check::draw,
+                   .bearing = bearing::informs,
+                   .says = statement::earlier_never_judged,
+                   .quantity = "level"});
   if (compared.earlier_without_common_speed)
     out.push_back({.check = check::draw,
                    .bearing = bearing::informs,

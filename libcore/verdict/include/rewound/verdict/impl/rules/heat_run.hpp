@@ -107,8 +107,9 @@ inline std::string not_settled(const checks::heat_run_result& heating, const pol
 }
 
 /// A thermometer on the outside reads less than the mean of the winding: the limit is lowered by the usual difference.
-inline finding final_rise(const record::visit_record& in, const checks::heat_run_result& heating,
-                          const judged_rise& rise, const policy& rules) {
+inline finding final_rise(const record::visit_record& in, const heat_results& found, const judged_rise& rise,
+                          const policy& rules) {
+  const auto& heating = found.heating;
   const auto limit = rise_limit_of(in.machine, rules);
   const bool by_thermometer = in.heat_run->resistance_ohm.empty() && !rise.from_cooling;
   const double allowed = limit.kelvins - (by_thermometer ? limit.thermometer_less_K : 0.0);
@@ -120,7 +121,7 @@ inline finding final_rise(const record::visit_record& in, const checks::heat_run
                              rules.practice.conforming_probability.value, rules.practice.failing_probability.value);
   if (!limit.class_known && f.outcome == outcome::fails) f.outcome = outcome::undecided;
   const bool elsewhere = away_from_rating(in, rules, f.outcome);
-  if (elsewhere) f.outcome = outcome::undecided;
+  if (elsewhere || found.entries_doubted) f.outcome = outcome::undecided;
   const auto early = f.outcome == outcome::conforms ? not_settled(heating, rules) : "";
   if (!early.empty()) f.outcome = outcome::undecided;
   const bool run_on = heating.known_after && heating.known_after->value() > 0.0;
@@ -133,11 +134,12 @@ inline finding final_rise(const record::visit_record& in, const checks::heat_run
                            : by_thermometer  ? "thermometer"
                                              : "resistance"},
              {"thermal_class", limit.class_known ? "stated" : "unstated"},
-             {"heat_settle", !limit.class_known ? "class"
-                             : elsewhere        ? "voltage"
-                             : !early.empty()   ? early
-                             : run_on           ? "run"
-                                                : "meters"}};
+             {"heat_settle", !limit.class_known      ? "class"
+                             : found.entries_doubted ? "entries"
+                             : elsewhere             ? "voltage"
+                             : !early.empty()        ? early
+                             : run_on                ? "run"
+                                                     : "meters"}};
   if (elsewhere)
     f.numbers.insert(f.numbers.end(), {{"run_V", *in.heat_run->voltage_V}, {"rated_V", in.machine.rated_voltage_V}});
   return f;
@@ -211,7 +213,7 @@ REWOUND_INLINE std::vector<finding> heat_run(const record::visit_record& in, con
   std::vector<finding> out;
   const auto rise = detail::judged_rise_of(found);
   if (rise) {
-    out.push_back(detail::final_rise(in, found.heating, *rise, rules));
+    out.push_back(detail::final_rise(in, found, *rise, rules));
     out.push_back(detail::hottest(in.heat_run->ambient_C, *rise));
     if (found.on_mains) out.push_back(detail::on_mains(in, *found.on_mains, *rise));
   }

@@ -65,10 +65,23 @@ inline void doubt_insulation(finding& f, const tested_circuit& of, const policy&
   }
 }
 
+/// A value at 40 degC against the winding's minimum and, where it is new today, against what new windings show.
+inline outcome against_minima(const measurement::uncertain<units::resistance>& value, double minimum, bool fresh,
+                              const policy& rules) {
+  const auto judged = [&](double least) {
+    return judge_factor(rules, units::in_megohms(value.value), relative_u(value), least);
+  };
+  const auto out = judged(minimum);
+  if (!fresh || out != outcome::conforms) return out;
+  return judged(rules.practice.fresh_winding_Mohm.value) == out ? out : outcome::undecided;
+}
+
 /// What is not stated never fails a machine: where the insulation system or the year of the winding is not known, the
-/// value is worked out by every reading of the standard that may apply, and decides where they agree.
+/// value is worked out by every reading of the standard that may apply, and decides where they agree. Where they do not
+/// and one of them conforms, entering the fact may settle it; where none does, only a better reading can.
 inline void judge_unstated(finding& f, const tested_circuit& of, const policy& rules) {
   const auto& machine = of.in.machine;
+  const bool fresh = rewound_now(of.in);
   std::vector<measurement::uncertain<units::resistance>> values{deciding_value(of)};
   if (!machine.insulation_system) values = {*of.found.result.thermosetting_at_40, *of.found.result.thermoplastic_at_40};
   std::vector<double> minima{*f.limit_low};
@@ -78,25 +91,32 @@ inline void judge_unstated(finding& f, const tested_circuit& of, const policy& r
     constexpr int old = 1900;
     minima.push_back(insulation_minimum(machine, old, rules).value);
   }
-  const auto outcomes_by = [&](const auto& all_values, const auto& all_minima) {
-    bool same = true;
+  const auto conforms = [&](const auto& all_values, const auto& all_minima) {
     for (const auto& value : all_values)
       for (const double minimum : all_minima)
-        same = same && judge_factor(rules, units::in_megohms(value.value), relative_u(value), minimum) == f.outcome;
-    return same;
+        if (against_minima(value, minimum, fresh, rules) == outcome::conforms) return true;
+    return false;
   };
-  if (f.outcome == outcome::undecided || outcomes_by(values, minima)) return;
-  f.says = statement::insulation_unstated;
-  f.outcome = outcome::undecided;
-  const bool by_system = !outcomes_by(values, std::vector{*f.limit_low});
-  const bool by_year = !outcomes_by(std::vector{deciding_value(of)}, minima);
-  f.texts.emplace_back("unstated", by_system && by_year ? "both" : by_year ? "year" : "system");
+  if (f.outcome == outcome::conforms) return;
+  if (conforms(values, minima)) {
+    const bool system_alone = conforms(values, std::vector{*f.limit_low});
+    const bool year_alone = conforms(std::vector{deciding_value(of)}, minima);
+    f.says = statement::insulation_unstated;
+    f.outcome = outcome::undecided;
+    f.texts.emplace_back("unstated", system_alone && !year_alone   ? "system"
+                                     : year_alone && !system_alone ? "year"
+                                                                   : "both");
+    return;
+  }
+  for (const auto& value : values)
+    for (const double minimum : minima)
+      if (against_minima(value, minimum, fresh, rules) != outcome::fails) f.outcome = outcome::undecided;
 }
 
 /// A winding that is new today and shows a few megohms is damp or not cured, though the minimum is met.
 inline void look_at_fresh(finding& f, const tested_circuit& of, const policy& rules) {
   const auto least = rules.practice.fresh_winding_Mohm;
-  if (!rewound_now(of.in) || f.outcome != outcome::conforms) return;
+  if (!rewound_now(of.in) || f.outcome == outcome::fails || f.says == statement::insulation_unstated) return;
   auto value = deciding_value(of);
   if (of.found.if_at_air && of.found.if_at_air->value < value.value)
     value = *of.found.if_at_air;  // warm by an entry alone
@@ -121,7 +141,7 @@ inline finding minimum_finding(const tested_circuit& of, const policy& rules) {
   set_factor_value(f, megohm, relative_u(value), "Mohm");
   f.limit_low = minimum.value;
   f.source = minimum.source + ", corrected by IEEE 43-2013 6.3 (thermosetting coefficients from memory, unverified)";
-  f.outcome = judge_factor(rules, megohm, relative_u(value), minimum.value);
+  f.outcome = against_minima(value, minimum.value, rewound_now(of.in), rules);
   judge_unstated(f, of, rules);
   look_at_fresh(f, of, rules);
   const auto mention = [&](const char* key, const measurement::uncertain<units::resistance>& r, double factor) {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
@@ -33,8 +34,13 @@ inline void judge_without_class(finding& f, double index, double u, const policy
   f.limit_low = highest;
   f.source = tables::polarization_index_minimum.front().source;
   f.outcome = outcome::undecided;
-  if (rules.judge(index, u, {highest, {}}) == outcome::conforms) f.outcome = outcome::conforms;
-  else if (rules.judge(index, u, {lowest, {}}) == outcome::fails) f.outcome = outcome::fails;
+  if (rules.judge(index, u, {highest, {}}) == outcome::conforms) {
+    f.outcome = outcome::conforms;
+  } else if (rules.judge(index, u, {lowest, {}}) == outcome::fails) {
+    f.says = statement::polarization_minimum;  // whatever the class
+    f.limit_low = lowest;
+    f.outcome = outcome::fails;
+  }
 }
 
 inline void judge_index(finding& f, const tested_circuit& of, const policy& rules) {
@@ -107,6 +113,13 @@ inline bool absorption_died(const tested_circuit& of, const policy& rules) {
          *of.found.late_ratio <= rules.practice.absorption_died_ratio.value;
 }
 
+/// At 40 degC, by the insulation system that is stated or by the one that makes most of it: what is not stated never
+/// fails a machine.
+inline units::resistance highest_value(const tested_circuit& of) {
+  if (of.in.machine.insulation_system) return deciding_value(of).value;
+  return std::max(of.found.result.thermosetting_at_40->value, of.found.result.thermoplastic_at_40->value);
+}
+
 inline finding polarization_finding(const tested_circuit& of, const policy& rules) {
   finding f{.check = check::polarization_index, .subject = of.entry.circuit, .quantity = "polarization_index"};
   f.texts.emplace_back("random_wound", random_wound(of) ? "yes" : "no");
@@ -116,7 +129,7 @@ inline finding polarization_finding(const tested_circuit& of, const policy& rule
   }
   set_value(f, of.found.result.polarization->value, of.found.result.polarization->standard_uncertainty, "1");
   const auto ends = rules.practice.polarization_index_ends_Mohm;
-  const double at_40 = units::in_megohms(deciding_value(of).value);
+  const double at_40 = units::in_megohms(highest_value(of));
   if (at_40 > ends.value) {
     f.says = statement::polarization_ends;
     f.bearing = bearing::does_not_apply;

@@ -208,6 +208,14 @@ REWOUND_INLINE finding resistance_missing() {
   return {.check = check::resistance, .says = statement::resistance_not_measured, .quantity = "resistance_at_20_C"};
 }
 
+REWOUND_INLINE finding resistance_without_main() {
+  return {.check = check::resistance,
+          .outcome = outcome::undecided,
+          .says = statement::resistance_without_main,
+          .quantity = "resistance_at_20_C",
+          .source = "common practice, no source (the winding that carries the current is among those measured)"};
+}
+
 REWOUND_INLINE finding resistance_without_counterpart(const std::string& section,
                                                       const std::vector<record::resistance_section>& before) {
   std::string names;

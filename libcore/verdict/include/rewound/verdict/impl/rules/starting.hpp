@@ -14,6 +14,7 @@
 #include <rewound/checks/starting.hpp>
 #include <rewound/measurement/binomial.hpp>
 #include <rewound/verdict/finding.hpp>
+#include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
 #include <rewound/verdict/rules/starting.hpp>
 
@@ -35,8 +36,8 @@ inline mentioned percent_short_of_certain(std::string key, double share) {
 
 inline mentioned counted(std::string key, int count) { return {std::move(key), static_cast<double>(count), 1.0}; }
 
-inline finding starts_in(const position_tries& tries, const checks::starting_result& proved, int most_attempts,
-                         const policy& rules) {
+inline finding starts_in(const record::machine_section& of, const position_tries& tries,
+                         const checks::starting_result& proved, int most_attempts, const policy& rules) {
   const auto minimum = rules.practice.minimum_starts;
   finding f{.check = check::starting,
             .subject = tries.position,
@@ -60,6 +61,7 @@ inline finding starts_in(const position_tries& tries, const checks::starting_res
   const bool failed = tries.successes < tries.attempts;
   f.texts.emplace_back("more", !further || *further == 0 ? "none" : failed ? "further_failed" : "further");
   if (further) f.numbers.push_back(counted("further", *further));
+  f.texts.emplace_back("start_parts", word_of(record::words::running_circuit, of.running_circuit));
   if (failed) {
     f.says = statement::starts_failed;
     f.outcome = outcome::fails;
@@ -118,7 +120,7 @@ REWOUND_INLINE std::vector<finding> starting(const record::visit_record& in,
   int most = 0;
   for (const auto& tries : positions) most = std::max(most, tries.attempts);
   for (std::size_t i = 0; i < positions.size(); ++i)
-    out.push_back(detail::starts_in(positions[i], proved[i], most, rules));
+    out.push_back(detail::starts_in(in.machine, positions[i], proved[i], most, rules));
   if (positions.empty())
     out.push_back({.check = check::starting,
                    .says = statement::starts_not_tried,
@@ -195,6 +197,7 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const record::visit_record&
   // where it is meant to run: told as a condition, since the starts themselves decide.
   const bool starts_at_rating =
       rules.judge(*f.value, percent * standard_uncertainty_V, {{}, 100.0}) == outcome::conforms;
+  const bool at_mains = detail::read_at_mains(highest, rated_voltage_V, in.visit.supply_voltage_V, rules);
   const bool least = percent * highest < rules.practice.starting_voltage_least_percent.value;
   if (least) {
     f.says = statement::starting_voltage_impossible;
@@ -202,13 +205,14 @@ REWOUND_INLINE std::vector<finding> starting_voltage(const record::visit_record&
     f.limit_low = rules.practice.starting_voltage_least_percent.value;
     f.source = rules.practice.starting_voltage_least_percent.source;
   } else if (f.outcome == outcome::conforms) f.bearing = bearing::informs;
-  else if (starts_at_rating || detail::read_at_mains(highest, rated_voltage_V, in.visit.supply_voltage_V, rules)) {
+  else if (starts_at_rating || at_mains) {
     f.bearing = bearing::informs;
     f.outcome = outcome::undecided;
     f.says = statement::starting_voltage_high;
   }
   f.numbers = {{"volts", highest, standard_uncertainty_V}, detail::counted("tries", static_cast<int>(volts.size()))};
   f.texts.emplace_back("worst", volts.size() == 1 ? "one" : "several");
+  f.texts.emplace_back("below_it", at_mains ? "untried" : "stands");  // the voltage of the test tells of no lower one
   std::vector<finding> out{std::move(f)};
   detail::tell_trend(tries, volts.size(), trend, statement::starting_voltage_trend, "starting_voltage_trend", "V/try",
                      out);

@@ -86,21 +86,24 @@ inline witness by_rotation(const std::vector<double>& rpm, bool in_order) {
   return out;
 }
 
+/// Whether some slower speed takes more than the next faster one by more than taps on the auxiliary axis make it.
+inline bool rises_far(const compared_steps& compared, const policy& rules) {
+  const double most = std::log1p(rules.practice.auxiliary_step_percent.value / 100.0);
+  const auto& steps = compared.result->steps;
+  return std::any_of(steps.begin(), steps.end(), [&](const auto& step) { return -step.log_ratio > most; });
+}
+
 /// Whether a slower speed that takes more current is a fault and no peculiarity: an autotransformer passes on less; on
 /// a bare shaft less voltage on the winding is less current; so it is under a fan where the machine's own run-up shows
 /// it. Taps on the auxiliary axis may raise the current a little; what an unknown control does is not known.
 inline bool order_is_promised(const record::visit_record& in, const compared_steps& compared, const policy& rules) {
   using enum record::speed_control;
-  const double most = std::log1p(rules.practice.auxiliary_step_percent.value / 100.0);
-  const auto& steps = compared.result->steps;
-  const bool rises_far =
-      std::any_of(steps.begin(), steps.end(), [&](const auto& step) { return -step.log_ratio > most; });
   const bool bare = in.visit.shaft == record::shaft_condition::bare;
   switch (in.machine.speed_control) {
     case autotransformer: return true;
     case series_reactor:
     case series_resistor: return bare || compared.own_curve_falls;
-    case tapped_winding: return bare || rises_far;
+    case tapped_winding: return bare || rises_far(compared, rules);
     case series_capacitor:
     case pole_change:
     case unknown:
@@ -109,10 +112,14 @@ inline bool order_is_promised(const record::visit_record& in, const compared_ste
   return false;
 }
 
-/// Whether every slower speed has more in its path than the next faster one: then it cannot take more current for it,
-/// whatever the rpm say.
-inline bool control_in_path(record::speed_control control) {
-  return machine::resistance_rises(control) || control == record::speed_control::series_capacitor;
+/// Whether a slower speed cannot take more current for what is in its path, whatever the rpm say: it has more winding,
+/// choke, resistor or capacitor there, or an autotransformer that passes on less. Of an unknown control that holds
+/// where it takes far more: no tap of a sound winding does.
+inline bool takes_more_by_a_fault(const record::visit_record& in, const compared_steps& compared, const policy& rules) {
+  using enum record::speed_control;
+  const auto control = in.machine.speed_control;
+  return machine::resistance_rises(control) || control == series_capacitor || control == autotransformer ||
+         (control == unknown && rises_far(compared, rules));
 }
 
 inline bool out_of_order(checks::step_flag flag) {
@@ -136,20 +143,24 @@ inline witness by_currents(const record::visit_record& in, const compared_steps&
 /// path, rpm in order do not excuse that it takes more.
 inline witness best_witness(const record::visit_record& in, const compared_steps& compared, double certain,
                             const policy& rules) {
-  const bool merged = compared.result->flag == checks::step_flag::merged;
+  // Windings of several pole numbers may well take alike; rpm tell them apart.
+  const bool promised = machine::promised_order(in.machine.speed_control) != machine::order_promise::none;
+  const bool merged = promised && compared.result->flag == checks::step_flag::merged;
   if (compared.beside_good) {
     const auto good = by_good_machines(*compared.beside_good, certain);
     if (good.flag != checks::step_flag::unclear && !merged) return good;
   }
   auto currents = by_currents(in, compared, rules);
-  if (!compared.equal.empty() && !merged && currents.flag != checks::step_flag::swapped) {
+  if (promised && !compared.equal.empty() && !merged && currents.flag != checks::step_flag::swapped) {
     currents.flag = checks::step_flag::merged;
     currents.says = statement::steps_equal;
     return currents;
   }
   const auto rotation = rotation_in_order(compared.rotation_rpm);
   if (!rotation || merged) return currents;
-  if (*rotation && control_in_path(in.machine.speed_control) && out_of_order(currents.flag)) {
+  // Ohms in order besides: no section is bridged, and a low-slip rotor may take somewhat more behind a choke.
+  const bool cleared = compared.ohms_in_order && !rises_far(compared, rules);
+  if (*rotation && out_of_order(currents.flag) && takes_more_by_a_fault(in, compared, rules) && !cleared) {
     currents.says = statement::steps_currents_against_rotation;
     currents.flag = checks::step_flag::unclear;  // two witnesses against each other
     return currents;

@@ -22,7 +22,7 @@ REWOUND_INLINE std::optional<double> voltage_unbalance_derating(double percent) 
   const auto& rows = tables::voltage_unbalance_derating;
   if (percent <= rows.front().unbalance_percent) return rows.front().factor;
   for (std::size_t i = 1; i < rows.size(); ++i) {
-    if (percent > rows[i].unbalance_percent) continue;
+    if (percent > rows.at(i).unbalance_percent) continue;
     const double part =
         (percent - rows[i - 1].unbalance_percent) / (rows[i].unbalance_percent - rows[i - 1].unbalance_percent);
     return rows[i - 1].factor + part * (rows[i].factor - rows[i - 1].factor);

@@ -94,6 +94,12 @@ REWOUND_INLINE withstand_demand deciding_withstand(const record::machine_section
 
 namespace detail {
 
+/// Between two windings a test shows nothing of what a hand may touch.
+inline bool between_windings(const std::string& circuit) {
+  return contains_any(circuit, {"between", "main to ", "start to ", "winding to winding", "field to arm"}) &&
+         !contains_any(circuit, {"frame", "earth", "ground", "case", "body", "housing", "chassis", "core", "shell"});
+}
+
 /// What the record's own entries make of a test: a winding is no component, and a new one was not overhauled.
 inline record::withstand_section as_it_was(record::withstand_section test, bool rewound) {
   if (contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}))
@@ -160,9 +166,9 @@ inline void judge_test(finding& f, const record::withstand_section& test, const 
 }
 
 inline double current_per_kV(const record::withstand_section& test) {
-  return units::in_milliamperes(*checks::withstand({units::volts(test.voltage_V), test.kind == record::test_kind::dc,
-                                                    1.0, units::milliamperes(*test.leakage_mA)})
-                                     .leakage_per_kV);
+  return units::in_milliamperes(
+      *checks::withstand({.applied = units::volts(test.voltage_V), .leakage = units::milliamperes(*test.leakage_mA)})
+           .leakage_per_kV);
 }
 
 /// The current during the test: no standard limits it, a change since the last test tells.
@@ -209,7 +215,10 @@ inline finding withstand_untested(const record::visit_record& now, bool rewound,
 REWOUND_INLINE bool rewound_now(const record::visit_record& in) {
   if (in.visit.state == record::visit_state::as_found) return false;
   for (const auto& work : in.visit.work)
-    if (detail::contains_any(work, {"rewound", "rewind", "new winding"})) return true;
+    if (detail::contains_any(work, {"rewound", "rewind", "re-wound", "new winding", "new coil", "wound new",
+                                    "wound a new", "new stator winding", "new main winding", "new start winding"}) &&
+        !detail::contains_any(work, {"not rewound", "not re-wound", "no rewind", "without rewind"}))
+      return true;
   return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
          in.visit.state == record::visit_state::after_repair;
 }
@@ -222,7 +231,7 @@ REWOUND_INLINE std::vector<finding> withstand(const record::visit_record& now,
   bool winding = false;
   for (const auto& as_entered : now.withstand) {
     const auto test = detail::as_it_was(as_entered, rewound);
-    winding = winding || !test.component;
+    winding = winding || (!test.component && !detail::between_windings(test.circuit));
     finding f{.check = check::withstand, .subject = test.circuit, .quantity = "withstand_voltage"};
     detail::judge_test(f, test, now.machine, rules);
     set_value(f, test.voltage_V, 0.0, "V");
