@@ -448,7 +448,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "", ""}},
     // leakage and earth
     {statement::leakage_not_measured,
-     {"the frame is not earthed and no leakage current was measured (limit {limit_high} mA)",
+     {"the cord does not earth the frame and no leakage current was measured (limit {limit_high} mA)",
       "have the leakage current to the frame measured, both polarities, switch on and off{leakage_by}", ""}},
     {statement::leakage_limit,
      {"{subject}: leakage {value} mA +- {half}, at most {limit_high} mA{capacitance}",

@@ -156,7 +156,7 @@ inline constexpr auto short_sentences = std::to_array<short_entry>({
     {verdict::statement::resistance_order, "the ohms do not rise from {faster} to the slower {subject}",
      "check the leads of {faster} and {subject}, then measure both again"},
     // leakage and earth
-    {verdict::statement::leakage_not_measured, "the frame is not earthed and its leakage was not measured",
+    {verdict::statement::leakage_not_measured, "the cord does not earth the frame, and its leakage was not measured",
      "measure the leakage to the frame: both polarities, switch on and off{leakage_short}"},
     {verdict::statement::leakage_limit, "{subject}: leakage {value} mA; at most {limit_high} mA is allowed",
      "{subject}: clean and dry the winding, then measure the leakage again"},
