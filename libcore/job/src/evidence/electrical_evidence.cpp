@@ -67,8 +67,8 @@ Eigen::MatrixXd as_learnt(const Eigen::MatrixXd& spread, const std::vector<evide
                           const verdict::policy& policy) {
   if (!has_own_spread(policy)) return spread;
   constexpr double designs_level = 0.029, designs_slope = 0.023, designs_curvature = 0.034;
-  // Of 600 healthy machines of another simulator, beside one to ten good ones, 2, 6 and 10 % have p-values below 1, 5 and
-  // 10 % with it (project's choice).
+  // Of 600 healthy machines of another simulator, beside one to ten good ones, 2, 6 and 10 % have p-values below 1, 5
+  // and 10 % with it (project's choice).
   constexpr double from_model_to_model = 1.05;
   const auto found = between_machines(policy);
   const double level = found.level / designs_level;
