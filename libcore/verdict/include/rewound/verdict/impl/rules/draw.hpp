@@ -264,12 +264,14 @@ inline finding joint(compared_draw& compared, const policy& rules) {
 }
 
 /// The plate says less of a machine than good ones of its model do, and its design may be one that nobody drew: it
-/// condemns by more evidence only, and where circuit and control are stated. Silent otherwise.
+/// condemns by more evidence only, where circuit and control are stated and the fastest speed does not cast doubt on
+/// the plate itself. Silent otherwise.
 inline std::optional<finding> joint_by_nameplate(const compared_draw& compared, const record::machine_section& of,
                                                  const policy& rules) {
   const bool stated = of.running_circuit != record::running_circuit::unknown &&
                       (of.speeds.size() < 2 || of.speed_control != record::speed_control::unknown);
-  if (!compared.nameplate_p_value || !stated) return std::nullopt;
+  const bool plate_in_doubt = compared.rows.front().flag == draw_flag::low;
+  if (!compared.nameplate_p_value || !stated || plate_in_doubt) return std::nullopt;
   const double more_evidence = rules.practice.doubtful_evidence_factor.value;
   const double limit = rules.practice.false_alarm_percent.value / 100.0 / more_evidence;
   if (*compared.nameplate_p_value >= limit) return std::nullopt;
