@@ -36,7 +36,9 @@ def test_a_defect_is_told_in_one_line_and_writes_nothing(rewound, altered, tmp_p
     assert sorted(path.name for path in tmp_path.iterdir()) == ["job.toml"]
 
 
-@pytest.mark.parametrize("content", [b"", b" \n\n", b"\x00\x01\x02", b"PK\x03\x04 not a record", b"\xff\xfe"])
+@pytest.mark.parametrize(
+    "content", [b"", b" \n\n", b"\x00\x01\x02", b"PK\x03\x04 not a record", b"\xff\xfe", b"\x7fELF\0a\n" * 90]
+)
 def test_files_that_are_no_record(rewound, tmp_path, content):
     (tmp_path / "job.toml").write_bytes(content)
     done = rewound("judge", "job.toml")

@@ -240,6 +240,11 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
   if (text.starts_with("\xef\xbb\xbf")) text.remove_prefix(3);
   if (text.find_first_not_of(" \t\r\n") == std::string_view::npos)
     throw error(error_code::empty_file, {name, 0, ""}, "an empty file", "a record as `rewound template` prints it");
+  if (const auto at = text.find('\0'); at != std::string_view::npos) {
+    const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(at), '\n');
+    throw error(error_code::not_toml, {name, static_cast<int>(line), ""}, "a byte that is no text",
+                "a record as `rewound template` prints it");
+  }
   const auto file = std::make_shared<const std::string>(name);
   lenient_document out;
   int at = 0;
