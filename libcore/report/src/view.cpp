@@ -229,10 +229,9 @@ struct said_together {
   std::vector<std::string> subjects;
 };
 
-std::vector<said_together> together(const job::result& in, const std::vector<std::size_t>& places) {
+std::vector<said_together> together(const std::vector<verdict::finding>& findings) {
   std::vector<said_together> out;
-  for (const auto place : places) {
-    const auto& f = in.findings[place];
+  for (const auto& f : findings) {
     const auto same = std::find_if(out.begin(), out.end(), [&](const auto& each) {
       return each.first.says == f.says && each.first.says != verdict::statement::reading_suspect &&
              each.first.texts == f.texts && (each.first.value.value_or(0.0) < 0.0) == (f.value.value_or(0.0) < 0.0);
@@ -241,6 +240,20 @@ std::vector<said_together> together(const job::result& in, const std::vector<std
     else if (std::find(same->subjects.begin(), same->subjects.end(), f.subject) == same->subjects.end())
       same->subjects.push_back(f.subject);
   }
+  return out;
+}
+
+std::vector<verdict::finding> findings_at(const job::result& in, const std::vector<std::size_t>& places) {
+  std::vector<verdict::finding> out;
+  for (const auto place : places) out.push_back(in.findings[place]);
+  return out;
+}
+
+/// The same of those that advise something of their own, as they advise it.
+std::vector<verdict::finding> advising_at(const job::result& in, const std::vector<std::size_t>& places) {
+  std::vector<verdict::finding> out;
+  for (const auto place : places)
+    if (auto advises = advising(in, place)) out.push_back(std::move(*advises));
   return out;
 }
 
@@ -281,15 +294,9 @@ steps_told brief_steps_of(const job::result& in, std::string_view then) {
     return std::find(allowed.begin(), allowed.end(), place) != allowed.end();
   });
   steps_told out;
-  out.later = together(in, {held_back, places.end()}).size();
+  out.later = together(findings_at(in, {held_back, places.end()})).size();
   places.erase(held_back, places.end());
-  std::erase_if(places, [&](std::size_t place) { return !advising(in, place); });
-  auto all = together(in, places);
-  for (auto& each : all)
-    for (const auto place : places)
-      if (each.first.says == verdict::statement::reading_suspect && in.findings[place].says == each.first.says &&
-          in.findings[place].subject == each.first.subject)
-        each.first = *advising(in, place);
+  auto all = together(advising_at(in, places));
   std::stable_partition(all.begin(), all.end(), [](const auto& each) { return !verdict::advises_power(each.first); });
   std::stable_partition(all.begin(), all.end(), [&](const auto& each) { return has_meter_for(in, each.first); });
   for (const auto& each : all) {
@@ -308,7 +315,7 @@ steps_told brief_steps_of(const job::result& in, std::string_view then) {
 
 void fill_brief(const job::result& in, view& out) {
   const std::string then = earlier_words(in);
-  for (const auto& each : together(in, by_danger(in, behind(in))))
+  for (const auto& each : together(findings_at(in, by_danger(in, behind(in)))))
     if (out.brief.reasons.size() < most_reasons) add_once(out.brief.reasons, reason_words(each, then));
   for (const auto check : in.decision.absent)
     if (out.brief.reasons.size() < most_reasons)

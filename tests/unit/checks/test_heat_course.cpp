@@ -4,6 +4,7 @@
 #include <cmath>
 #include <vector>
 
+#include <heat_runs.hpp>
 #include <near.hpp>
 #include <rewound/checks/absorption.hpp>
 #include <rewound/checks/heat_run.hpp>
@@ -18,13 +19,7 @@ using rewound::testing::near_relative;
 
 /// A body of 60 K and half an hour, read by a meter of 0.2 K whose readings scatter by so many of these.
 checks::heat_run_input body_of(double end_min, int count, double scatter = 0.0) {
-  checks::heat_run_input out{{},
-                             units::seconds(3000.0),
-                             2.2,
-                             12.0,
-                             units::kelvins(2.0),
-                             units::kelvins(1.0),
-                             {units::seconds(60.0), units::seconds(600.0), 0.5}};
+  auto out = rewound::testing::unread_heat_run();
   for (int i = 0; i < count; ++i) {
     const double minutes = end_min * i / (count - 1);
     const double off = 0.2 * scatter * (i % 2 == 0 ? 1.0 : -1.0);

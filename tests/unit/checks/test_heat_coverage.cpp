@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include <heat_runs.hpp>
 #include <rewound/checks/heat_run.hpp>
 #include <simulation_size.hpp>
 
@@ -31,20 +32,10 @@ struct truth {
   }
 };
 
-checks::heat_run_input blank() {
-  return {{},
-          units::seconds(3000.0),
-          2.2,
-          12.0,
-          units::kelvins(2.0),
-          units::kelvins(1.0),
-          {units::seconds(60.0), units::seconds(600.0), 0.5}};
-}
-
 /// Readings at even distances up to a share of the run, with the error of a meter's digits: rectangular.
 checks::heat_run_input readings_of(const truth& machine, double share, int count, double limit_K,
                                    std::mt19937_64& random) {
-  auto out = blank();
+  auto out = rewound::testing::unread_heat_run();
   std::uniform_real_distribution<double> error(-limit_K, limit_K);
   const double end = share * machine.run();
   for (int i = 0; i < count; ++i) {

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include <heat_runs.hpp>
 #include <near.hpp>
 #include <rewound/checks/cooling.hpp>
 #include <rewound/checks/heat_run.hpp>
@@ -18,13 +19,7 @@ namespace {
 
 template <class Curve>
 checks::heat_run_input run_of(const Curve& rise, double end_min, int count, double u_K = 0.2) {
-  checks::heat_run_input out{{},
-                             units::seconds(3000.0),
-                             2.2,
-                             12.0,
-                             units::kelvins(2.0),
-                             units::kelvins(1.0),
-                             {units::seconds(60.0), units::seconds(600.0), 0.5}};
+  auto out = rewound::testing::unread_heat_run();
   for (int i = 0; i < count; ++i) {
     const double minutes = end_min * i / (count - 1);
     out.readings.push_back({units::seconds(60 * minutes), units::kelvins(rise(minutes)), units::kelvins(u_K)});

@@ -15,10 +15,7 @@ struct curves_with_load {
   std::vector<std::size_t> rows;
   fitted_table fits;
 
-  bool usable(std::size_t i) const {
-    return fits.status[i] == least_squares_status::converged ||
-           fits.status[i] == least_squares_status::converged_at_rounding;
-  }
+  bool usable(std::size_t i) const { return has_converged(fits.status[i]); }
 };
 
 struct chosen_families {

@@ -15,6 +15,7 @@
 
 #include "analysis/coasting.hpp"
 #include "analysis/insulation_analysis.hpp"
+#include "analysis/contradictions.hpp"
 #include "analysis/machine_kind_of.hpp"
 #include "evidence/slower_speeds.hpp"
 
@@ -193,7 +194,11 @@ std::optional<checks::expected_current_input> currents_of(const pooled_reference
 }
 
 analysis::analysis(const record::visit_record& now, const sources& beside, const verdict::policy& rules)
-    : record(now), compare_with(beside), policy(rules), visits(visits_of(now, beside.earlier)) {}
+    : record(now),
+      compare_with(beside),
+      policy(rules),
+      visits(visits_of(now, beside.earlier)),
+      contradictions(contradictions_of(now, rules)) {}
 
 namespace {
 

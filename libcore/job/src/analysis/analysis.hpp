@@ -63,6 +63,7 @@ struct analysis {
   const sources& compare_with;
   const verdict::policy& policy;
   compared_visits visits;
+  std::vector<verdict::rules::contradiction> contradictions;  ///< entries of the record that cannot hold together
   std::shared_ptr<const reference> good;         ///< good machines less this very visit; null without a reference
   std::optional<running_population> population;  ///< what the run-ups are held against
   run_up_analysis run_ups;

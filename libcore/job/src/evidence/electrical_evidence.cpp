@@ -75,7 +75,8 @@ Eigen::MatrixXd widened(const Eigen::MatrixXd& spread, const std::vector<evidenc
 /// their tolerances less closely than designs do.
 Eigen::MatrixXd as_learnt(const Eigen::MatrixXd& spread, const std::vector<evidence_block>& blocks,
                           const verdict::policy& policy) {
-  if (!has_own_spread(policy)) return widened(spread, blocks, {1.1, 2.0, 2.0});  // project's choice
+  const Eigen::Vector3d unlearnt(1.1, 2.0, 2.0);  // project's choice
+  if (!has_own_spread(policy)) return widened(spread, blocks, unlearnt);
   constexpr double designs_level = 0.029, designs_slope = 0.023, designs_curvature = 0.034;
   // Of 600 healthy machines of another simulator, beside one to ten good ones, 2, 6 and 10 % have p-values below 1, 5
   // and 10 % with it (project's choice).

@@ -151,8 +151,7 @@ finding_list judge_heat_run(const analysis& seen) {
   verdict::rules::heat_results found{checks::heat_run(heating_of(scale, now, policy)), common_at_end(scale)};
   tell_cooling(scale, found);
   found.on_mains = losses_on_mains_of(seen);
-  const auto contradictions = contradictions_of(now.in, policy);
-  found.entries_doubted = std::any_of(contradictions.begin(), contradictions.end(),
+  found.entries_doubted = std::any_of(seen.contradictions.begin(), seen.contradictions.end(),
                                       [](const auto& each) { return each.place.starts_with("heat_run."); });
   return verdict::rules::heat_run(now.in, found, policy);
 }

@@ -67,13 +67,6 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
 /// Starts by position, lowest starting voltage, time to speed.
 finding_list judge_starting(const analysis& seen);
 
-/// Entries of one record that cannot both be true, or that nothing real is like.
-std::vector<verdict::rules::contradiction> contradictions_of(const record::visit_record& in,
-                                                             const verdict::policy& policy);
-
-/// The place of those that find too many amperes per volt on a speed: its readings may be suspect besides.
-std::string amperes_per_volt_of(const std::string& speed);
-
 /// Withstand, leakage, earth and cord.
 finding_list judge_touch(const analysis& seen, const std::vector<verdict::draw_row>& rows);
 

@@ -4,6 +4,7 @@
 #include <rewound/verdict/rules/readings.hpp>
 
 #include "analysis/analysis.hpp"
+#include "analysis/contradictions.hpp"
 
 namespace rewound::job {
 
@@ -58,7 +59,7 @@ bool averaged(const record::visit_record& in) {
 
 /// What contradicts itself within the record, but for readings that are suspect already.
 std::vector<verdict::rules::contradiction> untold_contradictions(const analysis& seen) {
-  auto out = contradictions_of(seen.record, seen.policy);
+  auto out = seen.contradictions;
   for (const auto& suspect : suspects_of(seen))
     std::erase_if(out, [&](const auto& each) { return each.place == amperes_per_volt_of(suspect.speed); });
   return out;

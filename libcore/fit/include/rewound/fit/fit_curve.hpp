@@ -26,9 +26,7 @@ struct fitted_curve {
   double mean_weight = 1.0;       ///< of the readings, with weights
   double interval_degrees = 0.0;  ///< of Student's t in intervals; see scatter
 
-  bool usable() const {
-    return status == least_squares_status::converged || status == least_squares_status::converged_at_rounding;
-  }
+  bool usable() const { return has_converged(status); }
 };
 
 /// What the covariance that follows from uncertainties or weights is multiplied by.

@@ -28,6 +28,10 @@ enum class least_squares_status {
   not_finite              ///< start, residuals or Jacobian are not finite numbers
 };
 
+constexpr bool has_converged(least_squares_status status) {
+  return status == least_squares_status::converged || status == least_squares_status::converged_at_rounding;
+}
+
 /// The stable name of a status, as printed.
 constexpr std::string_view name(least_squares_status status) {
   switch (status) {
@@ -69,9 +73,7 @@ struct least_squares_result {
   double relative_offset = std::numeric_limits<double>::quiet_NaN();
   Eigen::VectorXd stopped_at;  ///< last point of the search, for diagnosis only
 
-  bool usable() const {
-    return status == least_squares_status::converged || status == least_squares_status::converged_at_rounding;
-  }
+  bool usable() const { return has_converged(status); }
 };
 
 /// A callable that turns parameters into the Jacobian d r_i / d p_j.

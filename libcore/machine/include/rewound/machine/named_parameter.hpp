@@ -6,6 +6,7 @@
 #include <string_view>
 
 #include <rewound/machine/design_parameters.hpp>
+#include <rewound/machine/detail/apply_fault.hpp>
 #include <rewound/machine/fault.hpp>
 
 namespace rewound::machine {
@@ -19,9 +20,8 @@ inline fan_design moved_by_name(fan_design design, std::string_view parameter, d
   if (parameter == "turns")
     return apply_fault(design, change < 0.0 ? fault::too_few_turns : fault::too_many_turns, std::abs(change));
   if (parameter == "warmth") {
-    const double factor = std::exp(change);
-    return factor < 1.0 ? apply_fault(design, fault::wire_too_thick, 1.0 / factor - 1.0)
-                        : apply_fault(design, fault::wire_too_thin, factor - 1.0);
+    detail::scale_resistance(design, std::exp(change));
+    return design;
   }
   if (parameter == "control") {
     for (std::size_t i = 1; i < design.steps.size(); ++i) move_step(design.steps[i], change);

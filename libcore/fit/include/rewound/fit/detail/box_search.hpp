@@ -27,9 +27,7 @@ struct search_result {
   Eigen::VectorXd parameters;
   double chi2 = 0.0;
 
-  bool usable() const {
-    return status == least_squares_status::converged || status == least_squares_status::converged_at_rounding;
-  }
+  bool usable() const { return has_converged(status); }
 };
 
 /// The tightest at which chi2 still has digits to steer by; a hundred-millionth of a standard error.

@@ -137,27 +137,29 @@ REWOUND_INLINE std::vector<ranked_cause> rank_causes(const cause_facts& facts) {
                static_cast<double>(facts.log_electrical.size()), "one value a cause");
   const auto healthy = detail::log_probabilities(facts, cause::none);
   std::vector<ranked_cause> out;
+  std::vector<double> log_posterior;
   for (std::size_t i = 0; i < cause_count; ++i) {
     const auto which = static_cast<cause>(i);
-    ranked_cause ranked{which, std::log(detail::row_of(which).prior), {}};
+    ranked_cause ranked{which, 0.0, {}};
+    double sum = std::log(detail::row_of(which).prior);
     const auto own = detail::log_probabilities(facts, which);
     for (std::size_t e = 0; e < own.size(); ++e) {
       if (!own[e]) continue;
-      ranked.probability += *own[e];  // its logarithm as yet
+      sum += *own[e];
       ranked.factors.push_back({static_cast<evidence>(e), *own[e] - *healthy[e]});
     }
     const bool no_part =
         std::find(facts.without_part.begin(), facts.without_part.end(), which) != facts.without_part.end();
     constexpr double never = -50.0;  // finite, so that a rank is left (project's choice)
-    if (no_part) ranked.probability += never;
+    log_posterior.push_back(no_part ? sum + never : sum);
     out.push_back(std::move(ranked));
   }
-  const auto more_probable = [](const auto& a, const auto& b) { return a.probability > b.probability; };
-  const double most = std::min_element(out.begin(), out.end(), more_probable)->probability;
+  const double most = *std::max_element(log_posterior.begin(), log_posterior.end());
   double total = 0.0;
-  for (const auto& each : out) total += std::exp(each.probability - most);
-  for (auto& each : out) each.probability = std::exp(each.probability - most) / total;
-  std::stable_sort(out.begin(), out.end(), more_probable);
+  for (const double each : log_posterior) total += std::exp(each - most);
+  for (auto& each : out)
+    each.probability = std::exp(log_posterior[static_cast<std::size_t>(each.cause)] - most) / total;
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.probability > b.probability; });
   return out;
 }
 

@@ -231,23 +231,32 @@ inline finding against_curve(draw_row& row, bool spread_known, const policy& rul
   return f;
 }
 
+/// All speeds together: how rarely a healthy machine is as far off, beside how rarely it may be.
+inline finding all_speeds(double p_value, const limit& least, statement says, bool reading_in_doubt,
+                          const policy& rules) {
+  finding f{.check = check::draw,
+            .subject = "all speeds",
+            .says = says,
+            .quantity = "joint_p_value",
+            .unit = "1",
+            .source = least.source};
+  f.value = p_value;
+  f.limit_low = least.value;
+  f.outcome = p_value >= least.value ? outcome::conforms : outcome::fails;
+  // Who misread one reading may have misread another by less: a doubtful run-up condemns by more evidence only.
+  const double more_evidence = rules.practice.doubtful_evidence_factor.value;
+  if (f.outcome == outcome::fails && reading_in_doubt && p_value >= least.value / more_evidence)
+    f.outcome = outcome::undecided;
+  return f;
+}
+
 /// The joint test has a stated false-alarm rate; when it fails, the speed farthest off carries the flag.
 inline finding joint(compared_draw& compared, const policy& rules) {
   const auto alarm = rules.practice.false_alarm_percent;
-  finding f{.check = check::draw,
-            .subject = "all speeds",
-            .says = compared.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
-            .quantity = "joint_p_value",
-            .unit = "1",
-            .source = std::string(alarm.source)};
-  f.value = *compared.joint_p_value;
+  finding f = all_speeds(*compared.joint_p_value, {alarm.value / 100.0, std::string(alarm.source)},
+                         compared.good_machines > 0 ? statement::draw_joint_reference : statement::draw_joint_test,
+                         compared.reading_in_doubt, rules);
   if (compared.good_machines > 0) f.numbers.push_back({"machines", static_cast<double>(compared.good_machines), 1.0});
-  f.limit_low = alarm.value / 100.0;
-  f.outcome = *f.value >= *f.limit_low ? outcome::conforms : outcome::fails;
-  // Who misread one reading may have misread another by less: a doubtful run-up condemns by more evidence only.
-  const double more_evidence = rules.practice.doubtful_evidence_factor.value;
-  if (f.outcome == outcome::fails && compared.reading_in_doubt && *f.value >= *f.limit_low / more_evidence)
-    f.outcome = outcome::undecided;
   if (f.outcome != outcome::fails) return f;
   draw_row* worst = nullptr;
   double worst_ratio = 0.0;
@@ -272,19 +281,12 @@ inline std::optional<finding> joint_by_nameplate(const compared_draw& compared, 
                       (of.speeds.size() < 2 || of.speed_control != record::speed_control::unknown);
   const bool plate_in_doubt = compared.rows.front().flag == draw_flag::low;
   if (!compared.nameplate_p_value || !stated || plate_in_doubt) return std::nullopt;
-  const double more_evidence = rules.practice.doubtful_evidence_factor.value;
-  const double limit = rules.practice.false_alarm_percent.value / 100.0 / more_evidence;
-  if (*compared.nameplate_p_value >= limit) return std::nullopt;
-  const bool doubtful = compared.reading_in_doubt && *compared.nameplate_p_value >= limit / more_evidence;
-  finding f{.check = check::draw,
-            .subject = "all speeds",
-            .outcome = doubtful ? outcome::undecided : outcome::fails,
-            .says = statement::draw_joint_nameplate,
-            .quantity = "joint_p_value",
-            .unit = "1",
-            .source = std::string(rules.practice.doubtful_evidence_factor.source)};
-  f.value = *compared.nameplate_p_value;
-  f.limit_low = limit;
+  const auto more_evidence = rules.practice.doubtful_evidence_factor;
+  const limit least{rules.practice.false_alarm_percent.value / 100.0 / more_evidence.value,
+                    std::string(more_evidence.source)};
+  finding f =
+      all_speeds(*compared.nameplate_p_value, least, statement::draw_joint_nameplate, compared.reading_in_doubt, rules);
+  if (f.outcome == outcome::conforms) return std::nullopt;
   return f;
 }
 

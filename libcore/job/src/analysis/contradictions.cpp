@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: MIT
+#include "analysis/contradictions.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
 
 #include <rewound/record/fields.hpp>
 #include "analysis/machine_kind_of.hpp"
-#include "judging/judge_parts.hpp"
 
 namespace rewound::job {
 
@@ -49,30 +50,32 @@ void by_instruments(const record::visit_record& in, found& out) {
                      "common practice, no source"});
 }
 
-void by_air(const record::visit_record& in, const verdict::policy& policy, found& out) {
-  if (!in.visit.ambient_C) return;
+/// Whether air is none of a bench's: told where it is.
+bool beyond_bench_air(const std::string& place, double air_C, const std::string& as_entered,
+                      const verdict::policy& policy, found& out) {
   const auto low = policy.practice.ambient_low_C, high = policy.practice.ambient_high_C;
-  if (*in.visit.ambient_C >= low.value && *in.visit.ambient_C <= high.value) return;
-  out.push_back({"visit.ambient_C", entry("ambient_C", *in.visit.ambient_C),
+  if (air_C >= low.value && air_C <= high.value) return false;
+  out.push_back({place, as_entered,
                  "air of a bench lies from " + record::shown_number(low.value) + " to " +
                      record::shown_number(high.value) + " degC",
-                 std::string(*in.visit.ambient_C > high.value ? high.source : low.source)});
+                 std::string(air_C > high.value ? high.source : low.source)});
+  return true;
+}
+
+void by_air(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  if (const auto& air_C = in.visit.ambient_C)
+    beyond_bench_air("visit.ambient_C", *air_C, entry("ambient_C", *air_C), policy, out);
 }
 
 /// The air of a heat run beside the winding before it and the air of the visit: degrees of another scale flatter a
 /// rise.
 void by_heated_air(const record::visit_record& in, const verdict::policy& policy, found& out) {
   if (!in.heat_run) return;
-  const auto low = policy.practice.ambient_low_C, high = policy.practice.ambient_high_C;
   const auto apart = policy.practice.heat_air_apart_K;
   const double air_C = in.heat_run->ambient_C;
   const auto air = entry("ambient_C", air_C) + " of the heat run";
-  if (air_C < low.value || air_C > high.value) {
-    out.push_back({"heat_run.ambient_C", air,
-                   "air of a bench lies from " + record::shown_number(low.value) + " to " +
-                       record::shown_number(high.value) + " degC",
-                   std::string(air_C > high.value ? high.source : low.source)});
-  } else if (std::abs(in.heat_run->cold_C - air_C) > apart.value) {
+  if (beyond_bench_air("heat_run.ambient_C", air_C, air, policy, out)) return;
+  if (std::abs(in.heat_run->cold_C - air_C) > apart.value) {
     out.push_back({"heat_run.cold_C or heat_run.ambient_C", entry("cold_C", in.heat_run->cold_C), air,
                    std::string(apart.source)});
   } else if (in.visit.ambient_C && std::abs(*in.visit.ambient_C - air_C) > apart.value) {
@@ -97,17 +100,24 @@ void by_volts(const record::visit_record& in, const verdict::policy& policy, fou
     }
 }
 
-/// The reading nearest to the rated voltage of those within a fifth of it, with the rotor turning.
-const record::run_up_row* running_near_rated(const record::visit_record& in, const record::run_up_section& run) {
-  constexpr double near = 0.2;  // common practice, no source
+/// Of the readings that serve and lie within a share of the rated voltage, the nearest to it.
+template <class Serves>
+const record::run_up_row* nearest_to_rated(const record::visit_record& in, const record::run_up_section& run,
+                                           double near, const Serves& serves) {
   const record::run_up_row* out = nullptr;
   const double rated = in.machine.rated_voltage_V;
   for (const auto& row : run.rows) {
     const double off = std::abs(row.voltage_V - rated);
-    if (!row.turns() || row.over_range || row.current_A <= 0.0 || off > near * rated) continue;
+    if (!serves(row) || off > near * rated) continue;
     if (out == nullptr || off < std::abs(out->voltage_V - rated)) out = &row;
   }
   return out;
+}
+
+/// Within a fifth (common practice, no source), with the rotor turning.
+const record::run_up_row* running_near_rated(const record::visit_record& in, const record::run_up_section& run) {
+  return nearest_to_rated(in, run, 0.2,
+                          [](const auto& row) { return row.turns() && !row.over_range && row.current_A > 0.0; });
 }
 
 /// More amperes per volt than a rotor at rest takes, beside the running machine's own.
@@ -152,17 +162,9 @@ std::string turns_entry(double rpm, const std::string& speed) {
   return "speed_rpm = " + record::shown_number(rpm) + " on " + speed;
 }
 
-/// The reading nearest to the rated voltage, where the rotor turned and its speed was read within a twentieth of it.
+/// Within a twentieth (common practice, no source), where the rotor turned and its speed was read.
 const record::run_up_row* rotation_near_rated(const record::visit_record& in, const record::run_up_section& run) {
-  constexpr double near = 0.05;  // common practice, no source
-  const record::run_up_row* out = nullptr;
-  const double rated = in.machine.rated_voltage_V;
-  for (const auto& row : run.rows) {
-    const double off = std::abs(row.voltage_V - rated);
-    if (!row.speed_rpm || !row.turns() || off > near * rated) continue;
-    if (out == nullptr || off < std::abs(out->voltage_V - rated)) out = &row;
-  }
-  return out;
+  return nearest_to_rated(in, run, 0.05, [](const auto& row) { return row.speed_rpm && row.turns(); });
 }
 
 /// By how much a small rotor usually turns slower than its field at most.
