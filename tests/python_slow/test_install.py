@@ -19,7 +19,7 @@ def built(what, folder, to):
     """The name of the distribution that the back end writes, called as a front end calls it."""
     run = subprocess.run(
         [sys.executable, "-c", BUILD, what, str(to)], cwd=folder, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONPATH": ".", "CMAKE_BUILD_TYPE": "None", "CXXFLAGS": "-O1"},
+        env={**os.environ, "PYTHONPATH": ".", "CMAKE_BUILD_TYPE": "None", "CXX": "clang++", "CXXFLAGS": "-O0"},
     )  # fmt: skip
     assert run.returncode == 0, run.stdout[-2000:] + run.stderr[-2000:]
     return to / run.stdout.strip().splitlines()[-1]

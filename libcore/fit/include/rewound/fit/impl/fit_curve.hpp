@@ -11,6 +11,7 @@
 #include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/detail/curve_search.hpp>
 #include <rewound/fit/fit_curve.hpp>
+#include <rewound/fit/impl/current_curve.hpp>
 #include <rewound/measurement/distribution.hpp>
 
 namespace rewound::fit {
