@@ -102,8 +102,8 @@ function(rewound_strict target)
   endif()
 endfunction()
 
-# rewound_computes(<target>): a target where time goes into loops. Under the sanitizers what is not one is compiled without
-# optimisation, in half the time, and runs little slower; these would run many times slower.
+# rewound_computes(<target>): a target where time goes into loops. Under the sanitizers what is not one is compiled
+# without optimisation, in half the time, and runs little slower; these would run many times slower.
 function(rewound_computes target)
   if(REWOUND_SANITIZE)
     target_compile_options(${target} PRIVATE -O1)

@@ -52,5 +52,5 @@ std::vector<parameter_spread> population_spreads();
 }  // namespace rewound::checks
 
 #ifndef REWOUND_COMPILED
-#include <rewound/checks/impl/fault_signatures.hpp>
+#include <rewound/checks/detail/impl/fault_signatures.hpp>
 #endif

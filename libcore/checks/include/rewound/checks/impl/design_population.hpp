@@ -20,7 +20,7 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/design_population.hpp>
 #include <rewound/checks/detail/fault_signatures.hpp>
-#include <rewound/checks/impl/fault_signatures.hpp>
+#include <rewound/checks/detail/impl/fault_signatures.hpp>
 #include <rewound/machine/named_parameter.hpp>
 
 namespace rewound::checks {
