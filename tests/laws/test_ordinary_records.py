@@ -242,6 +242,19 @@ def test_volts_slipped_at_an_end_of_a_run_never_release(cohort, judged):
     assert "release" not in {each["decision"] for each in judged(slipped)}
 
 
+def test_a_voltage_halved_or_read_between_other_lines_in_a_short_run_never_releases(cohort, judged):
+    """In a run of two readings nothing but the voltages that the bench set shows that 55 V were 110."""
+    slipped = []
+    for record in cohort[:60]:
+        for speed in {record["machine"]["speeds"][0], record["machine"]["speeds"][-1]}:
+            if len(record["run_up"][speed][0]) == 2:
+                for factor in (0.5, 1 / 1.73, 1.73, 2):
+                    slipped += [altered_run_up(record, speed, which, "volts", factor) for which in (0, 1)]
+    assert len(slipped) > 100
+    results = judged(slipped)
+    assert "release" not in {each["decision"] for each in results}
+
+
 def test_watts_far_below_what_losses_take_never_release(cohort, judged):
     records, wrong = [], []
     for record in cohort[:30]:

@@ -17,6 +17,7 @@
 #include "analysis/insulation_analysis.hpp"
 #include "analysis/contradictions.hpp"
 #include "analysis/machine_kind_of.hpp"
+#include "analysis/turning.hpp"
 #include "evidence/slower_speeds.hpp"
 
 namespace rewound::job {
@@ -198,7 +199,8 @@ analysis::analysis(const record::visit_record& now, const sources& beside, const
       compare_with(beside),
       policy(rules),
       visits(visits_of(now, beside.earlier)),
-      contradictions(contradictions_of(now, rules)) {}
+      contradictions(contradictions_of(now, rules)),
+      slow(slow_turning_of(visits.today, visits.before, rules)) {}
 
 namespace {
 

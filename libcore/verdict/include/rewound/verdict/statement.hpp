@@ -127,6 +127,7 @@ enum class statement {
   resistance_explained,
   resistance_balance,
   resistance_order,
+  resistance_order_by_name,
   resistance_order_not_promised,
   // starting
   starts_not_tried,
@@ -195,6 +196,8 @@ enum class statement {
   // capacitor, commutator, mechanics
   capacitor_value,
   capacitor_not_measured,
+  capacitor_and_rotor_unseen,
+  rotor_unseen,
   capacitor_loss,
   capacitor_voltage,
   brush_length,
@@ -205,6 +208,9 @@ enum class statement {
   bars_without_resistance,
   turns_as_marked,
   turns_the_other_way,
+  turns_slower_than_before,
+  turns_slow_of_mark,
+  turns_slow_of_field,
   started_by_push,
   starts_not_on_slowest,
   noise_usual,
