@@ -40,6 +40,8 @@ def messages(result, check):
 
 WATTS = {"power_W": [62.0, 71.0]}
 
+LOW_INSULATION = {"circuit": "winding to frame", "test_voltage_V": 500, "time_s": [60], "resistance_Mohm": [0.3]}
+
 HEALTHY = {
     "a fan marked in amperes": (fan(), {"resistance", "earth"}),
     "a fan whose speed control is not known": (fan(speed_control="unknown"), {"resistance", "earth"}),
@@ -495,6 +497,69 @@ def test_a_meter_may_be_named_without_its_accuracy(judged, kept):
     result = judged(changed(complete(), more=f"[instruments.ammeter]\n{lines}"))
     assert result["decision"] == "release"
     assert any("assumed" in each and "ammeter" in each for each in result["conditions"])
+
+
+def test_the_mains_that_it_may_run_on_begin_where_it_starts(judged):
+    starts = [{"position": "upright", "attempts": 20, "successes": 20, "lowest_starting_V": 105}]
+    conditions = judged(changed(complete(), starts=starts))["conditions"]
+    assert any(each.startswith("run it on 105 to 121 V") for each in conditions), conditions
+    assert any(each.startswith("run it on 99 to 121 V") for each in judged(complete())["conditions"])
+
+
+def test_leads_are_not_exchanged_where_the_speeds_are_in_order(judged):
+    third = {
+        "high": ([110, 120], [0.27, 0.30]),
+        "medium": ([110, 120], [0.22, 0.24]),
+        "low": ([110, 120], [0.17, 0.19]),
+    }
+    result = judged(changed(complete(), run_up=third))
+    assert result["decision"] != "release"
+    assert {each["cause"]: each["probability"] for each in result["causes"]}.get("speed_leads_exchanged", 0) < 0.001
+
+
+@pytest.mark.parametrize(
+    "keys, first",
+    [
+        ("measured_uF = 2.4", "weak_capacitor"),
+        ("measured_uF = 6.5", "something_else"),
+        ("marked_V = 250\nvoltage_V = 330\ncurrent_A = 0.498", "something_else"),
+    ],
+)
+def test_a_capacitor_that_is_too_large_or_for_too_few_volts_is_no_weak_one(judged, keys, first):
+    part = f'[[capacitor]]\nname = "run"\nkind = "run"\nmarked_uF = 4\n{keys}\n'
+    result = judged(changed(complete(), more=part))
+    assert (result["decision"], result["causes"][0]["cause"]) == ("hold", first)
+
+
+def test_bars_of_a_commutator_are_read_as_finely_as_they_are_written(judged):
+    brushed = complete(fan(running_circuit="commutator"))
+    bars = [0.41, 0.42, 0.41, 0.40, 0.42, 0.41]
+    for off, decision in ((1.0, "release"), (1.6, "hold")):
+        table = f"[commutator]\nbar_ohm = {[round(bars[0] * off, 2)] + bars[1:]}\n"
+        assert judged(changed(brushed, more=table))["decision"] == decision
+
+
+def test_with_too_few_test_volts_nobody_is_asked_for_the_year(judged):
+    nine = [{"circuit": "winding to frame", "test_voltage_V": 9, "time_s": [60], "resistance_Mohm": [20]}]
+    (step,) = judged(changed(complete(), insulation=nine))["next"]
+    assert "500 V" in step and "year" not in step
+
+
+def test_a_part_that_fails_by_itself_has_no_likely_cause_on_the_screen(rewound, tmp_path):
+    path = tmp_path / "job.toml"
+    for change, told in (({"earth": 4.0}, False), ({"insulation": [LOW_INSULATION]}, True)):
+        path.write_text(text_of(changed(complete(), **change)), encoding="utf-8")
+        shown = rewound("judge", path).stdout
+        assert "HOLD" in shown and ("Likely" in shown) == told
+
+
+def test_a_condition_of_several_subjects_is_one_line_and_what_to_do_stands_first(rewound, tmp_path):
+    ohms = [{"section": name, "resistance_ohm": 20.0 + i, "winding_C": 21} for i, name in enumerate(("main", "a", "b"))]
+    record = changed(complete(fan(appliance_class="I")), resistance=ohms, visit={"work": ["stator rewound"]})
+    (tmp_path / "job.toml").write_text(text_of(record), encoding="utf-8")
+    shown = rewound("judge", tmp_path / "job.toml").stdout
+    assert shown.count("is noted") <= 1
+    assert shown.index("withstand test") < shown.index("accuracy of these")
 
 
 def test_who_looks_why_it_does_not_start_is_told_of_parts_that_the_machine_has(judged):

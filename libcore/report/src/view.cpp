@@ -359,13 +359,35 @@ std::string and_others(const job::result& in, std::size_t place) {
   return others.empty() ? "" : " (" + listed_subjects(others) + " too)";
 }
 
+/// The voltage below which it stands and heats, where that was found; else 0.
+double starts_only_from_V(const job::result& in) {
+  double out = 0.0;
+  for (const auto& f : in.findings) {
+    if (f.says != verdict::statement::starting_voltage_high) continue;
+    const bool stands = std::any_of(f.texts.begin(), f.texts.end(), [](const auto& each) {
+      return each.first == "below_it" && each.second == "stands";
+    });
+    for (const auto& number : f.numbers)
+      if (stands && number.key == "volts") out = std::max(out, number.value);
+  }
+  return out;
+}
+
+/// Conditions that say how well something is known. Those that ask for something to be done or minded stand first: a
+/// small screen shows the first only.
+bool of_evidence(verdict::statement says) {
+  using enum verdict::statement;
+  return says == accuracy_assumed || says == draw_under_nameplate_ceiling || says == draw_below_fastest ||
+         says == resistance_alone || says == resistance_leads_assumed || says == starts_clean;
+}
+
 void fill_conditions(const job::result& in, view& out) {
   if (in.decision.decision != decision::release) return;
   const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
   const double rated = in.machine.rated_voltage_V;
-  const std::string run_on = "run it on " + number_text(rated * (1.0 - window)) + " to " +
-                             number_text(rated * (1.0 + window)) + " V, " + number_text(in.machine.rated_frequency_Hz) +
-                             " Hz";
+  const double least = std::max(rated * (1.0 - window), starts_only_from_V(in));
+  const std::string run_on = "run it on " + number_text(least) + " to " + number_text(rated * (1.0 + window)) + " V, " +
+                             number_text(in.machine.rated_frequency_Hz) + " Hz";
   out.conditions.push_back(run_on + " (" + in.supply_source + ")");
   out.brief.conditions.push_back(run_on);
   if (!in.not_asked.empty()) {
@@ -375,15 +397,18 @@ void fill_conditions(const job::result& in, view& out) {
                              "\" does not ask for what was not shown to conform: " + names);
     out.brief.conditions.push_back(out.conditions.back());
   }
+  std::vector<std::string> of_readings;
   for (std::size_t i = 0; i < in.findings.size(); ++i) {
     const auto& finding = in.findings[i];
     const std::string text = condition(finding);
     add_once(out.conditions, text);
-    if (!text.empty() && !told_before(in, i)) add_once(out.brief.conditions, first_clause(text) + and_others(in, i));
+    if (!text.empty() && !told_before(in, i))
+      add_once(of_evidence(finding.says) ? of_readings : out.brief.conditions, first_clause(text) + and_others(in, i));
     // What protects from a shock must not be among those that a small screen leaves out.
     if (finding.says == verdict::statement::frame_without_earth && !text.empty())
       std::rotate(out.brief.conditions.begin(), out.brief.conditions.end() - 1, out.brief.conditions.end());
   }
+  out.brief.conditions.insert(out.brief.conditions.end(), of_readings.begin(), of_readings.end());
 }
 
 std::string amperes(const std::optional<measurement::uncertain<units::current>>& value) {
