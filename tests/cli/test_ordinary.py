@@ -480,6 +480,15 @@ def test_a_rotor_far_slower_than_at_the_earlier_visit_is_held(judged, tmp_path, 
     assert judged(turning(1530, **plate), "--earlier", before)["decision"] == "release"
 
 
+def test_a_machine_that_turns_as_it_should_since_it_was_found_slow_is_released(judged, tmp_path):
+    before = tmp_path / "before.toml"
+    found = changed(turning(900, poles=4), visit={"date": "2026-10-10", "state": "as_found", "work": []})
+    before.write_text(text_of(changed(found, run_up={"on": ([230, 235], [0.45, 0.47], {"speed_rpm": [900, 905]})})))
+    assert judged(turning(1550, poles=4), "--earlier", before)["decision"] == "release"
+    worse = changed(turning(1550, poles=4), run_up={"on": ([230, 235], [0.62, 0.65], {"speed_rpm": [900, 905]})})
+    assert judged(worse, "--earlier", before)["decision"] == "hold"
+
+
 @pytest.mark.parametrize("circuit, rotor_alone", [("permanent_capacitor", False), ("shaded_pole", True)])
 def test_what_amperes_alone_cannot_see_is_one_condition(judged, circuit, rotor_alone):
     unseen = [each for each in judged(complete(fan(running_circuit=circuit)))["conditions"] if "unseen" in each]

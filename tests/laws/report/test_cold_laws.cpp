@@ -441,7 +441,7 @@ TEST_CASE("ohms before a heat run are those of the sections at that temperature,
 
 TEST_CASE("whatever the frame is called, in any case, a withstand test and a megohm test know it alike") {
   for (const auto* frame :
-       {"frame", "Frame", "EARTH", "Casing", "iron", "Shaft", "stack", "metal base", "PE", "shell"}) {
+       {"frame", "Frame", "EARTH", "Casing", "iron", "Shaft", "stack", "metal base", "PE", "shell", "L/N-PE"}) {
     auto in = sound();
     in.insulation.front().circuit = std::string("main and start to ") + frame;
     CAPTURE(frame);

@@ -157,18 +157,13 @@ std::vector<double> set_voltages(const record::visit_record& in, const record::r
   return out;
 }
 
-/// ln I over ln V between two readings.
-double exponent_between(double volts, double amperes, const record::run_up_row& other) {
-  return std::log(amperes / other.current_A) / std::log(volts / other.voltage_V);
-}
-
 /// The voltage that was meant, where one was read that nobody set: twice or 1.73 times as much, or the other way round,
 /// is one that was set and at which this speed has no reading, and the current fits there beside the nearest one.
 std::optional<double> voltage_meant(const record::run_up_section& run, const record::run_up_row& row,
                                     const std::vector<double>& set) {
-  constexpr double as_set = 0.02, as_meant = 0.012;  // shares (common practice, no source)
-  constexpr double flattest = -0.1, steepest = 2.5;  // of a fan's current over its voltage, near one another
-  constexpr double differs = 0.2;                    // what the slip has to explain (all common practice)
+  // All common practice, no source: shares of a voltage; exponents of a fan's current over its voltage; a digit's share
+  // of a current; and the exponent below which a current hardly knows of half the voltage.
+  constexpr double as_set = 0.02, as_meant = 0.012, flattest = -0.1, steepest = 2.5, digit = 0.04, hardly = 0.5;
   if (near_any(row.voltage_V, set, as_set)) return std::nullopt;
   for (const double factor : {2.0, std::numbers::sqrt3, 0.5, 1.0 / std::numbers::sqrt3}) {
     const double meant = factor * row.voltage_V;
@@ -179,9 +174,10 @@ std::optional<double> voltage_meant(const record::run_up_section& run, const rec
           (beside == nullptr || std::abs(other.voltage_V - meant) < std::abs(beside->voltage_V - meant)))
         beside = &other;
     if (beside == nullptr || near_any(meant, {beside->voltage_V}, as_meant)) continue;
-    const double there = exponent_between(meant, row.current_A, *beside);
-    const double as_read = exponent_between(row.voltage_V, row.current_A, *beside);
-    if (there > flattest && there < steepest && std::abs(there - as_read) > differs) return meant;
+    const double rise = std::log(row.current_A / beside->current_A);
+    const double step = std::log(meant / beside->voltage_V), as_read = std::log(row.voltage_V / beside->voltage_V);
+    const auto [low, high] = std::minmax({flattest * step, steepest * step});
+    if (rise > low - digit && rise < high + digit && rise * as_read < hardly * as_read * as_read) return meant;
   }
   return std::nullopt;
 }

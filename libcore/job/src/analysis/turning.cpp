@@ -101,6 +101,26 @@ bool turns_as_plate(const record::visit_record& in, const record::run_up_row& ro
   return false;
 }
 
+bool mended_since(const record::visit_record& now, const record::visit_record& before) {
+  using enum record::visit_state;
+  if (before.visit.state != as_found || now.visit.state == as_found) return false;
+  constexpr double apart = 0.03;  // two meters and two days (common practice, no source)
+  bool better = false;
+  for (const auto& run : now.run_up) {
+    const auto* then = run_named(before, run.speed);
+    if (then == nullptr) continue;
+    const auto serves = [](const auto& row) { return row.turns() && !row.over_range && row.current_A > 0.0; };
+    const auto* row = nearest_to_rated(now, run, 0.05, serves);
+    const auto* old = nearest_to_rated(before, *then, 0.05, serves);
+    if (row == nullptr || old == nullptr) continue;
+    const double amperes = row->current_A / old->current_A;
+    const double turns = row->speed_rpm && old->speed_rpm ? *row->speed_rpm / *old->speed_rpm : 1.0;
+    if (amperes > 1.0 + apart || turns < 1.0 - apart) return false;
+    better = better || amperes < 1.0 - apart || turns > 1.0 + apart;
+  }
+  return better;
+}
+
 std::optional<slow_turning> slow_turning_of(const visit_facts& now, const std::optional<visit_facts>& before,
                                             const verdict::policy& policy) {
   if (!with_its_fan_on(now.in)) return std::nullopt;

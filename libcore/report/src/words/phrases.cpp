@@ -133,6 +133,10 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::earlier_other_winding,
      {"the earlier visit was made on another winding (its year differs): it was not compared", "",
       "the earlier visit was of another winding and could not be compared"}},
+    {statement::earlier_as_found,
+     {"at the earlier visit the machine was as found, and it draws less or turns faster since: its draw was not held "
+      "against that",
+      "", ""}},
     {statement::visit_in_reference,
      {"the reference was learnt from this visit too: it was left out of the comparison", "", ""}},
     {statement::not_run_at_rated,

@@ -27,9 +27,14 @@ inline bool names_any(std::string_view text, std::initializer_list<const char*> 
 
 /// Whether a circuit has the frame at one end, by any of its names.
 inline bool names_the_frame(std::string_view circuit) {
+  const auto low = in_lower_case(circuit);
+  const auto letter = [&](std::size_t at) {
+    return at < low.size() && std::isalpha(static_cast<unsigned char>(low[at]));
+  };
+  for (auto at = low.find("pe"); at != std::string::npos; at = low.find("pe", at + 1))  // the protective conductor
+    if (!letter(at + 2) && (at == 0 || !letter(at - 1))) return true;
   return names_any(circuit, {"frame", "earth", "ground", "case", "casing", "housing", "body", "base", "chassis", "core",
-                             "iron", "shaft", "shell", "stack", "metal"}) ||
-         (" " + in_lower_case(circuit) + " ").find(" pe ") != std::string::npos;  // the protective conductor
+                             "iron", "shaft", "shell", "stack", "metal"});
 }
 
 /// The speed whose lead a section was read to: as stated; else one whose name the section has, where nothing else is

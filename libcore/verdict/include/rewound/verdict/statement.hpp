@@ -34,6 +34,7 @@ enum class statement {
   earlier_same_day,
   earlier_never_judged,
   earlier_other_winding,
+  earlier_as_found,
   visit_in_reference,
   not_run_at_rated,
   // steps
