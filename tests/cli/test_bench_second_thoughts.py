@@ -156,7 +156,7 @@ def test_an_undone_first_reading_of_a_repeat_brings_the_earlier_test_back_and_th
         ),
         (
             "heat run",
-            ["", "18.4", "21", "22", "230", "", "600 20.1", "correct 1 21.1"],
+            ["", "", "18.4", "21", "22", "230", "600 20.1", "correct 1 21.1"],
             "600 s 20.1 ohm",
             "600 s 21.1 ohm",
             lambda r: r["heat_run"]["resistance_ohm"] == [21.1],

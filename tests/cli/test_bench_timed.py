@@ -42,7 +42,7 @@ def test_an_insulation_reading_typed_late_counts_at_the_time_it_comes(tmp_path):
 def test_a_heat_reading_counts_at_its_answer_and_the_clock_goes_on_through_a_pause(tmp_path):
     path = written(tmp_path, RECORD + COLD)
     bench = opened(path)
-    bench.say("go heat run", "", "18.4", "21", "22", "230", "")
+    bench.say("go heat run", "", "", "18.4", "21", "22", "230")
     bench.child.send("run 0.05 0.1\r")
     bench.child.expect("switched on > ")
     bench.child.send("\r")
@@ -104,7 +104,7 @@ def test_cooling_ohms_typed_alone_count_from_switching_off(tmp_path):
 def test_switching_off_before_any_reading_is_refused(tmp_path):
     path = written(tmp_path, RECORD + COLD)
     bench = opened(path)
-    assert "a reading of the run first" in bench.say("go heat run", "", "18.4", "21", "22", "230", "", "off")
+    assert "a reading of the run first" in bench.say("go heat run", "", "", "18.4", "21", "22", "230", "off")
     bench.end()
 
 
@@ -185,3 +185,21 @@ def test_the_ohmmeter_is_read_while_the_winding_cools(tmp_path):
         bench.end()
     run = read(path)["heat_run"]
     assert run["cooling_ohm"] == [22.0, 21.7] and run["cooling_time_s"][1] >= 1
+
+
+def test_a_heat_run_by_thermometer_asks_for_no_cold_ohms_until_ohms_are_read(tmp_path):
+    path = written(tmp_path, RECORD + COLD)
+    bench = opened(path)
+    bench.say("go heat run", "", "degC", "21", "22", "230")
+    bench.say("600 35", "1200 44")
+    assert "cold ohms" in bench.say("off", "")
+    bench.say("18.4", "20 21.1")
+    bench.end()
+    run = read(path)["heat_run"]
+    assert run["temperature_C"] == [35, 44] and (run["cold_ohm"], run["cooling_ohm"]) == (18.4, [21.1])
+    other = written(tmp_path, RECORD + COLD)
+    bench = opened(other)
+    bench.say("go heat run", "", "degC", "21", "22", "230")
+    bench.say("600 35")
+    bench.end()
+    assert "cold_ohm" not in read(other)["heat_run"]

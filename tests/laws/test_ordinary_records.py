@@ -242,6 +242,40 @@ def test_volts_slipped_at_an_end_of_a_run_never_release(cohort, judged):
     assert "release" not in {each["decision"] for each in judged(slipped)}
 
 
+def test_a_voltage_halved_or_read_between_other_lines_in_a_short_run_never_releases(cohort, judged):
+    """In a run of two readings nothing but the voltages that the bench set shows that 55 V were 110."""
+    slipped = []
+    for record in cohort[:60]:
+        rated, mains = record["machine"]["rated_voltage_V"], record["visit"]["supply_voltage_V"]
+        if abs(mains - rated) < 0.015 * rated:
+            continue  # then the other reading tells what this one would
+        for speed in {record["machine"]["speeds"][0], record["machine"]["speeds"][-1]}:
+            if len(record["run_up"][speed][0]) == 2:
+                for factor in (0.5, 1 / 1.73, 1.73, 2):
+                    slipped += [altered_run_up(record, speed, which, "volts", factor) for which in (0, 1)]
+    assert len(slipped) > 100
+    results = judged(slipped)
+    assert "release" not in {each["decision"] for each in results}
+
+
+def test_a_machine_that_is_better_than_it_was_found_is_not_held_for_it(cohort, judged, tmp_path):
+    """What it drew before the repair is no measure of what it should draw: the plate judges it, as without that visit."""
+    (tmp_path / "pairs").mkdir()
+    for number, record in enumerate(cohort[:40]):
+        factor = 1.06 + 0.02 * number
+        run_up = {
+            speed: None if runs is None else (runs[0], [round(each * factor, 3) for each in runs[1]])
+            for speed, runs in record["run_up"].items()
+        }
+        found = changed(record, run_up=run_up, visit={"date": "2026-10-10", "state": "as_found", "work": []})
+        paths = [tmp_path / "pairs" / f"{number}{name}.toml" for name in ("", "before")]
+        for path, each in zip(paths, (record, found)):
+            path.write_text(text_of(each), encoding="utf-8")
+        command = [os.environ["REWOUND_BIN"], "judge", str(paths[0]), "--earlier", str(paths[1]), "--format", "json"]
+        done = json.loads(subprocess.run(command, capture_output=True, text=True, timeout=60).stdout)
+        assert done["decision"] == judged([record])[0]["decision"], (number, done["reasons"])
+
+
 def test_watts_far_below_what_losses_take_never_release(cohort, judged):
     records, wrong = [], []
     for record in cohort[:30]:

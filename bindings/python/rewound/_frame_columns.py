@@ -47,7 +47,7 @@ FACTS = MACHINE_FACTS + VISIT_FACTS + METER_FACTS
 BESIDE_FACTS = tuple(
     f"instruments.{meter}.{key}"
     for meter in ("ohmmeter", "insulation_tester", "thermometer")
-    for key in ("name", "reading_percent", "digits", "resolution")
+    for key in ("name", "reading_percent", "digits", "resolution", "true_rms", "full_scale")
 )
 READINGS = RUN_UP + LISTS + tuple(LINES)
 KNOWN = (MACHINE,) + READINGS + FACTS

@@ -144,6 +144,9 @@ std::string listed_subjects(const std::vector<std::string>& subjects) {
 bool superseded(const job::result& in, const verdict::finding& f) {
   using enum verdict::statement;
   const auto any = [&](const auto& answers) { return std::any_of(in.findings.begin(), in.findings.end(), answers); };
+  // What a winding should have tells nothing while it was tested with too few volts.
+  if (f.says == insulation_unstated)
+    return any([&](const auto& each) { return each.subject == f.subject && each.says == insulation_test_voltage_low; });
   if (f.says == speed_without_usable_reading)
     return any([&](const auto& each) {
       return each.subject == f.subject && (each.says == reading_suspect || each.check == verdict::check::starting);
@@ -332,13 +335,59 @@ void fill_brief(const job::result& in, view& out) {
   out.brief.cautions.emplace_back(cautions::shortly);
 }
 
+/// What a finding's condition says, whatever it says it of.
+std::string condition_of_any(verdict::finding f) {
+  f.subject = "\x01";
+  return condition(f);
+}
+
+bool one_condition(const verdict::finding& a, const verdict::finding& b) {
+  return a.says == b.says && a.subject != b.subject && condition_of_any(a) == condition_of_any(b);
+}
+
+bool told_before(const job::result& in, std::size_t place) {
+  return std::any_of(in.findings.begin(), in.findings.begin() + static_cast<std::ptrdiff_t>(place),
+                     [&](const auto& each) { return one_condition(each, in.findings[place]); });
+}
+
+/// The other subjects that a condition holds for.
+std::string and_others(const job::result& in, std::size_t place) {
+  std::vector<std::string> others;
+  if (condition(in.findings[place]) == condition_of_any(in.findings[place])) return "";  // it names no subject
+  for (std::size_t i = place + 1; i < in.findings.size(); ++i)
+    if (one_condition(in.findings[place], in.findings[i])) add_once(others, in.findings[i].subject);
+  return others.empty() ? "" : " (" + listed_subjects(others) + " too)";
+}
+
+/// The voltage below which it stands and heats, where that was found; else 0.
+double starts_only_from_V(const job::result& in) {
+  double out = 0.0;
+  for (const auto& f : in.findings) {
+    if (f.says != verdict::statement::starting_voltage_high) continue;
+    const bool stands = std::any_of(f.texts.begin(), f.texts.end(), [](const auto& each) {
+      return each.first == "below_it" && each.second == "stands";
+    });
+    for (const auto& number : f.numbers)
+      if (stands && number.key == "volts") out = std::max(out, number.value);
+  }
+  return out;
+}
+
+/// Conditions that say how well something is known. Those that ask for something to be done or minded stand first: a
+/// small screen shows the first only.
+bool of_evidence(verdict::statement says) {
+  using enum verdict::statement;
+  return says == accuracy_assumed || says == draw_under_nameplate_ceiling || says == draw_below_fastest ||
+         says == resistance_alone || says == resistance_leads_assumed || says == starts_clean;
+}
+
 void fill_conditions(const job::result& in, view& out) {
   if (in.decision.decision != decision::release) return;
   const double window = verdict::tables::supply_window.front().voltage_percent / 100.0;
   const double rated = in.machine.rated_voltage_V;
-  const std::string run_on = "run it on " + number_text(rated * (1.0 - window)) + " to " +
-                             number_text(rated * (1.0 + window)) + " V, " + number_text(in.machine.rated_frequency_Hz) +
-                             " Hz";
+  const double least = std::max(rated * (1.0 - window), starts_only_from_V(in));
+  const std::string run_on = "run it on " + number_text(least) + " to " + number_text(rated * (1.0 + window)) + " V, " +
+                             number_text(in.machine.rated_frequency_Hz) + " Hz";
   out.conditions.push_back(run_on + " (" + in.supply_source + ")");
   out.brief.conditions.push_back(run_on);
   if (!in.not_asked.empty()) {
@@ -348,14 +397,18 @@ void fill_conditions(const job::result& in, view& out) {
                              "\" does not ask for what was not shown to conform: " + names);
     out.brief.conditions.push_back(out.conditions.back());
   }
-  for (const auto& finding : in.findings) {
+  std::vector<std::string> of_readings;
+  for (std::size_t i = 0; i < in.findings.size(); ++i) {
+    const auto& finding = in.findings[i];
     const std::string text = condition(finding);
     add_once(out.conditions, text);
-    add_once(out.brief.conditions, first_clause(text));
+    if (!text.empty() && !told_before(in, i))
+      add_once(of_evidence(finding.says) ? of_readings : out.brief.conditions, first_clause(text) + and_others(in, i));
     // What protects from a shock must not be among those that a small screen leaves out.
     if (finding.says == verdict::statement::frame_without_earth && !text.empty())
       std::rotate(out.brief.conditions.begin(), out.brief.conditions.end() - 1, out.brief.conditions.end());
   }
+  out.brief.conditions.insert(out.brief.conditions.end(), of_readings.begin(), of_readings.end());
 }
 
 std::string amperes(const std::optional<measurement::uncertain<units::current>>& value) {
@@ -491,12 +544,16 @@ std::string_view unit_of_instrument(std::string_view kind) {
 /// "0.8 % and 3 digits of 0.001 A"
 std::string accuracy_words(const record::instrument_section& meter, std::string_view unit) {
   constexpr double mega = 1e6;
-  const bool in_mega = unit == "ohm" && meter.resolution >= 0.001 * mega;
-  const std::string digits = number_text(meter.digits) + (meter.digits == 1.0 ? " digit of " : " digits of ") +
-                             number_text(in_mega ? meter.resolution / mega : meter.resolution) +
-                             (in_mega ? " M" : " ") + std::string(unit);
-  if (!(meter.digits > 0.0)) return number_text(meter.reading_percent) + " %";
-  return meter.reading_percent > 0.0 ? number_text(meter.reading_percent) + " % and " + digits : digits;
+  const bool stated = meter.reading_percent || meter.digits;
+  if (!stated) return "what is usual, its accuracy was not stated";
+  const auto percent = meter.reading_percent ? number_text(*meter.reading_percent) + " %" : "";
+  if (meter.digits.value_or(0.0) == 0.0) return percent.empty() ? "0 digits" : percent;
+  std::string digits = number_text(*meter.digits) + (*meter.digits == 1.0 ? " digit" : " digits");
+  if (const auto& one = meter.resolution) {
+    const bool in_mega = unit == "ohm" && *one >= 0.001 * mega;
+    digits += " of " + number_text(in_mega ? *one / mega : *one) + (in_mega ? " M" : " ") + std::string(unit);
+  }
+  return meter.reading_percent.value_or(0.0) > 0.0 ? percent + " and " + digits : digits;
 }
 
 void fill_instruments(const job::result& in, view& out) {
@@ -507,6 +564,19 @@ void fill_instruments(const job::result& in, view& out) {
                        accuracy_words(meter, unit_of_instrument(kind));
     out.instruments.push_back(std::move(line));
   }
+}
+
+/// Whether what fails is a part that was looked at or measured by itself: no cause stands behind it that the list could
+/// name.
+bool told_by_itself(const job::result& in) {
+  using enum verdict::check;
+  const auto of_a_part = [&](std::size_t place) {
+    const auto of = in.findings[place].check;
+    return of == earth || of == leakage || of == withstand || of == capacitor || of == commutator || of == starting ||
+           of == mechanics || of == checks;
+  };
+  const auto& failing = in.decision.failing;
+  return !failing.empty() && std::all_of(failing.begin(), failing.end(), of_a_part);
 }
 
 /// Causes are told where a machine is more likely than not to have one, or where the decision asks why.
@@ -521,8 +591,8 @@ void fill_causes(const job::result& in, view& out) {
     if (out.causes.size() < most && (out.causes.empty() || each.probability >= worth_a_line))
       out.causes.push_back(cause_line(each));
   constexpr double worth_naming = 0.3;  // below it the list as a whole says more than its first (project's choice)
-  if (first.cause != verdict::cause::none && in.decision.decision != decision::release &&
-      first.probability >= worth_naming)
+  if (first.cause != verdict::cause::none && !(first.cause == verdict::cause::something_else && told_by_itself(in)) &&
+      in.decision.decision != decision::release && first.probability >= worth_naming)
     out.brief.likely = out.causes.front().substr(0, out.causes.front().find("; "));
   constexpr std::size_t best = 2;
   constexpr double tells_something = 0.03;  // bits

@@ -2,6 +2,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <string>
 
@@ -24,6 +25,7 @@ using rewound::testing::simulated;
 using rewound::verdict::bearing;
 using rewound::verdict::check;
 using rewound::verdict::decision;
+using rewound::verdict::outcome;
 using rewound::verdict::statement;
 
 // Laws of what a person brings besides readings: meters and their ranges, protectors, names of sections, wire.
@@ -84,6 +86,77 @@ TEST_CASE("an ammeter that is not true-rms makes currents wider, and never turns
     CHECK(wide.draw.front().at_rated->standard_uncertainty > plain.draw.front().at_rated->standard_uncertainty);
     if (plain.decision.decision != decision::release) CHECK(wide.decision.decision != decision::release);
   }
+}
+
+TEST_CASE("a meter of which true_rms or its range alone is stated reads as well as one of which nothing is stated") {
+  numbers random(911);
+  for (int i = 0; i < simulated(60); ++i) {
+    auto in = good.record();
+    *in.machine.rated_current_A *= factor(random, 0.8, 1.25);
+    for (auto& run : in.run_up)
+      for (auto& row : run.rows) row.current_A *= between(random, 0.995, 1.005);
+    in.instruments.erase("ammeter");
+    auto stated = in;
+    auto& ammeter = stated.instruments["ammeter"];
+    if (i % 2 == 0) ammeter.true_rms = true;
+    else ammeter.full_scale = 10.0 * in.run_up.front().rows.back().current_A;
+    const auto without = judged(in), with = judged(stated);
+    CHECK(with.decision.decision == without.decision.decision);
+    for (std::size_t k = 0; k < with.draw.size(); ++k)
+      CHECK(with.draw[k].at_rated->standard_uncertainty == without.draw[k].at_rated->standard_uncertainty);
+  }
+}
+
+TEST_CASE("a part of a meter's accuracy that is stated stands, what is not is what is usual") {
+  auto in = good.record();
+  in.instruments["ammeter"] = {};
+  const auto usual = judged(in).draw.front().at_rated->standard_uncertainty;
+  in.instruments["ammeter"].reading_percent = 0.2;
+  const auto better = judged(in).draw.front().at_rated->standard_uncertainty;
+  in.instruments["ammeter"].reading_percent = 6.0;
+  CHECK(better < usual);
+  CHECK(judged(in).draw.front().at_rated->standard_uncertainty > usual);
+}
+
+TEST_CASE("sections that bear the names of speeds are judged in their order, and fail nothing by their names alone") {
+  numbers random(912);
+  for (int i = 0; i < simulated(60); ++i) {
+    auto in = good.record();
+    in.machine.speed_control = rewound::record::speed_control::tapped_winding;
+    auto section = in.resistance.front();
+    section.expected_ohm.reset();
+    in.resistance.clear();
+    for (const auto& speed : in.machine.speeds) {
+      section.section =
+          i % 2 == 0 ? speed : std::string(1, static_cast<char>(std::toupper(speed[0]))) + speed.substr(1);
+      in.resistance.push_back(section);
+      section.resistance_ohm *= between(random, 1.1, 1.6);
+    }
+    const auto rising = judged(in);
+    CHECK(finding_saying(rising, statement::resistance_order).outcome == outcome::conforms);
+    std::swap(in.resistance[0].resistance_ohm, in.resistance[1].resistance_ohm);
+    const auto falling = judged(in);
+    CHECK(finding_saying(falling, statement::resistance_order_by_name).outcome == outcome::undecided);
+    CHECK(falling.decision.decision != decision::release);
+    for (std::size_t k = 0; k < in.resistance.size(); ++k) in.resistance[k].speed = in.machine.speeds[k];
+    CHECK(finding_saying(judged(in), statement::resistance_order).outcome == outcome::fails);
+  }
+}
+
+TEST_CASE("a section of a speed's name of which something else is said belongs to no speed by its name") {
+  auto in = good.record();
+  in.machine.speed_control = rewound::record::speed_control::tapped_winding;
+  auto section = in.resistance.front();
+  in.resistance.clear();
+  for (const auto& speed : in.machine.speeds) {
+    section.section = speed;
+    section.to_speed = speed == in.machine.speeds.front() ? in.machine.speeds[1] : in.machine.speeds.front();
+    section.speed = speed;
+    in.resistance.push_back(section);
+  }
+  CHECK_FALSE(says(judged(in), statement::resistance_order));  // from lead to lead, none from common
+  for (auto& each : in.resistance) each.speed.reset(), each.to_speed.reset(), each.equal_group = "coils";
+  CHECK_FALSE(says(judged(in), statement::resistance_order));
 }
 
 TEST_CASE("a thermal protector that opens too late for its winding stands in the way, a lower one never does") {

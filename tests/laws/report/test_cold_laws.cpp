@@ -415,6 +415,49 @@ TEST_CASE("a fact that is left out never fails a machine, and a true one entered
   }
 }
 
+TEST_CASE("ohms before a heat run are those of the sections at that temperature, or the rise is not believed") {
+  constexpr unsigned seed = 117;
+  numbers random(seed);
+  MESSAGE("seed " << seed);
+  for (int i = 0; i < simulated(60); ++i) {
+    auto in = sound();
+    in.machine.insulation_class = rewound::record::insulation_class::class_130;
+    auto& run = in.heat_run.emplace();
+    run.cold_C = between(random, 16.0, 28.0);
+    run.ambient_C = run.cold_C;
+    const auto& main = in.resistance.front();
+    const double there = main.resistance_ohm * (234.5 + run.cold_C) / (234.5 + main.winding_C);
+    const double off = i % 3 == 0 ? between(random, 0.985, 1.015) : factor(random, 1.08, 3.0);
+    run.cold_ohm = there * (i % 3 == 2 ? 1.0 / off : off);
+    for (int k = 0; k <= 12; ++k) {
+      run.time_s.push_back(900.0 * k);
+      run.resistance_ohm.push_back(*run.cold_ohm * (1.0 + 40.0 * (1.0 - std::exp(-0.5 * k)) / (234.5 + run.cold_C)));
+    }
+    const auto found = judged(in);
+    CHECK(says(found, statement::entries_contradict) == (i % 3 != 0));
+    CHECK((found.decision.decision == decision::release) == (i % 3 == 0));
+  }
+}
+
+TEST_CASE("whatever the frame is called, in any case, a withstand test and a megohm test know it alike") {
+  for (const auto* frame :
+       {"frame", "Frame", "EARTH", "Casing", "iron", "Shaft", "stack", "metal base", "PE", "shell", "L/N-PE"}) {
+    auto in = sound();
+    in.insulation.front().circuit = std::string("main and start to ") + frame;
+    CAPTURE(frame);
+    CHECK_FALSE(says(judged(in), statement::insulation_without_frame));
+    in.withstand = {withstand_of(1500.0)};
+    in.withstand.front().circuit = std::string("main to ") + frame;
+    const auto found = judged(in);
+    CHECK_FALSE(says(found, statement::withstand_component_only));
+    CHECK_FALSE(says(found, statement::withstand_not_tested));
+  }
+  auto in = sound();
+  in.withstand = {withstand_of(1500.0)};
+  in.withstand.front().circuit = "main to start winding";
+  CHECK((says(judged(in), statement::withstand_component_only) || says(judged(in), statement::withstand_skipped)));
+}
+
 TEST_CASE("the polarization index informs on a random-wound winding, and decides on a form-wound one or where asked") {
   constexpr unsigned seed = 115;
   numbers random(seed);

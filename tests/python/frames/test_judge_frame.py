@@ -419,3 +419,12 @@ def test_a_frame_of_machines_may_hold_other_columns_and_units_too(readings, refe
     with pytest.warns(UserWarning, match="machines.rated_voltage_kV is taken as rated_voltage_V, times 1000"):
         judged = rewound.judge_frame(bare, reference, extra="ignore", **asked)
     assert judged["decision"].notna().all()
+
+
+@pytest.mark.parametrize("fact", [{"true_rms": True}, {"full_scale": 10.0}])
+def test_a_meter_s_column_stands_without_its_accuracy_and_changes_no_verdict(readings, reference, fact):
+    bare = readings[[name for name in readings.columns if not name.startswith("instruments.")]].copy()
+    stated = bare.assign(**{f"instruments.ammeter.{key}": value for key, value in fact.items()})
+    for name in ("decision", "abnormality"):
+        without = rewound.judge_frame(bare, reference, policy=DRAW_ONLY)[name]
+        pd.testing.assert_series_equal(rewound.judge_frame(stated, reference, policy=DRAW_ONLY)[name], without)

@@ -6,6 +6,7 @@
 #include <string>
 
 #include <judged.hpp>
+#include <rewound/record/validate.hpp>
 #include <near.hpp>
 #include <rewound/checks/coast_down.hpp>
 #include <rewound/report/text.hpp>
@@ -55,6 +56,26 @@ const record_text fine = good.with(
     "[instruments.tachometer]\nreading_percent = 0.1\ndigits = 1\nresolution = 1\n");
 
 }  // namespace
+
+TEST_CASE("a heat run by thermometer needs no cold ohms, one that is read in ohms anywhere does") {
+  const std::string degrees =
+      "[heat_run]\ncold_C = 21\nambient_C = 22\ntime_s = [0, 1200, 2400, 3600, 5400, 7200]\n"
+      "temperature_C = [21, 40, 49, 53, 55, 55.5]\n";
+  CHECK_FALSE(fine.with(degrees).judged().findings.empty());
+  const auto refused = [](const std::string& more) {
+    try {
+      rewound::record::validate(fine.with(more).record());
+    } catch (const rewound::base::error& trouble) {
+      return std::string(trouble.what());
+    }
+    return std::string();
+  };
+  CHECK(refused(degrees).empty());
+  CHECK(refused(degrees + "cooling_time_s = [20, 40]\ncooling_ohm = [22.1, 22.0]\n").find("heat_run.cold_ohm") !=
+        std::string::npos);
+  CHECK(refused("[heat_run]\ncold_C = 21\nambient_C = 22\ntime_s = [0, 1200]\nresistance_ohm = [18.4, 19]\n")
+            .find("heat_run.cold_ohm") != std::string::npos);
+}
 
 TEST_CASE("a heat run whose projected rise lies under the class's limit conforms, over it holds the machine") {
   // Class 130, an appliance: 95 K over 25 degC.

@@ -143,8 +143,8 @@ TEST_CASE("shorted turns draw more amps and more watts on every speed and lower 
       CHECK(near_relative(t.ohms(0), 0.9, 0.003));
       CHECK(near_relative(t.ohms(1), 1.0, 1e-9));
       REQUIRE(t.faulty.heat_run);
-      CHECK(t.faulty.heat_run->resistance_ohm.back() / t.faulty.heat_run->cold_ohm >
-            t.healthy.heat_run->resistance_ohm.back() / t.healthy.heat_run->cold_ohm);
+      CHECK(t.faulty.heat_run->resistance_ohm.back() / *t.faulty.heat_run->cold_ohm >
+            t.healthy.heat_run->resistance_ohm.back() / *t.healthy.heat_run->cold_ohm);
     });
 }
 

@@ -75,7 +75,7 @@ TEST_CASE("a record built in code is held against what it may be, whichever valu
        [&](auto& r) {
          r.visit.have = {"voltmeter", "crystal ball"};
        }},
-      {"instruments.ammeter.resolution", [&](auto& r) { r.instruments["ammeter"] = {}; }},
+      {"instruments.ammeter.resolution", [&](auto& r) { r.instruments["ammeter"].resolution = 0.0; }},
       {"instruments.barometer", [&](auto& r) { r.instruments["barometer"].resolution = 1.0; }},
       {"insulation[0].time_s", [&](auto& r) { r.insulation[0].rows[1].time_s = 15; }},
       {"insulation[0].winding_C", [&](auto& r) { r.visit.ambient_C.reset(); }},

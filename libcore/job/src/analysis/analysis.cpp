@@ -17,6 +17,7 @@
 #include "analysis/insulation_analysis.hpp"
 #include "analysis/contradictions.hpp"
 #include "analysis/machine_kind_of.hpp"
+#include "analysis/turning.hpp"
 #include "evidence/slower_speeds.hpp"
 
 namespace rewound::job {
@@ -172,7 +173,7 @@ std::optional<running_population> population_beside(const compared_visits& visit
   if (auto model = usable_reference(visits.today.in, good.get(), policy))
     return running_population{verdict::expectation::reference, good, std::move(*model)};
   if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft ||
-      visits.before->in.run_up.empty())
+      visits.before->in.run_up.empty() || mended_since(visits.today.in, visits.before->in))
     return std::nullopt;
   const auto channels = channels_of(*visits.before, analyse_run_ups(*visits.before, {}));
   auto itself = std::make_shared<const reference>(reference_of_channels(*visits.before, channels));
@@ -198,7 +199,8 @@ analysis::analysis(const record::visit_record& now, const sources& beside, const
       compare_with(beside),
       policy(rules),
       visits(visits_of(now, beside.earlier)),
-      contradictions(contradictions_of(now, rules)) {}
+      contradictions(contradictions_of(now, rules)),
+      slow(slow_turning_of(visits.today, visits.before, rules)) {}
 
 namespace {
 

@@ -10,6 +10,7 @@
 #include <rewound/job/analysis.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/verdict/rules/coast_down.hpp>
+#include <rewound/verdict/rules/mechanics.hpp>
 #include <rewound/verdict/rules/tested_circuit.hpp>
 
 #include "evidence/electrical_evidence.hpp"
@@ -64,6 +65,7 @@ struct analysis {
   const verdict::policy& policy;
   compared_visits visits;
   std::vector<verdict::rules::contradiction> contradictions;  ///< entries of the record that cannot hold together
+  std::optional<verdict::rules::slow_turning> slow;           ///< a rotor that turns slower than it should
   std::shared_ptr<const reference> good;         ///< good machines less this very visit; null without a reference
   std::optional<running_population> population;  ///< what the run-ups are held against
   run_up_analysis run_ups;

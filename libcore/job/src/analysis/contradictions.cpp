@@ -4,9 +4,12 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <numeric>
 
+#include <rewound/machine/conductor.hpp>
 #include <rewound/record/fields.hpp>
 #include "analysis/machine_kind_of.hpp"
+#include "analysis/turning.hpp"
 
 namespace rewound::job {
 
@@ -22,10 +25,9 @@ void by_dates(const record::visit_record& in, const verdict::policy& policy, fou
   const int year = in.visit.day.year;
   const auto visit = "date = " + in.visit.day.iso();
   if (year < from.value || year > to.value)
-    out.push_back(
-        {"visit.date", visit,
-         "years of visits lie from " + record::shown_number(from.value) + " to " + record::shown_number(to.value),
-         std::string(from.source)});
+    out.push_back({"visit.date", visit,
+                   "the years of visits, " + record::shown_number(from.value) + " to " + record::shown_number(to.value),
+                   std::string(from.source)});
   if (in.machine.wound_year && *in.machine.wound_year > year)
     out.push_back({"visit.date or machine.wound_year", visit, entry("wound_year", *in.machine.wound_year),
                    "a winding is not younger than its test (logic)"});
@@ -46,7 +48,7 @@ void by_nameplate(const record::visit_record& in, const verdict::policy& policy,
 void by_instruments(const record::visit_record& in, found& out) {
   for (const auto& [kind, meter] : in.instruments)
     if (meter.reading_percent == 0.0 && meter.digits == 0.0)
-      out.push_back({"instruments." + kind, "reading_percent = 0 and digits = 0", "no meter is exact",
+      out.push_back({"instruments." + kind, "reading_percent = 0 and digits = 0", "that no meter is exact",
                      "common practice, no source"});
 }
 
@@ -55,10 +57,10 @@ bool beyond_bench_air(const std::string& place, double air_C, const std::string&
                       const verdict::policy& policy, found& out) {
   const auto low = policy.practice.ambient_low_C, high = policy.practice.ambient_high_C;
   if (air_C >= low.value && air_C <= high.value) return false;
-  out.push_back({place, as_entered,
-                 "air of a bench lies from " + record::shown_number(low.value) + " to " +
-                     record::shown_number(high.value) + " degC",
-                 std::string(air_C > high.value ? high.source : low.source)});
+  out.push_back(
+      {place, as_entered,
+       "the air of a bench, " + record::shown_number(low.value) + " to " + record::shown_number(high.value) + " degC",
+       std::string(air_C > high.value ? high.source : low.source)});
   return true;
 }
 
@@ -84,6 +86,47 @@ void by_heated_air(const record::visit_record& in, const verdict::policy& policy
   }
 }
 
+/// The ohms between two leads that a section, or sections together, may show: one alone, all that belong together in
+/// series, two side by side or one after the other.
+std::vector<double> ohms_shown(const record::visit_record& in, double celsius, double copper_K) {
+  std::vector<double> alone;
+  for (const auto& each : in.resistance)
+    alone.push_back(units::in_ohms(machine::at_temperature(
+        units::ohms(std::max(1e-9, each.resistance_ohm - each.lead_resistance_ohm.value_or(0.0))),
+        units::celsius(each.winding_C), units::celsius(celsius), each.material, copper_K)));
+  auto out = alone;
+  for (std::size_t i = 0; i < alone.size(); ++i)
+    for (std::size_t k = i + 1; k < alone.size(); ++k) {
+      out.push_back(alone[i] + alone[k]);
+      out.push_back(1.0 / (1.0 / alone[i] + 1.0 / alone[k]));
+    }
+  out.push_back(std::accumulate(alone.begin(), alone.end(), 0.0));
+  return out;
+}
+
+/// The winding before a heat run and the sections are one copper: a wrong cold value moves the whole rise.
+void by_cold_ohms(const record::visit_record& in, const verdict::policy& policy, found& out) {
+  if (!in.heat_run || !in.heat_run->cold_ohm || in.resistance.empty()) return;
+  const bool main = std::any_of(in.resistance.begin(), in.resistance.end(),
+                                [](const auto& each) { return winding_of(each.section) != winding::auxiliary; });
+  if (!main) return;
+  const double cold = *in.heat_run->cold_ohm;
+  const auto apart = policy.practice.heat_cold_apart_percent;
+  const double allowed = apart.value / 100.0 * cold + policy.practice.heat_cold_contacts_ohm.value;
+  const auto off = [&](double ohm) { return std::abs(ohm - cold); };
+  const auto shown = ohms_shown(in, in.heat_run->cold_C, policy.practice.copper_constant_K.value);
+  if (std::any_of(shown.begin(), shown.end(), [&](double ohm) { return off(ohm) <= allowed; })) return;
+  const auto nearest =
+      std::min_element(shown.begin(), shown.begin() + static_cast<std::ptrdiff_t>(in.resistance.size()),
+                       [&](double a, double b) { return off(a) < off(b); });
+  const auto& section = in.resistance[static_cast<std::size_t>(nearest - shown.begin())].section;
+  out.push_back(
+      {"heat_run.cold_ohm or resistance." + section,
+       entry("cold_ohm", cold) + " at " + record::shown_number(in.heat_run->cold_C) + " degC",
+       record::shown_number(std::round(1000.0 * *nearest) / 1000.0) + " ohm of " + section + " at that temperature",
+       std::string(apart.source)});
+}
+
 /// Volts that no bench runs a machine at.
 void by_volts(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const double rated = in.machine.rated_voltage_V;
@@ -92,7 +135,7 @@ void by_volts(const record::visit_record& in, const verdict::policy& policy, fou
   for (const auto& run : in.run_up)
     for (const auto& row : run.rows) {
       if (row.voltage_V <= most.value / 100.0 * std::max(rated, mains)) continue;
-      out.push_back({"run_up.voltage_V", entry("voltage_V", row.voltage_V) + " on " + run.speed,
+      out.push_back({"run_up.voltage_V", entry("voltage_V", row.voltage_V) + " of speed " + run.speed,
                      entry("rated_voltage_V", rated) +
                          (mains > rated ? " on mains of " + record::shown_number(mains) + " V" : ""),
                      std::string(most.source)});
@@ -100,18 +143,62 @@ void by_volts(const record::visit_record& in, const verdict::policy& policy, fou
     }
 }
 
-/// Of the readings that serve and lie within a share of the rated voltage, the nearest to it.
-template <class Serves>
-const record::run_up_row* nearest_to_rated(const record::visit_record& in, const record::run_up_section& run,
-                                           double near, const Serves& serves) {
-  const record::run_up_row* out = nullptr;
-  const double rated = in.machine.rated_voltage_V;
-  for (const auto& row : run.rows) {
-    const double off = std::abs(row.voltage_V - rated);
-    if (!serves(row) || off > near * rated) continue;
-    if (out == nullptr || off < std::abs(out->voltage_V - rated)) out = &row;
-  }
+bool near_any(double volts, const std::vector<double>& of, double share) {
+  return std::any_of(of.begin(), of.end(), [&](double each) { return std::abs(volts - each) <= share * each; });
+}
+
+/// The voltages that a bench sets: the rated one, the mains, and those at which the other speeds were read.
+std::vector<double> set_voltages(const record::visit_record& in, const record::run_up_section& apart_from) {
+  std::vector<double> out{in.machine.rated_voltage_V};
+  if (in.visit.supply_voltage_V) out.push_back(*in.visit.supply_voltage_V);
+  for (const auto& run : in.run_up)
+    if (&run != &apart_from)
+      for (const auto& row : run.rows) out.push_back(row.voltage_V);
   return out;
+}
+
+/// The voltage that was meant, where one was read that nobody set: twice or 1.73 times as much, or the other way round,
+/// is one that was set and at which this speed has no reading, and the current fits there beside the nearest one.
+std::optional<double> voltage_meant(const record::run_up_section& run, const record::run_up_row& row,
+                                    const std::vector<double>& set) {
+  // All common practice, no source: shares of a voltage; exponents of a fan's current over its voltage; a digit's share
+  // of a current; and the exponent below which a current hardly knows of half the voltage.
+  constexpr double as_set = 0.02, as_meant = 0.012, flattest = -0.1, steepest = 2.5, digit = 0.04, hardly = 0.5;
+  if (near_any(row.voltage_V, set, as_set)) return std::nullopt;
+  for (const double factor : {2.0, std::numbers::sqrt3, 0.5, 1.0 / std::numbers::sqrt3}) {
+    const double meant = factor * row.voltage_V;
+    if (!near_any(meant, set, as_meant)) continue;
+    const record::run_up_row* beside = nullptr;
+    for (const auto& other : run.rows)
+      if (&other != &row && other.current_A > 0.0 && other.voltage_V > 0.0 &&
+          (beside == nullptr || std::abs(other.voltage_V - meant) < std::abs(beside->voltage_V - meant)))
+        beside = &other;
+    if (beside == nullptr || near_any(meant, {beside->voltage_V}, as_meant)) continue;
+    const double rise = std::log(row.current_A / beside->current_A);
+    const double step = std::log(meant / beside->voltage_V), as_read = std::log(row.voltage_V / beside->voltage_V);
+    const auto [low, high] = std::minmax({flattest * step, steepest * step});
+    if (rise > low - digit && rise < high + digit && rise * as_read < hardly * as_read * as_read) return meant;
+  }
+  return std::nullopt;
+}
+
+/// In a run of two or three readings nothing else shows that a voltage was halved, or read between other lines.
+void by_meant_volts(const record::visit_record& in, found& out) {
+  constexpr std::size_t most = 3;
+  for (const auto& run : in.run_up) {
+    if (run.rows.size() > most) continue;
+    const auto set = set_voltages(in, run);
+    for (const auto& row : run.rows) {
+      if (row.over_range || !row.turns() || row.current_A <= 0.0 || row.voltage_V <= 0.0) continue;
+      const auto meant = voltage_meant(run, row, set);
+      if (!meant) continue;
+      out.push_back({"run_up.voltage_V", entry("voltage_V", row.voltage_V) + " of speed " + run.speed,
+                     record::shown_number(row.current_A) + " A, which by its other readings it draws at " +
+                         record::shown_number(std::round(*meant)) + " V",
+                     "common practice, no source (a voltage halved, doubled or divided by 1.73)"});
+      break;  // one a speed
+    }
+  }
 }
 
 /// Within a fifth (common practice, no source), with the rotor turning.
@@ -150,7 +237,7 @@ void by_watts(const record::visit_record& in, const verdict::policy& policy, fou
         continue;
       const double apparent = lines * row.voltage_V * row.current_A;
       if (*row.power_W >= least.value * apparent) continue;
-      out.push_back({"run_up.power_W", entry("power_W", *row.power_W) + " on " + run.speed,
+      out.push_back({"run_up.power_W", entry("power_W", *row.power_W) + " of speed " + run.speed,
                      record::shown_number(row.voltage_V) + " V and " + record::shown_number(row.current_A) +
                          " A, which is " + record::shown_number(std::round(apparent)) + " VA",
                      std::string(least.source)});
@@ -159,21 +246,10 @@ void by_watts(const record::visit_record& in, const verdict::policy& policy, fou
 }
 
 std::string turns_entry(double rpm, const std::string& speed) {
-  return "speed_rpm = " + record::shown_number(rpm) + " on " + speed;
+  return "speed_rpm = " + record::shown_number(rpm) + " of speed " + speed;
 }
 
-/// Within a twentieth (common practice, no source), where the rotor turned and its speed was read.
-const record::run_up_row* rotation_near_rated(const record::visit_record& in, const record::run_up_section& run) {
-  return nearest_to_rated(in, run, 0.05, [](const auto& row) { return row.speed_rpm && row.turns(); });
-}
-
-/// By how much a small rotor usually turns slower than its field at most.
-verdict::practice_limit usual_slip_of(const record::machine_section& of, const verdict::policy& policy) {
-  return of.running_circuit == record::running_circuit::shaded_pole ? policy.practice.rotation_below_shaded_percent
-                                                                    : policy.practice.rotation_below_field_percent;
-}
-
-/// The turns of the field of the marked poles, beside the fastest and the usual turning of the fastest speed.
+/// The turns of the field of the marked poles, or of any, beside the turning that was read.
 void by_poles(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
   if (m.running_circuit == record::running_circuit::commutator) return;
@@ -200,10 +276,6 @@ void by_poles(const record::visit_record& in, const verdict::policy& policy, fou
                             "no poles stated, whose field turns at " + record::shown_number(slowest_field) +
                                 " per minute or more on up to " + record::shown_number(most_poles.value) + " poles",
                             std::string(most_poles.source)});
-    if (m.poles && *row->speed_rpm < (1.0 - slip.value / 100.0) * field)
-      return out.push_back({"machine.poles or run_up.speed_rpm",
-                            turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage", marked,
-                            std::string(slip.source)});
   }
 }
 
@@ -216,30 +288,11 @@ void by_marked_turning(const record::visit_record& in, const verdict::policy& po
   const bool brushed = m.running_circuit == record::running_circuit::commutator;
   const auto of_brushes = policy.practice.rotation_marked_commutator_percent;
   const auto of_slip = policy.practice.marked_slip_percent;
-  const auto of_reading = policy.practice.rotation_above_field_percent;
-  const auto usual_slip = usual_slip_of(m, policy);
-  // The field of the marked poles, or any that lies above what is marked; more slip by 5 % less voltage, about.
-  const auto agrees = [&](double field, double read, double volts) {
-    const double slip = field - *m.rated_speed_rpm;
-    if (slip < 0.0) return false;
-    const double of_voltage = std::abs(std::pow(m.rated_voltage_V / volts, 2.0) - 1.0);
-    const double allowed = (of_slip.value / 100.0 + of_voltage) * slip + of_reading.value / 100.0 * *m.rated_speed_rpm;
-    return std::abs(read - *m.rated_speed_rpm) <= allowed;
-  };
-  const auto fits = [&](double read, double volts) {
-    if (brushed) return std::abs(read / *m.rated_speed_rpm - 1.0) <= of_brushes.value / 100.0;
-    if (m.poles) return agrees(120.0 * m.rated_frequency_Hz / *m.poles, read, volts);
-    constexpr int most_pairs = 32;
-    for (int pairs = 1; pairs <= most_pairs; ++pairs) {
-      const double field = 60.0 * m.rated_frequency_Hz / pairs;
-      if (*m.rated_speed_rpm >= (1.0 - usual_slip.value / 100.0) * field && agrees(field, read, volts)) return true;
-    }
-    return false;
-  };
   for (const auto& run : in.run_up) {
     if (run.speed != m.speeds.front()) continue;
     const auto* row = rotation_near_rated(in, run);
-    if (row == nullptr || fits(*row->speed_rpm, row->voltage_V)) continue;
+    if (row == nullptr || turns_as_plate(in, *row, policy)) continue;
+    if (*row->speed_rpm < *m.rated_speed_rpm && plate_can_turn(m)) continue;  // how it turns: see turning.hpp
     out.push_back({"machine.rated_speed_rpm or run_up.speed_rpm",
                    turns_entry(*row->speed_rpm, run.speed) + " at the rated voltage",
                    entry("rated_speed_rpm", *m.rated_speed_rpm),
@@ -359,7 +412,9 @@ std::vector<contradiction> contradictions_of(const record::visit_record& in, con
   by_instruments(in, out);
   by_air(in, policy, out);
   by_heated_air(in, policy, out);
+  by_cold_ohms(in, policy, out);
   by_volts(in, policy, out);
+  by_meant_volts(in, out);
   by_admittance(in, policy, out);
   by_watts(in, policy, out);
   by_poles(in, policy, out);

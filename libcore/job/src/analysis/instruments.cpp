@@ -36,20 +36,18 @@ template <class Quantity>
 measurement::instrument<Quantity> instrument_for(const record::visit_record& in, const char* name,
                                                  const std::vector<double>& readings, double to_si,
                                                  std::vector<std::string>& assumed) {
-  const auto stated = in.instruments.find(name);
-  if (stated != in.instruments.end()) {
-    const auto& spec = stated->second;
-    // Of a current that is no sine a meter that averages is off by more than it states of itself.
-    const bool averages = stated->first == "ammeter" && spec.true_rms == false;
-    const double more = averages ? assumption("averaging").reading_percent : 0.0;
-    return {spec.name.value_or(""), std::hypot(spec.reading_percent, more) / 100.0,
-            Quantity::from_value(spec.resolution), spec.digits, false};
-  }
+  const auto found = in.instruments.find(name);
+  const auto stated = found == in.instruments.end() ? record::instrument_section{} : found->second;
   const auto& row = assumption(name);
-  if (!readings.empty()) assumed.emplace_back(name);
+  // Of a current that is no sine a meter that averages is off by more than it states of itself.
+  const bool averages = std::string_view(name) == "ammeter" && stated.true_rms == false;
+  const double more = averages ? assumption("averaging").reading_percent : 0.0;
   const double digit =
       readings.empty() ? row.coarsest_digit : std::min(row.coarsest_digit, shown_digit(readings) * to_si);
-  return {"", row.reading_percent / 100.0, Quantity::from_value(digit), row.digits, true};
+  const bool by_default = !stated.reading_percent;
+  if (by_default && !readings.empty()) assumed.emplace_back(name);
+  return {stated.name.value_or(""), std::hypot(stated.reading_percent.value_or(row.reading_percent), more) / 100.0,
+          Quantity::from_value(stated.resolution.value_or(digit)), stated.digits.value_or(row.digits), by_default};
 }
 
 /// A column of all run-ups.
@@ -74,6 +72,11 @@ std::vector<double> currents(const record::visit_record& in) {
 
 }  // namespace
 
+measurement::instrument<units::resistance> ohmmeter_on_bars(const record::visit_record& in) {
+  std::vector<std::string> assumed;
+  return instrument_for<units::resistance>(in, "ohmmeter", in.commutator->bar_ohm, 1.0, assumed);
+}
+
 bench_instruments instruments_of(const record::visit_record& in) {
   std::vector<double> ohms;
   std::vector<double> temperatures;
@@ -93,7 +96,7 @@ bench_instruments instruments_of(const record::visit_record& in) {
   if (in.coast_down)
     rotations.insert(rotations.end(), in.coast_down->speed_rpm.begin(), in.coast_down->speed_rpm.end());
   if (in.heat_run) {
-    ohms.push_back(in.heat_run->cold_ohm);
+    if (in.heat_run->cold_ohm) ohms.push_back(*in.heat_run->cold_ohm);
     for (const auto* list : {&in.heat_run->resistance_ohm, &in.heat_run->cooling_ohm})
       ohms.insert(ohms.end(), list->begin(), list->end());
     temperatures.push_back(in.heat_run->ambient_C);

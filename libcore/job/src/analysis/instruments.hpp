@@ -29,4 +29,7 @@ struct bench_instruments {
 
 bench_instruments instruments_of(const record::visit_record& in);
 
+/// The ohmmeter as it shows the bars of a commutator, which it reads on a lower range than a winding.
+measurement::instrument<units::resistance> ohmmeter_on_bars(const record::visit_record& in);
+
 }  // namespace rewound::job

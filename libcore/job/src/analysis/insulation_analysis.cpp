@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "analysis/insulation_analysis.hpp"
 
+#include <rewound/record/names.hpp>
 #include "judging/judge_parts.hpp"
 
 #include <algorithm>
-#include <cctype>
 #include <cmath>
 #include <numbers>
 
@@ -122,16 +122,6 @@ std::optional<checks::dew_point_result> dew_point_of(const record::visit_record&
                             *in.visit.humidity_percent / 100.0, humidity_u, input.winding, input.winding_uncertainty});
 }
 
-/// The frame by any of its names.
-bool names_the_frame(const std::string& circuit) {
-  std::string low(circuit);
-  std::transform(low.begin(), low.end(), low.begin(), [](unsigned char c) { return std::tolower(c); });
-  for (const auto* word : {"frame", "earth", "ground", "case", "casing", "housing", "body", "base", "chassis", "core",
-                           "iron", "shaft", "shell", "stack", "metal"})
-    if (low.find(word) != std::string::npos) return true;
-  return (" " + low + " ").find(" pe ") != std::string::npos;  // the protective conductor
-}
-
 /// A winding stated warmer than the air by more than it usually is: what it would be at 40 degC had it the air's
 /// temperature, by the correction that decides there. Without the air's, 20 degC stand in.
 void tell_if_at_air(const record::visit_record& in, const record::insulation_section& entry,
@@ -169,7 +159,7 @@ verdict::rules::circuit_insulation analyse_insulation(const record::visit_record
   out.late_ratio = late_ratio_of(entry);
   out.dew_point = dew_point_of(in, instruments, input, policy);
   out.to_frame =
-      entry.ends ? *entry.ends == record::insulation_ends::winding_and_frame : names_the_frame(entry.circuit);
+      entry.ends ? *entry.ends == record::insulation_ends::winding_and_frame : record::names_the_frame(entry.circuit);
   if (out.split) predict(entry, input, out);
   checks::insulation_curve_input curve{{}, policy.practice.curve_certainty.value};
   for (std::size_t i = 0; i < input.readings.size(); ++i)

@@ -5,6 +5,7 @@
 
 #include <rewound/machine/tables.hpp>
 #include <rewound/machine/wire.hpp>
+#include <rewound/record/names.hpp>
 
 namespace rewound::job {
 
@@ -46,9 +47,8 @@ bool has_designs(const record::visit_record& in) {
 }
 
 std::optional<winding> winding_of(std::string_view section) {
-  const auto has = [&](std::string_view part) { return section.find(part) != std::string_view::npos; };
-  const bool auxiliary = has("start") || has("aux");
-  const bool main = has("main") || has("run");
+  const bool auxiliary = record::names_any(section, {"start", "aux"});
+  const bool main = record::names_any(section, {"main", "run"});
   if (auxiliary == main) return std::nullopt;
   return main ? winding::main : winding::auxiliary;
 }

@@ -9,6 +9,7 @@
 #include <rewound/verdict/equipment.hpp>
 
 #include "analysis/analysis.hpp"
+#include "analysis/turning.hpp"
 
 namespace rewound::job {
 
@@ -53,7 +54,14 @@ result head_of(const analysis& seen) {
 }
 
 finding_list other_winding(const analysis& seen) {
-  if (!seen.visits.rewound_since) return {};
+  if (!seen.visits.rewound_since) {
+    const auto& before = seen.before();
+    if (!before || seen.population || !mended_since(seen.record, before->in)) return {};
+    return {{.check = verdict::check::draw,
+             .bearing = verdict::bearing::informs,
+             .says = verdict::statement::earlier_as_found,
+             .quantity = "level"}};
+  }
   return {{.check = verdict::check::draw,
            .bearing = verdict::bearing::informs,
            .says = verdict::statement::earlier_other_winding,

@@ -168,11 +168,19 @@ std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const fin
       case verdict::statement::steps_against_rotation: out.push_back(pattern::order_wrong); break;
       case verdict::statement::steps_currents_against_rotation: out.push_back(pattern::slower_takes_more); break;
       case verdict::statement::capacitor_value:
-        if (finding.outcome == verdict::outcome::fails) out.push_back(pattern::capacitor_off);
+        if (finding.outcome == verdict::outcome::fails)
+          out.push_back(*finding.value < 0.0 ? pattern::capacitor_off : pattern::capacitor_other);
         break;
+      case verdict::statement::capacitor_voltage:
+        if (finding.outcome == verdict::outcome::fails) out.push_back(pattern::capacitor_other);
+        break;
+      case verdict::statement::resistance_order_by_name: out.push_back(pattern::ohms_order); break;
       case verdict::statement::resistance_order:
         if (finding.outcome == verdict::outcome::fails) out.push_back(pattern::ohms_order);
         break;
+      case verdict::statement::turns_slower_than_before:
+      case verdict::statement::turns_slow_of_mark:
+      case verdict::statement::turns_slow_of_field: out.push_back(pattern::turns_slow); break;
       case verdict::statement::turns_the_other_way: out.push_back(pattern::turns_wrong); break;
       case verdict::statement::insulation_fell:
         if (finding.bearing == verdict::bearing::decides) out.push_back(pattern::insulation_fell);
@@ -200,6 +208,9 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
   facts.patterns = patterns_of(seen, findings);
   facts.failed = failed_checks(findings);
   facts.without_part = without_part(now.in);
+  // Leads that were exchanged would show in the order.
+  if (worst_of(findings, verdict::check::steps) == verdict::outcome::conforms)
+    facts.without_part.push_back(verdict::cause::speed_leads_exchanged);
   const auto& machine = now.in.machine;
   constexpr double another_frequency = 0.02;  // as far off a grid never strays for long (common practice, no source)
   // The mains that it will meet is a condition; what was read shows the frequency that the run-ups were made on.

@@ -15,6 +15,14 @@ namespace rewound::job {
 
 namespace {
 
+/// Whether a run-up was made and nothing but amperes was read of it.
+bool amperes_alone(const record::visit_record& in) {
+  return !in.run_up.empty() && std::all_of(in.run_up.begin(), in.run_up.end(), [](const auto& run) {
+    return std::all_of(run.rows.begin(), run.rows.end(),
+                       [](const auto& row) { return !row.power_W && !row.speed_rpm; });
+  });
+}
+
 finding_list judge_capacitors(const visit_facts& now, const verdict::policy& policy) {
   const auto& meters = now.instruments;
   const double hertz = run_up_frequency_Hz(now.in);
@@ -38,8 +46,10 @@ finding_list judge_capacitors(const visit_facts& now, const verdict::policy& pol
     out.push_back(verdict::rules::capacitor(entry, checks::capacitor(input), policy).front());
   }
   const auto circuit = now.in.machine.running_circuit;
+  const bool by_amperes = amperes_alone(now.in);
   if (now.in.capacitor.empty() && circuit == record::running_circuit::permanent_capacitor)
-    out.push_back(verdict::rules::capacitor_not_entered());
+    out.push_back(verdict::rules::capacitor_not_entered(by_amperes));
+  else if (by_amperes && circuit != record::running_circuit::commutator) out.push_back(verdict::rules::rotor_unseen());
   return out;
 }
 
@@ -48,7 +58,7 @@ finding_list judge_commutator(const visit_facts& now, const verdict::policy& pol
   std::optional<checks::section_balance_result> bars;
   if (now.in.commutator->bar_ohm.size() >= 2) {
     checks::section_balance_input input;
-    const auto digit = now.instruments.ohmmeter.digit_uncertainty();
+    const auto digit = ohmmeter_on_bars(now.in).digit_uncertainty();
     for (const double ohms : now.in.commutator->bar_ohm) input.sections.push_back({units::ohms(ohms), digit});
     // All of them nothing: a short from bar to bar, or the meter's leads; there is no mean to hold them against.
     const auto& read = now.in.commutator->bar_ohm;
@@ -68,6 +78,7 @@ finding_list judge_cold(const analysis& seen, const std::vector<verdict::draw_ro
   append(out, judge_capacitors(seen.today(), seen.policy));
   append(out, judge_commutator(seen.today(), seen.policy));
   append(out, verdict::rules::mechanics(seen.record, seen.policy));
+  if (seen.slow) out.push_back(verdict::rules::turns_slowly(*seen.slow, seen.record.machine.running_circuit));
   append(out, verdict::rules::bench_checks(seen.record.checks, seen.policy));
   return out;
 }

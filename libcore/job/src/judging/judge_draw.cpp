@@ -62,7 +62,7 @@ verdict::rules::compared_draw compared_of(const analysis& seen) {
   out.reading_in_doubt = !seen.run_ups.suspects.readings.empty();
   out.joint_p_value = seen.joint_p_value;
   // Entries that contradict each other condemn no machine.
-  if (!seen.population && seen.contradictions.empty()) out.nameplate_p_value = seen.nameplate_p_value;
+  if (!seen.population && seen.contradictions.empty() && !seen.slow) out.nameplate_p_value = seen.nameplate_p_value;
   if (seen.comparison) out.good_machines = seen.comparison->good_machines;
   out.own_spread = has_own_spread(seen.policy);
   out.reference_shaft_differs = good && !beside_good;

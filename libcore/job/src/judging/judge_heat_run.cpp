@@ -38,21 +38,22 @@ struct rise_scale {
   double thermometer_gain;  ///< relative, one for all its readings
 
   double rise(double ohm) const {
-    return units::in_kelvins(machine::rise_by_resistance(units::ohms(run.cold_ohm), units::celsius(run.cold_C),
+    return units::in_kelvins(machine::rise_by_resistance(units::ohms(cold_ohm()), units::celsius(run.cold_C),
                                                          units::ohms(ohm), units::celsius(run.ambient_C), material,
                                                          copper_K));
   }
-  double per_ohm() const { return (machine::inferred_zero_offset_K(material, copper_K) + run.cold_C) / run.cold_ohm; }
+  double cold_ohm() const { return run.cold_ohm.value(); }  // stands beside any ohms of the run
+  double per_ohm() const { return (machine::inferred_zero_offset_K(material, copper_K) + run.cold_C) / cold_ohm(); }
   /// What all readings share, at a hot resistance: the cold one's digits, and the two temperatures. The ohmmeter's gain
   /// cancels in hot over cold; the thermometer's goes into both temperatures alike.
   double common(double ohm) const {
-    const double ratio = ohm / run.cold_ohm;
+    const double ratio = ohm / cold_ohm();
     return std::hypot(std::hypot(ratio * per_ohm() * digit_ohm, ratio * thermometer_K, thermometer_K),
                       thermometer_gain * (ratio * run.cold_C - run.ambient_C));
   }
   /// The same for rises by thermometer: the ambient's reading, and the gain of both.
   double common_by_thermometer(double rise_K) const { return std::hypot(thermometer_K, thermometer_gain * rise_K); }
-  double at_ambient_ohm() const { return run.cold_ohm - rise(run.cold_ohm) / per_ohm(); }
+  double at_ambient_ohm() const { return cold_ohm() - rise(cold_ohm()) / per_ohm(); }
 };
 
 rise_scale scale_of(const visit_facts& now, const verdict::policy& policy) {

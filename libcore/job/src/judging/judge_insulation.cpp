@@ -3,6 +3,7 @@
 #include <optional>
 #include <utility>
 
+#include <rewound/record/names.hpp>
 #include <rewound/verdict/limit_tables.hpp>
 #include <rewound/verdict/rules/insulation.hpp>
 
@@ -29,8 +30,8 @@ std::optional<std::pair<const char*, const char*>> part_untested(const analysis&
   for (std::size_t i = 0; i < seen.insulation.size(); ++i) {
     if (!seen.insulation[i].to_frame) continue;
     const auto& circuit = seen.record.insulation[i].circuit;
-    const auto names = [&](const char* word) { return circuit.find(word) != std::string::npos; };
-    const bool of_field = names("field"), of_armature = names("armature") || names("commutator") || names("rotor");
+    const bool of_field = record::names_any(circuit, {"field"});
+    const bool of_armature = record::names_any(circuit, {"armature", "commutator", "rotor"});
     field = field || of_field;
     armature = armature || of_armature;
     whole = whole || (!of_field && !of_armature);

@@ -2,9 +2,11 @@
 #include <cmath>
 
 #include <rewound/machine/conductor.hpp>
+#include <rewound/record/names.hpp>
 #include <rewound/verdict/rules/no_load.hpp>
 
 #include "analysis/analysis.hpp"
+#include "analysis/machine_kind_of.hpp"
 
 namespace rewound::job {
 
@@ -25,11 +27,11 @@ struct loss_resistance {
 /// one.
 const record::resistance_section* section_of(const record::visit_record& in, const std::string& speed) {
   for (const auto& section : in.resistance)
-    if (section.speed == speed) return &section;
+    if (record::speed_of(section, in) == speed) return &section;
   if (in.machine.speeds.size() > 1 && in.machine.speeds.front() != speed) return nullptr;
   for (const auto& section : in.resistance)
-    if (section.section == "main" && !section.speed) return &section;
-  return in.resistance.size() == 1 && !in.resistance.front().speed ? &in.resistance.front() : nullptr;
+    if (winding_of(section.section) == winding::main && !section.speed) return &section;
+  return in.resistance.size() == 1 && !record::speed_of(in.resistance.front(), in) ? &in.resistance.front() : nullptr;
 }
 
 /// Of the winding at the temperature of the run-up; where none was noted, the resistance is taken as read and its

@@ -3,9 +3,11 @@
 
 #include <iterator>
 #include <optional>
+#include <string>
 #include <utility>
 #include <vector>
 
+#include <rewound/checks/section_order.hpp>
 #include <rewound/job/analysis.hpp>
 #include <rewound/job/reference.hpp>
 #include <rewound/job/result.hpp>
@@ -63,6 +65,16 @@ finding_list judge_cold(const analysis& seen, const std::vector<verdict::draw_ro
 
 /// Winding resistance, balance and order of sections.
 finding_list judge_resistance(const analysis& seen, const std::vector<verdict::draw_row>& rows);
+
+/// Ohms from common to the leads of the speeds that have some, fastest first.
+struct ohms_by_speed {
+  std::vector<std::string> speeds;
+  bool by_name = false;  ///< of some section only its name says whose it is
+  checks::section_order_result rises;
+};
+
+/// Absent unless two were read or more.
+std::optional<ohms_by_speed> ohms_by_speed_of(const visit_facts& now, const verdict::policy& policy);
 
 /// Starts by position, lowest starting voltage, time to speed.
 finding_list judge_starting(const analysis& seen);

@@ -8,6 +8,7 @@
 #include <rewound/checks/section_balance.hpp>
 #include <rewound/checks/section_order.hpp>
 #include <rewound/machine/wire.hpp>
+#include <rewound/record/names.hpp>
 #include <rewound/verdict/rules/resistance.hpp>
 #include <rewound/verdict/rules/resistance_sections.hpp>
 
@@ -85,16 +86,25 @@ std::optional<double> running_current_A(const visit_facts& now, const std::vecto
   return now.in.machine.rated_current_A;
 }
 
+units::resistance at_20_C(const visit_facts& now, const record::resistance_section& entry,
+                          const verdict::policy& policy) {
+  checks::resistance_input in{.measured = reading_of(now, entry, policy), .earlier = {}, .expected = {}};
+  in.material = entry.material;
+  in.copper_K = policy.practice.copper_constant_K.value;
+  return checks::resistance(in).at_20_C.value;
+}
+
 /// A section at 20 degC with the uncertainty of what differs from reading to reading: the digits, and the temperature
 /// where the sections were not read at one temperature.
 measurement::uncertain<units::resistance> apart(const visit_facts& now, const record::resistance_section& entry,
-                                                const checks::resistance_result& result, bool one_temperature,
-                                                double copper_K) {
+                                                bool one_temperature, const verdict::policy& policy) {
+  const double copper_K = policy.practice.copper_constant_K.value;
   const double digits = now.instruments.ohmmeter.digit_uncertainty().value() / entry.resistance_ohm;
   const double kelvins = units::in_kelvins(winding_uncertainty(now, entry.winding_C));
   const double slope = machine::relative_slope_per_K(units::celsius(entry.winding_C), entry.material, copper_K);
   const double relative = std::hypot(digits, one_temperature ? 0.0 : slope * kelvins);
-  return {result.at_20_C.value, relative * result.at_20_C.value};
+  const auto ohm = at_20_C(now, entry, policy);
+  return {ohm, relative * ohm};
 }
 
 using section_list = std::vector<std::size_t>;
@@ -106,12 +116,10 @@ bool at_one_temperature(const record::visit_record& in, const section_list& plac
 }
 
 std::vector<measurement::uncertain<units::resistance>> values_of(const visit_facts& now, const section_list& places,
-                                                                 const std::vector<checks::resistance_result>& results,
                                                                  const verdict::policy& policy) {
-  const double copper_K = policy.practice.copper_constant_K.value;
   const bool one = at_one_temperature(now.in, places);
   std::vector<measurement::uncertain<units::resistance>> out;
-  for (const auto i : places) out.push_back(apart(now, now.in.resistance[i], results[i], one, copper_K));
+  for (const auto i : places) out.push_back(apart(now, now.in.resistance[i], one, policy));
   return out;
 }
 
@@ -126,32 +134,22 @@ std::vector<std::pair<std::string, section_list>> equal_groups(const record::vis
     else found->second.push_back(i);
   }
   const bool speeds = std::any_of(in.resistance.begin(), in.resistance.end(),
-                                  [](const auto& entry) { return entry.speed.has_value(); });
+                                  [&](const auto& entry) { return record::speed_of(entry, in).has_value(); });
   if (out.empty() && !speeds && in.machine.phases == 3 && in.resistance.size() == 3)
     out.push_back({"phases", {0, 1, 2}});
   return out;
 }
 
-finding_list judge_sections(const visit_facts& now, const std::vector<checks::resistance_result>& results,
-                            const verdict::policy& policy) {
+finding_list judge_sections(const visit_facts& now, const verdict::policy& policy) {
   finding_list out;
   for (const auto& [name, places] : equal_groups(now.in)) {
-    const auto balance = checks::section_balance({values_of(now, places, results, policy)});
+    const auto balance = checks::section_balance({values_of(now, places, policy)});
     out.push_back(verdict::rules::resistance_balance(name, now.in.resistance[places.at(balance.farthest)].section,
                                                      balance, now.in.machine.winding_kind, policy));
   }
-  section_list by_speed;
-  std::vector<std::string> speeds;
-  for (const auto& speed : now.in.machine.speeds)
-    for (std::size_t i = 0; i < now.in.resistance.size(); ++i)
-      if (now.in.resistance[i].speed == speed) {
-        by_speed.push_back(i);
-        speeds.push_back(speed);
-      }
-  if (by_speed.size() < 2) return out;
-  out.push_back(verdict::rules::resistance_order(speeds,
-                                                 checks::section_order({values_of(now, by_speed, results, policy)}),
-                                                 now.in.machine.speed_control, policy));
+  if (const auto order = ohms_by_speed_of(now, policy))
+    out.push_back(verdict::rules::resistance_order(order->speeds, order->rises, now.in.machine.speed_control, policy,
+                                                   order->by_name));
   return out;
 }
 
@@ -199,13 +197,28 @@ const record::resistance_section* counterpart_of(const record::resistance_sectio
 
 }  // namespace
 
+std::optional<ohms_by_speed> ohms_by_speed_of(const visit_facts& now, const verdict::policy& policy) {
+  ohms_by_speed out;
+  section_list places;
+  for (const auto& speed : now.in.machine.speeds)
+    for (std::size_t i = 0; i < now.in.resistance.size(); ++i) {
+      const auto& entry = now.in.resistance[i];
+      if (entry.to_speed || record::speed_of(entry, now.in) != speed) continue;
+      places.push_back(i);
+      out.speeds.push_back(speed);
+      out.by_name = out.by_name || !entry.speed;
+    }
+  if (places.size() < 2) return std::nullopt;
+  out.rises = checks::section_order({values_of(now, places, policy)});
+  return out;
+}
+
 finding_list judge_resistance(const analysis& seen, const std::vector<verdict::draw_row>& rows) {
   const auto& now = seen.today();
   const auto& before = seen.before();
   const auto& policy = seen.policy;
   if (now.in.resistance.empty()) return {verdict::rules::resistance_missing()};
   finding_list out;
-  std::vector<checks::resistance_result> results;
   const auto running_A = running_current_A(now, rows);
   for (const auto& entry : now.in.resistance) {
     checks::resistance_input input{.measured = reading_of(now, entry, policy),
@@ -220,15 +233,15 @@ finding_list judge_resistance(const analysis& seen, const std::vector<verdict::d
     if (old != nullptr) input.earlier = reading_of(*before, *old, policy);
     if (before && old == nullptr && !before->in.resistance.empty())
       out.push_back(verdict::rules::resistance_without_counterpart(entry.section, before->in.resistance));
-    results.push_back(checks::resistance(input));
-    append(out, verdict::rules::resistance(entry, now.in.machine, results.back(),
-                                           explanation_of(entry, results.back(), policy), running_A, policy));
+    const auto result = checks::resistance(input);
+    append(out, verdict::rules::resistance(entry, now.in.machine, result, explanation_of(entry, result, policy),
+                                           running_A, policy));
   }
   const bool main = std::any_of(now.in.resistance.begin(), now.in.resistance.end(), [](const auto& entry) {
     return winding_of(entry.section) != winding::auxiliary && !entry.to_speed;
   });
   if (!main) out.push_back(verdict::rules::resistance_without_main());
-  append(out, judge_sections(now, results, policy));
+  append(out, judge_sections(now, policy));
   return out;
 }
 

@@ -141,21 +141,13 @@ bool falls_by_itself(const curve& fastest, double x, const verdict::policy& poli
   return fall > std::log1p(policy.practice.own_curve_fall_percent.value / 100.0);
 }
 
-/// Whether the ohms from common to every speed's lead were read, cold at one temperature, and rise from each speed to
-/// the next slower one by more than the digits are worth.
-bool ohms_rise(const record::visit_record& in) {
-  constexpr double least_rise = 1.02;  // common practice, no source
-  const record::resistance_section* faster = nullptr;
-  for (const auto& speed : in.machine.speeds) {
-    const auto read = std::find_if(in.resistance.begin(), in.resistance.end(),
-                                   [&](const auto& each) { return each.speed == speed && !each.to_speed; });
-    if (read == in.resistance.end()) return false;
-    if (faster != nullptr &&
-        (read->winding_C != faster->winding_C || read->resistance_ohm < least_rise * faster->resistance_ohm))
-      return false;
-    faster = &*read;
-  }
-  return faster != nullptr;
+/// Whether the ohms from common to every speed's lead were read and rise from each speed to the next slower one.
+bool ohms_rise(const analysis& seen) {
+  const auto read = ohms_by_speed_of(seen.today(), seen.policy);
+  if (!read || read->speeds != seen.record.machine.speeds) return false;
+  return std::all_of(read->rises.rise_percent.begin(), read->rises.rise_percent.end(), [&](const auto& rise) {
+    return seen.policy.judge(rise.value, rise.standard_uncertainty, {0.0, {}}) == verdict::outcome::conforms;
+  });
 }
 
 }  // namespace
@@ -177,7 +169,7 @@ judged_steps judge_steps(const analysis& seen) {
     compared.beside_good = order_beside(seen);
     compared.own_curve_falls = falls_by_itself(*curves.front(), x, seen.policy);
     compared.equal = equal_neighbours(seen);
-    compared.ohms_in_order = ohms_rise(seen.record);
+    compared.ohms_in_order = ohms_rise(seen);
   }
   const auto judged = verdict::rules::steps(seen.record, compared, seen.policy);
   judged_steps out{{judged.finding}, summary_of(seen, compared, judged)};

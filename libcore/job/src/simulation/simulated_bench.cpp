@@ -86,7 +86,7 @@ void misread_currents(const simulated_visit& visit, record::visit_record& out) {
   const auto which = 1 + static_cast<std::size_t>(number_between(random, 0.0, inner));
   if (visit.unit.misread)
     run.rows[which].current_A = shown_in_steps(run.rows[which].current_A * (1.0 + *visit.unit.misread),
-                                               visit.meters.at("ammeter").statement.resolution);
+                                               *visit.meters.at("ammeter").statement.resolution);
   if (visit.unit.range_factor == 1.0) return;
   for (auto& each : out.run_up)
     for (auto& row : each.rows) row.current_A = shown_in_steps(row.current_A * visit.unit.range_factor, last_digit);
@@ -125,9 +125,9 @@ double shown_in_steps(double value, double resolution) {
 }
 
 double simulated_meter::read(double value, random_numbers& random) const {
-  const double scatter = number_between(random, -1.0, 1.0) * statement.digits * statement.resolution;
+  const double scatter = number_between(random, -1.0, 1.0) * *statement.digits * *statement.resolution;
   if (value == 0.0) return 0.0;
-  return std::max(0.0, shown_in_steps(value * gain + scatter, statement.resolution));
+  return std::max(0.0, shown_in_steps(value * gain + scatter, *statement.resolution));
 }
 
 std::map<std::string, simulated_meter> meters_of_bench(std::uint64_t bench) {

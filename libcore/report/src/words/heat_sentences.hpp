@@ -82,7 +82,7 @@ inline constexpr auto heat_phrases = std::to_array<phrase>({
     {"thermal_class", "stated", ""},
     {"thermal_class", "unstated", " (the lowest, since none is stated)"},
     {"heat_settle", "class", "enter the insulation class, which sets the limit of the heat run"},
-    {"heat_settle", "entries", "enter the temperatures of the heat run again: they contradict each other"},
+    {"heat_settle", "entries", ""},
     {"heat_settle", "length",
      "run it on for {more} minutes more: a body that warms with {slow} min has not shown yet how far it goes"},
     {"heat_settle", "readings",
@@ -90,8 +90,7 @@ inline constexpr auto heat_phrases = std::to_array<phrase>({
     {"heat_settle", "run",
      "run it on for {more} minutes more and read every few minutes, which would tell the final rise"},
     {"heat_settle", "meters",
-     "measure cold and hot resistance and the temperatures again with finer meters; if it stays, look for overload, "
-     "blocked air, high voltage"},
+     "measure again with finer meters, cold and hot; if it stays, look for overload, blocked air, high voltage"},
     {"ambient_range", "inside", ", taking the rise to be the same there"},
     {"ambient_range", "outside",
      ", taking the rise to be the same there; the test's air of {ambient} degC lies outside 10 to 40 degC"},

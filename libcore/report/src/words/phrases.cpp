@@ -133,6 +133,10 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::earlier_other_winding,
      {"the earlier visit was made on another winding (its year differs): it was not compared", "",
       "the earlier visit was of another winding and could not be compared"}},
+    {statement::earlier_as_found,
+     {"at the earlier visit the machine was as found, and it draws less or turns faster since: its draw was not held "
+      "against that",
+      "", ""}},
     {statement::visit_in_reference,
      {"the reference was learnt from this visit too: it was left out of the comparison", "", ""}},
     {statement::not_run_at_rated,
@@ -147,7 +151,7 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "exchange the speed leads back to that order, or check by rpm which speed is which", ""}},
     {statement::steps_reversed,
      {"the speeds draw in reversed order at {voltage} V: {best_order} (probability {probability})",
-      "check the speed leads at the control: the order is turned round", ""}},
+      "put the speed leads at the control in the reverse order, then read again", ""}},
     {statement::steps_merged,
      {"two neighbouring speeds draw the same current at {voltage} V (probability {probability})",
       "look for a bridged speed section or two leads on one tap; measure the ohms of each tap", ""}},
@@ -442,6 +446,12 @@ constexpr auto sentences = std::to_array<sentence_entry>({
       "control each slower speed has more",
       "check the leads of speeds {faster} and {subject}: the slower one should have more ohms; then measure both again",
       ""}},
+    {statement::resistance_order_by_name,
+     {"the resistance of section {subject} differs by {value} % +- {half} from that of section {faster}; read from "
+      "common "
+      "to "
+      "the leads of these speeds, the slower one has more",
+      "measure from common to the leads of {faster} and {subject} again, and enter the speed of each section", ""}},
     {statement::resistance_order_not_promised,
      {"the resistance from common rises by {value} % +- {half} from speed {faster} to speed {subject}; this speed "
       "control promises no order",
@@ -573,8 +583,8 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"two entries contradict each other: {first}, and {second}", "enter {place} again: {first}, and {second}", ""}},
     {statement::readings_plain, {"no reading looks misread", "", ""}},
     {statement::reading_suspect,
-     {"speed {subject}, reading {number}: {value} {unit} is suspect: {why}", "take {which} of speed {subject} again",
-      ""}},
+     {"speed {subject}, reading {number}: {value} {unit} is suspect: {why}",
+      "{zero_first}take {which} of speed {subject} again", ""}},
     {statement::readings_stalled_kept_out,
      {"readings with the rotor at rest, kept out of the curves: {count}", "", ""}},
     {statement::readings_low_on_range,
@@ -602,6 +612,15 @@ constexpr auto sentences = std::to_array<sentence_entry>({
      {"the capacitor was not measured; amperes alone show little of one that has lost half its value",
       "measure the capacitor, discharged and out of circuit",
       "the capacitor was not measured: a weak one starts badly and runs hot"}},
+    {statement::capacitor_and_rotor_unseen,
+     {"neither the capacitor nor rpm or watts were read; amperes alone show little of a capacitor that has lost half "
+      "its "
+      "value, or of a rotor with broken bars",
+      "measure the capacitor, discharged and out of circuit; read rpm",
+      "without microfarads and rpm a weak capacitor or rotor stays unseen"}},
+    {statement::rotor_unseen,
+     {"neither rpm nor watts were read; amperes alone show little of a rotor with broken bars",
+      "read rpm on every speed", "without rpm a weak rotor stays unseen"}},
     {statement::capacitor_loss,
      {"{subject} capacitor: loss {value}; at most {limit_high} is usual", "replace the capacitor: its loss is high",
       ""}},
@@ -627,6 +646,28 @@ constexpr auto sentences = std::to_array<sentence_entry>({
     {statement::turns_the_other_way,
      {"it turns {turned}, against what is marked",
       "power off, exchange the two ends of the start winding (two lines on three phases)", ""}},
+    {statement::turns_slower_than_before,
+     {"speed {subject} turns at {value} rpm, at the earlier visit {beside}: {below} % less at like volts, up to {most} "
+      "% "
+      "is usual",
+      "unplugged, turn the shaft by hand: it has to spin freely; then read volts and rpm of speed {subject} again: "
+      "slow "
+      "with a free shaft: {slow_part}",
+      ""}},
+    {statement::turns_slow_of_mark,
+     {"speed {subject} turns at {value} rpm at the rated voltage, marked {beside}: a tight bearing, {slow_part} or low "
+      "volts at its terminals",
+      "unplugged, turn the shaft by hand: it has to spin freely; then read volts and rpm of speed {subject} again: "
+      "slow "
+      "with a free shaft: {slow_part}",
+      ""}},
+    {statement::turns_slow_of_field,
+     {"speed {subject} turns at {value} rpm at the rated voltage, {below} % below the {beside} of its poles' field, up "
+      "to {most} % is usual: a tight bearing, {slow_part}, low volts at its terminals, or other poles",
+      "unplugged, turn the shaft by hand: it has to spin freely; then read volts and rpm of speed {subject} again: "
+      "slow "
+      "with a free shaft: {slow_part}, or it has more poles",
+      ""}},
     {statement::started_by_push,
      {"{subject}: it ran only after a push",
       "look at bearing and oil, then start winding, its switch and capacitor; never start it by hand near the blades",
@@ -704,12 +745,20 @@ constexpr auto phrases = std::to_array<phrase>({
     {"below_it", "untried",
      "that it starts below {volts} V was not shown, and it should from {limit_high} % of the rated volts on"},
     {"below_it", "stands", "it starts only from {volts} V on; below that it stands and heats"},
+    {"zero_first", "yes", "power off, see by its ohms that speed {subject} is connected; then "},
+    {"zero_first", "no", ""},
     {"start_parts", "start_winding_switched", "start winding, its switch or capacitor, bearing"},
     {"start_parts", "permanent_capacitor", "capacitor, start winding, bearing"},
     {"start_parts", "shaded_pole", "shading rings, bearing, rotor"},
     {"start_parts", "three_phase", "a line or winding that is open, bearing"},
     {"start_parts", "commutator", "brushes, armature, bearing"},
     {"start_parts", "unknown", "start winding, capacitor or switch, bearing"},
+    {"slow_part", "start_winding_switched", "rotor, or a start winding left in"},
+    {"slow_part", "permanent_capacitor", "rotor or capacitor"},
+    {"slow_part", "shaded_pole", "rotor or shading rings"},
+    {"slow_part", "three_phase", "rotor, or a line that is open"},
+    {"slow_part", "commutator", "brushes or armature"},
+    {"slow_part", "unknown", "rotor or capacitor"},
     {"look_for", "listed", "look for {likelier}; watts and rpm on every speed would tell"},
     {"look_for", "unlisted",
      "no cause of the list fits what was read: look again at the readings, their units and decimal points, and at what "
@@ -717,6 +766,11 @@ constexpr auto phrases = std::to_array<phrase>({
      "entered of the machine; then compare with a good machine of the model"},
     {"look_shortly", "listed", "look for {likelier}; watts and rpm on every speed would tell"},
     {"look_shortly", "unlisted", "look again at readings, units and entries; then compare with a good machine"},
+    {"reread", "switched",
+     "read speed {subject} again at the rated voltage; if it stays high, look whether the start winding stays in, then "
+     "for shorted or too few turns"},
+    {"reread_short", "switched",
+     "read {subject} again; if it stays high: does the start winding stay in? then shorted or too few turns"},
     {"reread", "there", "read speed {subject} at the rated voltage itself"},
     {"reread", "again",
      "read speed {subject} again at the rated voltage, several times and with a better ammeter; if it stays high, look "

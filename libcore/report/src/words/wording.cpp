@@ -114,15 +114,22 @@ std::string doubt_of(const verdict::finding& f, std::string_view unit) {
   return out;
 }
 
+/// Whether a speed's name stands by itself in a sentence: no number, Arabic or Roman, and not "on".
+bool reads_as_name(const std::string& speed) {
+  const auto all_of = [&](std::string_view of) { return speed.find_first_not_of(of) == std::string::npos; };
+  const bool letters = std::any_of(speed.begin(), speed.end(), [](char c) { return std::isalpha(c & 0x7f); });
+  return letters && speed.size() > 2 && !all_of("IVXivx") && speed != "off" && speed != "run";
+}
+
 std::string short_value(std::string_view key, const verdict::finding& f, std::string_view then) {
   if (key == "speed") {
-    const bool named = std::any_of(f.subject.begin(), f.subject.end(), [](char c) { return std::isalpha(c & 0x7f); });
-    return named ? f.subject : "speed " + f.subject;
+    return reads_as_name(f.subject) ? f.subject : "speed " + f.subject;
   }
   constexpr double worth_a_digit = 0.02;  // of the value: an answer of a line needs no finer ones
   if (key == "value" && f.value && half_width(f) > 0.0)
     return number_text(*f.value, std::max(half_width(f), worth_a_digit * std::abs(*f.value)));
   if (key == "off") return more_or_less(f);
+  if (key == "off_ohms") return coarse(f) + (f.value.value_or(0.0) < 0.0 ? " % fewer" : " % more");
   if (key == "off_than") return coarse(f) == "0" ? "as much as" : more_or_less(f) + " than";
   if (key == "then") return std::string(then);
   if (key == "short") return coarse(f);

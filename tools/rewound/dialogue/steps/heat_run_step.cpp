@@ -25,20 +25,24 @@ struct heating {
   bool ohms = true;  ///< or degrees
   std::optional<run_clock> since_on;
   std::optional<run_clock> since_off;
-  bool cooling = false;  ///< switched off: ohms against the seconds since then
+  std::optional<double> cold_ohm;  ///< of a run by thermometer, asked for its cooling
+  bool cooling = false;            ///< switched off: ohms against the seconds since then
 
   std::string unit() const { return ohms || cooling ? "ohm" : "degC"; }
   quantity what() const { return ohms || cooling ? quantity::resistance : quantity::temperature; }
 };
 
-/// What a heat run begins with; kept with its first reading.
-record::heat_run_section ask_heat_run(session& at) {
-  if (at.record().heat_run) return *at.record().heat_run;
-  record::heat_run_section out;
-  at.ask("Heat run, from cold: read the winding's ohms before switching on; Enter > ", heat_run_here);
+double ask_cold_ohm(session& at) {
   const auto& sections = at.record().resistance;
   const auto likely = sections.empty() ? std::nullopt : std::optional(sections.front().resistance_ohm);
-  out.cold_ohm = at.ask_number({"cold ohms", {"heat_run.cold_ohm"}}, quantity::resistance, 1.0, likely);
+  return at.ask_number({"cold ohms", {"heat_run.cold_ohm"}}, quantity::resistance, 1.0, likely);
+}
+
+/// What a heat run begins with; kept with its first reading.
+record::heat_run_section ask_heat_run(session& at, bool by_ohms) {
+  if (at.record().heat_run) return *at.record().heat_run;
+  record::heat_run_section out;
+  if (by_ohms) out.cold_ohm = ask_cold_ohm(at);
   out.cold_C = at.ask_number({"winding then, degC", {"heat_run.cold_C"}}, quantity::temperature, 1.0,
                              at.record().visit.ambient_C);
   out.ambient_C =
@@ -48,8 +52,10 @@ record::heat_run_section ask_heat_run(session& at) {
 }
 
 /// Ohms or degrees: what the run already holds, what an instrument reads, or what the person says.
-bool by_ohms(session& at, const record::heat_run_section& run) {
-  if (!run.time_s.empty()) return !run.resistance_ohm.empty();
+bool by_ohms(session& at) {
+  const auto& run = at.record().heat_run;
+  if (run && !run->time_s.empty()) return !run->resistance_ohm.empty();
+  at.ask("Heat run, from cold: read the winding's ohms before switching on; Enter > ", heat_run_here);
   if (at.answers("ohmmeter")) return true;
   if (at.answers("thermometer")) return false;
   return ask_choice(at, "what is read of it", {"ohms", "degC"}, "ohms") == "ohms";
@@ -144,6 +150,7 @@ void switch_off(session& at, heating& now, const pace& speed_of_time) {
     now.since_off.emplace(speed_of_time);
   }
   now.cooling = true;
+  if (!now.run.cold_ohm) now.cold_ohm = ask_cold_ohm(at);
   at.person().say(
       "Cooling: type ohms as they are read, or seconds since switch-off and ohms, `20 21.4`; soon and often; `done` "
       "ends.");
@@ -175,6 +182,7 @@ bool cooling_wanted(session& at, const heating& now) {
 
 void one_heat_line(session& at, heating& now, const pace& speed_of_time) {
   if (at.record().heat_run) now.run = *at.record().heat_run;
+  if (!now.run.cold_ohm) now.run.cold_ohm = now.cold_ohm;
   const auto line =
       at.ask(std::string(now.cooling ? "switched off" : "heat run") + ", s " + now.unit() + " > ", heat_run_here);
   try {
@@ -193,8 +201,8 @@ void one_heat_line(session& at, heating& now, const pace& speed_of_time) {
 void heat_run_step(session& at, const pace& speed_of_time) {
   heating now;
   looking_again([&] {
-    now.run = ask_heat_run(at);
-    now.ohms = by_ohms(at, now.run);
+    now.ohms = by_ohms(at);
+    now.run = ask_heat_run(at, now.ohms);
   });
   at.person().say(
       std::string("Type seconds since switched on and ") + (now.ohms ? "ohms" : "degC") +

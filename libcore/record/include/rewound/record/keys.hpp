@@ -176,18 +176,17 @@ template <class V, section_of<instrument_section> S>
 void describe(V& v, S& s) {
   v.key("name", s.name,
         {.doc = "the same name in two records: its gain error is common to both", .example = "\"bench voltmeter 1\""});
-  v.key("reading_percent", s.reading_percent,
-        {.doc = "accuracy, percent of the reading", .example = "0.5", .allowed = percent_range, .needed = true});
+  v.key(
+      "reading_percent", s.reading_percent,
+      {.doc = "accuracy, percent of the reading; not stated: a usual one", .example = "0.5", .allowed = percent_range});
   v.key("digits", s.digits,
-        {.doc = "accuracy, digits of the display",
+        {.doc = "accuracy, digits of the display; not stated: a usual one",
          .example = "2",
-         .allowed = {0, 10000, "a number from 0 to 10000", false, 1e-6},
-         .needed = true});
+         .allowed = {0, 10000, "a number from 0 to 10000", false, 1e-6}});
   v.key("resolution", s.resolution,
-        {.doc = "one digit of its display in V, A, W, ohm ...",
+        {.doc = "one digit of its display in V, A, W, ohm ...; not stated: by the readings",
          .example = "0.1",
-         .allowed = one_digit_range,
-         .needed = true});
+         .allowed = one_digit_range});
   v.key("address", s.address,
         {.doc = "or \"serial:/dev/ttyUSB0@9600\": `bench` then reads it by itself",
          .example = "\"tcp://192.0.2.7:5025\""});
@@ -197,7 +196,8 @@ void describe(V& v, S& s) {
         {.doc = "how long an answer is waited for",
          .example = "3",
          .allowed = {0, 600, "a time above 0 and up to 600 s", true}});
-  v.key("true_rms", s.true_rms, {.doc = "true: of waves that are no sines too; kept, not judged", .example = "true"});
+  v.key("true_rms", s.true_rms,
+        {.doc = "false: an ammeter's peaked waves are read less well, which is allowed for", .example = "true"});
   v.key("full_scale", s.full_scale,
         {.doc = "end of the range it was read on, in V, A, W, ohm ...: what OL means",
          .example = "600",
@@ -445,7 +445,10 @@ void describe(V& v, S& s) {
 template <class V, section_of<heat_run_section> S>
 void describe(V& v, S& s) {
   v.key("cold_ohm", s.cold_ohm,
-        {.doc = "of the winding before", .example = "18.40", .allowed = ohms_range, .needed = true});
+        {.doc = "of the winding before; by thermometer alone not needed",
+         .example = "18.40",
+         .allowed = ohms_range,
+         .always = true});
   v.key("cold_C", s.cold_C,
         {.doc = "of the winding then", .example = "21", .allowed = temperature_range, .needed = true, .always = true});
   v.key(

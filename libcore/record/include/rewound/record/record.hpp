@@ -95,9 +95,9 @@ inline bool has_equipment(const std::vector<std::string>& have, std::string_view
 
 struct instrument_section {
   std::optional<std::string> name;
-  double reading_percent = 0.0;
-  double digits = 0.0;
-  double resolution = 0.0;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
+  std::optional<double> reading_percent;  ///< this and the next two: what is usual of such a meter where not stated
+  std::optional<double> digits;
+  std::optional<double> resolution;  ///< in the SI unit of the quantity (degrees Celsius for a thermometer)
   std::optional<std::string>
       address;  ///< where it answers queries: tcp://host:port or serial:device; absent: read by eye
   std::optional<std::string> query;  ///< asked of it for one reading in SI units, as MEAS:CURR:AC?
@@ -296,7 +296,7 @@ struct coast_down_section {
 };
 
 struct heat_run_section {
-  double cold_ohm = 0.0;
+  std::optional<double> cold_ohm;  ///< there where anything was read in ohms
   double cold_C = 0.0;
   double ambient_C = 0.0;
   std::optional<double> voltage_V;  ///< of the supply during the run; absent: the rated one

@@ -34,6 +34,7 @@ enum class statement {
   earlier_same_day,
   earlier_never_judged,
   earlier_other_winding,
+  earlier_as_found,
   visit_in_reference,
   not_run_at_rated,
   // steps
@@ -127,6 +128,7 @@ enum class statement {
   resistance_explained,
   resistance_balance,
   resistance_order,
+  resistance_order_by_name,
   resistance_order_not_promised,
   // starting
   starts_not_tried,
@@ -195,6 +197,8 @@ enum class statement {
   // capacitor, commutator, mechanics
   capacitor_value,
   capacitor_not_measured,
+  capacitor_and_rotor_unseen,
+  rotor_unseen,
   capacitor_loss,
   capacitor_voltage,
   brush_length,
@@ -205,6 +209,9 @@ enum class statement {
   bars_without_resistance,
   turns_as_marked,
   turns_the_other_way,
+  turns_slower_than_before,
+  turns_slow_of_mark,
+  turns_slow_of_field,
   started_by_push,
   starts_not_on_slowest,
   noise_usual,

@@ -432,6 +432,8 @@ class whole_checker {
     else if (!entry.resistance_ohm.empty())
       same_length("heat_run.resistance_ohm", entry.resistance_ohm.size(), "time_s", entry.time_s.size());
     else same_length("heat_run.temperature_C", entry.temperature_C.size(), "time_s", entry.time_s.size());
+    if (!entry.cold_ohm && !(entry.resistance_ohm.empty() && entry.cooling_ohm.empty()))
+      add(error_code::missing_key, "heat_run.cold_ohm", "nothing", "the winding's ohms before the run");
     same_length("heat_run.cooling_ohm", entry.cooling_ohm.size(), "cooling_time_s", entry.cooling_time_s.size());
   }
 

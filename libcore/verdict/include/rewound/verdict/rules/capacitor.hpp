@@ -19,7 +19,10 @@ std::vector<finding> capacitor(const record::capacitor_section& of,
                                const std::optional<checks::capacitor_result>& measured, const policy& rules);
 
 /// The condition of a machine that runs by a capacitor of which the record says nothing.
-finding capacitor_not_entered();
+finding capacitor_not_entered(bool amperes_alone);
+
+/// Nor do they show a rotor that lost bars, where neither rpm nor watts were read.
+finding rotor_unseen();
 
 }  // namespace rewound::verdict::rules
 

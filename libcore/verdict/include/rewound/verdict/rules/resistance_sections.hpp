@@ -20,9 +20,9 @@ finding resistance_balance(const std::string& group, const std::string& farthest
                            const std::optional<record::winding_kind>& kind, const policy& rules);
 
 /// The resistance from common to each speed's lead, fastest first, has to rise from speed to speed where the speed
-/// control implies it. The step that is surest to fall speaks for all.
+/// control implies it. The step that is surest to fall speaks for all. What only the sections' names say fails nothing.
 finding resistance_order(const std::vector<std::string>& speeds, const checks::section_order_result& result,
-                         record::speed_control control, const policy& rules);
+                         record::speed_control control, const policy& rules, bool by_name = false);
 
 }  // namespace rewound::verdict::rules
 

@@ -64,12 +64,22 @@ REWOUND_INLINE std::vector<finding> capacitor(const record::capacitor_section& o
   return out;
 }
 
-REWOUND_INLINE finding capacitor_not_entered() {
+REWOUND_INLINE finding capacitor_not_entered(bool amperes_alone) {
   return {.check = check::capacitor,
           .bearing = bearing::informs,
-          .says = statement::capacitor_not_measured,
+          .says = amperes_alone ? statement::capacitor_and_rotor_unseen : statement::capacitor_not_measured,
           .quantity = "capacitance",
           .source = "common practice, no source (a run-up shows little of a capacitor's loss of value)"};
+}
+
+REWOUND_INLINE finding rotor_unseen() {
+  return {.check = check::readings,
+          .bearing = bearing::informs,
+          .says = statement::rotor_unseen,
+          .quantity = "rotation",
+          .source =
+              "common practice, no source (the current of a small machine is mostly magnetising: it hardly knows "
+              "of its rotor)"};
 }
 
 }  // namespace rewound::verdict::rules

@@ -90,6 +90,9 @@ inline finding against_nameplate(draw_row& row, const record::machine_section& o
   const auto ceiling = nameplate_ceiling(current_rows_for(of, rules), marked, rules);
   finding f =
       current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
+  if (of.running_circuit == record::running_circuit::start_winding_switched)
+    for (auto& [key, text] : f.texts)
+      if (text == "again") text = "switched";
   row.judged_by = fastest ? expectation::nameplate : expectation::nameplate_ceiling;
   f.limit_high = ceiling.value;
   f.source = ceiling.source;

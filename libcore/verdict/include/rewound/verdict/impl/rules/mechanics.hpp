@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <cmath>
 #include <optional>
 #include <string>
 #include <utility>
@@ -67,6 +68,22 @@ inline void tell_protector(const record::machine_section& of, std::vector<findin
 }
 
 }  // namespace detail
+
+REWOUND_INLINE finding turns_slowly(const slow_turning& in, record::running_circuit circuit) {
+  finding f{.check = check::mechanics,
+            .subject = in.speed,
+            .outcome = in.says == statement::turns_slower_than_before ? outcome::fails : outcome::undecided,
+            .says = in.says,
+            .quantity = "rotation",
+            .unit = "rpm",
+            .source = std::string(in.most.source)};
+  f.value = in.rpm;
+  f.numbers = {{"beside", std::round(in.beside_rpm)},
+               {"below", std::round(100.0 * (1.0 - in.rpm / in.beside_rpm))},
+               {"most", in.most.value}};
+  f.texts = {{"slow_part", detail::word_of(record::words::running_circuit, circuit)}};
+  return f;
+}
 
 REWOUND_INLINE std::vector<finding> mechanics(const record::visit_record& in, const policy& rules) {
   std::vector<finding> out;

@@ -29,6 +29,7 @@ REWOUND_INLINE std::vector<finding> readings(const std::vector<named_suspect>& s
     f.numbers.push_back({"number", static_cast<double>(reading.index + 1), 1.0});
     if (reading.would_fit) f.numbers.push_back({"would_fit", *reading.would_fit});
     f.texts.emplace_back("why", name(reading.why));
+    f.texts.emplace_back("zero_first", name(reading.why) == std::string_view("reads_zero") ? "yes" : "no");
     f.texts.emplace_back("which", "reading " + std::to_string(reading.index + 1));
     out.push_back(std::move(f));
   }

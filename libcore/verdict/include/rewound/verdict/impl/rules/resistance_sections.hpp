@@ -37,7 +37,7 @@ REWOUND_INLINE finding resistance_balance(const std::string& group, const std::s
 
 REWOUND_INLINE finding resistance_order(const std::vector<std::string>& speeds,
                                         const checks::section_order_result& result, record::speed_control control,
-                                        const policy& rules) {
+                                        const policy& rules, bool by_name) {
   const char* source = "circuit theory: each slower speed has more winding, choke or resistor in its path";
   finding f{
       .check = check::resistance, .says = statement::resistance_order, .quantity = "resistance_rise", .source = source};
@@ -52,6 +52,10 @@ REWOUND_INLINE finding resistance_order(const std::vector<std::string>& speeds,
   if (machine::resistance_rises(control)) {
     f.limit_low = 0.0;
     f.outcome = rules.judge(rise[worst].value, rise[worst].standard_uncertainty, {0.0, {}});
+    if (by_name && f.outcome == outcome::fails) {
+      f.says = statement::resistance_order_by_name;
+      f.outcome = outcome::undecided;
+    }
     return f;
   }
   f.says = statement::resistance_order_not_promised;

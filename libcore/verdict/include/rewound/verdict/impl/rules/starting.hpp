@@ -27,11 +27,13 @@ namespace detail {
 inline mentioned percent_short_of_certain(std::string key, double share) {
   const double gap = 100.0 * (1.0 - share);
   if (!(gap > 0.0)) return {std::move(key), 100.0};
+  constexpr double rounding = 1e-9;  // 0.9 % is 90 hundredths, whatever the product of shares falls short of it
   const double small = share > 0.0 ? std::min(gap, 100.0 * share) : gap;
-  const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(small))), 0, 9);
+  const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(small * (1.0 + rounding)))), 0, 9);
   const double scale = std::pow(10.0, decimals);
   constexpr double one_digit = 5.0 / measurement::coverage_95;  // number_text then shows that many decimals
-  return {std::move(key), std::floor(100.0 * share * scale) / scale, one_digit / scale};
+  const double digits = 100.0 * share * scale;
+  return {std::move(key), std::floor(digits * (1.0 + rounding)) / scale, one_digit / scale};
 }
 
 inline mentioned counted(std::string key, int count) { return {std::move(key), static_cast<double>(count), 1.0}; }

@@ -2,8 +2,6 @@
 #pragma once
 
 #include <algorithm>
-#include <cctype>
-#include <initializer_list>
 #include <numbers>
 #include <optional>
 #include <string>
@@ -11,6 +9,7 @@
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/withstand.hpp>
+#include <rewound/record/names.hpp>
 #include <rewound/verdict/finding.hpp>
 #include <rewound/verdict/impl/words.hpp>
 #include <rewound/verdict/policy.hpp>
@@ -22,12 +21,6 @@ namespace detail {
 
 using voltage_key = tables::withstand_voltage_key;
 using factor_key = tables::withstand_factor_key;
-
-inline bool contains_any(std::string text, std::initializer_list<const char*> words) {
-  std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
-  return std::any_of(words.begin(), words.end(),
-                     [&](const char* word) { return text.find(word) != std::string::npos; });
-}
 
 /// A motor gives less than it takes: its marked input, or the product of its marked volts and amps, bounds its output.
 inline std::optional<double> largest_output_W(const record::machine_section& of) {
@@ -96,13 +89,13 @@ namespace detail {
 
 /// Between two windings a test shows nothing of what a hand may touch.
 inline bool between_windings(const std::string& circuit) {
-  return contains_any(circuit, {"between", "main to ", "start to ", "winding to winding", "field to arm"}) &&
-         !contains_any(circuit, {"frame", "earth", "ground", "case", "body", "housing", "chassis", "core", "shell"});
+  return record::names_any(circuit, {"between", "main to ", "start to ", "winding to winding", "field to arm"}) &&
+         !record::names_the_frame(circuit);
 }
 
 /// What the record's own entries make of a test: a winding is no component, and a new one was not overhauled.
 inline record::withstand_section as_it_was(record::withstand_section test, bool rewound) {
-  if (contains_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}))
+  if (record::names_any(test.circuit, {"winding", "main", "start", "stator", "armature", "field coil"}))
     test.component = false;
   if (rewound && test.state == record::winding_state::overhauled) test.state = record::winding_state::as_new;
   return test;
@@ -215,9 +208,9 @@ inline finding withstand_untested(const record::visit_record& now, bool rewound,
 REWOUND_INLINE bool rewound_now(const record::visit_record& in) {
   if (in.visit.state == record::visit_state::as_found) return false;
   for (const auto& work : in.visit.work)
-    if (detail::contains_any(work, {"rewound", "rewind", "re-wound", "new winding", "new coil", "wound new",
-                                    "wound a new", "new stator winding", "new main winding", "new start winding"}) &&
-        !detail::contains_any(work, {"not rewound", "not re-wound", "no rewind", "without rewind"}))
+    if (record::names_any(work, {"rewound", "rewind", "re-wound", "new winding", "new coil", "wound new", "wound a new",
+                                 "new stator winding", "new main winding", "new start winding"}) &&
+        !record::names_any(work, {"not rewound", "not re-wound", "no rewind", "without rewind"}))
       return true;
   return in.machine.wound_year && *in.machine.wound_year == in.visit.day.year &&
          in.visit.state == record::visit_state::after_repair;
