@@ -109,6 +109,27 @@ TEST_CASE("a rotor that stands still at nine tenths of the rated voltage fails (
   CHECK(stalled(230.0, true, {}) == outcome::not_tested);
 }
 
+TEST_CASE("a rotor that stands still where others turn fails beyond what starting voltages differ by") {
+  const verdict::policy rules;
+  const double margin = 1.0 + rules.practice.standstill_margin_percent.value / 100.0;
+  const auto stood = [&](double ratio) {
+    return verdict::rules::standing_still("low", {units::volts(ratio * 100.0), units::volts(100.0), ratio}, "reference",
+                                          rules);
+  };
+  CHECK(stood(1.0).empty());
+  CHECK(stood(margin - 1e-9).empty());
+  const auto all = stood(margin + 1e-9);
+  const auto* f = saying(all, statement::stalled_where_others_turn);
+  REQUIRE(f != nullptr);
+  CHECK(f->outcome == outcome::fails);
+  CHECK(f->bearing == bearing::decides);
+  CHECK(f->subject == "low");
+  CHECK(near_relative(*f->value, 110.0, 1e-9));
+  CHECK(near_relative(*f->limit_high, 100.0 * margin, 1e-12));
+  CHECK(told_number(*f, "turned_from").value == 100.0);
+  CHECK(told_text(*f, "turned_then") == "reference");
+}
+
 TEST_CASE("positions are compared by Fisher's exact test, and the difference has Newcombe's interval") {
   const auto compared = [](int successes) {
     return verdict::rules::start_positions({{"shaft up", 10, 10}, {"shaft down", 10, successes}}, verdict::policy{});

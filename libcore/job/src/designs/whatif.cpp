@@ -215,21 +215,39 @@ std::optional<double> log_current(const machine::fan_design& design, const whati
   return (*at)[static_cast<std::size_t>(whatif_quantity::current)];
 }
 
-/// ln of the turns that take the wanted current, by halving: more turns take less, until it stands.
-std::optional<double> log_turns_for(const machine::fan_design& design, const whatif_result& in, double log_wanted) {
-  const auto takes_more = [&](double log_turns) {
-    const auto at = log_current(design, in, log_turns);
-    return at && *at > log_wanted;
-  };
-  double low = std::log(fewest_turns), high = std::log(most_turns);
-  if (!takes_more(low) || takes_more(high)) return std::nullopt;
-  constexpr int halvings = 40;
-  for (int i = 0; i < halvings; ++i) {
-    const double middle = 0.5 * (low + high);
-    (takes_more(middle) ? low : high) = middle;
+/// The least change of ln turns at which an excess of current is gone, from none on: fewer turns take more, more turns
+/// less at first, until the fan slows down so far that its current rises again. Absent where it is gone nowhere, or
+/// where it stands before.
+template <class Excess>
+std::optional<double> least_change(const Excess& excess) {
+  constexpr double step = 0.02;
+  constexpr int halvings = 30;
+  const auto present = excess(0.0);
+  if (!present) return std::nullopt;
+  const double sign = *present > 0.0 ? 1.0 : -1.0;
+  const double farthest = std::log(sign > 0.0 ? most_turns : 1.0 / fewest_turns);
+  for (double near = 0.0; near < farthest; near += step) {
+    double low = near, high = std::min(near + step, farthest);
+    const auto there = excess(sign * high);
+    if (!there) return std::nullopt;
+    if (sign * *there > 0.0) continue;
+    for (int i = 0; i < halvings; ++i) {
+      const double middle = 0.5 * (low + high);
+      const auto at = excess(sign * middle);
+      if (!at) return std::nullopt;
+      (sign * *at > 0.0 ? low : high) = middle;
+    }
+    return sign * 0.5 * (low + high);
   }
-  // Where it stops turning before it takes so little, no turns do.
-  return log_current(design, in, high) ? std::optional{0.5 * (low + high)} : std::nullopt;
+  return std::nullopt;
+}
+
+/// ln of the turns with which a design takes the wanted current.
+std::optional<double> log_turns_for(const machine::fan_design& design, const whatif_result& in, double log_wanted) {
+  return least_change([&](double log_turns) -> std::optional<double> {
+    const auto at = log_current(design, in, log_turns);
+    return at ? std::optional{*at - log_wanted} : std::nullopt;
+  });
 }
 
 /// By how much a design's current lies above what was read on the fastest speed nearest to the rated voltage, in ln: a
@@ -269,6 +287,23 @@ std::optional<normal_change> turns_by(const checks::matched_design& each, const 
   out.mean[0] = *turns;
   out.variance[0] = gradient.dot(covariance * gradient) + std::pow(model_error * *turns, 2);
   return out;
+}
+
+/// ln of the turns with which all designs together take the wanted current, so that asking back gives it: the mean of
+/// what each needs would not, as currents do not go with turns along a line. Absent where they take it nowhere.
+std::optional<double> common_log_turns(const known_designs& known, const record::visit_record& record,
+                                       const whatif_result& in, double log_wanted) {
+  std::vector<double> over;
+  for (const auto& each : known.designs) over.push_back(design_over_reading(each.design, record));
+  return least_change([&](double log_turns) -> std::optional<double> {
+    double sum = 0.0, total = 0.0;
+    for (std::size_t i = 0; i < known.designs.size(); ++i)
+      if (const auto at = log_current(known.designs[i].design, in, log_turns)) {
+        sum += known.designs[i].weight * (*at - over[i]);
+        total += known.designs[i].weight;
+      }
+    return total > 0.0 ? std::optional{sum / total - log_wanted} : std::nullopt;
+  });
 }
 
 /// A current to be told, by three digits.
@@ -327,6 +362,8 @@ whatif_result whatif_for_current(const record::visit_record& in, double current_
   out.wanted = {current_A, value_of(parts, 0)};
   auto& turns_range = out.wanted->turns.range;
   turns_range = {std::max(turns_range.low, fewest_turns), std::min(turns_range.high, most_turns)};
+  if (const auto common = common_log_turns(known, in, out, std::log(current_A)))
+    out.wanted->turns.ratio = std::clamp(std::exp(*common), turns_range.low, turns_range.high);
   const double turns = out.wanted->turns.ratio;
   out.change = {turns, 1.0 / turns, supply_voltage_V, supply_frequency_Hz};
   add_rows(known, in, out);

@@ -181,6 +181,9 @@ std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const fin
       case verdict::statement::turns_slower_than_before:
       case verdict::statement::turns_slow_of_mark:
       case verdict::statement::turns_slow_of_field: out.push_back(pattern::turns_slow); break;
+      case verdict::statement::stalled_where_others_turn:
+        if (!std::count(out.begin(), out.end(), pattern::stalls)) out.push_back(pattern::stalls);
+        break;
       case verdict::statement::turns_the_other_way: out.push_back(pattern::turns_wrong); break;
       case verdict::statement::insulation_fell:
         if (finding.bearing == verdict::bearing::decides) out.push_back(pattern::insulation_fell);
@@ -221,7 +224,9 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
   else if (mains && !other(*mains)) facts.other_frequency = false;
   const auto speed_dead = some_speed_dead(now.in);
   if (speed_dead.value_or(false)) facts.patterns.push_back(verdict::rules::pattern::dead_speed);
-  if (stalled_at_use(now.in)) facts.patterns.push_back(verdict::rules::pattern::stalls);
+  if (stalled_at_use(now.in) &&
+      !std::count(facts.patterns.begin(), facts.patterns.end(), verdict::rules::pattern::stalls))
+    facts.patterns.push_back(verdict::rules::pattern::stalls);
   auto with_ohms = seen.evidence;
   if (with_ohms) {
     if (observe_ohms(findings, *with_ohms))

@@ -3,6 +3,7 @@
 #include <numbers>
 
 #include <rewound/checks/repeated_tries.hpp>
+#include <rewound/checks/standstill.hpp>
 #include <rewound/checks/starting.hpp>
 #include <rewound/verdict/rules/starting.hpp>
 
@@ -27,6 +28,31 @@ std::vector<position_tries> by_position(const std::vector<record::starts_section
   return out;
 }
 
+/// Speeds on which the rotor stood still where others turned; not where no row of the record turns: the column may not
+/// have been filled in. Near the rating a standstill tells by itself.
+finding_list stood_still(const analysis& seen) {
+  if (!seen.population) return {};
+  const auto& in = seen.today().in;
+  const bool turned = std::any_of(in.run_up.begin(), in.run_up.end(), [](const auto& run) {
+    return std::any_of(run.rows.begin(), run.rows.end(), [](const auto& row) { return row.turns(); });
+  });
+  finding_list out;
+  for (std::size_t i = 0; turned && i < in.run_up.size(); ++i) {
+    checks::standstill_input input;
+    for (const auto& row : in.run_up[i].rows)
+      if (!row.turns() && row.current_A > 0.0) input.stood.push_back(units::volts(row.voltage_V));
+    for (const auto& machine : seen.population->machines->machines)
+      for (const auto& block : machine.blocks)
+        if (block.speed == in.run_up[i].speed && block.what == fit::channel::current && block.lowest_share)
+          input.turned_from.push_back(units::volts(*block.lowest_share * in.machine.rated_voltage_V));
+    if (const auto found = checks::standstill(input))
+      append(out, verdict::rules::standing_still(in.run_up[i].speed, *found,
+                                                 seen.population->of_good_machines() ? "reference" : "earlier",
+                                                 seen.policy));
+  }
+  return out;
+}
+
 }  // namespace
 
 finding_list judge_starting(const analysis& seen) {
@@ -39,6 +65,11 @@ finding_list judge_starting(const analysis& seen) {
   for (const auto& one : positions)
     proved.push_back(checks::starting({one.attempts, one.successes, confidence, claimed}));
   auto out = verdict::rules::starting(now.in, positions, proved, policy);
+  for (auto& each : stood_still(seen))
+    if (std::none_of(out.begin(), out.end(), [&](const auto& told) {
+          return told.says == verdict::statement::stalled_near_rating && told.subject == each.subject;
+        }))
+      out.push_back(std::move(each));
   append(out, verdict::rules::start_positions(positions, policy));
   const auto& meter = now.instruments.voltmeter;
   const double stopwatch_s = policy.practice.stopwatch_s.value / std::numbers::sqrt3;  // rectangular

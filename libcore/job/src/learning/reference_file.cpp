@@ -84,6 +84,8 @@ void expect_curve(const fit::summary_block& block, const base::place& where) {
               "what readings of a small machine can give");
 }
 
+constexpr record::range share_range{1e-3, 10.0, "a share of the rated voltage from 0.001 to 10"};
+
 fit::summary_block block_from(record::fields& in) {
   fit::summary_block out;
   out.speed = in.text("speed");
@@ -92,6 +94,7 @@ fit::summary_block block_from(record::fields& in) {
       {{"current", fit::channel::current}, {"power", fit::channel::power}, {"rotation", fit::channel::rotation}});
   out.readings = in.whole("readings", 1, 1000000);
   out.tested = in.whole("tested", 0, 2);
+  out.lowest_share = in.optional_number("lowest_share", share_range);
   out.information = {matrix_from(in, "precision", terms), vector_from(in, "weighted", terms)};
   expect_curve(out, in.place_of("weighted"));
   in.finish();

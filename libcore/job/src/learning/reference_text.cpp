@@ -45,12 +45,14 @@ toml::array rows_of(const Eigen::MatrixXd& matrix) {
 }
 
 toml::table block_table(const fit::summary_block& block) {
-  return toml::table{{"speed", block.speed},
-                     {"channel", name_of(block.what)},
-                     {"readings", block.readings},
-                     {"tested", block.tested},
-                     {"precision", rows_of(block.information.precision)},
-                     {"weighted", list_of(block.information.weighted)}};
+  toml::table out{{"speed", block.speed},
+                  {"channel", name_of(block.what)},
+                  {"readings", block.readings},
+                  {"tested", block.tested},
+                  {"precision", rows_of(block.information.precision)},
+                  {"weighted", list_of(block.information.weighted)}};
+  if (block.lowest_share) out.insert("lowest_share", finite(*block.lowest_share));
+  return out;
 }
 
 toml::table coasting_table(const reference_coasting& coasting) {

@@ -727,6 +727,8 @@ constexpr auto phrases = std::to_array<phrase>({
     {"why", "rotor_at_rest", "far above the running curve: if the rotor stood still, mark the reading so"},
     {"why", "current_without_voltage", "a current without the voltage that drives it"},
     {"why", "reads_zero", "no current where the voltage should drive some"},
+    {"turned_then", "reference", "good machines of its model turn"},
+    {"turned_then", "earlier", "at the earlier visit it turned"},
     {"settled_by", "again",
      "read speed {subject} again at the rated voltage; if it stays, look for the cause: ohms, watts, rpm"},
     {"settled_by", "readings", "take {more} more readings of speed {subject} near the rated voltage, which would tell"},

@@ -28,6 +28,9 @@ inline constexpr auto running_sentences = std::to_array<sentence_entry>({
     {verdict::statement::stalled_near_rating,
      {"speed {subject}: the rotor stood still at {value} V",
       "find why the rotor does not turn on speed {subject}; do not leave it energised at rest", ""}},
+    {verdict::statement::stalled_where_others_turn,
+     {"speed {subject}: the rotor stood still at {value} V; {turned_then} from {turned_from} V on",
+      "find why the rotor turns so late on speed {subject}: bearing, capacitor, start winding or switch, rotor", ""}},
     {verdict::statement::starts_differ,
      {"{subject}: it starts less often than in the other positions, {successes} of {attempts} against "
       "{other_successes} of {other_attempts}, {fewer_percent} percentage points fewer, {fewer_low} to {fewer_high} at "

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include <rewound/fit/population.hpp>
@@ -24,6 +25,7 @@ struct summary_block {
   unit_information information;  ///< of (level, slope, curvature, shape coefficients)
   int tested = 0;                ///< how many of the coefficients the readings determine by themselves, 0 to 2
   int readings = 0;
+  std::optional<double> lowest_share = std::nullopt;  ///< least voltage among them over the rated one, where kept
 };
 
 }  // namespace rewound::fit

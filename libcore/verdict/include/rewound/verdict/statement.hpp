@@ -136,6 +136,7 @@ enum class statement {
   starts_failed,
   starts_too_few,
   stalled_near_rating,
+  stalled_where_others_turn,
   starts_differ,
   starts_no_difference,
   starting_voltage,

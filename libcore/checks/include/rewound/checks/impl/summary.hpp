@@ -89,11 +89,14 @@ REWOUND_INLINE summary_block summarise(const summary_input& in) {
   base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
   const detail::summary_rows rows(in);
   const Eigen::MatrixXd weighted = rows.weights.asDiagonal() * rows.design;
+  const auto lowest =
+      std::min_element(in.readings.begin(), in.readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
   return {in.speed,
           in.what,
           {rows.design.transpose() * weighted, weighted.transpose() * rows.target},
           detail::determined(in.readings),
-          static_cast<int>(in.readings.size())};
+          static_cast<int>(in.readings.size()),
+          lowest->x};
 }
 
 REWOUND_INLINE summary_zeros zeros_of(const summary_input& in) {

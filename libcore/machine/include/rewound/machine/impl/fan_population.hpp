@@ -69,7 +69,7 @@ inline speed_step first_guess(const fan_design& design, record::speed_control co
     case record::speed_control::series_capacitor:
       // A small one is in resonance with the machine and raises the current; it falls once the capacitor outweighs it.
       step.series_capacitance_F =
-          1.0 / (2.0 * std::numbers::pi * design.machine.rated_frequency_Hz * 0.9 * (1.0 + deeper) * impedance);
+          1.0 / (2.0 * std::numbers::pi * design.machine.rated_frequency_Hz * 0.66 * (1.0 + deeper) * impedance);
       break;
     default:
       step.series_reactance_ohm = 0.7 * deeper * impedance;

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include <rewound/checks/repeated_tries.hpp>
+#include <rewound/checks/standstill.hpp>
 #include <rewound/checks/starting.hpp>
 #include <rewound/record/record.hpp>
 #include <rewound/verdict/finding.hpp>
@@ -28,6 +29,13 @@ struct position_tries {
 /// @param proved  by the attempts of each position, one after another
 std::vector<finding> starting(const record::visit_record& in, const std::vector<position_tries>& positions,
                               const std::vector<checks::starting_result>& proved, const policy& rules);
+
+/// A rotor that stood still at a voltage where good machines of its model turned, or the machine itself before the
+/// repair. Nothing where it did not, or not by more than their starting voltages differ.
+///
+/// @param turned_then  whose rotors turned: a key of the words of "turned_then"
+std::vector<finding> standing_still(const std::string& speed, const checks::standstill_result& seen,
+                                    const std::string& turned_then, const policy& rules);
 
 /// Whether one position starts less often than the others. It informs: a failed start fails by itself.
 std::vector<finding> start_positions(const std::vector<position_tries>& positions, const policy& rules);

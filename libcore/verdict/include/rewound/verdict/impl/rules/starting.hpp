@@ -132,6 +132,23 @@ REWOUND_INLINE std::vector<finding> starting(const record::visit_record& in,
   return out;
 }
 
+REWOUND_INLINE std::vector<finding> standing_still(const std::string& speed, const checks::standstill_result& seen,
+                                                   const std::string& turned_then, const policy& rules) {
+  const auto margin = rules.practice.standstill_margin_percent;
+  if (seen.ratio <= 1.0 + margin.value / 100.0) return {};
+  finding f{.check = check::starting,
+            .subject = speed,
+            .outcome = outcome::fails,
+            .says = statement::stalled_where_others_turn,
+            .quantity = "stalled_at",
+            .source = std::string(margin.source)};
+  set_value(f, seen.stood.value(), 0.0, "V");
+  f.limit_high = (1.0 + margin.value / 100.0) * seen.turned_from.value();
+  f.numbers = {{"turned_from", seen.turned_from.value(), 1.0}};
+  f.texts.emplace_back("turned_then", turned_then);
+  return {std::move(f)};
+}
+
 REWOUND_INLINE std::vector<finding> start_positions(const std::vector<position_tries>& positions, const policy& rules) {
   std::vector<checks::counted_starts> counts;
   for (const auto& tries : positions) counts.push_back({tries.attempts, tries.successes});
