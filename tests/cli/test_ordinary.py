@@ -331,7 +331,7 @@ def test_turns_and_core_narrow_what_a_machine_without_a_plate_should_draw(judged
     def told(**core):
         record = fan(poles=4, **core)
         del record["machine"]["rated_current_A"]
-        ohms = {"section": "main", "resistance_ohm": 24.0, "winding_C": 21, "turns": 700}
+        ohms = {"section": "main", "resistance_ohm": 34.0, "winding_C": 21, "turns": 700}
         found = judged(changed(record, resistance=[ohms]))["findings"]
         fastest = next(each for each in found if each["check"] == "draw" and each["subject"] == "high")
         low, high = re.search(r"such a winding draw ([\d.]+) to ([\d.]+) A", fastest["message"]).groups()

@@ -101,10 +101,21 @@ bool turns_as_plate(const record::visit_record& in, const record::run_up_row& ro
   return false;
 }
 
+namespace {
+
+/// Whether the fastest speed's current lies nearer to the marked one than before: what a weak capacitor or too many
+/// turns take away leads away from it.
+bool nearer_to_plate(double now_A, double before_A, double marked_A) {
+  return std::abs(std::log(now_A / marked_A)) < std::abs(std::log(before_A / marked_A));
+}
+
+}  // namespace
+
 bool mended_since(const record::visit_record& now, const record::visit_record& before) {
   using enum record::visit_state;
   if (before.visit.state != as_found || now.visit.state == as_found) return false;
-  constexpr double apart = 0.03;  // two meters and two days (common practice, no source)
+  if (!now.machine.rated_current_A) return false;  // nothing else says what it should be
+  constexpr double apart = 0.03;                   // two meters and two days (common practice, no source)
   bool better = false;
   for (const auto& run : now.run_up) {
     const auto* then = run_named(before, run.speed);
@@ -116,6 +127,9 @@ bool mended_since(const record::visit_record& now, const record::visit_record& b
     const double amperes = row->current_A / old->current_A;
     const double turns = row->speed_rpm && old->speed_rpm ? *row->speed_rpm / *old->speed_rpm : 1.0;
     if (amperes > 1.0 + apart || turns < 1.0 - apart) return false;
+    if (amperes < 1.0 - apart && run.speed == now.machine.speeds.front() &&
+        !nearer_to_plate(row->current_A, old->current_A, *now.machine.rated_current_A))
+      return false;
     better = better || amperes < 1.0 - apart || turns > 1.0 + apart;
   }
   return better;

@@ -38,8 +38,8 @@ bool turns_as_plate(const record::visit_record& in, const record::run_up_row& ro
 /// Whether the plate's turning and poles can both be true.
 bool plate_can_turn(const record::machine_section& of);
 
-/// Whether a machine that came in as found takes less current since, or turns faster, and on no speed the contrary:
-/// what it was then is no measure of what it should be.
+/// Whether a machine that came in as found takes less current since, nearer to its plate, or turns faster, and on no
+/// speed the contrary: what it was then is no measure of what it should be.
 bool mended_since(const record::visit_record& now, const record::visit_record& before);
 
 /// A rotor that turns with its fan on far slower than at the earlier visit, than its plate or than its poles let it;
