@@ -163,7 +163,9 @@ compared_visits visits_of(const record::visit_record& now, const std::optional<r
   if (earlier) record::validate(*earlier);
   if (earlier) expect_same_machine(now, *earlier);
   compared_visits out{{now, instruments_of(now)}, {}, earlier && other_winding(now, *earlier)};
-  if (earlier && !out.rewound_since) out.before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  if (!earlier || out.rewound_since) return out;
+  out.before.emplace(visit_facts{*earlier, instruments_of(*earlier)});
+  out.mended_since = mended_since(now, *earlier);
   return out;
 }
 
@@ -173,7 +175,7 @@ std::optional<running_population> population_beside(const compared_visits& visit
   if (auto model = usable_reference(visits.today.in, good.get(), policy))
     return running_population{verdict::expectation::reference, good, std::move(*model)};
   if (!visits.before || visits.before->in.visit.shaft != visits.today.in.visit.shaft ||
-      visits.before->in.run_up.empty() || mended_since(visits.today.in, visits.before->in))
+      visits.before->in.run_up.empty() || visits.mended_since)
     return std::nullopt;
   const auto channels = channels_of(*visits.before, analyse_run_ups(*visits.before, {}));
   auto itself = std::make_shared<const reference>(reference_of_channels(*visits.before, channels));

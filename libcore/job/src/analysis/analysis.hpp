@@ -26,6 +26,7 @@ struct compared_visits {
   std::optional<visit_facts> before;
   bool rewound_since =
       false;  ///< another winding than at the earlier visit: nothing of that can be compared, it is left out
+  bool mended_since = false;  ///< it was worse at the earlier visit: what it drew then is no yardstick
 };
 
 /// The records must live as long as what is returned.

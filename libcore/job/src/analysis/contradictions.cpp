@@ -253,7 +253,7 @@ std::string turns_entry(double rpm, const std::string& speed) {
 void by_poles(const record::visit_record& in, const verdict::policy& policy, found& out) {
   const auto& m = in.machine;
   if (m.running_circuit == record::running_circuit::commutator) return;
-  const double field = 120.0 * run_up_frequency_Hz(in) / m.poles.value_or(2);
+  const double field = field_of(m, run_up_frequency_Hz(in));
   const auto marked = (m.poles ? entry("poles", *m.poles) + ", whose field" : "two poles, the fewest, whose field") +
                       std::string(" turns at ") + record::shown_number(std::round(field)) + " per minute at " +
                       record::shown_number(run_up_frequency_Hz(in)) + " Hz";

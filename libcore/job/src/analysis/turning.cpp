@@ -13,9 +13,7 @@ namespace {
 using record::running_circuit;
 using verdict::rules::slow_turning;
 
-double field_of_plate(const record::machine_section& of) {
-  return 120.0 * of.rated_frequency_Hz / of.poles.value_or(2);
-}
+double field_of_plate(const record::machine_section& of) { return field_of(of, of.rated_frequency_Hz); }
 
 bool brushed(const record::machine_section& of) { return of.running_circuit == running_circuit::commutator; }
 
@@ -55,7 +53,7 @@ std::optional<slow_turning> slower_than_plate(const record::visit_record& now, c
         verdict::statement::turns_slow_of_mark, run->speed, *row->speed_rpm, *m.rated_speed_rpm,
         brushed(m) ? policy.practice.rotation_marked_commutator_percent : policy.practice.marked_slip_percent};
   const auto slip = usual_slip_of(m, policy);
-  const double field = 120.0 * run_up_frequency_Hz(now) / m.poles.value_or(2);
+  const double field = field_of(m, run_up_frequency_Hz(now));
   if (m.poles && !brushed(m) && *row->speed_rpm < (1.0 - slip.value / 100.0) * field)
     return slow_turning{verdict::statement::turns_slow_of_field, run->speed, *row->speed_rpm, field, slip};
   return std::nullopt;
@@ -66,6 +64,18 @@ std::optional<slow_turning> slower_than_plate(const record::visit_record& now, c
 const record::run_up_row* rotation_near_rated(const record::visit_record& in, const record::run_up_section& run) {
   return nearest_to_rated(in, run, 0.05, [](const auto& row) { return row.speed_rpm && row.turns(); });
 }
+
+std::vector<double> stood_at(const record::visit_record& in, const record::run_up_section& run) {
+  const bool some_turn = std::any_of(in.run_up.begin(), in.run_up.end(), [](const auto& each) {
+    return std::any_of(each.rows.begin(), each.rows.end(), [](const auto& row) { return row.turns(); });
+  });
+  std::vector<double> out;
+  for (const auto& row : run.rows)
+    if (some_turn && !row.turns() && row.current_A > 0.0) out.push_back(row.voltage_V);
+  return out;
+}
+
+double field_of(const record::machine_section& of, double hertz) { return 120.0 * hertz / of.poles.value_or(2); }
 
 verdict::practice_limit usual_slip_of(const record::machine_section& of, const verdict::policy& policy) {
   return of.running_circuit == running_circuit::shaded_pole ? policy.practice.rotation_below_shaded_percent

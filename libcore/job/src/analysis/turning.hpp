@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <optional>
+#include <vector>
 
 #include <rewound/record/record.hpp>
 #include <rewound/verdict/policy.hpp>
@@ -28,6 +29,13 @@ const record::run_up_row* nearest_to_rated(const record::visit_record& in, const
 
 /// Within a twentieth (common practice, no source), where the rotor turned and its speed was read.
 const record::run_up_row* rotation_near_rated(const record::visit_record& in, const record::run_up_section& run);
+
+/// Voltages at which the rotor stood still with current on it. None where no row of the record turns: the column may
+/// not have been filled in.
+std::vector<double> stood_at(const record::visit_record& in, const record::run_up_section& run);
+
+/// Turns of the field of the marked poles a minute, of two where none are marked.
+double field_of(const record::machine_section& of, double hertz);
 
 /// By how much a small rotor usually turns slower than its field at most.
 verdict::practice_limit usual_slip_of(const record::machine_section& of, const verdict::policy& policy);

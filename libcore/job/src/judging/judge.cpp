@@ -9,7 +9,6 @@
 #include <rewound/verdict/equipment.hpp>
 
 #include "analysis/analysis.hpp"
-#include "analysis/turning.hpp"
 
 namespace rewound::job {
 
@@ -53,18 +52,14 @@ result head_of(const analysis& seen) {
   return out;
 }
 
-finding_list other_winding(const analysis& seen) {
-  if (!seen.visits.rewound_since) {
-    const auto& before = seen.before();
-    if (!before || seen.population || !mended_since(seen.record, before->in)) return {};
-    return {{.check = verdict::check::draw,
-             .bearing = verdict::bearing::informs,
-             .says = verdict::statement::earlier_as_found,
-             .quantity = "level"}};
-  }
+/// Why the draw was not held against the earlier visit.
+finding_list earlier_left_out(const analysis& seen) {
+  using enum verdict::statement;
+  const bool mended = seen.visits.mended_since && !seen.population;
+  if (!seen.visits.rewound_since && !mended) return {};
   return {{.check = verdict::check::draw,
            .bearing = verdict::bearing::informs,
-           .says = verdict::statement::earlier_other_winding,
+           .says = mended ? earlier_as_found : earlier_other_winding,
            .quantity = "level"}};
 }
 
@@ -95,7 +90,7 @@ bool proves_heat(const analysis& seen, const finding_list& heat) {
 
 result judge(const analysis& seen) {
   auto out = head_of(seen);
-  out.findings = other_winding(seen);
+  out.findings = earlier_left_out(seen);
   append(out.findings, judge_readings(seen));
   auto rows = rows_of(seen);
   auto steps = judge_steps(seen);

@@ -9,6 +9,7 @@
 
 #include "analysis/analysis.hpp"
 #include "analysis/machine_kind_of.hpp"
+#include "analysis/turning.hpp"
 #include "judging/next_steps.hpp"
 
 namespace rewound::job {
@@ -117,17 +118,17 @@ std::vector<verdict::cause> without_part(const record::visit_record& in) {
   return out;
 }
 
-/// A rotor that stood still, with current, at a voltage at which fans turn; in a machine whose every reading stood
-/// still the column may not have been filled in.
-bool stalled_at_use(const record::visit_record& in) {
+/// A rotor that stood still at a voltage at which fans turn, or good machines of its model.
+bool stalled_at_use(const record::visit_record& in, const finding_list& findings) {
   constexpr double usual = 0.7;  // of the rated one: further below, good fans stall too (common practice, no source)
-  bool stalled = false, turned = false;
-  for (const auto& run : in.run_up)
-    for (const auto& row : run.rows) {
-      turned = turned || row.turns();
-      stalled = stalled || (!row.turns() && row.current_A > 0.0 && row.voltage_V >= usual * in.machine.rated_voltage_V);
-    }
-  return stalled && turned;
+  const auto at_use = [&](double volts) { return volts >= usual * in.machine.rated_voltage_V; };
+  return std::any_of(in.run_up.begin(), in.run_up.end(),
+                     [&](const auto& run) {
+                       const auto stood = stood_at(in, run);
+                       return std::any_of(stood.begin(), stood.end(), at_use);
+                     }) ||
+         std::any_of(findings.begin(), findings.end(),
+                     [](const auto& finding) { return finding.says == verdict::statement::stalled_where_others_turn; });
 }
 
 /// The checks that a finding failed, each once.
@@ -181,9 +182,6 @@ std::vector<verdict::rules::pattern> patterns_of(const analysis& seen, const fin
       case verdict::statement::turns_slower_than_before:
       case verdict::statement::turns_slow_of_mark:
       case verdict::statement::turns_slow_of_field: out.push_back(pattern::turns_slow); break;
-      case verdict::statement::stalled_where_others_turn:
-        if (!std::count(out.begin(), out.end(), pattern::stalls)) out.push_back(pattern::stalls);
-        break;
       case verdict::statement::turns_the_other_way: out.push_back(pattern::turns_wrong); break;
       case verdict::statement::insulation_fell:
         if (finding.bearing == verdict::bearing::decides) out.push_back(pattern::insulation_fell);
@@ -224,9 +222,7 @@ judged_causes judge_causes(const analysis& seen, const finding_list& findings, b
   else if (mains && !other(*mains)) facts.other_frequency = false;
   const auto speed_dead = some_speed_dead(now.in);
   if (speed_dead.value_or(false)) facts.patterns.push_back(verdict::rules::pattern::dead_speed);
-  if (stalled_at_use(now.in) &&
-      !std::count(facts.patterns.begin(), facts.patterns.end(), verdict::rules::pattern::stalls))
-    facts.patterns.push_back(verdict::rules::pattern::stalls);
+  if (stalled_at_use(now.in, findings)) facts.patterns.push_back(verdict::rules::pattern::stalls);
   auto with_ohms = seen.evidence;
   if (with_ohms) {
     if (observe_ohms(findings, *with_ohms))

@@ -8,6 +8,7 @@
 #include <rewound/verdict/rules/starting.hpp>
 
 #include "analysis/analysis.hpp"
+#include "analysis/turning.hpp"
 
 namespace rewound::job {
 
@@ -28,27 +29,21 @@ std::vector<position_tries> by_position(const std::vector<record::starts_section
   return out;
 }
 
-/// Speeds on which the rotor stood still where others turned; not where no row of the record turns: the column may not
-/// have been filled in. Near the rating a standstill tells by itself.
+/// Speeds on which the rotor stood still where others turned. Near the rating a standstill tells by itself.
 finding_list stood_still(const analysis& seen) {
   if (!seen.population) return {};
   const auto& in = seen.today().in;
-  const bool turned = std::any_of(in.run_up.begin(), in.run_up.end(), [](const auto& run) {
-    return std::any_of(run.rows.begin(), run.rows.end(), [](const auto& row) { return row.turns(); });
-  });
   finding_list out;
-  for (std::size_t i = 0; turned && i < in.run_up.size(); ++i) {
+  for (const auto& run : in.run_up) {
     checks::standstill_input input;
-    for (const auto& row : in.run_up[i].rows)
-      if (!row.turns() && row.current_A > 0.0) input.stood.push_back(units::volts(row.voltage_V));
+    for (const double volts : stood_at(in, run)) input.stood.push_back(units::volts(volts));
     for (const auto& machine : seen.population->machines->machines)
       for (const auto& block : machine.blocks)
-        if (block.speed == in.run_up[i].speed && block.what == fit::channel::current && block.lowest_share)
+        if (block.speed == run.speed && block.what == fit::channel::current && block.lowest_share)
           input.turned_from.push_back(units::volts(*block.lowest_share * in.machine.rated_voltage_V));
     if (const auto found = checks::standstill(input))
-      append(out, verdict::rules::standing_still(in.run_up[i].speed, *found,
-                                                 seen.population->of_good_machines() ? "reference" : "earlier",
-                                                 seen.policy));
+      append(out, verdict::rules::standing_still(
+                      run.speed, *found, seen.population->of_good_machines() ? "reference" : "earlier", seen.policy));
   }
   return out;
 }

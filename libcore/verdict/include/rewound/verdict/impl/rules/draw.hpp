@@ -43,11 +43,12 @@ inline finding unusable(const draw_row& row) {
           .quantity = "current_at_rated"};
 }
 
-inline finding current_finding(const draw_row& row, statement says) {
+/// @param again  how a reading near the rated voltage is to be taken again: a key of the words of "reread"
+inline finding current_finding(const draw_row& row, statement says, const char* again = "again") {
   finding f{.check = check::draw, .subject = row.speed, .says = says, .quantity = "current_at_rated"};
   set_value(f, units::in_amperes(row.at_rated->value), units::in_amperes(row.at_rated->standard_uncertainty), "A");
   f.texts.emplace_back("extrapolated", row.extrapolated ? "yes" : "no");
-  for (const auto* key : {"reread", "reread_short"}) f.texts.emplace_back(key, row.extrapolated ? "there" : "again");
+  for (const auto* key : {"reread", "reread_short"}) f.texts.emplace_back(key, row.extrapolated ? "there" : again);
   return f;
 }
 
@@ -88,11 +89,10 @@ inline std::string_view current_rows_for(const record::machine_section& of, cons
 inline finding against_nameplate(draw_row& row, const record::machine_section& of, bool fastest, const policy& rules) {
   const double marked = *of.rated_current_A;
   const auto ceiling = nameplate_ceiling(current_rows_for(of, rules), marked, rules);
+  const bool switched = of.running_circuit == record::running_circuit::start_winding_switched;
   finding f =
-      current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling);
-  if (of.running_circuit == record::running_circuit::start_winding_switched)
-    for (auto& [key, text] : f.texts)
-      if (text == "again") text = "switched";
+      current_finding(row, fastest ? statement::draw_against_nameplate : statement::draw_under_nameplate_ceiling,
+                      switched ? "switched" : "again");
   row.judged_by = fastest ? expectation::nameplate : expectation::nameplate_ceiling;
   f.limit_high = ceiling.value;
   f.source = ceiling.source;
