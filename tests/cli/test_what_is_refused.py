@@ -295,3 +295,36 @@ def test_the_version_names_what_the_program_was_built_with(rewound):
         assert name in told, told
     assert re.fullmatch(r"rewound \d+\.\d+\.\d+\n", rewound("--version").stdout)
     assert pathlib.Path(ROOT / "tools" / "release" / "tested_with.txt").read_text(encoding="utf-8").count("\n") > 5
+
+
+PROSE = "Dear diary,\ntoday we oiled the fan.\nIt ran well; 0.82 A on high.\n\nMore tomorrow.\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "more"),
+    [
+        (PROSE, 3),
+        ("volts;amps\n110;0.8\n", 1),
+        ("<html>\n<body class='x'>\n<p>Hello\n</body>\n</html>\n", 4),
+        ("// of a program\nint main() {\n  auto text = there::read();\n}\n", 3),
+    ],
+)
+def test_a_file_of_another_kind_is_refused_by_one_line(tmp_path, text, more):
+    (tmp_path / "other.toml").write_text(text, encoding="utf-8")
+    said = refused("judge", "other.toml", cwd=tmp_path)
+    assert said.count("\n") == 1
+    assert f"other.toml:1: read {text.splitlines()[0]} and {more} more line" in said
+
+
+def test_of_prose_in_a_record_the_first_lines_are_shown_and_the_rest_counted(tmp_path, demo_text):
+    for count in (1, 3, 4, 5, 40):
+        lines = "".join(f"prose of line {i}\n" for i in range(count))
+        (tmp_path / "job.toml").write_text(demo_text + lines, encoding="utf-8")
+        said = refused("judge", "job.toml", cwd=tmp_path).splitlines()
+        whole = count <= 4
+        assert len(said) == (count if whole else 4)
+        assert all(f"read prose of line {i}," in said[i] for i in range(count if whole else 3))
+        if not whole:
+            assert f"read {count - 3} more lines of this kind" in said[-1]
+            first_hidden = len(demo_text.splitlines()) + 4
+            assert f"job.toml:{first_hidden}: " in said[-1]

@@ -135,6 +135,8 @@ bool is_flag(const std::string& key) {
                      [&](const auto& each) { return each.name == key && each.kind == key_kind::flag; });
 }
 
+constexpr auto any_statement = "key = value, as in rated_voltage_V = 230, or a remark behind #";
+
 /// What a line should be that could not be read.
 std::string instead_of_line(std::string_view line) {
   const auto whole = without_blanks(line.substr(0, remark_in(line)));
@@ -144,7 +146,7 @@ std::string instead_of_line(std::string_view line) {
   }
   const auto read = statement_of(line);
   const auto &key = read.key, &value = read.value;
-  if (key.empty()) return "key = value, as in rated_voltage_V = 230, or a remark behind #";
+  if (key.empty()) return any_statement;
   const auto as_in = [&](const std::string& right) { return ", as in " + key + " = " + right; };
   if (value.empty()) return "a value behind =; without one leave the line out, or put # before it";
   int at = 0;
@@ -234,6 +236,44 @@ std::pair<std::size_t, std::size_t> statement_about(const std::vector<std::strin
   return out;
 }
 
+/// Whether a line is one of a record: the name of a table, or a key that records have.
+bool of_a_record(std::string_view line) {
+  const auto key = statement_of(line).key;
+  const auto& all = listed_keys();
+  return is_header(line) || std::any_of(all.begin(), all.end(), [&](const auto& each) { return each.name == key; });
+}
+
+bool says_nothing(std::string_view line) { return without_blanks(line.substr(0, remark_in(line))).empty(); }
+
+/// Of many lines that are no statements the first few, and how many more there are; one for a file that has none.
+void summarise(std::vector<error>& errors, const std::vector<std::string>& lines, const std::string& name) {
+  constexpr std::ptrdiff_t shown = 3;
+  const auto prose = [](const error& each) { return each.allowed() == any_statement; };
+  const auto found = std::count_if(errors.begin(), errors.end(), prose);
+  if (found < 2) return;
+  const auto first = *std::find_if(errors.begin(), errors.end(), prose);
+  if (std::all_of(lines.begin(), lines.end(),
+                  [](const auto& each) { return says_nothing(each) || !of_a_record(each); })) {
+    const auto more =
+        std::count_if(lines.begin(), lines.end(), [](const auto& each) { return !says_nothing(each); }) - 1;
+    errors = {error(error_code::not_toml, first.where(),
+                    first.read() + " and " + std::to_string(more) + (more == 1 ? " more line" : " more lines") +
+                        ", none of them a key of a record",
+                    "a file of lines key = value, as `rewound template` prints them")};
+    return;
+  }
+  if (found <= shown + 1) return;
+  std::ptrdiff_t seen = 0;
+  int line = 0;
+  std::erase_if(errors, [&](const error& each) {
+    const bool gone = prose(each) && ++seen > shown;
+    if (gone && line == 0) line = each.where().line;
+    return gone;
+  });
+  errors.emplace_back(error_code::not_toml, base::place{name, line, "", ""},
+                      std::to_string(found - shown) + " more lines of this kind", any_statement);
+}
+
 }  // namespace
 
 lenient_document read_leniently(std::string_view text, const std::string& name) {
@@ -253,6 +293,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     return out;
   }
   auto lines = lines_of(text);
+  const auto as_written = lines;
   // Each turn mends a line or leaves one out, and reads all again: of a large file fewer turns.
   constexpr std::size_t most_turns = 200, most_bytes = std::size_t{8} << 20;
   const auto most = std::clamp(most_bytes / text.size(), std::size_t{4}, most_turns);
@@ -260,6 +301,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     if (auto read = parse_toml(joined(lines), file, at)) {
       if (std::get<node_table>(read->value).empty()) break;  // nothing of it is a record
       out.document = std::move(*read);
+      summarise(out.unread.errors, as_written, name);
       return out;
     }
     const auto trouble = std::min(static_cast<std::size_t>(std::max(at, 1)), lines.size()) - 1;
@@ -290,6 +332,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
   if (out.unread.errors.empty())
     out.unread.errors.emplace_back(error_code::not_toml, base::place{name, at, "", ""}, "no keys and values",
                                    "a file of lines key = value, as `rewound template` prints them");
+  summarise(out.unread.errors, as_written, name);
   base::throw_all(out.unread.errors);
   return out;
 }
