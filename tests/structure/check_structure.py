@@ -15,6 +15,7 @@ LONGEST_LINE = 120
 BANNED_IN_TESTS = "doctest" + "::Approx"
 INCLUDE = re.compile(r'^\s*#\s*include\s*[<"]rewound/([^>"]+)[>"]', re.MULTILINE)
 FLOORS = ["base", "units", "measurement", "record", "fit", "machine", "checks", "verdict", "job", "report"]
+STATEFUL = re.compile(r"(?<!math::)\b(lgamma|rand|strtok|localtime|gmtime|asctime|setlocale)\(")
 
 
 def sources(folder):
@@ -75,6 +76,13 @@ def approximate_banned(root):
             yield f"{path}: {BANNED_IN_TESTS} passes vacuously on small values; use tests/support/near.hpp"
 
 
+def threads_safe(root):
+    """Functions of the C library that keep a state of their own are not called from what judges on several threads."""
+    for path in sources(root / "libcore"):
+        for found in STATEFUL.findall(path.read_text(encoding="utf-8")):
+            yield f"{path}: {found} keeps a state that threads share"
+
+
 def tables_sourced(root):
     """Every row of a table that judges or ranks has a source, in its last column."""
     for folder in ("limits", "causes"):
@@ -107,6 +115,7 @@ RULES = [
     details_private,
     lines_short,
     approximate_banned,
+    threads_safe,
     tables_sourced,
     ranges_hold,
 ]
@@ -130,6 +139,7 @@ PLANTED = {
         "reference/limits/practice.table",
         "name:text | value:number | low:number | high:number | unit:text | source:text\nshare | 2 | 0 | 1 | 1 | x\n",
     ),
+    threads_safe: ("libcore/job/src/a.cpp", "double ways = std::lgamma(n);\n"),
     approximate_banned: ("tests/unit/test_a.cpp", f"CHECK(a == {BANNED_IN_TESTS}(b));\n"),
 }
 

@@ -12,6 +12,8 @@
 #include <rewound/job/judge.hpp>
 #include <rewound/job/learn.hpp>
 #include <rewound/job/policy_file.hpp>
+#include <rewound/job/spread.hpp>
+#include <rewound/record/document.hpp>
 
 namespace job = rewound::job;
 namespace record = rewound::record;
@@ -214,4 +216,93 @@ TEST_CASE("one good machine is enough to pass most healthy ones, and none that d
   MESSAGE("healthy machines passed: " << healthy << ", faulty ones: " << faulty << " of " << machines);
   CHECK(healthy >= machines * 6 / 10);
   CHECK(faulty == 0);
+}
+
+namespace {
+
+/// References of some models, whose machines spread by a share of the 4 % that `machine` draws with.
+std::vector<job::reference> references_of(int models, int machines, double spread) {
+  std::vector<job::reference> out;
+  for (int model = 0; model < models; ++model) {
+    std::mt19937 random(static_cast<unsigned>(100 + model));
+    std::vector<record::visit_record> records;
+    for (int i = 0; i < machines; ++i) {
+      records.push_back(machine(10 + i, 1.0, random, spread));
+      records.back().machine.model = "circulator-" + std::to_string(40 + model);
+    }
+    out.push_back(job::learn(records, policy));
+  }
+  return out;
+}
+
+std::string field_of(const std::string& text) {
+  try {
+    job::spread_from(record::read_toml_text(text, "house.toml"));
+  } catch (const error& trouble) {
+    return trouble.where().field;
+  }
+  return "nothing";
+}
+
+}  // namespace
+
+TEST_CASE("the spread that a shop's machines have is learnt from references of several models") {
+  const auto wide = job::learn_spread(references_of(8, 6, 1.0), policy);
+  const auto narrow = job::learn_spread(references_of(8, 6, 0.3), policy);
+  CHECK(wide.references == 8);
+  CHECK(wide.machines == 48);
+  // Drawn with 4 % in common and by speed together.
+  CHECK(std::abs(wide.level_percent - 4.0) < 3.0 * wide.level_uncertainty_percent);
+  CHECK(std::abs(wide.exponent - 0.08) < 0.025);
+  CHECK(narrow.level_percent < 0.6 * wide.level_percent);
+  CHECK(narrow.exponent < 0.6 * wide.exponent);
+  // More machines are surer.
+  const auto few = job::learn_spread(references_of(3, 4, 1.0), policy);
+  CHECK(few.level_uncertainty_percent / few.level_percent > wide.level_uncertainty_percent / wide.level_percent);
+}
+
+TEST_CASE("references of one machine do not show how good ones differ") {
+  CHECK(code_of([] { job::learn_spread({}, policy); }) == error_code::empty_list);
+  CHECK(code_of([] { job::learn_spread(references_of(3, 1, 1.0), policy); }) == error_code::empty_list);
+  auto mixed = references_of(2, 4, 1.0);
+  mixed.push_back(references_of(1, 1, 1.0).front());
+  CHECK(job::learn_spread(mixed, policy).references == 2);
+}
+
+TEST_CASE("a learnt spread is the policy's own, with its source, and its text gives it back") {
+  const auto learnt = job::learn_spread(references_of(6, 5, 1.0), policy);
+  CHECK_FALSE(job::has_own_spread(policy));
+  const auto own = job::with_spread(policy, learnt);
+  CHECK(job::has_own_spread(own));
+  CHECK(own.practice.reference_level_percent.value == learnt.level_percent);
+  CHECK(own.practice.reference_exponent.value == learnt.exponent);
+  CHECK(own.practice.reference_curvature.value == learnt.curvature);
+  CHECK(std::string(own.practice.reference_level_percent.source) ==
+        "the shop's own limit spread learnt from 30 good machines of 6 references");
+  CHECK(own.practice.wider_spread_probability.value < policy.practice.wider_spread_probability.value);
+  const auto text = job::spread_text(learnt);
+  const auto again = job::spread_from(record::read_toml_text(text, "house.toml"));
+  CHECK(again.references == learnt.references);
+  CHECK(again.machines == learnt.machines);
+  CHECK(std::abs(again.level_percent / learnt.level_percent - 1.0) < 1e-5);
+  CHECK(std::abs(again.curvature / learnt.curvature - 1.0) < 1e-5);
+  CHECK(std::abs(again.level_uncertainty_percent / learnt.level_uncertainty_percent - 1.0) < 1e-5);
+}
+
+TEST_CASE("a spread that cannot be is refused by its field") {
+  const auto text = job::spread_text({3.0, 0.02, 0.03, 0.4, 3, 12});
+  CHECK(field_of(text) == "nothing");
+  const auto with = [&](const std::string& was, const std::string& is) {
+    auto out = text;
+    const auto at = out.find(was);
+    REQUIRE(at != std::string::npos);
+    return out.replace(at, was.size(), is);
+  };
+  CHECK(field_of(with("level_percent = 3", "level_percent = 0")) == "level_percent");
+  CHECK(field_of(with("level_percent = 3", "level_percent = 101")) == "level_percent");
+  CHECK(field_of(with("machines = 12", "machines = 1")) == "machines");
+  CHECK(field_of(with("exponent = 0.02", "exponent = nan")) == "exponent");
+  CHECK(field_of(with("curvature = 0.03", "curvature = -1")) == "curvature");
+  CHECK(field_of(with("rewound-spread/1", "rewound-spread/9")) == "format");
+  CHECK(field_of(with("references = 3\n", "")) == "references");
 }

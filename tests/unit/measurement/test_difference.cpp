@@ -83,3 +83,20 @@ TEST_CASE("exchanging the two turns the interval round, and it stays within -1 a
   CHECK_THROWS_AS(measurement::difference_of_proportions(2, 1, 1, 1, 0.9), rewound::base::error);
   CHECK_THROWS_AS(measurement::wilson(1, 1, 1.0), rewound::base::error);
 }
+
+TEST_CASE("the ways to choose are those of Pascal's triangle, and their logarithm goes on where they do not fit") {
+  std::vector<double> row{1.0};
+  for (int n = 0; n <= 40; ++n) {
+    for (int k = 0; k <= n; ++k)
+      CHECK(std::abs(measurement::log_ways(n, k) - std::log(row[static_cast<std::size_t>(k)])) < 1e-12);
+    std::vector<double> next(row.size() + 1, 1.0);
+    for (std::size_t k = 1; k < row.size(); ++k) next[k] = row[k - 1] + row[k];
+    row = next;
+  }
+  // Stirling's series for 2n choose n, n = 1e6: ln(4^n / sqrt(pi n)) - 1 / (8 n).
+  const double n = 1e6;
+  const double expected = 2.0 * n * std::log(2.0) - 0.5 * std::log(std::acos(-1.0) * n) - 1.0 / (8.0 * n);
+  CHECK(std::abs(measurement::log_ways(2000000, 1000000) / expected - 1.0) < 1e-12);
+  CHECK_THROWS_AS(measurement::log_ways(3, 4), rewound::base::error);
+  CHECK_THROWS_AS(measurement::log_ways(3, -1), rewound::base::error);
+}

@@ -16,6 +16,12 @@ interval<double> clopper_pearson(int successes, int attempts, double level);
 /// One-sided lower bound: the probability of success is at least this, at the stated confidence.
 double success_at_least(int successes, int attempts, double confidence);
 
+/// Natural logarithm of the number of ways to choose some of many: ln of n! / (k! (n - k)!). Safe on several threads,
+/// as the C library's lgamma, which sets a sign for all of them, is not.
+///
+/// @throws base::error (precondition) unless 0 <= chosen <= of
+double log_ways(int of, int chosen);
+
 /// Wilson's score interval for the probability of success: those probabilities from which the share seen is no further
 /// off than the normal distribution allows.
 ///

@@ -10,6 +10,7 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/start_positions.hpp>
+#include <rewound/measurement/binomial.hpp>
 
 namespace rewound::checks {
 
@@ -19,14 +20,10 @@ REWOUND_INLINE double fisher_exact(const counted_starts& a, const counted_starts
     base::expect(one.successes >= 0 && one.successes <= one.attempts, "successes", one.successes,
                  "a count from 0 to attempts");
   }
-  const double m = a.attempts;
-  const double n = b.attempts;
   const int failures = (a.attempts - a.successes) + (b.attempts - b.successes);
-  const auto log_choose = [](double of, double take) {
-    return std::lgamma(of + 1.0) - std::lgamma(take + 1.0) - std::lgamma(of - take + 1.0);
-  };
   const auto log_probability = [&](int failed) {
-    return log_choose(m, failed) + log_choose(n, failures - failed) - log_choose(m + n, failures);
+    return measurement::log_ways(a.attempts, failed) + measurement::log_ways(b.attempts, failures - failed) -
+           measurement::log_ways(a.attempts + b.attempts, failures);
   };
   // Tables as probable as the one seen count too; the slack covers the rounding of the logarithms.
   const double seen = log_probability(a.attempts - a.successes) + 1e-7;

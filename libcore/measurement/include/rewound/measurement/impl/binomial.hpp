@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include <boost/math/distributions/binomial.hpp>
+#include <boost/math/special_functions/gamma.hpp>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
@@ -33,6 +34,14 @@ REWOUND_INLINE double success_at_least(int successes, int attempts, double confi
       boost::math::binomial_distribution<double,
                                          boost::math::policies::policy<boost::math::policies::promote_double<false>>>;
   return distribution::find_lower_bound_on_p(attempts, successes, 1.0 - confidence);
+}
+
+REWOUND_INLINE double log_ways(int of, int chosen) {
+  base::expect(chosen >= 0 && chosen <= of, "chosen", chosen, "a count from 0 to all");
+  const auto log_factorial = [](int n) {
+    return boost::math::lgamma(n + 1.0, boost::math::policies::policy<boost::math::policies::promote_double<false>>());
+  };
+  return log_factorial(of) - log_factorial(chosen) - log_factorial(of - chosen);
 }
 
 REWOUND_INLINE interval<double> wilson(int successes, int attempts, double level) {

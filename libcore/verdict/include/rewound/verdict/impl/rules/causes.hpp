@@ -10,6 +10,7 @@
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
+#include <rewound/measurement/binomial.hpp>
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 #include <rewound/verdict/outcome.hpp>
@@ -37,7 +38,7 @@ inline double log_starts(int attempts, int failures, double hesitates) {
   constexpr double slip = 0.002;
   const double n = attempts;
   const double f = failures;
-  const double ways = std::lgamma(n + 1.0) - std::lgamma(f + 1.0) - std::lgamma(n - f + 1.0);
+  const double ways = measurement::log_ways(attempts, failures);
   const double steady = std::exp(ways + f * std::log(slip) + (n - f) * std::log1p(-slip));
   return std::log(hesitates / (n + 1.0) + (1.0 - hesitates) * steady);
 }
