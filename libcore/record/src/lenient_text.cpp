@@ -119,7 +119,13 @@ std::string quoted_list(std::string_view value) {
   return "[" + out + "]";
 }
 
-bool is_header(std::string_view line) { return without_blanks(line).starts_with("["); }
+/// "[visit" too, but not a row of numbers.
+bool is_header(std::string_view line) {
+  const auto whole = without_blanks(line);
+  const auto name = whole.find_first_not_of("[ ");
+  return whole.starts_with("[") && name != std::string_view::npos &&
+         std::isalpha(static_cast<unsigned char>(whole[name])) != 0;
+}
 
 /// "[visit" as it should be.
 std::string header_of(std::string_view line) {

@@ -20,6 +20,7 @@ class part_of_table {
     view_.voltage_u_V = taken(whole.voltage_u_V, rows, whole.readings);
     view_.current_u_A = taken(whole.current_u_A, rows, whole.readings);
   }
+  ~part_of_table() = default;
   part_of_table(const part_of_table&) = delete;
   part_of_table& operator=(const part_of_table&) = delete;
 

@@ -14,7 +14,7 @@ namespace {
 /// A unit that is started at full voltage and read while the voltage is lowered keeps its start winding out; others are
 /// read as the voltage rises from zero.
 machine::operating_point point_read(const machine::fan_design& design, std::size_t speed, double volts) {
-  const auto from_rest = machine::running_point(design, speed, units::volts(volts));
+  auto from_rest = machine::running_point(design, speed, units::volts(volts));
   const auto& auxiliary = design.machine.auxiliary;
   if (!auxiliary || !auxiliary->switched_out) return from_rest;
   const auto full = machine::running_point(design, speed, units::volts(1.05 * design.machine.rated_voltage_V));

@@ -238,7 +238,7 @@ inline heat_grid searched(const heat_points& in, const heat_prior& prior, heat_b
   constexpr int rounds = 10;
   double blur = 10.0;
   for (int round = 0; round < rounds; ++round) {
-    const auto found = grid_over(in, sums, prior, box, unknowns, blur);
+    auto found = grid_over(in, sums, prior, box, unknowns, blur);
     if (!found.usable()) return found;
     const auto smaller = narrowed(found, box);
     const bool done = blur == 1.0 && !much_smaller(smaller, box);

@@ -312,8 +312,9 @@ class search_together {
       for (const auto& each : other_sizes)
         density += each.share * std::exp(-0.5 * size * size / (each.deviation * each.deviation)) / each.deviation;
       const double weight = std::log(density * size * std::log(ratio) / std::sqrt(2.0 * std::numbers::pi));
-      logs[static_cast<std::size_t>(2 * i)] = weight + shifted(size);
-      logs[static_cast<std::size_t>(2 * i + 1)] = weight + shifted(-size);
+      const auto at = 2 * static_cast<std::size_t>(i);
+      logs[at] = weight + shifted(size);
+      logs[at + 1] = weight + shifted(-size);
     }
     return log_sum(logs.data(), logs.size());
   }
