@@ -357,7 +357,8 @@ inline Eigen::MatrixXd scatter_columns(const Eigen::MatrixXd& residuals, const E
       if (left(i, i) > left(widest, widest)) widest = i;
     const double square = left(widest, widest);
     if (square <= 0.0) break;
-    take(column, fit::part(left, 0, widest, n, 1).col(0) / std::sqrt(square));
+    for (Eigen::Index i = 0; i < n; ++i) direction[i] = left(i, widest) / std::sqrt(square);
+    take(column, direction);
   }
   return out;
 }
@@ -542,7 +543,7 @@ REWOUND_INLINE population_regression regress_population(const population_regress
     if (in.known[b]) detail::put_columns(residuals[0], b, Eigen::MatrixXd::Zero(n, fit::parabola_terms));
   }
   out.unknown = fit::transposed_product(residuals[0], residuals[0]);
-  out.unknown *= 1.0 / static_cast<double>(n);
+  for (double& each : out.unknown.reshaped()) each /= static_cast<double>(n);
   const Eigen::VectorXd scales = detail::own_scales(out.channels);
   for (std::size_t i = 0; i < all.fault.size(); ++i)
     out.scatter.push_back(detail::scatter_columns(residuals[1 + all.spread.size() + i], scales));

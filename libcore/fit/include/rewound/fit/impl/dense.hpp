@@ -13,15 +13,61 @@ namespace rewound::fit {
 
 namespace detail {
 
+/// Two numbers in a register of the oldest machines; the sums below are the same with any width.
+using two = double __attribute__((vector_size(16), aligned(8), may_alias));
+
+inline two two_at(const double* place) { return *reinterpret_cast<const two*>(place); }
+
 inline double sum_of_products(const double* a, const double* b, Eigen::Index count) {
-  double sum = 0.0;
-  for (Eigen::Index i = 0; i < count; ++i) sum += a[i] * b[i];
+  two even{}, odd{};
+  Eigen::Index i = 0;
+  for (; i + 3 < count; i += 4) {
+    even += two_at(a + i) * two_at(b + i);
+    odd += two_at(a + i + 2) * two_at(b + i + 2);
+  }
+  even += odd;
+  double sum = even[0] + even[1];
+  for (; i < count; ++i) sum += a[i] * b[i];
   return sum;
 }
 
 /// to += factor * from.
 inline void add_scaled(double* to, double factor, const double* from, Eigen::Index count) {
-  for (Eigen::Index i = 0; i < count; ++i) to[i] += factor * from[i];
+  Eigen::Index i = 0;
+  for (; i + 1 < count; i += 2) *reinterpret_cast<two*>(to + i) += factor * two_at(from + i);
+  if (i < count) to[i] += factor * from[i];
+}
+
+/// Columns of a matrix of which some rows are looked at.
+struct column_run {
+  const double* first;  ///< element of the first column
+  Eigen::Index apart;   ///< from a column to the next
+};
+
+/// to += factors[0] * column 0 + factors[step] * column 1 + ..., one after the other.
+inline void add_columns(double* to, Eigen::Index rows, column_run from, Eigen::Index columns, const double* factors,
+                        Eigen::Index step, double sign) {
+  Eigen::Index k = 0;
+  for (; k + 3 < columns; k += 4) {
+    const double* a = from.first + k * from.apart;
+    const double* b = a + from.apart;
+    const double* c = b + from.apart;
+    const double* d = c + from.apart;
+    const double* factor = factors + k * step;
+    const double fa = sign * factor[0], fb = sign * factor[step];
+    const double fc = sign * factor[2 * step], fd = sign * factor[3 * step];
+    Eigen::Index i = 0;
+    for (; i + 1 < rows; i += 2) {
+      two sum = two_at(to + i);
+      sum += fa * two_at(a + i);
+      sum += fb * two_at(b + i);
+      sum += fc * two_at(c + i);
+      sum += fd * two_at(d + i);
+      *reinterpret_cast<two*>(to + i) = sum;
+    }
+    if (i < rows) to[i] = (((to[i] + fa * a[i]) + fb * b[i]) + fc * c[i]) + fd * d[i];
+  }
+  for (; k < columns; ++k) add_scaled(to, sign * factors[k * step], from.first + k * from.apart, rows);
 }
 
 }  // namespace detail
@@ -29,10 +75,7 @@ inline void add_scaled(double* to, double factor, const double* from, Eigen::Ind
 REWOUND_INLINE bool factorise(double* matrix, Eigen::Index n) {
   for (Eigen::Index column = 0; column < n; ++column) {
     double* own = matrix + column * n;
-    for (Eigen::Index before = 0; before < column; ++before) {
-      const double* other = matrix + before * n;
-      detail::add_scaled(own + column, -other[column], other + column, n - column);
-    }
+    detail::add_columns(own + column, n - column, {matrix + column, n}, column, matrix + column, n, -1.0);
     if (!(own[column] > 0.0)) return false;
     own[column] = std::sqrt(own[column]);
     for (Eigen::Index row = column + 1; row < n; ++row) own[row] /= own[column];
@@ -41,10 +84,14 @@ REWOUND_INLINE bool factorise(double* matrix, Eigen::Index n) {
 }
 
 REWOUND_INLINE void solve_lower(const double* lower, Eigen::Index n, double* x) {
-  for (Eigen::Index column = 0; column < n; ++column) {
-    const double* own = lower + column * n;
-    x[column] /= own[column];
-    detail::add_scaled(x + column + 1, -x[column], own + column + 1, n - column - 1);
+  constexpr Eigen::Index at_once = 4;
+  for (Eigen::Index first = 0; first < n; first += at_once) {
+    const Eigen::Index end = first + at_once < n ? first + at_once : n;
+    for (Eigen::Index column = first; column < end; ++column) {
+      x[column] /= lower[column * n + column];
+      for (Eigen::Index row = column + 1; row < end; ++row) x[row] -= x[column] * lower[column * n + row];
+    }
+    detail::add_columns(x + end, n - end, {lower + first * n + end, n}, end - first, x + first, 1, -1.0);
   }
 }
 
@@ -59,8 +106,8 @@ REWOUND_INLINE Eigen::MatrixXd product(const Eigen::MatrixXd& a, const Eigen::Ma
   Eigen::MatrixXd out(a.rows(), b.cols());
   out.setZero();
   for (Eigen::Index column = 0; column < b.cols(); ++column)
-    for (Eigen::Index k = 0; k < a.cols(); ++k)
-      detail::add_scaled(out.data() + column * out.rows(), b(k, column), a.data() + k * a.rows(), a.rows());
+    detail::add_columns(out.data() + column * out.rows(), out.rows(), {a.data(), a.rows()}, a.cols(),
+                        b.data() + column * b.rows(), 1, 1.0);
   return out;
 }
 
@@ -82,8 +129,7 @@ REWOUND_INLINE Eigen::MatrixXd transposed(const Eigen::MatrixXd& a) {
 REWOUND_INLINE Eigen::VectorXd applied(const Eigen::MatrixXd& a, const Eigen::VectorXd& x) {
   Eigen::VectorXd out(a.rows());
   out.setZero();
-  for (Eigen::Index k = 0; k < a.cols(); ++k)
-    detail::add_scaled(out.data(), x[k], a.data() + k * a.rows(), a.rows());
+  detail::add_columns(out.data(), out.rows(), {a.data(), a.rows()}, a.cols(), x.data(), 1, 1.0);
   return out;
 }
 
@@ -102,14 +148,13 @@ REWOUND_INLINE double dot(const Eigen::VectorXd& a, const Eigen::VectorXd& b) {
   return detail::sum_of_products(a.data(), b.data(), a.size());
 }
 
-REWOUND_INLINE void add_outer(Eigen::MatrixXd& sum, double weight, const Eigen::VectorXd& a,
-                              const Eigen::VectorXd& b) {
+REWOUND_INLINE void add_outer(Eigen::MatrixXd& sum, double weight, const Eigen::VectorXd& a, const Eigen::VectorXd& b) {
   for (Eigen::Index column = 0; column < sum.cols(); ++column)
     detail::add_scaled(sum.data() + column * sum.rows(), weight * b[column], a.data(), sum.rows());
 }
 
-REWOUND_INLINE Eigen::MatrixXd part(const Eigen::MatrixXd& of, Eigen::Index row, Eigen::Index column,
-                                    Eigen::Index rows, Eigen::Index columns) {
+REWOUND_INLINE Eigen::MatrixXd part(const Eigen::MatrixXd& of, Eigen::Index row, Eigen::Index column, Eigen::Index rows,
+                                    Eigen::Index columns) {
   Eigen::MatrixXd out(rows, columns);
   for (Eigen::Index j = 0; j < columns; ++j)
     for (Eigen::Index i = 0; i < rows; ++i) out(i, j) = of(row + i, column + j);
@@ -148,10 +193,21 @@ REWOUND_INLINE Eigen::MatrixXd cholesky_factor::solve_columns(Eigen::MatrixXd co
 }
 
 REWOUND_INLINE Eigen::MatrixXd cholesky_factor::inverse() const {
-  Eigen::MatrixXd unit(lower_.rows(), lower_.rows());
-  unit.setZero();
-  for (Eigen::Index i = 0; i < unit.rows(); ++i) unit(i, i) = 1.0;
-  return solve_columns(std::move(unit));
+  const Eigen::Index n = lower_.rows();
+  Eigen::MatrixXd root(n, n), out(n, n);  // L^-1, of which column k begins at row k
+  for (Eigen::Index k = 0; k < n; ++k) {
+    double* own = root.data() + k * n;
+    for (Eigen::Index row = k; row < n; ++row) own[row] = row == k ? 1.0 : 0.0;
+    for (Eigen::Index column = k; column < n; ++column) {
+      own[column] /= lower_(column, column);
+      detail::add_scaled(own + column + 1, -own[column], lower_.data() + column * n + column + 1, n - column - 1);
+    }
+  }
+  for (Eigen::Index k = 0; k < n; ++k)
+    for (Eigen::Index row = k; row < n; ++row)
+      out(row, k) = out(k, row) =
+          detail::sum_of_products(root.data() + row * n + row, root.data() + k * n + row, n - row);
+  return out;
 }
 
 REWOUND_INLINE Eigen::VectorXd cholesky_factor::whitened(Eigen::VectorXd x) const {
