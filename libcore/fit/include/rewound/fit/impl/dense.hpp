@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cmath>
+#include <cstring>
 #include <utility>
 
 #include <Eigen/Core>
@@ -14,9 +15,15 @@ namespace rewound::fit {
 namespace detail {
 
 /// Two numbers in a register of the oldest machines; the sums below are the same with any width.
-using two = double __attribute__((vector_size(16), aligned(8), may_alias));
+using two = double __attribute__((vector_size(16)));
 
-inline two two_at(const double* place) { return *reinterpret_cast<const two*>(place); }
+inline two two_at(const double* place) {
+  two out;
+  std::memcpy(&out, place, sizeof out);
+  return out;
+}
+
+inline void put_two(double* place, two numbers) { std::memcpy(place, &numbers, sizeof numbers); }
 
 inline double sum_of_products(const double* a, const double* b, Eigen::Index count) {
   two even{}, odd{};
@@ -34,7 +41,7 @@ inline double sum_of_products(const double* a, const double* b, Eigen::Index cou
 /// to += factor * from.
 inline void add_scaled(double* to, double factor, const double* from, Eigen::Index count) {
   Eigen::Index i = 0;
-  for (; i + 1 < count; i += 2) *reinterpret_cast<two*>(to + i) += factor * two_at(from + i);
+  for (; i + 1 < count; i += 2) put_two(to + i, two_at(to + i) + factor * two_at(from + i));
   if (i < count) to[i] += factor * from[i];
 }
 
@@ -63,7 +70,7 @@ inline void add_columns(double* to, Eigen::Index rows, column_run from, Eigen::I
       sum += fb * two_at(b + i);
       sum += fc * two_at(c + i);
       sum += fd * two_at(d + i);
-      *reinterpret_cast<two*>(to + i) = sum;
+      put_two(to + i, sum);
     }
     if (i < rows) to[i] = (((to[i] + fa * a[i]) + fb * b[i]) + fc * c[i]) + fd * d[i];
   }
