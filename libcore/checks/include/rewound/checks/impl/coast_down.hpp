@@ -181,9 +181,8 @@ inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down
   }
   // Of the sum only what is free varies: a term at its bound cannot take from the others.
   Eigen::VectorXd free = Eigen::VectorXd::Zero(best.found.parameters.size());
-  Eigen::Index next = 1;
-  for (std::size_t k = 0; k < 3; ++k)
-    if (best.free & (1 << k)) free[next++] = by[k];
+  for (Eigen::Index k = 0, next = 1; k < 3; ++k)
+    if (best.free & (1 << k)) free[next++] = by[static_cast<std::size_t>(k)];
   out.deceleration = {unit * (values[0] + values[1] + values[2]),
                       unit * out.scale * std::sqrt(fit::dot(free, fit::applied(best.found.covariance_unscaled, free)))};
 }
