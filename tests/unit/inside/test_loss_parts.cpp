@@ -195,8 +195,7 @@ TEST_CASE("where the first few drawn machines show no rarity the others are not 
     const double seen = all.log_ratio(all.whitened_values())[0];
     const auto ratios = [&](std::size_t count) {
       detail::healthy_draws random(all.healthy, 600);
-      const Eigen::ArrayXd out = all.log_ratio(random.next(count));
-      return std::vector<double>(out.begin(), out.end());
+      return all.log_ratio(random.next(count));
     };
     const double quick = detail::smooth_share(ratios(60), seen);
     const double whole = detail::tail_share(ratios(600), seen);

@@ -163,7 +163,7 @@ TEST_CASE("what is left over is what each member strays from a fit to all the ot
   std::vector<bool> rows(members, true);
   rows[7] = rows[20] = false;
   const detail::ridge solved(x, rows);
-  const MatrixXd map = solved.normal.solve(solved.x.transpose() * y);
+  const MatrixXd map = solved.normal.solve_columns(solved.x.transpose() * y);
   const MatrixXd left = detail::left_over(solved, y, map);
   MatrixXd expected = MatrixXd::Zero(members, 2);
   for (Eigen::Index out = 0; out < members; ++out) {
@@ -189,13 +189,14 @@ TEST_CASE("a member far from all others does not stand for them") {
   MatrixXd y = MatrixXd::Constant(20, 1, 1.0);
   y(3, 0) = 101.0;
   const detail::ridge solved(x, std::vector<bool>(20, true));
-  const MatrixXd left = detail::left_over(solved, y, solved.normal.solve(x.transpose() * y));
+  const MatrixXd left = detail::left_over(solved, y, solved.normal.solve_columns(x.transpose() * y));
   // Its 100 from the others' mean; the others 100 / 19 from one with it: three root mean squares.
   const double rms = std::sqrt((1e4 + 19.0 * std::pow(100.0 / 19.0, 2)) / 20.0);
   CHECK(near_relative(left(3, 0), 3.0 * rms, 1e-9));
   CHECK(near_relative(left(0, 0), -100.0 / 19.0, 1e-9));
   y(3, 0) = -99.0;
-  CHECK(near_relative(detail::left_over(solved, y, solved.normal.solve(x.transpose() * y))(3, 0), -3.0 * rms, 1e-9));
+  CHECK(near_relative(detail::left_over(solved, y, solved.normal.solve_columns(x.transpose() * y))(3, 0), -3.0 * rms,
+                      1e-9));
 }
 
 TEST_CASE("a member that alone decides what it is told to be strays by ten times what is left at most") {
@@ -207,7 +208,7 @@ TEST_CASE("a member that alone decides what it is told to be strays by ten times
   const MatrixXd y = drawn(10, 1, 6);
   const detail::ridge solved(x, std::vector<bool>(10, true));
   CHECK(solved.leverage[0] > 0.95);
-  const MatrixXd map = solved.normal.solve(x.transpose() * y);
+  const MatrixXd map = solved.normal.solve_columns(x.transpose() * y);
   const MatrixXd plain = y - x * map;
   CHECK(near_relative(detail::left_over(solved, y, map)(0, 0), 10.0 * plain(0, 0), 1e-9));
 }
@@ -312,7 +313,7 @@ TEST_CASE("a model is told by its known coefficients, less the less they are kno
   in.blocks = {block};
   const checks::known_coefficients_of_model model{Eigen::Vector3d(1.4, 1.9, 0.0), Eigen::Vector3d(0.25, 0.5, 0.0)};
   const double first = 0.4 / 0.5 / (1.0 + 0.25), second = -0.1 / 0.25 / (1.0 + 4.0);
-  const Eigen::RowVectorXd told = detail::features(Eigen::Vector2d(first, second)) * block.map;
+  const Eigen::RowVectorXd told = detail::features(Eigen::Vector2d(first, second)).transpose() * block.map;
   const auto found = checks::predict_signatures(in, model);
   CHECK(found.misfit == 1.0);  // the squares' mean is below 1
   REQUIRE(found.signatures.faulty.size() == 1);
@@ -361,9 +362,9 @@ TEST_CASE("a spread that may be wider is the mixture of both densities, near the
       const double wide = std::log(p / (1.0 - p)) - dimensions * std::log(1.6) - 0.5 * square / (1.6 * 1.6);
       const double most = std::max(narrow, wide);
       const double expected = most + std::log(std::exp(narrow - most) + std::exp(wide - most));
-      const double found = detail::log_kernel(Eigen::ArrayXXd::Constant(1, 1, square), dimensions, p)(0, 0);
+      const double found = detail::log_kernel(square, dimensions, p);
       CHECK(near_absolute(found, expected, 1e-9 * (1.0 + std::abs(expected))));
-      CHECK(detail::log_kernel(Eigen::ArrayXXd::Constant(1, 1, square), dimensions, 0.0)(0, 0) == narrow);
+      CHECK(detail::log_kernel(square, dimensions, 0.0) == narrow);
     }
 }
 

@@ -173,7 +173,7 @@ TEST_CASE("ways a machine may be are weighed by prior, share and density, each f
   in.log_prior = {std::log(0.7), std::log(0.2), std::log(0.1)};
   in.healthy_cause = 0;
   in.observed = {MatrixXd::Identity(1, 1), VectorXd::Constant(1, 0.9), MatrixXd::Constant(1, 1, 0.25)};
-  const Eigen::LLT<MatrixXd> seen(MatrixXd::Constant(1, 1, 1.25));
+  const rewound::fit::cholesky_factor seen(MatrixXd::Constant(1, 1, 1.25));
   const auto found = detail::after_observing(in, seen);
   const auto normal = [](double away, double variance) {
     return std::exp(-0.5 * away * away / variance) / std::sqrt(variance);
@@ -199,15 +199,15 @@ TEST_CASE("ways a machine may be are weighed by prior, share and density, each f
   const auto cast = detail::forecast_of(in, next, found, seen);
   for (std::size_t i = 0; i < 5; ++i) {
     const double mean = found.mean[i][0];
-    CHECK(near_relative(cast.means(static_cast<Eigen::Index>(i), 0), mean + (0.9 - mean) / 1.25, 1e-9));
+    CHECK(near_relative(cast.means(0, static_cast<Eigen::Index>(i)), mean + (0.9 - mean) / 1.25, 1e-9));
   }
-  const MatrixXd root = cast.factor.matrixL();
+  const MatrixXd root = cast.factor.lower();
   CHECK(near_relative(root(0, 0) * root(0, 0), 1.0 + 0.25 - 1.0 / 1.25, 1e-9));
   double of_healthy = cast.means(0, 0);
   CHECK(near_relative(detail::healthy_sum(cast, found, VectorXd::Ones(1), 0), of_healthy, 1e-12));
   double weighed = 0.0, weight = 0.0;
   for (Eigen::Index i = 1; i < 5; ++i) {
-    weighed += found.probability[static_cast<std::size_t>(i)] * cast.means(i, 0);
+    weighed += found.probability[static_cast<std::size_t>(i)] * cast.means(0, i);
     weight += found.probability[static_cast<std::size_t>(i)];
   }
   CHECK(near_relative(detail::healthy_sum(cast, found, VectorXd::Ones(1), 1), weighed / weight, 1e-9));

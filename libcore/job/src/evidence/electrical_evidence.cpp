@@ -5,9 +5,8 @@
 #include <cmath>
 #include <memory>
 
-#include <Eigen/Cholesky>
-
 #include <rewound/checks/design_population.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/job/spread.hpp>
 #include <rewound/verdict/cause.hpp>
 
@@ -29,7 +28,8 @@ void add_unknown_fault(const std::vector<evidence_block>& blocks, const verdict:
   Eigen::VectorXd spread = Eigen::VectorXd::Zero(model.covariance.rows());
   for (std::size_t i = 0; i < blocks.size(); ++i)
     spread.segment<3>(static_cast<Eigen::Index>(3 * i)) << level, slope, curvature;
-  model.unknown = spread.array().square().matrix().asDiagonal();
+  model.unknown = Eigen::MatrixXd::Zero(spread.size(), spread.size());
+  for (Eigen::Index i = 0; i < spread.size(); ++i) model.unknown(i, i) = spread[i] * spread[i];
   model.unknown_share = policy.practice.unknown_fault_share.value;
 }
 
@@ -139,17 +139,14 @@ void put_in(fit::population& whole, const known_coefficients& known, const fit::
 /// ones that leaves their correlation with the rest in place.
 Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at,
                            const Eigen::MatrixXd& known) {
-  const Eigen::MatrixXd was = picked(whole, at);
-  const Eigen::MatrixXd before = Eigen::LLT<Eigen::MatrixXd>(was).matrixL();
-  const Eigen::MatrixXd after = Eigen::LLT<Eigen::MatrixXd>(known).matrixL();
   const auto n = static_cast<Eigen::Index>(at.size());
-  const Eigen::MatrixXd inverse = before.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd::Identity(n, n));
-  const Eigen::MatrixXd map = after * inverse;
+  const fit::cholesky_factor before(picked(whole, at)), after(known);
+  const Eigen::MatrixXd map = fit::product(after.lower(), before.whitened_columns(Eigen::MatrixXd::Identity(n, n)));
   Eigen::MatrixXd all = Eigen::MatrixXd::Identity(whole.rows(), whole.cols());
   for (Eigen::Index i = 0; i < n; ++i)
     for (Eigen::Index j = 0; j < n; ++j)
       all(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]) = map(i, j);
-  return all * whole * all.transpose();
+  return fit::carried(all, whole);
 }
 
 /// What levels are relative to in the population: amperes to the fastest speed's, watts to its volt-amperes, rpm to
@@ -179,9 +176,10 @@ known_model known_model_of(const visit_facts& now, const std::vector<evidence_bl
     out.known.push_back(blocks[i].known.has_value());
     if (!blocks[i].known) continue;
     const auto here = static_cast<Eigen::Index>(3 * i), there = static_cast<Eigen::Index>(3 * *blocks[i].known);
-    out.values.segment<3>(here) = coefficients.segment<3>(at);
-    out.uncertainty.segment<3>(here) =
-        model.population.mean_covariance.diagonal().segment<3>(there).cwiseMax(0.0).cwiseSqrt();
+    for (Eigen::Index k = 0; k < 3; ++k) {
+      out.values[here + k] = coefficients[at + k];
+      out.uncertainty[here + k] = std::sqrt(std::max(0.0, model.population.mean_covariance(there + k, there + k)));
+    }
     out.uncertainty[here] += model_misfit(blocks[i].what);
     at += 3;
   }
@@ -290,7 +288,7 @@ std::optional<electrical_evidence> evidence_beside_visit(const visit_facts& now,
   Eigen::MatrixXd zeros(static_cast<Eigen::Index>(known.there.size()), before.zeros.cols());
   for (Eigen::Index i = 0; i < zeros.rows(); ++i)
     zeros.row(i) = before.zeros.row(known.there[static_cast<std::size_t>(i)]);
-  part.mean_covariance += zeros * zeros.transpose();
+  part.mean_covariance += fit::product(zeros, fit::transposed(zeros));
   pooled_reference about = before.pooled;
   put_in(about.population, known, part);
   return finished_beside(std::move(*started), now, about, prepared.healthy_covariance, before.machine.machines, true,

@@ -2,11 +2,11 @@
 #include "evidence/evidence_blocks.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
-#include <Eigen/Cholesky>
-
 #include <rewound/checks/expected_current.hpp>
+#include <rewound/fit/dense.hpp>
 
 #include "analysis/machine_kind_of.hpp"
 #include "analysis/meter_gain.hpp"
@@ -42,21 +42,34 @@ const checks::summary_input* find_input(const std::vector<checks::summary_input>
 
 /// Slopes and curvatures that readings leave open are held about to what is usual: they are not moved by a meter's zero
 /// or by a curve's shape.
-const Eigen::DiagonalMatrix<double, 3> held_open(1e-6, 2.0, 2.0);
+constexpr std::array<double, 3> held_open{1e-6, 2.0, 2.0};
+
+Eigen::MatrixXd with_open_held(Eigen::MatrixXd precision) {
+  for (std::size_t k = 0; k < held_open.size(); ++k)
+    precision(static_cast<Eigen::Index>(k), static_cast<Eigen::Index>(k)) += held_open[k];
+  return precision;
+}
+
+/// Writes a part of a matrix.
+void put(Eigen::MatrixXd& into, Eigen::Index row, Eigen::Index column, const Eigen::MatrixXd& part) {
+  for (Eigen::Index k = 0; k < part.cols(); ++k)
+    for (Eigen::Index i = 0; i < part.rows(); ++i) into(row + i, column + k) = part(i, k);
+}
 
 /// By how much the mean of machines follows their common shape's coefficients, with its sign turned.
 Eigen::MatrixXd mean_over_shape(const std::vector<reference_machine>& machines,
                                 const pooled_reference::block_key& key) {
   const Eigen::Index rest = checks::shape_spread().size();
-  Eigen::Matrix3d precision = Eigen::Matrix3d(held_open);
+  Eigen::MatrixXd precision = Eigen::MatrixXd::Zero(fit::parabola_terms, fit::parabola_terms);
   Eigen::MatrixXd across = Eigen::MatrixXd::Zero(fit::parabola_terms, rest);
   for (const auto& machine : machines)
     for (const auto& block : machine.blocks) {
       if (block.speed != key.speed || block.what != key.what) continue;
-      precision += block.information.precision.topLeftCorner<3, 3>();
-      across += block.information.precision.topRightCorner(fit::parabola_terms, rest);
+      const auto& whole = block.information.precision;
+      precision += fit::part(whole, 0, 0, fit::parabola_terms, fit::parabola_terms);
+      across += fit::part(whole, 0, fit::parabola_terms, fit::parabola_terms, rest);
     }
-  return precision.llt().solve(across);
+  return fit::cholesky_factor(with_open_held(precision)).solve_columns(across);
 }
 
 checks::summary_input scaled(checks::summary_input in, double share) {
@@ -72,7 +85,8 @@ Eigen::MatrixXd zeros_of_block(const checks::summary_input& in) {
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(fit::parabola_terms, zero_count);
   const auto found = checks::zeros_of(scaled(in, checks::own_share));
   const double shared = std::sqrt(1.0 - checks::own_share * checks::own_share) / checks::own_share;
-  out.col(static_cast<Eigen::Index>(in.what)) = shared * found.own.head(fit::parabola_terms);
+  for (Eigen::Index k = 0; k < fit::parabola_terms; ++k)
+    out(k, static_cast<Eigen::Index>(in.what)) = shared * found.own[k];
   out.col(zero_count - 1) = shared * found.volts.head(fit::parabola_terms);
   return out;
 }
@@ -120,23 +134,27 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
     const auto& shape = model.shapes[*block.known];
     const auto own = fit::parabola_of(whole, shape);
     constexpr double nothing_known = 1e-6;  // what the readings leave open is then observed as noise alone
-    const Eigen::LLT<Eigen::Matrix3d> root(
-        Eigen::Matrix3d(own.precision + nothing_known * Eigen::Matrix3d::Identity()));
-    const Eigen::Vector3d mean = model.population.mean.segment<3>(static_cast<Eigen::Index>(3 * *block.known));
-    out.observation.block<3, 3>(row, column) = root.matrixL().solve(Eigen::Matrix3d(own.precision));
-    out.values.segment<3>(row) = root.matrixL().solve(Eigen::Vector3d(own.weighted - own.precision * mean));
-    zeros.middleRows<fit::parabola_terms>(row) = root.matrixL().solve(zeros_of_block(*block.input));
-    Eigen::MatrixXd over_shape = whole.precision.topRightCorner(3, shape.coefficients.size());
+    Eigen::MatrixXd held = own.precision;
+    for (Eigen::Index k = 0; k < 3; ++k) held(k, k) += nothing_known;
+    const fit::cholesky_factor root(std::move(held));
+    const Eigen::VectorXd mean = fit::part(model.population.mean, static_cast<Eigen::Index>(3 * *block.known), 3);
+    put(out.observation, row, column, root.whitened_columns(own.precision));
+    const Eigen::VectorXd values = root.whitened(own.weighted - fit::applied(own.precision, mean));
+    for (Eigen::Index k = 0; k < 3; ++k) out.values[row + k] = values[k];
+    put(zeros, row, 0, root.whitened_columns(zeros_of_block(*block.input)));
+    Eigen::MatrixXd over_shape = fit::part(whole.precision, 0, 3, 3, shape.coefficients.size());
     // What the machine's own shape is off by moved the earlier visit as well: it tells only where that was read
     // otherwise.
-    if (same_machine) over_shape -= own.precision * mean_over_shape(machines, model.blocks[*block.known]);
-    const Eigen::MatrixXd carried = root.matrixL().solve(over_shape);
-    out.noise.block<3, 3>(row, row) += carried * shape.covariance * carried.transpose();
+    if (same_machine) over_shape -= fit::product(own.precision, mean_over_shape(machines, model.blocks[*block.known]));
+    const Eigen::MatrixXd of_shape = fit::carried(root.whitened_columns(over_shape), shape.covariance);
+    for (Eigen::Index k = 0; k < 3; ++k)
+      for (Eigen::Index i = 0; i < 3; ++i) out.noise(row + i, row + k) += of_shape(i, k);
     const double gain = level_gain(meters, machines, block.what);
     for (const auto other : read)
       if (blocks[other].what == block.what) gains(column, static_cast<Eigen::Index>(3 * other)) = gain * gain;
   }
-  out.noise += out.observation * gains * out.observation.transpose() + zeros * zeros.transpose();
+  out.noise += fit::carried(out.observation, gains);
+  out.noise += fit::product(zeros, fit::transposed(zeros));
   return out;
 }
 
@@ -159,10 +177,9 @@ close_reading read_closely(const visit_facts& visit, const std::vector<checks::s
   for (std::size_t i = 0; i < channels.size(); ++i) {
     const auto place = out.pooled.place_of(channels[i].speed, channels[i].what);
     if (!place) continue;
-    Eigen::Matrix3d precision = fit::parabola_of(blocks[i].information, out.pooled.shapes[*place]).precision;
-    precision += Eigen::Matrix3d(held_open);
-    out.zeros.middleRows<fit::parabola_terms>(static_cast<Eigen::Index>(3 * *place)) =
-        precision.llt().solve(zeros_of_block(channels[i]));
+    const auto parabola = fit::parabola_of(blocks[i].information, out.pooled.shapes[*place]);
+    const fit::cholesky_factor factor(with_open_held(parabola.precision));
+    put(out.zeros, static_cast<Eigen::Index>(3 * *place), 0, factor.solve_columns(zeros_of_block(channels[i])));
   }
   return out;
 }

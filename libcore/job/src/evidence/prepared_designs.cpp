@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include <rewound/checks/design_population.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/verdict/cause.hpp>
 #include <rewound/verdict/cause_tables.hpp>
 
@@ -291,7 +292,10 @@ prepared_designs prepare_by_nameplate(const known_nameplate& in) {
   Eigen::VectorXd mean = Eigen::VectorXd::Zero(regression->coefficients);
   for (const auto& each : values) mean += each / count;
   Eigen::MatrixXd between = Eigen::MatrixXd::Zero(mean.size(), mean.size());
-  for (const auto& each : values) between += (each - mean) * (each - mean).transpose() / count;
+  for (const auto& each : values) {
+    const Eigen::VectorXd away = each - mean;
+    fit::add_outer(between, 1.0 / count, away, away);
+  }
   const Eigen::Index n = mean.size() + checks::resistance_entries;
   std::vector<checks::alternative> healthy, faulty;
   const auto shown = [&](const Eigen::VectorXd& member) {

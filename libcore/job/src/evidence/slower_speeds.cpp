@@ -4,8 +4,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
-#include <Eigen/Cholesky>
+#include <rewound/fit/dense.hpp>
 
 namespace rewound::job {
 
@@ -34,23 +35,23 @@ struct designs_given_readings {
     Eigen::MatrixXd covariance(n, n);
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto at = rows[static_cast<std::size_t>(i)];
-      observation_.row(i) = in.observed.observation.row(at);
+      for (Eigen::Index k = 0; k < observation_.cols(); ++k) observation_(i, k) = in.observed.observation(at, k);
       values_[i] = in.observed.values[at];
       for (Eigen::Index j = 0; j < n; ++j) covariance(i, j) = in.observed.noise(at, rows[static_cast<std::size_t>(j)]);
     }
-    covariance += observation_ * model_.covariance * observation_.transpose();
-    root_.compute(covariance);
+    covariance += fit::carried(observation_, model_.covariance);
+    root_ = fit::cholesky_factor(std::move(covariance));
     weigh();
   }
 
   measurement::uncertain<double> coefficient(Eigen::Index place) const {
-    const Eigen::VectorXd with_readings = observation_ * model_.covariance.col(place);
+    const Eigen::VectorXd with_readings = fit::applied(observation_, model_.covariance.col(place));
     const Eigen::VectorXd follows = root_.solve(with_readings);
-    const double left = model_.covariance(place, place) - with_readings.dot(follows);
+    const double left = model_.covariance(place, place) - fit::dot(with_readings, follows);
     double mean = 0.0, square = 0.0;
     for (std::size_t i = 0; i < model_.healthy.size(); ++i) {
       const auto& design = model_.healthy[i].mean;
-      const double value = design[place] + follows.dot(values_ - observation_ * design);
+      const double value = design[place] + fit::dot(follows, values_ - fit::applied(observation_, design));
       mean += share_[i] * value;
       square += share_[i] * value * value;
     }
@@ -62,8 +63,8 @@ struct designs_given_readings {
     double highest = -std::numeric_limits<double>::infinity(), all = 0.0;
     for (std::size_t i = 0; i < model_.healthy.size(); ++i) {
       const auto& design = model_.healthy[i];
-      const Eigen::VectorXd off = values_ - observation_ * design.mean;
-      share_.push_back(std::log(design.weight) - 0.5 * off.dot(root_.solve(off)));
+      const Eigen::VectorXd off = values_ - fit::applied(observation_, design.mean);
+      share_.push_back(std::log(design.weight) - 0.5 * fit::dot(off, root_.solve(off)));
       highest = std::max(highest, share_.back());
     }
     for (auto& each : share_) {
@@ -76,7 +77,7 @@ struct designs_given_readings {
   const checks::fault_model& model_;
   Eigen::MatrixXd observation_;
   Eigen::VectorXd values_;
-  Eigen::LLT<Eigen::MatrixXd> root_;
+  fit::cholesky_factor root_;
   std::vector<double> share_;
 };
 

@@ -98,7 +98,8 @@ Eigen::MatrixXd effective_jacobian(const uncertain_points& points, const Curve& 
     // The weight depends on the parameters too. Leaving out its derivative is the re-weighting error: the
     // iteration then settles on another curve.
     const double weight_share = (points.y[i] - at.value) * at.slope * ux * ux / variance;
-    jacobian.row(i) = -(at.value_gradient + weight_share * at.slope_gradient).transpose() / std::sqrt(variance);
+    for (Eigen::Index j = 0; j < jacobian.cols(); ++j)
+      jacobian(i, j) = -(at.value_gradient[j] + weight_share * at.slope_gradient[j]) / std::sqrt(variance);
   }
   return jacobian;
 }

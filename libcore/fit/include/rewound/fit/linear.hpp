@@ -73,7 +73,9 @@ class weighted_design {
   /// Needs as many rows as columns or more, and weights above 0.
   weighted_design(const Eigen::MatrixXd& design, Eigen::VectorXd root_weights)
       : root_weights_(std::move(root_weights)), rows_(design.rows()), columns_(design.cols()) {
-    const Eigen::MatrixXd weighted = root_weights_.asDiagonal() * design;
+    Eigen::MatrixXd weighted = design;
+    for (Eigen::Index column = 0; column < columns_; ++column)
+      for (Eigen::Index row = 0; row < rows_; ++row) weighted(row, column) *= root_weights_[row];
     if (!weighted.allFinite()) return;
     factors_.emplace(weighted);
     if (factors_->full_rank()) covariance_ = factors_->inverse_gram();

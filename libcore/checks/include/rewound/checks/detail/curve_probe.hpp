@@ -94,7 +94,8 @@ inline Eigen::VectorXd coefficients_of(const Eigen::VectorXd& differences, const
   Eigen::Index at = 0;
   for (const auto& probe : probes)
     for (std::size_t c = 0; c < probe.channels.size(); ++c) {
-      out.segment<3>(at) = parabola_through(probe.log_x, differences.data() + first);
+      const auto parabola = parabola_through(probe.log_x, differences.data() + first);
+      for (Eigen::Index k = 0; k < fit::parabola_terms; ++k) out[at + k] = parabola[k];
       first += static_cast<Eigen::Index>(probe.log_x.size());
       at += fit::parabola_terms;
     }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <atomic>
 #include <cmath>
 #include <cstddef>
@@ -34,10 +35,13 @@ inline std::vector<alternative> in_points(const alternative& in) {
   alternative point{in.cause, in.weight, in.mean, in.design};
   if (in.scatter.cols() == 0) return {std::move(point)};
   std::vector<alternative> out(3, point);
-  const Eigen::VectorXd away = std::sqrt(3.0) * in.scatter.col(0);
   out[0].weight *= 2.0 / 3.0;
-  out[1].weight /= 6.0, out[1].mean += away;
-  out[2].weight /= 6.0, out[2].mean -= away;
+  out[1].weight /= 6.0, out[2].weight /= 6.0;
+  for (Eigen::Index i = 0; i < in.mean.size(); ++i) {
+    const double away = std::sqrt(3.0) * in.scatter(i, 0);
+    out[1].mean[i] += away;
+    out[2].mean[i] -= away;
+  }
   return out;
 }
 
@@ -148,15 +152,15 @@ inline double wide_share(double wider_probability, double dimensions) {
 }
 
 /// ln density of a squared distance in whitened coordinates, up to the constant of its dimension.
-inline Eigen::ArrayXXd log_kernel(const Eigen::ArrayXXd& square, double dimensions, double wider_probability) {
+inline double log_kernel(double square, double dimensions, double wider_probability) {
   if (wider_probability <= 0.0) return -0.5 * square;
   const double ratio = wide_share(wider_probability, dimensions);
   const double gain = 0.5 * (1.0 - 1.0 / (wider_spread * wider_spread));
   // Beyond the cap the wider part is all there is, and its logarithm is taken directly.
   constexpr double cap = 600.0;
-  const Eigen::ArrayXXd exponent = gain * square;
-  const Eigen::ArrayXXd beyond = (exponent - cap).max(0.0);
-  return -0.5 * square + (1.0 + ratio * exponent.min(cap).exp()).log() + beyond;
+  const double exponent = gain * square;
+  const double beyond = std::max(0.0, exponent - cap);
+  return -0.5 * square + std::log(1.0 + ratio * std::exp(std::min(exponent, cap))) + beyond;
 }
 
 /// The index that a number from 0 to 1 falls on when shares that sum to 1 lie end to end.

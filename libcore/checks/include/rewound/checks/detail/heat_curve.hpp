@@ -53,13 +53,11 @@ struct heat_fit {
   }
   double at(double time) const { return level - amplitude * left(time); }
   /// Derivatives of the rise at `time` by level, amplitude, ln slow, ln fast and share.
-  Eigen::Matrix<double, 5, 1> slopes(double time) const {
+  std::array<double, 5> slopes(double time) const {
     const double slow = time / std::exp(log_slow);
     const double fast = time / std::exp(log_fast);
-    Eigen::Matrix<double, 5, 1> out;
-    out << 1.0, -left(time), -amplitude * (1.0 - share) * slow * std::exp(-slow),
-        -amplitude * share * fast * std::exp(-fast), amplitude * (std::exp(-slow) - std::exp(-fast));
-    return out;
+    return {1.0, -left(time), -amplitude * (1.0 - share) * slow * std::exp(-slow),
+            -amplitude * share * fast * std::exp(-fast), amplitude * (std::exp(-slow) - std::exp(-fast))};
   }
 };
 
@@ -77,16 +75,25 @@ class heat_sums {
  public:
   explicit heat_sums(const heat_points& in)
       : points_(&in), total_(in.weights.sum()), mean_rise_(in.weights.dot(in.rises) / total_) {
-    off_rises_ = in.rises.array() - mean_rise_;
-    square_ = (in.weights.array() * off_rises_.array().square()).sum();
+    off_rises_ = in.rises;
+    square_ = 0.0;
+    for (Eigen::Index i = 0; i < off_rises_.size(); ++i) {
+      off_rises_[i] -= mean_rise_;
+      square_ += in.weights[i] * off_rises_[i] * off_rises_[i];
+    }
   }
 
   heat_decay decay(double log_tau) const {
     heat_decay out;
-    out.off = (-points_->times.array() / std::exp(log_tau)).exp();
+    const double rate = 1.0 / std::exp(log_tau);
+    out.off = points_->times;
+    for (double& each : out.off) each = std::exp(-each * rate);
     out.mean = points_->weights.dot(out.off) / total_;
-    out.off.array() -= out.mean;
-    out.weighed = out.off.cwiseProduct(points_->weights);
+    out.weighed = points_->weights;
+    for (Eigen::Index i = 0; i < out.off.size(); ++i) {
+      out.off[i] -= out.mean;
+      out.weighed[i] *= out.off[i];
+    }
     out.square = out.off.dot(out.weighed);
     out.by_rise = out.weighed.dot(off_rises_);
     return out;

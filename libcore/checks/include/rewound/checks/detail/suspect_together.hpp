@@ -58,17 +58,21 @@ inline double usual_rise(fit::channel what) {
 inline std::vector<curve_belief> beliefs_of(const channel_readings& read, std::size_t runs) {
   std::vector<curve_belief> out;
   const auto shape = machine::shape_spread();
-  const departure_vector population = Eigen::Map<const departure_vector>(shape.data());
-  curve_vector rise = curve_vector::Zero();
+  Eigen::VectorXd rise = Eigen::VectorXd::Zero(summary_terms);
   rise[1] = usual_rise(read.what);
   const bool known = read.known.size() >= runs && std::all_of(read.known.begin(), read.known.end(),
                                                               [](const auto& each) { return each.has_value(); });
   for (const double share : {0.07, 0.25, 0.7}) {
-    curve_belief belief{
-        std::log(known ? 0.05 / 3.0 : 1.0 / 3.0), std::vector<curve_vector>(runs, rise), {}, population};
-    curve_matrix factor = curve_matrix::Zero();
+    curve_belief belief{std::log(known ? 0.05 / 3.0 : 1.0 / 3.0),
+                        std::vector<Eigen::VectorXd>(runs, rise),
+                        {},
+                        Eigen::VectorXd(departure_terms)};
+    Eigen::MatrixXd factor = Eigen::MatrixXd::Zero(summary_terms, summary_terms);
     factor(0, 0) = std::sqrt(level_variance);
-    factor.diagonal().tail<departure_terms>() = share * population;
+    for (Eigen::Index i = 1; i < summary_terms; ++i) {
+      belief.common[i - 1] = shape[static_cast<std::size_t>(i - 1)];
+      factor(i, i) = share * belief.common[i - 1];
+    }
     belief.own_factor.assign(runs, factor);
     out.push_back(std::move(belief));
   }
@@ -76,19 +80,19 @@ inline std::vector<curve_belief> beliefs_of(const channel_readings& read, std::s
   // Faults bend curves too: several times the spread of healthy machines.
   constexpr double beyond_parabola = 0.003, in_common = 0.7;
   for (const auto& [times, weight] : {std::pair{1.0, 0.6}, {4.0, 0.35}}) {
-    curve_belief belief{std::log(weight), {}, {}, departure_vector::Zero()};
+    curve_belief belief{std::log(weight), {}, {}, Eigen::VectorXd::Zero(departure_terms)};
     for (std::size_t run = 0; run < runs; ++run) {
       const auto& curve = *read.known[run];
-      belief.mean.emplace_back(curve.coefficients);
-      curve_matrix covariance = curve.covariance;
+      belief.mean.push_back(curve.coefficients);
+      Eigen::MatrixXd covariance = curve.covariance;
       covariance(0, 0) += level_variance;
       for (Eigen::Index i = 1; i < summary_terms; ++i) {
         const double spread = times * (i < 3 ? curve.spread[static_cast<std::size_t>(i)]
-                                             : beyond_parabola * population[i - 1] / population[2]);
+                                             : beyond_parabola * shape[static_cast<std::size_t>(i - 1)] / shape[2]);
         covariance(i, i) += (1.0 - in_common) * spread * spread;
         belief.common[i - 1] = std::max(belief.common[i - 1], std::sqrt(in_common) * spread);
       }
-      belief.own_factor.push_back(covariance.llt().matrixL());
+      belief.own_factor.push_back(fit::cholesky_factor(covariance).lower());
     }
     out.push_back(std::move(belief));
   }

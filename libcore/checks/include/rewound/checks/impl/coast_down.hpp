@@ -14,6 +14,7 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/coast_down.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/measurement/distribution.hpp>
@@ -81,9 +82,18 @@ inline coast_points points_of(const coast_down_input& in) {
 
 inline bool slows(const coast_points& in) {
   Eigen::MatrixXd line = Eigen::MatrixXd::Ones(in.times.size(), 2);
-  line.col(1) = in.times;
-  const auto found = fit::fit_linear(line, in.speeds, in.uncertainties.cwiseAbs2().cwiseInverse());
+  Eigen::VectorXd weights = in.uncertainties;
+  for (Eigen::Index i = 0; i < weights.size(); ++i) {
+    line(i, 1) = in.times[i];
+    weights[i] = 1.0 / (weights[i] * weights[i]);
+  }
+  const auto found = fit::fit_linear(line, in.speeds, weights);
   return found.usable() && found.parameters[1] < -3.0 * std::sqrt(found.covariance_unscaled(1, 1));
+}
+
+/// Of parameters that begin with the speed.
+inline bool no_term_below_zero(const Eigen::VectorXd& parameters) {
+  return std::all_of(parameters.begin() + 1, parameters.end(), [](double term) { return term >= 0.0; });
 }
 
 /// Which of the three terms are free, as bits.
@@ -99,9 +109,7 @@ struct coast_fit {
       if (free & (1 << k)) all[static_cast<std::size_t>(k)] = parameters[next++];
     return {all[0], all[1], all[2]};
   }
-  bool physical() const {
-    return found.usable() && (found.parameters.tail(found.parameters.size() - 1).array() >= 0.0).all();
-  }
+  bool physical() const { return found.usable() && no_term_below_zero(found.parameters); }
 };
 
 /// A straight start: the terms share the mean deceleration.
@@ -141,7 +149,8 @@ inline std::optional<coast_fit> best_coast(const coast_points& in) {
 inline Eigen::MatrixXd coast_covariance(const coast_points& in, const coast_fit& best) {
   Eigen::VectorXd at(4);
   const auto terms = best.terms();
-  at << best.found.parameters[0], terms.constant, terms.linear, terms.quadratic;
+  at[0] = best.found.parameters[0];
+  at[1] = terms.constant, at[2] = terms.linear, at[3] = terms.quadratic;
   const auto speeds = [&](const Eigen::VectorXd& p) {
     Eigen::VectorXd out(in.times.size());
     for (Eigen::Index i = 0; i < out.size(); ++i)
@@ -159,21 +168,23 @@ inline void tell_parts(const coast_points& in, const coast_fit& best, coast_down
   const auto terms = best.terms();
   const std::array<double, 3> values{terms.constant, terms.linear * x, terms.quadratic * x * x};
   const Eigen::MatrixXd covariance = coast_covariance(in, best);
-  const Eigen::Vector3d in_si(unit, 1.0 / in.unit_time, 1.0 / (in.unit_speed * in.unit_time));
-  out.covariance =
-      out.scale * out.scale * covariance.block<3, 3>(1, 1).cwiseProduct(Eigen::Matrix3d(in_si * in_si.transpose()));
-  const Eigen::Vector3d by(1.0, x, x * x);
+  const std::array<double, 3> in_si{unit, 1.0 / in.unit_time, 1.0 / (in.unit_speed * in.unit_time)};
+  const std::array<double, 3> by{1.0, x, x * x};
   for (std::size_t k = 0; k < 3; ++k) {
     const auto i = static_cast<Eigen::Index>(k);
+    for (std::size_t l = 0; l < 3; ++l) {
+      const auto j = static_cast<Eigen::Index>(l);
+      out.covariance(i, j) = out.scale * out.scale * covariance(i + 1, j + 1) * in_si[k] * in_si[l];
+    }
     out.fitted[k] = (best.free & (1 << k)) != 0;
-    out.parts[k] = {unit * values[k], unit * out.scale * by[i] * std::sqrt(covariance(i + 1, i + 1))};
+    out.parts[k] = {unit * values[k], unit * out.scale * by[k] * std::sqrt(covariance(i + 1, i + 1))};
   }
   // Of the sum only what is free varies: a term at its bound cannot take from the others.
   Eigen::VectorXd free = Eigen::VectorXd::Zero(best.found.parameters.size());
   for (Eigen::Index k = 0, next = 1; k < 3; ++k)
-    if (best.free & (1 << k)) free[next++] = by[k];
+    if (best.free & (1 << k)) free[next++] = by[static_cast<std::size_t>(k)];
   out.deceleration = {unit * (values[0] + values[1] + values[2]),
-                      unit * out.scale * std::sqrt(free.dot(best.found.covariance_unscaled * free))};
+                      unit * out.scale * std::sqrt(fit::dot(free, fit::applied(best.found.covariance_unscaled, free)))};
 }
 
 /// The sum of squares with one term held, and how far it may rise. All in the units of coast_points.
@@ -221,7 +232,7 @@ class coast_profile {
     Eigen::VectorXd start = Eigen::VectorXd::Constant(1 + count, std::max(0.0, fall - value) / std::max(1, count));
     start[0] = in_.speeds[0];
     const auto found = fit::fit_least_squares(residuals, start);
-    const bool physical = found.usable() && (count == 0 || (found.parameters.tail(count).array() >= 0.0).all());
+    const bool physical = found.usable() && no_term_below_zero(found.parameters);
     return physical ? found.chi2 : std::numeric_limits<double>::infinity();
   }
 

@@ -9,13 +9,13 @@
 #include <utility>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/design_match.hpp>
 #include <rewound/checks/detail/curve_probe.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/least_squares.hpp>
 #include <rewound/machine/design_parameters.hpp>
 #include <rewound/machine/fan_population.hpp>
@@ -46,7 +46,9 @@ struct design_misfit {
 
   machine::fan_design moved(const Eigen::VectorXd& log_change) const {
     constexpr double furthest = 3.0;  // beyond e^3 of a start no design is worth solving
-    return moved_design(start, log_change.cwiseMax(-furthest).cwiseMin(furthest));
+    Eigen::VectorXd change = log_change;
+    for (double& each : change) each = std::clamp(each, -furthest, furthest);
+    return moved_design(start, change);
   }
 
   /// Grows with the root beyond five uncertainties: a start that stalls where the machine runs is not to hide all else.
@@ -87,7 +89,8 @@ struct design_misfit {
     for (Eigen::Index i = 0; i < at.size(); ++i) {
       change[i] += step;
       const auto design = moved(change);
-      out.col(i) = (residuals(design, solve_probes(design, in.probes, solved.settled).values, change) - before) / step;
+      const auto after = residuals(design, solve_probes(design, in.probes, solved.settled).values, change);
+      for (Eigen::Index row = 0; row < out.rows(); ++row) out(row, i) = (after[row] - before[row]) / step;
       change[i] = at[i];
     }
     return out;
@@ -96,8 +99,7 @@ struct design_misfit {
   /// Of the parameters, by what is known and by the pull to the start: always positive definite.
   Eigen::MatrixXd covariance(const Eigen::VectorXd& at) const {
     const Eigen::MatrixXd slope = jacobian(at);
-    const Eigen::MatrixXd precision = slope.transpose() * slope;
-    return precision.llt().solve(Eigen::MatrixXd::Identity(precision.rows(), precision.cols()));
+    return fit::cholesky_factor(fit::transposed_product(slope, slope)).inverse();
   }
 };
 
@@ -199,11 +201,14 @@ REWOUND_INLINE winding_current_result current_by_winding(const std::vector<machi
   Eigen::VectorXd mean = Eigen::VectorXd::Zero(n);
   for (const auto& each : by_design) mean += each / count;
   Eigen::MatrixXd scatter = Eigen::MatrixXd::Zero(n, n);
-  for (const auto& each : by_design) scatter += (each - mean) * (each - mean).transpose() / (count - 1.0);
+  for (const auto& each : by_design) {
+    const Eigen::VectorXd away = each - mean;
+    fit::add_outer(scatter, 1.0 / (count - 1.0), away, away);
+  }
   for (Eigen::Index i = 0; i < n; ++i)
     scatter(i, i) += std::pow(told[static_cast<std::size_t>(i)].first.standard_uncertainty, 2);
-  const Eigen::VectorXd weight = scatter.llt().solve(Eigen::VectorXd::Ones(n));
-  return {weight.dot(mean) / weight.sum(), std::sqrt(1.0 / weight.sum())};
+  const Eigen::VectorXd weight = fit::cholesky_factor(scatter).solve(Eigen::VectorXd::Ones(n));
+  return {fit::dot(weight, mean) / weight.sum(), std::sqrt(1.0 / weight.sum())};
 }
 
 }  // namespace rewound::checks

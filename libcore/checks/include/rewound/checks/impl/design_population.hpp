@@ -9,7 +9,6 @@
 #include <utility>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <boost/random/mersenne_twister.hpp>
@@ -21,6 +20,7 @@
 #include <rewound/checks/design_population.hpp>
 #include <rewound/checks/detail/fault_signatures.hpp>
 #include <rewound/checks/detail/impl/fault_signatures.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/machine/named_parameter.hpp>
 
 namespace rewound::checks {
@@ -87,7 +87,7 @@ inline std::vector<machine::fan_design> drawn_members(const design_population_in
 }
 
 struct solved_member {
-  Eigen::RowVectorXd values, runs;
+  Eigen::VectorXd values, runs;
   std::vector<std::vector<machine::settled_point>> settled;  ///< of each speed, one a voltage
 };
 
@@ -99,7 +99,7 @@ inline solved_member solve_member(const machine::fan_design& design,
   const std::size_t speeds = design.steps.size();
   const auto all = static_cast<Eigen::Index>(speeds) * grid_nodes;
   solved_member out{
-      Eigen::RowVectorXd::Zero(channels_of_speed * all + resistance_entries), Eigen::RowVectorXd::Zero(all), {}};
+      Eigen::VectorXd::Zero(channels_of_speed * all + resistance_entries), Eigen::VectorXd::Zero(all), {}};
   const auto& m = design.machine;
   const double synchronous = 120.0 * m.rated_frequency_Hz / m.poles;
   std::vector<units::voltage> supplies;
@@ -137,33 +137,45 @@ inline std::vector<double> severities_solved(const weighed_fault& fault) {
   return out;
 }
 
+inline void put_row(Eigen::MatrixXd& into, Eigen::Index row, const Eigen::VectorXd& values) {
+  for (Eigen::Index column = 0; column < into.cols(); ++column) into(row, column) = values[column];
+}
+
+inline Eigen::VectorXd row_of(const Eigen::MatrixXd& in, Eigen::Index row) {
+  Eigen::VectorXd out(in.cols());
+  for (Eigen::Index column = 0; column < in.cols(); ++column) out[column] = in(row, column);
+  return out;
+}
+
 /// Columns of all states, one row a member: filled as members are solved.
 inline void add_member(const machine::fan_design& design, const solved_member& healthy, double log_scale,
                        const design_population_input& in, Eigen::Index row, solved_population& out) {
   const auto nodes = nodes_down_to(in.lowest_log_x);
-  out.healthy.row(row) = healthy.values;
-  out.healthy_runs.row(row) = healthy.runs;
+  put_row(out.healthy, row, healthy.values);
+  put_row(out.healthy_runs, row, healthy.runs);
   for (std::size_t i = 0; i < in.spreads.size(); ++i) {
     const auto moved = machine::moved_by_name(design, in.spreads[i].parameter, in.spreads[i].spread);
     const auto solved = solve_member(moved, healthy.settled, log_scale, nodes);
-    out.spread[i].row(row) = solved.values - healthy.values;
-    if (in.spreads[i].passing) out.spread[i].row(row).tail(resistance_entries).setZero();
-    out.spread_runs[i].row(row) = solved.runs;
+    Eigen::VectorXd change = solved.values - healthy.values;
+    if (in.spreads[i].passing)
+      for (Eigen::Index k = 1; k <= resistance_entries; ++k) change[change.size() - k] = 0.0;
+    put_row(out.spread[i], row, change);
+    put_row(out.spread_runs[i], row, solved.runs);
   }
   const auto loaded = with_fan(design, in.kind.fan_on);
   for (std::size_t i = 0; i < out.fault_states.size(); ++i) {
     const auto& state = out.fault_states[i];
     const auto what = in.faults[state.fault].what;
     if (!can_be_weighed(loaded, what)) {
-      out.fault[i].row(row).setZero();
-      out.fault_runs[i].row(row).setZero();
+      put_row(out.fault[i], row, Eigen::VectorXd::Zero(out.fault[i].cols()));
+      put_row(out.fault_runs[i], row, Eigen::VectorXd::Zero(out.fault_runs[i].cols()));
       continue;
     }
     auto faulty = machine::apply_fault(loaded, what, state.severity);
     faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
     const auto solved = solve_member(faulty, healthy.settled, log_scale, nodes);
-    out.fault[i].row(row) = solved.values - healthy.values;
-    out.fault_runs[i].row(row) = solved.runs;
+    put_row(out.fault[i], row, solved.values - healthy.values);
+    put_row(out.fault_runs[i], row, solved.runs);
   }
 }
 
@@ -234,9 +246,20 @@ inline Eigen::MatrixXd coefficients_from_grid(const std::vector<double>& log_x) 
                        : node == place.above + 1 ? place.share_below
                                                  : 0.0);
     }
-    out.col(node) = parabola_through(log_x, values.data());
+    const auto parabola = parabola_through(log_x, values.data());
+    for (Eigen::Index k = 0; k < fit::parabola_terms; ++k) out(k, node) = parabola[k];
   }
   return out;
+}
+
+/// The columns of one block.
+inline void put_columns(Eigen::MatrixXd& into, std::size_t block, const Eigen::MatrixXd& columns) {
+  const auto first = fit::parabola_terms * static_cast<Eigen::Index>(block);
+  std::copy_n(columns.data(), columns.size(), into.data() + first * into.rows());
+}
+
+inline Eigen::MatrixXd columns_of(const Eigen::MatrixXd& from, std::size_t block) {
+  return fit::part(from, 0, fit::parabola_terms * static_cast<Eigen::Index>(block), from.rows(), fit::parabola_terms);
 }
 
 struct population_view {
@@ -259,8 +282,9 @@ struct population_view {
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       const auto& [probe, what] = blocks[i];
       const auto at = grid_column(static_cast<Eigen::Index>(in.probes[probe].step), static_cast<Eigen::Index>(what), 0);
-      out.middleCols(fit::parabola_terms * static_cast<Eigen::Index>(i), fit::parabola_terms) =
-          values.middleCols(at, grid_nodes) * from_grid[probe].transpose();
+      const Eigen::MatrixXd of_block =
+          fit::product(fit::part(values, 0, at, values.rows(), grid_nodes), fit::transposed(from_grid[probe]));
+      put_columns(out, i, of_block);
     }
     return out;
   }
@@ -284,11 +308,16 @@ struct population_view {
 
 /// Constant, each coefficient in its spread and, of what is left, its square; what lies outside the members counts
 /// little.
-inline Eigen::RowVectorXd features(const Eigen::VectorXd& standard) {
+inline Eigen::VectorXd features(const Eigen::VectorXd& standard) {
   constexpr double furthest = 2.5;
-  const Eigen::ArrayXd held = furthest * (standard.array() / furthest).tanh();
-  Eigen::RowVectorXd out(1 + 2 * standard.size());
-  out << 1.0, held.matrix().transpose(), ((held.square() - 1.0) / std::numbers::sqrt2).matrix().transpose();
+  const Eigen::Index n = standard.size();
+  Eigen::VectorXd out(1 + 2 * n);
+  out[0] = 1.0;
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const double held = furthest * std::tanh(standard[i] / furthest);
+    out[1 + i] = held;
+    out[1 + n + i] = (held * held - 1.0) / std::numbers::sqrt2;
+  }
   return out;
 }
 
@@ -306,58 +335,80 @@ inline Eigen::VectorXd own_scales(const std::vector<fit::channel>& channels) {
 /// off).
 inline Eigen::MatrixXd scatter_columns(const Eigen::MatrixXd& residuals, const Eigen::VectorXd& scales) {
   constexpr Eigen::Index most = 7;  // widest directions (project's choice)
-  const Eigen::MatrixXd scaled = residuals * scales.cwiseInverse().asDiagonal();
-  Eigen::MatrixXd left = scaled.transpose() * scaled / static_cast<double>(residuals.rows());
-  const Eigen::Index count = std::min(most, left.rows());
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(left.rows(), count);
-  Eigen::VectorXd direction = left.diagonal().cwiseSqrt();
-  if (direction.norm() <= 0.0) return out;
-  for (int i = 0; i < 30; ++i) direction = (left * direction.normalized()).eval();
-  out.col(0) = direction.normalized() * std::sqrt(direction.norm());
-  left -= out.col(0) * out.col(0).transpose();
+  const Eigen::Index n = residuals.cols();
+  Eigen::MatrixXd left = fit::transposed_product(residuals, residuals);
+  for (Eigen::Index k = 0; k < n; ++k)
+    for (Eigen::Index i = 0; i < n; ++i) left(i, k) /= scales[i] * scales[k] * static_cast<double>(residuals.rows());
+  const Eigen::Index count = std::min(most, n);
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(n, count);
+  const auto take = [&](Eigen::Index column, const Eigen::VectorXd& direction) {
+    fit::add_outer(left, -1.0, direction, direction);
+    for (Eigen::Index i = 0; i < n; ++i) out(i, column) = scales[i] * direction[i];
+  };
+  Eigen::VectorXd direction(n);
+  for (Eigen::Index i = 0; i < n; ++i) direction[i] = std::sqrt(left(i, i));
+  double length = direction.norm();
+  if (length <= 0.0) return out;
+  for (int i = 0; i < 30; ++i, length = direction.norm()) direction = fit::applied(left, direction / length);
+  take(0, direction / std::sqrt(length));
   for (Eigen::Index column = 1; column < count; ++column) {
     Eigen::Index widest = 0;
-    const double square = left.diagonal().maxCoeff(&widest);
+    for (Eigen::Index i = 1; i < n; ++i)
+      if (left(i, i) > left(widest, widest)) widest = i;
+    const double square = left(widest, widest);
     if (square <= 0.0) break;
-    out.col(column) = left.col(widest) / std::sqrt(square);
-    left -= out.col(column) * out.col(column).transpose();
+    for (Eigen::Index i = 0; i < n; ++i) direction[i] = left(i, widest) / std::sqrt(square);
+    take(column, direction);
   }
-  return scales.asDiagonal() * out;
+  return out;
 }
 
 /// The rows of a matrix that count, the others nothing.
 inline Eigen::MatrixXd only(Eigen::MatrixXd in, const std::vector<bool>& rows) {
   for (Eigen::Index i = 0; i < in.rows(); ++i)
-    if (!rows[static_cast<std::size_t>(i)]) in.row(i).setZero();
+    if (!rows[static_cast<std::size_t>(i)]) put_row(in, i, Eigen::VectorXd::Zero(in.cols()));
   return in;
 }
 
 /// Mean of the members that count.
 inline Eigen::VectorXd mean_of(const Eigen::MatrixXd& in, const std::vector<bool>& rows) {
   const auto count = std::count(rows.begin(), rows.end(), true);
-  return only(in, rows).colwise().sum().transpose() / static_cast<double>(std::max<std::ptrdiff_t>(1, count));
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(in.cols());
+  for (Eigen::Index column = 0; column < in.cols(); ++column)
+    for (Eigen::Index row = 0; row < in.rows(); ++row)
+      if (rows[static_cast<std::size_t>(row)])
+        out[column] += in(row, column) / static_cast<double>(std::max<std::ptrdiff_t>(1, count));
+  return out;
 }
 
 inline Eigen::VectorXd deviation_of_members(const Eigen::MatrixXd& in, const Eigen::VectorXd& mean,
                                             const std::vector<bool>& rows) {
-  const Eigen::MatrixXd away = in.rowwise() - mean.transpose();
-  return mean_of(away.array().square().matrix(), rows).cwiseSqrt();
+  Eigen::MatrixXd squares = in;
+  for (Eigen::Index column = 0; column < in.cols(); ++column)
+    for (Eigen::Index row = 0; row < in.rows(); ++row)
+      squares(row, column) = (in(row, column) - mean[column]) * (in(row, column) - mean[column]);
+  Eigen::VectorXd out = mean_of(squares, rows);
+  for (double& each : out) each = std::sqrt(each);
+  return out;
 }
 
 /// Normal equations of the members that count, and how much each of them decides of what it is itself told to be.
 struct ridge {
   std::vector<bool> rows;
   Eigen::MatrixXd x;
-  Eigen::LLT<Eigen::MatrixXd> normal;
+  fit::cholesky_factor normal;
   Eigen::VectorXd leverage;
 
   ridge(const Eigen::MatrixXd& features_of_all, std::vector<bool> that_count)
       : rows(std::move(that_count)), x(only(features_of_all, rows)) {
     constexpr double held = 3.0;  // members that every slope is held to zero with (project's choice)
-    Eigen::MatrixXd whole = x.transpose() * x;
-    whole.diagonal().tail(whole.rows() - 1).array() += held;
-    normal.compute(whole);
-    leverage = normal.matrixL().solve(x.transpose()).colwise().squaredNorm();
+    Eigen::MatrixXd whole = fit::transposed_product(x, x);
+    for (Eigen::Index i = 1; i < whole.rows(); ++i) whole(i, i) += held;
+    normal = fit::cholesky_factor(std::move(whole));
+    const Eigen::MatrixXd seen = normal.whitened_columns(fit::transposed(x));
+    leverage = Eigen::VectorXd::Zero(x.rows());
+    for (Eigen::Index row = 0; row < x.rows(); ++row)
+      for (Eigen::Index i = 0; i < seen.rows(); ++i) leverage[row] += seen(i, row) * seen(i, row);
   }
 };
 
@@ -365,14 +416,19 @@ struct ridge {
 /// count stray as the others do on the mean. Few of them beside a stall are not to stand for all.
 inline Eigen::MatrixXd left_over(const ridge& in, const Eigen::MatrixXd& y, const Eigen::MatrixXd& map) {
   constexpr double most_leverage = 0.9, furthest = 3.0;
-  Eigen::MatrixXd out = only(y - in.x * map, in.rows);
-  out = (1.0 - in.leverage.array().min(most_leverage)).inverse().matrix().asDiagonal() * out;
+  Eigen::MatrixXd out = only(y - fit::product(in.x, map), in.rows);
   const auto count = static_cast<double>(std::count(in.rows.begin(), in.rows.end(), true));
+  const double of_all = std::sqrt(static_cast<double>(in.rows.size()) / count);
   for (Eigen::Index i = 0; i < out.cols(); ++i) {
-    const double limit = furthest * std::sqrt(out.col(i).squaredNorm() / count);
-    out.col(i) = out.col(i).cwiseMax(-limit).cwiseMin(limit);
+    double squares = 0.0;
+    for (Eigen::Index row = 0; row < out.rows(); ++row) {
+      out(row, i) /= 1.0 - std::min(most_leverage, in.leverage[row]);
+      squares += out(row, i) * out(row, i);
+    }
+    const double limit = furthest * std::sqrt(squares / count);
+    for (Eigen::Index row = 0; row < out.rows(); ++row) out(row, i) = of_all * std::clamp(out(row, i), -limit, limit);
   }
-  return std::sqrt(static_cast<double>(in.rows.size()) / count) * out;
+  return out;
 }
 
 /// One target of a block: its coefficients, and the members that show them.
@@ -396,12 +452,19 @@ inline population_regression::block regressed_block(const population_view& view,
   constexpr double constant = 1e-6;
   for (const auto column : view.features_of(which))
     if (spread[column] > constant) out.from.push_back(column);
-  out.mean = mean(out.from), out.scale = spread(out.from);
-  Eigen::MatrixXd x(healthy.rows(), 1 + 2 * static_cast<Eigen::Index>(out.from.size()));
-  for (Eigen::Index member = 0; member < healthy.rows(); ++member)
-    x.row(member) =
-        features(((healthy.row(member)(out.from).transpose() - out.mean).array() / out.scale.array()).matrix());
-  const auto at = fit::parabola_terms * static_cast<Eigen::Index>(which);
+  const auto told_by = static_cast<Eigen::Index>(out.from.size());
+  out.mean.resize(told_by), out.scale.resize(told_by);
+  for (Eigen::Index i = 0; i < told_by; ++i) {
+    const auto column = out.from[static_cast<std::size_t>(i)];
+    out.mean[i] = mean[column], out.scale[i] = spread[column];
+  }
+  Eigen::MatrixXd x(healthy.rows(), 1 + 2 * told_by);
+  for (Eigen::Index member = 0; member < healthy.rows(); ++member) {
+    Eigen::VectorXd standard(told_by);
+    for (Eigen::Index i = 0; i < told_by; ++i)
+      standard[i] = (healthy(member, out.from[static_cast<std::size_t>(i)]) - out.mean[i]) / out.scale[i];
+    put_row(x, member, features(standard));
+  }
   out.map = Eigen::MatrixXd::Zero(x.cols(), fit::parabola_terms * static_cast<Eigen::Index>(targets.size()));
   std::vector<ridge> solved;  // most targets have the same members
   for (std::size_t t = 0; t < targets.size(); ++t) {
@@ -409,9 +472,9 @@ inline population_regression::block regressed_block(const population_view& view,
     auto found =
         std::find_if(solved.begin(), solved.end(), [&](const auto& each) { return each.rows == targets[t].rows; });
     if (found == solved.end()) found = solved.insert(solved.end(), ridge(x, targets[t].rows));
-    const Eigen::MatrixXd map = found->normal.solve(found->x.transpose() * targets[t].values);
-    out.map.middleCols(fit::parabola_terms * static_cast<Eigen::Index>(t), fit::parabola_terms) = map;
-    residuals[t].middleCols(at, fit::parabola_terms) = left_over(*found, targets[t].values, map);
+    const Eigen::MatrixXd map = found->normal.solve_columns(fit::transposed_product(found->x, targets[t].values));
+    put_columns(out.map, t, map);
+    put_columns(residuals[t], which, left_over(*found, targets[t].values, map));
   }
   return out;
 }
@@ -458,7 +521,9 @@ REWOUND_INLINE population_regression regress_population(const population_regress
   const auto add = [&](const Eigen::MatrixXd& values, const Eigen::MatrixXd& running) {
     targets.push_back(view.coefficients(values));
     runs.push_back(detail::running_at(in.probes, running));
-    out.ohms.emplace_back(values.rightCols(resistance_entries).colwise().mean().transpose());
+    const std::vector<bool> every(static_cast<std::size_t>(values.rows()), true);
+    out.ohms.push_back(detail::mean_of(
+        fit::part(values, 0, values.cols() - resistance_entries, values.rows(), resistance_entries), every));
     for (std::size_t probe = 0; probe < usable.size(); ++probe)
       for (std::size_t i = 0; i < out.members; ++i) runs.back()[probe][i] = runs.back()[probe][i] && usable[probe][i];
     return std::all_of(runs.back().begin(), runs.back().end(), [](const auto& each) {
@@ -469,22 +534,22 @@ REWOUND_INLINE population_regression regress_population(const population_regress
   for (std::size_t i = 0; i < all.fault.size(); ++i) out.possible.push_back(add(all.fault[i], all.fault_runs[i]));
   std::vector<Eigen::MatrixXd> residuals(targets.size(), Eigen::MatrixXd::Zero(n, out.coefficients));
   for (std::size_t b = 0; b < view.blocks.size(); ++b) {
-    const auto at = fit::parabola_terms * static_cast<Eigen::Index>(b);
     const auto probe = view.blocks[b].first;
     std::vector<detail::block_target> asked;
     for (std::size_t t = 0; t < targets.size(); ++t)
-      asked.push_back({targets[t].middleCols(at, fit::parabola_terms), runs[t][probe]});
+      asked.push_back({detail::columns_of(targets[t], b), runs[t][probe]});
     out.blocks.push_back(detail::regressed_block(view, b, healthy, asked, residuals));
     out.channels.push_back(view.blocks[b].second);
-    if (in.known[b]) residuals[0].middleCols(at, fit::parabola_terms).setZero();
+    if (in.known[b]) detail::put_columns(residuals[0], b, Eigen::MatrixXd::Zero(n, fit::parabola_terms));
   }
-  out.unknown = residuals[0].transpose() * residuals[0] / static_cast<double>(n);
+  out.unknown = fit::transposed_product(residuals[0], residuals[0]);
+  for (double& each : out.unknown.reshaped()) each /= static_cast<double>(n);
   const Eigen::VectorXd scales = detail::own_scales(out.channels);
   for (std::size_t i = 0; i < all.fault.size(); ++i)
     out.scatter.push_back(detail::scatter_columns(residuals[1 + all.spread.size() + i], scales));
   for (std::size_t i = 0; i < out.members; ++i)
     if (std::all_of(usable.begin(), usable.end(), [&](const auto& probe) { return probe[i]; }))
-      out.values.emplace_back(healthy.row(static_cast<Eigen::Index>(i)).transpose());
+      out.values.push_back(detail::row_of(healthy, static_cast<Eigen::Index>(i)));
   return out;
 }
 
@@ -504,12 +569,14 @@ inline std::vector<Eigen::VectorXd> predicted_targets(const population_regressio
       standard[i] = (model.values[at] - block.mean[i]) / block.scale[i] / (1.0 + u * u);
       square += standard[i] * standard[i], count += 1.0;
     }
-    const Eigen::RowVectorXd told = features(standard) * block.map;
+    const Eigen::VectorXd told = fit::applied_transposed(block.map, features(standard));
     for (std::size_t t = 0; t < out.size(); ++t)
-      out[t].segment<fit::parabola_terms>(fit::parabola_terms * static_cast<Eigen::Index>(b)) =
-          told.segment<fit::parabola_terms>(fit::parabola_terms * static_cast<Eigen::Index>(t + 1)).transpose();
+      for (Eigen::Index k = 0; k < fit::parabola_terms; ++k)
+        out[t][fit::parabola_terms * static_cast<Eigen::Index>(b) + k] =
+            told[fit::parabola_terms * static_cast<Eigen::Index>(t + 1) + k];
   }
-  for (std::size_t t = 0; t < out.size(); ++t) out[t].tail(resistance_entries) = in.ohms[t];
+  for (std::size_t t = 0; t < out.size(); ++t)
+    for (Eigen::Index k = 0; k < resistance_entries; ++k) out[t][in.coefficients + k] = in.ohms[t][k];
   misfit = std::max(1.0, count > 0.0 ? square / count : 1.0);
   return out;
 }
@@ -570,9 +637,14 @@ inline void add_fault(const population_regression& in, const std::vector<Eigen::
     const auto& strays = *solved.scatter[which];
     const Eigen::MatrixXd model = model_scatter(in, mean);
     Eigen::MatrixXd scatter = Eigen::MatrixXd::Zero(mean.size(), strays.cols() + 1 + model.cols());
-    scatter.topLeftCorner(in.coefficients, strays.cols()) = severity / solved.severities[which] * strays;
-    if (weighed > 1) scatter.col(strays.cols()) = (at(place + 0.5).second - at(place - 0.5).second) / std::sqrt(12.0);
-    scatter.rightCols(model.cols()) = model;
+    for (Eigen::Index k = 0; k < strays.cols(); ++k)
+      for (Eigen::Index row = 0; row < in.coefficients; ++row)
+        scatter(row, k) = severity / solved.severities[which] * strays(row, k);
+    if (weighed > 1) {
+      const Eigen::VectorXd stretch = at(place + 0.5).second - at(place - 0.5).second;
+      for (Eigen::Index row = 0; row < mean.size(); ++row) scatter(row, strays.cols()) = stretch[row] / std::sqrt(12.0);
+    }
+    std::copy_n(model.data(), model.size(), scatter.data() + (strays.cols() + 1) * scatter.rows());
     const auto& fault = in.faults[in.fault_states[first].fault];
     out.push_back({fault.cause, fault.weight / static_cast<double>(weighed), mean, 0, std::move(scatter)});
   }
@@ -589,10 +661,9 @@ REWOUND_INLINE population_prediction predict_signatures(const population_regress
   out.signatures.healthy_covariance = Eigen::MatrixXd::Zero(n, n);
   out.between_visits = out.signatures.healthy_covariance;
   for (std::size_t i = 0; i < in.spreads.size(); ++i) {
-    const Eigen::MatrixXd square = targets[i] * targets[i].transpose();
     const double visits = in.spreads[i].visits;
-    out.signatures.healthy_covariance += square;
-    out.between_visits += visits * visits * square;
+    fit::add_outer(out.signatures.healthy_covariance, 1.0, targets[i], targets[i]);
+    fit::add_outer(out.between_visits, visits * visits, targets[i], targets[i]);
   }
   Eigen::Index at = 0;
   for (const auto what : in.channels)

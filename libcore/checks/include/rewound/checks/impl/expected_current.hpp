@@ -9,6 +9,7 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/summary_basis.hpp>
 #include <rewound/checks/expected_current.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/mean_shape.hpp>
 
 namespace rewound::checks {
@@ -17,10 +18,10 @@ REWOUND_INLINE expected_current_result expected_current(const expected_current_i
   base::expect(in.x > 0.0 && std::isfinite(in.x), "x", in.x, "a finite number above 0");
   const Eigen::Index terms = fit::parabola_terms;
   const Eigen::VectorXd row = detail::basis(in.x);
-  const Eigen::VectorXd mean = in.population.mean.segment(in.place, terms);
   const auto value_of = [&](const Eigen::VectorXd& at) {
-    double sum = at.head(terms).dot(mean);
-    if (in.shape.coefficients.size() > 0) sum += at.tail(at.size() - terms).dot(in.shape.coefficients);
+    double sum = 0.0;
+    for (Eigen::Index i = 0; i < terms; ++i) sum += at[i] * in.population.mean[in.place + i];
+    for (Eigen::Index i = 0; i < in.shape.coefficients.size(); ++i) sum += at[terms + i] * in.shape.coefficients[i];
     return sum;
   };
   expected_current_result out;
@@ -28,12 +29,15 @@ REWOUND_INLINE expected_current_result expected_current(const expected_current_i
   constexpr double step = 0.02;  // in ln x: wider than the shape functions' straight pieces are narrow
   out.exponent =
       (value_of(detail::basis(in.x * std::exp(step))) - value_of(detail::basis(in.x * std::exp(-step)))) / (2.0 * step);
-  const Eigen::MatrixXd spread = in.population.between.block(in.place, in.place, terms, terms) +
-                                 in.population.mean_covariance.block(in.place, in.place, terms, terms);
-  double variance = row.head(terms).dot(spread * row.head(terms));
+  double variance = 0.0;
+  for (Eigen::Index i = 0; i < terms; ++i)
+    for (Eigen::Index k = 0; k < terms; ++k) {
+      const Eigen::Index p = in.place + i, q = in.place + k;
+      variance += row[i] * row[k] * (in.population.between(p, q) + in.population.mean_covariance(p, q));
+    }
   if (in.shape.coefficients.size() > 0) {
-    const Eigen::VectorXd rest = row.tail(row.size() - terms);
-    variance += rest.dot(in.shape.covariance * rest);
+    const Eigen::VectorXd rest = fit::part(row, terms, row.size() - terms);
+    variance += fit::dot(rest, fit::applied(in.shape.covariance, rest));
   }
   const double beyond = machine::shape_functions_at(std::log(in.x)).beyond_uncertainty;
   variance +=

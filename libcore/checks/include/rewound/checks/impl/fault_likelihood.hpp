@@ -11,7 +11,6 @@
 #include <numbers>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <boost/random/mersenne_twister.hpp>
@@ -23,6 +22,7 @@
 #include <rewound/checks/detail/fault_model.hpp>
 #include <rewound/checks/detail/whitened.hpp>
 #include <rewound/checks/fault_likelihood.hpp>
+#include <rewound/fit/dense.hpp>
 
 namespace rewound::checks {
 
@@ -67,11 +67,12 @@ class healthy_draws {
 
   /// The next points, one a column.
   Eigen::MatrixXd next(std::size_t count) {
-    Eigen::MatrixXd out = numbers_->block(2, drawn_, healthy_.dimensions(), static_cast<Eigen::Index>(count));
+    Eigen::MatrixXd out(healthy_.dimensions(), static_cast<Eigen::Index>(count));
     for (Eigen::Index i = 0; i < out.cols(); ++i, ++drawn_) {
-      if ((*numbers_)(1, drawn_) < healthy_.wider_probability()) out.col(i) *= wider_spread;
+      const double spread = (*numbers_)(1, drawn_) < healthy_.wider_probability() ? wider_spread : 1.0;
       const auto which = std::min(index_of_share(healthy_.weight(), (*numbers_)(0, drawn_)), healthy_.size() - 1);
-      for (Eigen::Index j = 0; j < out.rows(); ++j) out(j, i) += healthy_.mean(which, static_cast<std::size_t>(j));
+      for (Eigen::Index j = 0; j < out.rows(); ++j)
+        out(j, i) = spread * (*numbers_)(2 + j, drawn_) + healthy_.mean(which, static_cast<std::size_t>(j));
     }
     return out;
   }
@@ -118,46 +119,51 @@ inline double tail_share(std::vector<double> drawn, double seen) {
 /// Healthy, faulty and unknown alternatives in the whitened coordinates of what is observed.
 struct mixtures {
   const fault_likelihood_input& in;
-  Eigen::LLT<Eigen::MatrixXd> factor;
+  fit::cholesky_factor factor;
   Eigen::MatrixXd seen_map;  ///< from deviations to the whitened coordinates
   whitened healthy, faulty;
-  whitened broad_healthy;             ///< in coordinates whitened under an unknown fault
-  Eigen::LLT<Eigen::MatrixXd> broad;  ///< of the whitened covariance under an unknown fault
-  double log_volume = 0.0;            ///< ln determinant of its root
+  whitened broad_healthy;      ///< in coordinates whitened under an unknown fault
+  fit::cholesky_factor broad;  ///< of the whitened covariance under an unknown fault
+  double log_volume = 0.0;     ///< ln determinant of its root
 
   explicit mixtures(const fault_likelihood_input& given) : in(given) {
     const auto& o = in.observed.observation;
-    factor.compute(o * in.model.covariance * o.transpose() + in.observed.noise);
-    base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
+    factor = fit::cholesky_factor(fit::carried(o, in.model.covariance) + in.observed.noise);
+    base::expect(factor.is_positive_definite(), "covariance", 0.0, "a positive definite matrix");
     seen_map = whitening(o, factor);
     const auto& map = seen_map;
     healthy = whitened(in.model.healthy, map, in.model.wider_probability);
     faulty = whitened(in.model.faulty, map, in.model.wider_probability);
     if (in.model.unknown_share <= 0.0) return;
-    broad.compute(Eigen::MatrixXd::Identity(o.rows(), o.rows()) + map * in.model.unknown * map.transpose());
-    log_volume = Eigen::MatrixXd(broad.matrixL()).diagonal().array().log().sum();
-    broad_healthy = whitened(in.model.healthy, broad.matrixL().solve(map), in.model.wider_probability);
+    Eigen::MatrixXd wider = fit::carried(map, in.model.unknown);
+    for (Eigen::Index i = 0; i < wider.rows(); ++i) wider(i, i) += 1.0;
+    broad = fit::cholesky_factor(std::move(wider));
+    log_volume = broad.log_determinant_of_root();
+    broad_healthy = whitened(in.model.healthy, broad.whitened_columns(map), in.model.wider_probability);
   }
 
-  Eigen::VectorXd whitened_values() const { return factor.matrixL().solve(in.observed.values); }
+  Eigen::VectorXd whitened_values() const { return factor.whitened(in.observed.values); }
 
   /// ln of the density under all faults over that under health, one a column of `points`.
-  Eigen::ArrayXd log_ratio(const Eigen::MatrixXd& points) const {
-    const Eigen::ArrayXd base = healthy.log_density(points);
-    const auto ratio = [&](const Eigen::ArrayXd& log_density) -> Eigen::ArrayXd {
-      return (log_density - base).min(600.0).exp();
-    };
+  std::vector<double> log_ratio(const Eigen::MatrixXd& points) const {
+    constexpr double most = 600.0;  // of a logarithm
+    const std::vector<double> base = healthy.log_density(points);
     const double unknown = faulty.size() > 0 ? in.model.unknown_share : 1.0;
-    Eigen::ArrayXd sum = Eigen::ArrayXd::Zero(points.cols());
-    if (unknown < 1.0) sum += (1.0 - unknown) * ratio(faulty.log_density(points));
+    std::vector<double> sum(base.size(), 0.0);
+    const auto add = [&](double share, const std::vector<double>& log_density, double less) {
+      for (std::size_t i = 0; i < sum.size(); ++i)
+        sum[i] += share * std::exp(std::min(most, log_density[i] - less - base[i]));
+    };
+    if (unknown < 1.0) add(1.0 - unknown, faulty.log_density(points), 0.0);
     if (in.model.unknown_share > 0.0)
-      sum += unknown * ratio(broad_healthy.log_density(broad.matrixL().solve(points)) - log_volume);
-    return sum.max(1e-300).log();
+      add(unknown, broad_healthy.log_density(broad.whitened_columns(points)), log_volume);
+    for (double& each : sum) each = std::log(std::max(1e-300, each));
+    return sum;
   }
 
   /// ln of the density under an unknown fault over that under health at one point.
   double log_unknown(const Eigen::VectorXd& point) const {
-    const Eigen::VectorXd broadly = broad.matrixL().solve(point);
+    const Eigen::VectorXd broadly = broad.whitened(point);
     return broad_healthy.log_density(broadly)[0] - log_volume - healthy.log_density(point)[0];
   }
 
@@ -187,7 +193,7 @@ inline double healthy_share_above(const mixtures& all, double seen, std::size_t 
   healthy_draws random(all.healthy, draws);
   std::vector<double> drawn;
   const auto draw = [&](std::size_t count) {
-    const Eigen::ArrayXd ratios = all.log_ratio(random.next(count));
+    const std::vector<double> ratios = all.log_ratio(random.next(count));
     drawn.insert(drawn.end(), ratios.begin(), ratios.end());
   };
   if (first == 0 || first >= draws) {

@@ -21,13 +21,15 @@ namespace rewound::checks {
 REWOUND_INLINE std::array<measurement::uncertain<double>, 4> decelerations_at(const machine_friction& machine,
                                                                               double speed) {
   std::array<measurement::uncertain<double>, 4> out{};
-  const Eigen::Vector3d by(1.0, speed, speed * speed);
-  out[0].standard_uncertainty = std::sqrt(std::max(0.0, by.dot(machine.covariance * by)));
+  const std::array<double, 3> by{1.0, speed, speed * speed};
+  double variance = 0.0;
   for (std::size_t k = 0; k < 3; ++k) {
     const auto i = static_cast<Eigen::Index>(k);
-    out[k + 1] = {machine.terms[k] * by[i], by[i] * std::sqrt(machine.covariance(i, i))};
+    for (std::size_t l = 0; l < 3; ++l) variance += by[k] * by[l] * machine.covariance(i, static_cast<Eigen::Index>(l));
+    out[k + 1] = {machine.terms[k] * by[k], by[k] * std::sqrt(machine.covariance(i, i))};
     out[0].value += out[k + 1].value;
   }
+  out[0].standard_uncertainty = std::sqrt(std::max(0.0, variance));
   return out;
 }
 

@@ -9,12 +9,12 @@
 #include <vector>
 
 #include <Eigen/Core>
-#include <Eigen/LU>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/heat_curve.hpp>
 #include <rewound/checks/heat_run.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/measurement/normal.hpp>
 #include <rewound/measurement/uncertain.hpp>
@@ -45,7 +45,7 @@ inline heat_points points_of(const heat_run_input& in) {
 /// Three standard uncertainties of the slope: a run that only scatters about a level is not called falling.
 inline bool falls(const heat_points& in) {
   Eigen::MatrixXd line = Eigen::MatrixXd::Ones(in.times.size(), 2);
-  line.col(1) = in.times;
+  for (Eigen::Index i = 0; i < in.times.size(); ++i) line(i, 1) = in.times[i];
   const auto found = fit::fit_linear(line, in.rises, in.weights);
   return found.usable() && found.parameters[1] < -3.0 * std::sqrt(found.covariance_unscaled(1, 1));
 }
@@ -106,18 +106,20 @@ inline std::optional<units::duration> steady_after(const heat_fit& best, double 
 /// share, tells when the final rise is known.
 inline std::optional<units::duration> known_after(const heat_points& in, const heat_grid& grid, const heat_prior& prior,
                                                   double within_K) {
-  using matrix = Eigen::Matrix<double, 5, 5>;
   // An even distribution over a range is as wide as a normal one of the range over the root of 12.
   const auto [fast_from, fast_to] = fast_range(prior, grid.best.log_slow);
   const double fast = std::max(1e-3, (fast_to - fast_from)) / std::sqrt(12.0);
   const double share = std::max(1e-6, prior.share_most) / std::sqrt(12.0);
-  matrix information = matrix::Zero();
+  Eigen::MatrixXd information = Eigen::MatrixXd::Zero(5, 5);
   information(2, 2) = 1.0 / (prior.log_spread * prior.log_spread);
   information(3, 3) = 1.0 / (fast * fast);
   information(4, 4) = 1.0 / (share * share);
   const auto add = [&](double time, double weight) {
     const auto by = grid.best.slopes(time);
-    information += weight / (grid.scale * grid.scale) * by * by.transpose();
+    for (std::size_t k = 0; k < by.size(); ++k)
+      for (std::size_t i = 0; i < by.size(); ++i)
+        information(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(k)) +=
+            weight / (grid.scale * grid.scale) * by[i] * by[k];
   };
   for (Eigen::Index i = 0; i < in.times.size(); ++i) add(in.times[i], in.weights[i]);
   const double end = in.times[in.times.size() - 1];
@@ -125,9 +127,9 @@ inline std::optional<units::duration> known_after(const heat_points& in, const h
   const double longest = 20.0 * std::exp(grid.best.log_slow);
   for (double more = apart; more <= longest; more += apart) {
     add(end + more, in.weights.mean());
-    const matrix covariance = information.inverse();
-    const double variance = covariance(0, 0);
-    if (variance > 0.0 && measurement::coverage_95 * std::sqrt(variance) <= within_K) return units::seconds(more);
+    const fit::cholesky_factor factor(information);
+    if (!factor.is_positive_definite()) continue;
+    if (measurement::coverage_95 * std::sqrt(factor.inverse()(0, 0)) <= within_K) return units::seconds(more);
   }
   return std::nullopt;
 }

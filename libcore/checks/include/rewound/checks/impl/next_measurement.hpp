@@ -6,9 +6,10 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <numeric>
+#include <utility>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <boost/random/mersenne_twister.hpp>
@@ -19,6 +20,7 @@
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/detail/whitened.hpp>
 #include <rewound/checks/next_measurement.hpp>
+#include <rewound/fit/dense.hpp>
 
 namespace rewound::checks {
 
@@ -48,10 +50,18 @@ struct weighed_alternatives {
   std::vector<double> probability;
 };
 
+/// Shares that sum to 1, from the logarithms of what they are in proportion to.
+inline void to_shares(std::vector<double>& logs) {
+  const double most = *std::max_element(logs.begin(), logs.end());
+  double sum = 0.0;
+  for (double& each : logs) sum += each = std::exp(each - most);
+  for (double& each : logs) each /= sum;
+}
+
 /// @param seen  factor of the covariance of what is observed
-inline weighed_alternatives after_observing(const next_measurement_input& in, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+inline weighed_alternatives after_observing(const next_measurement_input& in, const fit::cholesky_factor& seen) {
   const Eigen::MatrixXd map = whitening(in.observed.observation, seen);
-  const Eigen::VectorXd values = seen.matrixL().solve(in.observed.values);
+  const Eigen::VectorXd values = seen.whitened(in.observed.values);
   weighed_alternatives all;
   std::vector<double> log_weight;
   const double wider = in.model.wider_probability;
@@ -59,15 +69,14 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   const auto add = [&](const alternative& each, std::size_t cause, double total) {
     const double whole = in.log_prior[cause] + std::log(each.weight / total) + log_density_of(each, map, values, wider);
     const auto points = in_points(each);
-    Eigen::ArrayXd share(static_cast<Eigen::Index>(points.size()));
-    for (std::size_t i = 0; i < points.size(); ++i)
-      share[static_cast<Eigen::Index>(i)] = std::log(points[i].weight) + log_density_of(points[i], map, values, wider);
-    share = (share - share.maxCoeff()).exp();
-    share /= share.sum();
+    std::vector<double> share;
+    for (const auto& point : points)
+      share.push_back(std::log(point.weight) + log_density_of(point, map, values, wider));
+    to_shares(share);
     for (std::size_t i = 0; i < points.size(); ++i) {
       all.mean.push_back(points[i].mean);
       all.cause.push_back(cause);
-      log_weight.push_back(whole + std::log(std::max(share[static_cast<Eigen::Index>(i)], 1e-300)));
+      log_weight.push_back(whole + std::log(std::max(share[i], 1e-300)));
     }
   };
   std::vector<double> total(in.log_prior.size(), 0.0);
@@ -93,31 +102,36 @@ inline weighed_alternatives after_observing(const next_measurement_input& in, co
   return kept;
 }
 
-inline std::vector<double> by_cause(const weighed_alternatives& in, const Eigen::VectorXd& probability,
+inline std::vector<double> by_cause(const weighed_alternatives& in, const std::vector<double>& probability,
                                     std::size_t causes) {
   std::vector<double> out(causes, 0.0);
-  for (std::size_t i = 0; i < in.cause.size(); ++i) out[in.cause[i]] += probability[static_cast<Eigen::Index>(i)];
+  for (std::size_t i = 0; i < in.cause.size(); ++i) out[in.cause[i]] += probability[i];
   return out;
 }
 
 /// What a proposed measurement would give under each alternative, given what is observed already.
 struct forecast {
-  Eigen::MatrixXd means;               ///< one row an alternative
-  Eigen::LLT<Eigen::MatrixXd> factor;  ///< of the covariance that they share
+  Eigen::MatrixXd means;        ///< one column an alternative
+  fit::cholesky_factor factor;  ///< of the covariance that they share
 };
 
 inline forecast forecast_of(const next_measurement_input& in, const proposed_measurement& next,
-                            const weighed_alternatives& ways, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+                            const weighed_alternatives& ways, const fit::cholesky_factor& seen) {
   const auto& o = in.observed.observation;
-  const Eigen::MatrixXd cross = next.observation * in.model.covariance * o.transpose();
-  const Eigen::MatrixXd gain = seen.solve(cross.transpose()).transpose();
-  forecast out{Eigen::MatrixXd(static_cast<Eigen::Index>(ways.mean.size()), next.observation.rows()), {}};
-  out.factor.compute(next.observation * in.model.covariance * next.observation.transpose() + next.noise -
-                     gain * cross.transpose());
-  base::expect(out.factor.info() == Eigen::Success, "proposed", 0.0, "a positive definite covariance");
-  for (std::size_t i = 0; i < ways.mean.size(); ++i)
-    out.means.row(static_cast<Eigen::Index>(i)) =
-        (next.observation * ways.mean[i] + gain * (in.observed.values - o * ways.mean[i])).transpose();
+  const Eigen::MatrixXd cross =
+      fit::product(o, fit::product(in.model.covariance, fit::transposed(next.observation)));  // with what is seen
+  const Eigen::MatrixXd gain = fit::transposed(seen.solve_columns(cross));
+  Eigen::MatrixXd covariance = fit::carried(next.observation, in.model.covariance);
+  covariance += next.noise;
+  covariance -= fit::product(gain, cross);
+  forecast out{Eigen::MatrixXd(next.observation.rows(), static_cast<Eigen::Index>(ways.mean.size())),
+               fit::cholesky_factor(std::move(covariance))};
+  base::expect(out.factor.is_positive_definite(), "proposed", 0.0, "a positive definite covariance");
+  for (std::size_t i = 0; i < ways.mean.size(); ++i) {
+    const Eigen::VectorXd left = in.observed.values - fit::applied(o, ways.mean[i]);
+    const Eigen::VectorXd mean = fit::applied(next.observation, ways.mean[i]) + fit::applied(gain, left);
+    std::copy_n(mean.data(), mean.size(), out.means.data() + static_cast<Eigen::Index>(i) * mean.size());
+  }
   return out;
 }
 
@@ -146,38 +160,48 @@ struct drawn_outcomes {
 /// The alternatives' probabilities after one more outcome, given in coordinates in which its covariance is the unit
 /// matrix.
 ///
+/// @param means    in these coordinates, one column an alternative
 /// @param squares  of the lengths of the means
-inline Eigen::VectorXd after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means,
-                                     const Eigen::VectorXd& squares, const Eigen::VectorXd& before) {
-  const Eigen::VectorXd square = squares - 2.0 * (means * point);
-  Eigen::VectorXd out = before.array() * (0.5 * (square.minCoeff() - square.array())).exp();
-  out /= out.sum();
+inline std::vector<double> after_outcome(const Eigen::VectorXd& point, const Eigen::MatrixXd& means,
+                                         const std::vector<double>& squares, const std::vector<double>& before) {
+  const Eigen::VectorXd along = fit::applied_transposed(means, point);
+  std::vector<double> out = squares;
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] -= 2.0 * along[static_cast<Eigen::Index>(i)];
+  const double nearest = *std::min_element(out.begin(), out.end());
+  double sum = 0.0;
+  for (std::size_t i = 0; i < out.size(); ++i) sum += out[i] = before[i] * std::exp(0.5 * (nearest - out[i]));
+  for (double& each : out) each /= sum;
   return out;
 }
 
 /// What a healthy machine is expected to show, in the sum of the values that are called high or low.
 inline double healthy_sum(const forecast& cast, const weighed_alternatives& ways, const Eigen::VectorXd& telling,
                           std::size_t healthy_cause) {
+  const Eigen::VectorXd told = fit::applied_transposed(cast.means, telling);
   double sum = 0.0, weight = 0.0;
   for (std::size_t i = 0; i < ways.cause.size(); ++i) {
     if (ways.cause[i] != healthy_cause) continue;
-    sum += ways.probability[i] * telling.dot(cast.means.row(static_cast<Eigen::Index>(i)));
+    sum += ways.probability[i] * told[static_cast<Eigen::Index>(i)];
     weight += ways.probability[i];
   }
   return weight > 0.0 ? sum / weight : 0.0;
 }
 
 inline measurement_worth worth_of(const next_measurement_input& in, const proposed_measurement& next,
-                                  const weighed_alternatives& ways, const Eigen::LLT<Eigen::MatrixXd>& seen) {
+                                  const weighed_alternatives& ways, const fit::cholesky_factor& seen) {
   const auto cast = forecast_of(in, next, ways, seen);
-  const Eigen::MatrixXd root = cast.factor.matrixL();
-  const Eigen::MatrixXd means = cast.factor.matrixL().solve(cast.means.transpose()).transpose();
-  const Eigen::VectorXd squares = means.rowwise().squaredNorm();
-  const Eigen::VectorXd now =
-      Eigen::Map<const Eigen::VectorXd>(ways.probability.data(), static_cast<Eigen::Index>(ways.probability.size()));
+  const Eigen::MatrixXd means = cast.factor.whitened_columns(cast.means);
+  const Eigen::Index values = means.rows();
+  std::vector<double> squares;
+  for (Eigen::Index i = 0; i < means.cols(); ++i) {
+    const double* mean = means.data() + i * values;
+    squares.push_back(std::inner_product(mean, mean + values, mean, 0.0));
+  }
+  const auto& now = ways.probability;
   Eigen::VectorXd telling = Eigen::VectorXd::Zero(next.observation.rows());
   for (const auto row : next.telling) telling[row] = 1.0;
-  const double spread = (root.transpose() * telling).norm();
+  const Eigen::VectorXd by = fit::applied_transposed(cast.factor.lower(), telling);  // of the point drawn
+  const double spread = by.norm();
   const double centre = healthy_sum(cast, ways, telling, in.healthy_cause);
   constexpr std::uint32_t seed = 20260514;  // fixed: one record gives one judgement
   boost::random::mt19937 random(seed);
@@ -188,9 +212,9 @@ inline measurement_worth worth_of(const next_measurement_input& in, const propos
   drawn.sums.fill(std::vector<double>(causes, 0.0));
   for (std::size_t draw = 0; draw < in.draws; ++draw) {
     const auto truth = index_of_share(ways.probability, uniform(random));
-    Eigen::VectorXd point = means.row(static_cast<Eigen::Index>(truth)).transpose();
-    for (Eigen::Index i = 0; i < point.size(); ++i) point[i] += normal(random);
-    const double away = telling.dot(root * point) - centre;
+    Eigen::VectorXd point(values);
+    for (Eigen::Index i = 0; i < values; ++i) point[i] = means(i, static_cast<Eigen::Index>(truth)) + normal(random);
+    const double away = fit::dot(by, point) - centre;
     drawn.add(away > spread    ? 0
               : away < -spread ? 2
                                : 1,
@@ -211,8 +235,8 @@ REWOUND_INLINE std::vector<measurement_worth> next_measurement(const next_measur
   detail::expect_agreeing(in.observed, in.model);
   for (const auto& each : in.proposed) detail::expect_fitting(each, in.observed.observation.cols());
   const auto& o = in.observed.observation;
-  const Eigen::LLT<Eigen::MatrixXd> seen(o * in.model.covariance * o.transpose() + in.observed.noise);
-  base::expect(seen.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
+  const fit::cholesky_factor seen(fit::carried(o, in.model.covariance) + in.observed.noise);
+  base::expect(seen.is_positive_definite(), "covariance", 0.0, "a positive definite matrix");
   const auto ways = detail::after_observing(in, seen);
   std::vector<measurement_worth> out;
   for (const auto& each : in.proposed) out.push_back(detail::worth_of(in, each, ways, seen));

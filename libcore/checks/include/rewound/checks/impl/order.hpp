@@ -7,12 +7,12 @@
 #include <numeric>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/order.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/mean_shape.hpp>
 #include <rewound/fit/pooling.hpp>
 #include <rewound/fit/population.hpp>
@@ -31,13 +31,13 @@ inline level_estimate level_of(const fit::unit_information& whole, const fit::me
                                const fit::population& population) {
   const auto run = fit::parabola_of(whole, shape);
   Eigen::MatrixXd precision = run.precision;
-  const Eigen::VectorXd mean = population.mean.segment(place, 3);
-  Eigen::VectorXd weighted = run.weighted - run.precision * mean;
+  const Eigen::VectorXd weighted = run.weighted - fit::applied(run.precision, fit::part(population.mean, place, 3));
   for (Eigen::Index i = 1; i < 3; ++i)
     precision(i, i) +=
         1.0 / (population.between(place + i, place + i) + population.mean_covariance(place + i, place + i));
   const Eigen::MatrixXd covariance = fit::symmetric_inverse(precision);
-  return {(covariance * weighted)[0], covariance(0, 0) + fit::covariance_from_shape(whole, shape, covariance)(0, 0)};
+  return {fit::applied(covariance, weighted)[0],
+          covariance(0, 0) + fit::covariance_from_shape(whole, shape, covariance)(0, 0)};
 }
 
 inline double log_likelihood(const order_input& in, const std::vector<std::size_t>& speed_of_run) {
@@ -55,12 +55,9 @@ inline double log_likelihood(const order_input& in, const std::vector<std::size_
       covariance(i, j) += in.population.between(p, q) + in.population.mean_covariance(p, q);
     }
   }
-  const Eigen::LLT<Eigen::MatrixXd> factor(covariance);
-  base::expect(factor.info() == Eigen::Success, "covariance", 0.0, "a positive definite matrix");
-  double log_determinant = 0.0;
-  const Eigen::MatrixXd lower = factor.matrixL();
-  for (Eigen::Index i = 0; i < n; ++i) log_determinant += 2.0 * std::log(lower(i, i));
-  return -0.5 * (lower.triangularView<Eigen::Lower>().solve(difference).squaredNorm() + log_determinant);
+  const fit::cholesky_factor factor(covariance);
+  base::expect(factor.is_positive_definite(), "covariance", 0.0, "a positive definite matrix");
+  return -0.5 * factor.whitened(difference).squaredNorm() - factor.log_determinant_of_root();
 }
 
 }  // namespace detail

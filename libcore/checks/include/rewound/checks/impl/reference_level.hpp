@@ -10,6 +10,7 @@
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/checks/reference_level.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/mean_shape.hpp>
 #include <rewound/fit/pooling.hpp>
 #include <rewound/measurement/distribution.hpp>
@@ -33,8 +34,8 @@ inline block_estimate estimate(const block_comparison& block, const fit::populat
     precision(i, i) += 1.0 / (population.between(at, at) + population.mean_covariance(at, at));
   }
   const Eigen::MatrixXd covariance = fit::symmetric_inverse(precision);
-  const Eigen::VectorXd mean = population.mean.segment(block.place, 3);
-  return {covariance * (own.weighted - own.precision * mean),
+  const Eigen::VectorXd mean = fit::part(population.mean, block.place, 3);
+  return {fit::applied(covariance, own.weighted - fit::applied(own.precision, mean)),
           covariance + fit::covariance_from_shape(block.information, block.shape, covariance)};
 }
 
@@ -76,8 +77,8 @@ struct level_row {
 /// a test for any deviation alone is blind to a moderate one that all speeds have in common.
 inline double combined_p_value(const Eigen::MatrixXd& inverse, const Eigen::VectorXd& difference,
                                const std::vector<level_row>& levels, double dof) {
-  const Eigen::VectorXd score = inverse * difference;
-  const double any = quadratic_p_value(difference.dot(score), static_cast<int>(difference.size()), dof);
+  const Eigen::VectorXd score = fit::applied(inverse, difference);
+  const double any = quadratic_p_value(fit::dot(difference, score), static_cast<int>(difference.size()), dof);
   if (difference.size() == 1) return any;
   double least = any / share_of_any;
   std::map<int, Eigen::VectorXd> common;  // by channel: all of its levels off alike
@@ -87,8 +88,9 @@ inline double combined_p_value(const Eigen::MatrixXd& inverse, const Eigen::Vect
     common.try_emplace(level.channel, Eigen::VectorXd::Zero(difference.size())).first->second[level.row] = 1.0;
   }
   for (const auto& [unused, direction] : common) {
-    const double along = direction.dot(score);
-    const double alike = quadratic_p_value(along * along / direction.dot(inverse * direction), 1, dof);
+    const double along = fit::dot(direction, score);
+    const double square = fit::dot(direction, fit::applied(inverse, direction));
+    const double alike = quadratic_p_value(along * along / square, 1, dof);
     least = std::min(least, alike * static_cast<double>(common.size()) / share_of_common);
   }
   return std::min(1.0, least);

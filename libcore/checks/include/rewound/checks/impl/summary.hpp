@@ -12,6 +12,7 @@
 #include <rewound/checks/detail/summary_basis.hpp>
 #include <rewound/checks/summary.hpp>
 #include <rewound/fit/curve_reading.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/fit/log_line.hpp>
 #include <rewound/fit/summary_block.hpp>
@@ -49,9 +50,11 @@ inline double scatter(const std::vector<fit::curve_reading>& readings, const Eig
   Eigen::MatrixXd held = Eigen::MatrixXd::Zero(n + rest, summary_terms);
   Eigen::VectorXd held_target = Eigen::VectorXd::Zero(n + rest);
   Eigen::VectorXd held_weights = Eigen::VectorXd::Ones(n + rest);
-  held.topRows(n) = design;
-  held_target.head(n) = target;
-  held_weights.head(n) = weights;
+  for (Eigen::Index i = 0; i < n; ++i) {
+    for (Eigen::Index k = 0; k < summary_terms; ++k) held(i, k) = design(i, k);
+    held_target[i] = target[i];
+    held_weights[i] = weights[i];
+  }
   for (Eigen::Index i = 0; i < rest; ++i) {
     held(n + i, summary_terms - rest + i) = 1.0;
     held_weights[n + i] = 1.0 / (prior[i] * prior[i]);
@@ -74,12 +77,21 @@ struct summary_rows {
     target.resize(n), weights.resize(n);
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto& reading = in.readings[static_cast<std::size_t>(i)];
-      design.row(i) = basis(reading.x).transpose();
+      const Eigen::VectorXd terms = basis(reading.x);
+      for (Eigen::Index k = 0; k < summary_terms; ++k) design(i, k) = terms[k];
       target[i] = std::log(reading.current);
       const double u = std::hypot(reading.relative_u_current, slope * reading.relative_u_x, basis_floor);
       weights[i] = 1.0 / (u * u);
     }
-    weights /= scatter(in.readings, design, target, weights);
+    weights *= 1.0 / scatter(in.readings, design, target, weights);
+  }
+
+  /// The design, each row times its weight.
+  Eigen::MatrixXd weighted() const {
+    Eigen::MatrixXd out = design;
+    for (Eigen::Index k = 0; k < out.cols(); ++k)
+      for (Eigen::Index i = 0; i < out.rows(); ++i) out(i, k) *= weights[i];
+    return out;
   }
 };
 
@@ -88,12 +100,12 @@ struct summary_rows {
 REWOUND_INLINE summary_block summarise(const summary_input& in) {
   base::expect(!in.readings.empty(), "readings", 0.0, "at least one reading");
   const detail::summary_rows rows(in);
-  const Eigen::MatrixXd weighted = rows.weights.asDiagonal() * rows.design;
+  const Eigen::MatrixXd weighted = rows.weighted();
   const auto lowest =
       std::min_element(in.readings.begin(), in.readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
   return {in.speed,
           in.what,
-          {rows.design.transpose() * weighted, weighted.transpose() * rows.target},
+          {fit::transposed_product(rows.design, weighted), fit::applied_transposed(weighted, rows.target)},
           detail::determined(in.readings),
           static_cast<int>(in.readings.size()),
           lowest->x};
@@ -108,8 +120,8 @@ REWOUND_INLINE summary_zeros zeros_of(const summary_input& in) {
     own[i] = reading.relative_u_current;
     volts[i] = -rows.slope * reading.relative_u_x;
   }
-  const Eigen::MatrixXd weighted = rows.weights.asDiagonal() * rows.design;
-  return {weighted.transpose() * own, weighted.transpose() * volts};
+  const Eigen::MatrixXd weighted = rows.weighted();
+  return {fit::applied_transposed(weighted, own), fit::applied_transposed(weighted, volts)};
 }
 
 }  // namespace rewound::checks

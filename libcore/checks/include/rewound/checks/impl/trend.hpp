@@ -12,6 +12,7 @@
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
 #include <rewound/checks/trend.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/linear.hpp>
 #include <rewound/measurement/normal.hpp>
 #include <rewound/measurement/uncertain.hpp>
@@ -44,8 +45,8 @@ struct trend_line {
   }
 
   measurement::uncertain<double> there(const Eigen::VectorXd& x, double common) const {
-    const double variance = scale * scale * x.dot(found.covariance_unscaled * x) + common * common;
-    return {x.dot(found.parameters), std::sqrt(std::max(0.0, variance))};
+    const double variance = scale * scale * fit::dot(x, fit::applied(found.covariance_unscaled, x)) + common * common;
+    return {fit::dot(x, found.parameters), std::sqrt(std::max(0.0, variance))};
   }
 };
 
@@ -59,7 +60,8 @@ inline trend_line fit_trend(const trend_input& in, const std::vector<std::size_t
   Eigen::VectorXd weights(count);
   for (Eigen::Index i = 0; i < count; ++i) {
     const auto& point = in.points[static_cast<std::size_t>(i)];
-    design.row(i) = out.at(point.years, static_cast<std::size_t>(i)).transpose();
+    const Eigen::VectorXd columns = out.at(point.years, static_cast<std::size_t>(i));
+    for (Eigen::Index k = 0; k < design.cols(); ++k) design(i, k) = columns[k];
     logs[i] = std::log(point.value);
     weights[i] = 1.0 / (point.relative_uncertainty * point.relative_uncertainty);
   }

@@ -7,10 +7,11 @@
 #include <utility>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/detail/curve_problem.hpp>
+#include <rewound/fit/detail/picked.hpp>
 #include <rewound/fit/least_squares.hpp>
 
 namespace rewound::fit::detail {
@@ -32,8 +33,6 @@ struct search_result {
 
 /// The tightest at which chi2 still has digits to steer by; a hundred-millionth of a standard error.
 inline constexpr least_squares_options tight_search{.offset_tolerance = 1e-8};
-
-using indices = std::vector<Eigen::Index>;
 
 inline indices where(const std::vector<bool>& flags, bool wanted) {
   indices out;
@@ -75,6 +74,14 @@ inline Eigen::Index to_release(const Eigen::VectorXd& gradient, const Eigen::Vec
   return best;
 }
 
+/// gradient + hessian at.
+inline Eigen::VectorXd slope_at(const Eigen::MatrixXd& hessian, const Eigen::VectorXd& gradient,
+                                const Eigen::VectorXd& at) {
+  Eigen::VectorXd out = applied(hessian, at);
+  for (Eigen::Index j = 0; j < out.size(); ++j) out[j] += gradient[j];
+  return out;
+}
+
 /// The s in [low, high] with the lowest s'Hs/2 + gradient's; H positive definite, low <= 0 <= high.
 ///
 /// Source: primal active sets (J. Nocedal, S. J. Wright, Numerical Optimization, 2nd ed. (2006), 16.5).
@@ -87,17 +94,18 @@ inline Eigen::VectorXd minimise_in_box(const Eigen::MatrixXd& hessian, const Eig
     const indices open = where(held, false);
     Eigen::VectorXd target = at;
     if (!open.empty()) {
-      const Eigen::VectorXd slope = gradient + hessian * at;
-      target(open) -= Eigen::MatrixXd(hessian(open, open)).llt().solve(Eigen::VectorXd(slope(open)));
+      const Eigen::VectorXd step =
+          cholesky_factor(picked_both(hessian, open)).solve(picked(slope_at(hessian, gradient, at), open));
+      for (std::size_t i = 0; i < open.size(); ++i) target[open[i]] -= step[static_cast<Eigen::Index>(i)];
     }
     const auto [share, blocking] = way_inside(at, target, open, box);
-    at += share * (target - at);
+    for (Eigen::Index j = 0; j < at.size(); ++j) at[j] += share * (target[j] - at[j]);
     if (blocking >= 0) {
       at[blocking] = target[blocking] <= box.low[blocking] ? box.low[blocking] : box.high[blocking];
       held[static_cast<std::size_t>(blocking)] = true;
       continue;
     }
-    const Eigen::Index released = to_release(gradient + hessian * at, at, held, box);
+    const Eigen::Index released = to_release(slope_at(hessian, gradient, at), at, held, box);
     if (released < 0) return at;
     held[static_cast<std::size_t>(released)] = false;
   }
@@ -106,13 +114,19 @@ inline Eigen::VectorXd minimise_in_box(const Eigen::MatrixXd& hessian, const Eig
 
 inline constexpr int long_run = 200;
 
+/// The nearest point in the box.
+inline Eigen::VectorXd held_in(Eigen::VectorXd point, const parameter_box& box) {
+  for (Eigen::Index j = 0; j < point.size(); ++j) point[j] = std::min(std::max(point[j], box.low[j]), box.high[j]);
+  return point;
+}
+
 /// One descent in the box; its state is the point reached.
 class box_descent {
  public:
   box_descent(const curve_problem& problem, const parameter_box& box, const Eigen::VectorXd& start)
       : problem_(&problem),
         box_(&box),
-        parameters_(start.cwiseMax(box.low).cwiseMin(box.high)),
+        parameters_(held_in(start, box)),
         residuals_(problem.residuals(parameters_)),
         scale_(Eigen::VectorXd::Zero(start.size())) {}
 
@@ -124,8 +138,12 @@ class box_descent {
     for (int i = 0; i < steps && !arrived_ && residuals_.allFinite(); ++i) {
       const Eigen::MatrixXd jacobian = problem_->jacobian(parameters_);
       if (!jacobian.allFinite()) return;
-      scale_ = scale_.cwiseMax(jacobian.colwise().norm().transpose());
-      arrived_ = !step(jacobian, scale_.unaryExpr([](double s) { return s > 0.0 ? s : 1.0; }));
+      Eigen::VectorXd scale = scale_;
+      for (Eigen::Index j = 0; j < scale.size(); ++j) {
+        scale_[j] = std::max(scale_[j], std::sqrt(column_product(jacobian, j, j)));
+        scale[j] = scale_[j] > 0.0 ? scale_[j] : 1.0;
+      }
+      arrived_ = !step(jacobian, scale);
     }
   }
 
@@ -135,25 +153,29 @@ class box_descent {
     constexpr double negligible = 1e-15;
     constexpr double small = 1e-10;  // left to settle(), once damping no longer shortens the step
     constexpr double most_damping = 1e12;
-    const Eigen::MatrixXd scaled = jacobian * scale.cwiseInverse().asDiagonal();
-    const Eigen::VectorXd gradient = scaled.transpose() * residuals_;
-    const Eigen::MatrixXd gram = scaled.transpose() * scaled;
-    const parameter_box room{(box_->low - parameters_).cwiseProduct(scale),
-                             (box_->high - parameters_).cwiseProduct(scale)};
+    const Eigen::MatrixXd scaled = with_scaled_columns(jacobian, scale.cwiseInverse());
+    const Eigen::VectorXd gradient = applied_transposed(scaled, residuals_);
+    const Eigen::MatrixXd gram = fit::transposed_product(scaled, scaled);
+    parameter_box room = *box_;
+    for (Eigen::Index j = 0; j < scale.size(); ++j) {
+      room.low[j] = (room.low[j] - parameters_[j]) * scale[j];
+      room.high[j] = (room.high[j] - parameters_[j]) * scale[j];
+    }
     for (; damping_ < most_damping; damping_ *= 4.0) {
       Eigen::MatrixXd damped = gram;
-      damped.diagonal().array() += damping_;
-      const Eigen::VectorXd move = minimise_in_box(damped, gradient, room);
-      const double promised = -2.0 * gradient.dot(move) - (scaled * move).squaredNorm();
+      for (Eigen::Index j = 0; j < scale.size(); ++j) damped(j, j) += damping_;
+      Eigen::VectorXd move = minimise_in_box(damped, gradient, room);
+      const double promised = -2.0 * dot(gradient, move) - applied(scaled, move).squaredNorm();
       if (!(promised > (damping_ < small ? small : negligible) * chi2())) return false;
-      if (moved(move.cwiseQuotient(scale), promised)) return true;
+      for (Eigen::Index j = 0; j < scale.size(); ++j) move[j] /= scale[j];
+      if (moved(move, promised)) return true;
     }
     return false;
   }
 
   bool moved(const Eigen::VectorXd& by, double promised) {
     constexpr double least_damping = 1e-12;  // below it the gram matrix itself is rounding noise
-    const Eigen::VectorXd trial = (parameters_ + by).cwiseMax(box_->low).cwiseMin(box_->high);
+    const Eigen::VectorXd trial = held_in(parameters_ + by, *box_);
     const Eigen::VectorXd after = problem_->residuals(trial);
     if (!after.allFinite()) return false;
     const double fall = chi2() - after.squaredNorm();
@@ -191,16 +213,12 @@ inline indices inside(const Eigen::VectorXd& parameters, const parameter_box& bo
 
 /// Fits the parameters that are off their bounds, from a point near the minimum.
 inline least_squares_result settle(const curve_problem& problem, const Eigen::VectorXd& at, const indices& open) {
-  const auto whole = [&](const Eigen::VectorXd& some) {
-    Eigen::VectorXd out = at;
-    out(open) = some;
-    return out;
-  };
+  const auto whole = [&](const Eigen::VectorXd& some) { return replaced(at, open, some); };
   const auto residuals = [&](const Eigen::VectorXd& some) { return problem.residuals(whole(some)); };
   const auto jacobian = [&](const Eigen::VectorXd& some) {
-    return Eigen::MatrixXd(problem.jacobian(whole(some))(Eigen::all, open));
+    return picked_columns(problem.jacobian(whole(some)), open);
   };
-  return fit_least_squares(residuals, jacobian, Eigen::VectorXd(at(open)), tight_search);
+  return fit_least_squares(residuals, jacobian, picked(at, open), tight_search);
 }
 
 inline search_result settled(const curve_problem& problem, Eigen::VectorXd at, const parameter_box& box) {
@@ -211,8 +229,7 @@ inline search_result settled(const curve_problem& problem, Eigen::VectorXd at, c
     if (open.empty()) return {least_squares_status::converged, at, problem.residuals(at).squaredNorm()};
     const auto found = settle(problem, at, open);
     if (!found.usable()) return {found.status, {}, 0.0};
-    Eigen::VectorXd there = at;
-    there(open) = found.parameters;
+    const Eigen::VectorXd there = replaced(at, open, found.parameters);
     if (inside(there, box).size() == open.size()) return {found.status, there, found.chi2};
     box_descent again(problem, box, there);
     again.run(long_run);

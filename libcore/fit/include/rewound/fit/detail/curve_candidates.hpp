@@ -55,7 +55,9 @@ inline double unknown_scale_akaike(const curve_readings& in, curve_family family
   const double n = static_cast<double>(in.x.size());
   // Below rounding all families fit alike, and the simplest shall win.
   const double rounding = 16.0 * std::numeric_limits<double>::epsilon();
-  const double least = rounding * rounding * (in.weight.array() * in.current.array().square()).sum();
+  double squares = 0.0;
+  for (Eigen::Index i = 0; i < in.x.size(); ++i) squares += in.weight[i] * in.current[i] * in.current[i];
+  const double least = rounding * rounding * squares;
   return n * std::log(std::max(chi2, least) / n) +
          price_of(parameter_count(family) + 1, static_cast<std::size_t>(in.x.size()));
 }

@@ -9,6 +9,7 @@
 
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_readings.hpp>
+#include <rewound/fit/detail/picked.hpp>
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/fit/linear.hpp>
 
@@ -40,16 +41,23 @@ class curve_problem {
 
 inline curve_problem::curve_problem(const curve_readings& readings, curve_family family, const Eigen::VectorXd& share)
     : readings_(readings), family_(family), share_(share) {
+  const Eigen::Index n = readings.x.size();
   if (readings.weighted()) {
-    root_ = (share.array() * readings.weight.array()).sqrt();
+    root_.resize(n);
+    for (Eigen::Index i = 0; i < n; ++i) root_[i] = std::sqrt(share[i] * readings.weight[i]);
     return;
   }
-  // A share stretches both uncertainties of its reading.
-  const Eigen::ArrayXd stretch = share.array().rsqrt();
-  in_logs_ = {readings.x.array().log(), readings.current.array().log(), readings.relative_u_x.array() * stretch,
-              readings.relative_u_current.array() * stretch};
-  // As the Jacobian meets it: where nothing scatters, rounding is all that is left to settle by.
-  x_ = in_logs_.x.unaryExpr([](double z) { return std::exp(z); });
+  in_logs_ = {readings.x, readings.current, readings.relative_u_x, readings.relative_u_current};
+  x_.resize(n);
+  for (Eigen::Index i = 0; i < n; ++i) {
+    in_logs_.x[i] = std::log(in_logs_.x[i]);
+    in_logs_.y[i] = std::log(in_logs_.y[i]);
+    // A share stretches both uncertainties of its reading.
+    in_logs_.standard_uncertainty_x[i] /= std::sqrt(share[i]);
+    in_logs_.standard_uncertainty_y[i] /= std::sqrt(share[i]);
+    // As the Jacobian meets it: where nothing scatters, rounding is all that is left to settle by.
+    x_[i] = std::exp(in_logs_.x[i]);
+  }
 }
 
 inline Eigen::VectorXd curve_problem::residuals(const Eigen::VectorXd& parameters) const {
@@ -76,8 +84,10 @@ inline Eigen::MatrixXd curve_problem::jacobian(const Eigen::VectorXd& parameters
     return effective_jacobian(in_logs_, curve, parameters);
   }
   Eigen::MatrixXd out(readings_.x.size(), parameters.size());
-  for (Eigen::Index i = 0; i < out.rows(); ++i)
-    out.row(i) = -root_[i] * current_at(family_, parameters, readings_.x[i]).gradient.transpose();
+  for (Eigen::Index i = 0; i < out.rows(); ++i) {
+    const auto at = current_at(family_, parameters, readings_.x[i]);
+    for (Eigen::Index j = 0; j < out.cols(); ++j) out(i, j) = -root_[i] * at.gradient[j];
+  }
   return out;
 }
 
@@ -88,15 +98,17 @@ inline Eigen::MatrixXd curve_problem::jacobian(const Eigen::VectorXd& parameters
 inline Eigen::MatrixXd unscaled_covariance(const curve_problem& problem, const Eigen::VectorXd& parameters) {
   const Eigen::MatrixXd jacobian = problem.jacobian(parameters);
   const bool flat = parameters.size() > 2 && problem.family() != curve_family::log_quadratic && parameters[1] == 0.0;
-  std::vector<Eigen::Index> kept;
+  indices kept;
   for (Eigen::Index j = 0; j < jacobian.cols(); ++j)
-    if (!(flat && (j == 1 || j == 2)) && jacobian.col(j).cwiseAbs().maxCoeff() > 0.0) kept.push_back(j);
+    if (!(flat && (j == 1 || j == 2)) && column_length(jacobian, j) > 0.0) kept.push_back(j);
   Eigen::MatrixXd out = Eigen::MatrixXd::Zero(jacobian.cols(), jacobian.cols());
   if (kept.empty()) return out;
-  const auto solved = fit_linear(jacobian(Eigen::all, kept), Eigen::VectorXd::Zero(jacobian.rows()));
+  const auto solved = fit_linear(picked_columns(jacobian, kept), Eigen::VectorXd::Zero(jacobian.rows()));
   if (!solved.usable())
     return Eigen::MatrixXd::Constant(out.rows(), out.cols(), std::numeric_limits<double>::quiet_NaN());
-  out(kept, kept) = solved.covariance_unscaled;
+  for (std::size_t i = 0; i < kept.size(); ++i)
+    for (std::size_t j = 0; j < kept.size(); ++j)
+      out(kept[i], kept[j]) = solved.covariance_unscaled(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
   return out;
 }
 

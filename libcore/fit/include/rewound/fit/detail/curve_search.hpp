@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <vector>
@@ -31,21 +32,28 @@ inline least_squares_status status_after(linear_status status) {
 
 /// The curve in log coordinates, where its three simplest families are linear.
 inline linear_result line_in_logs(const curve_problem& problem, curve_family family, const Eigen::VectorXd& weights) {
-  const Eigen::VectorXd z = problem.readings().x.array().log();
-  const Eigen::VectorXd log_current = problem.readings().current.array().log();
-  if (family == curve_family::proportional)
-    return fit_linear(Eigen::MatrixXd::Ones(z.size(), 1), log_current - z, weights);
-  Eigen::MatrixXd design(z.size(), parameter_count(family));
-  design.col(0).setOnes();
-  for (Eigen::Index j = 1; j < design.cols(); ++j) design.col(j) = design.col(j - 1).cwiseProduct(z);
+  const auto& in = problem.readings();
+  Eigen::MatrixXd design(in.x.size(), parameter_count(family));
+  Eigen::VectorXd log_current(in.x.size());
+  for (Eigen::Index i = 0; i < in.x.size(); ++i) {
+    const double z = std::log(in.x[i]);
+    log_current[i] = std::log(in.current[i]) - (family == curve_family::proportional ? z : 0.0);
+    design(i, 0) = 1.0;
+    for (Eigen::Index j = 1; j < design.cols(); ++j) design(i, j) = design(i, j - 1) * z;
+  }
   return fit_linear(design, log_current, weights);
 }
 
 /// Weights with which small deviations of the logarithm count as in the sum itself.
 inline Eigen::VectorXd log_weights(const curve_problem& problem) {
   const auto& in = problem.readings();
-  if (in.weighted()) return problem.share().array() * in.weight.array() * in.current.array().square();
-  return problem.share().array() / (in.relative_u_current.array().square() + in.relative_u_x.array().square());
+  Eigen::VectorXd out = problem.share();
+  for (Eigen::Index i = 0; i < out.size(); ++i)
+    out[i] *=
+        in.weighted()
+            ? in.weight[i] * in.current[i] * in.current[i]
+            : 1.0 / (in.relative_u_current[i] * in.relative_u_current[i] + in.relative_u_x[i] * in.relative_u_x[i]);
+  return out;
 }
 
 inline Eigen::VectorXd natural_start(curve_family family, const Eigen::VectorXd& line) {
@@ -107,15 +115,21 @@ inline parameter_box box_of(const curve_problem& problem) {
 inline Eigen::Vector2d nearest_levels(const Eigen::VectorXd& x, const Eigen::VectorXd& target,
                                       const Eigen::VectorXd& current, double m) {
   Eigen::MatrixXd design(x.size(), 2);
-  design.col(0) = x.cwiseQuotient(current);
-  design.col(1) = x.array().pow(m) / current.array();
-  const Eigen::Vector2d length = design.colwise().norm();
-  design = design * length.cwiseInverse().asDiagonal();
-  Eigen::MatrixXd gram = design.transpose() * design;
-  gram.diagonal().array() += 1e-9;
-  const Eigen::VectorXd slope = -design.transpose() * target.cwiseQuotient(current);
+  Eigen::VectorXd wanted(x.size());
+  for (Eigen::Index i = 0; i < x.size(); ++i) {
+    design(i, 0) = x[i] / current[i];
+    design(i, 1) = std::pow(x[i], m) / current[i];
+    wanted[i] = -target[i] / current[i];
+  }
+  Eigen::VectorXd length(2);
+  for (Eigen::Index j = 0; j < 2; ++j) length[j] = std::sqrt(column_product(design, j, j));
+  design = with_scaled_columns(design, length.cwiseInverse());
+  Eigen::MatrixXd gram = fit::transposed_product(design, design);
+  for (Eigen::Index j = 0; j < 2; ++j) gram(j, j) += 1e-9;
+  const Eigen::VectorXd slope = applied_transposed(design, wanted);
   const parameter_box positive{Eigen::VectorXd::Zero(2), Eigen::VectorXd::Constant(2, no_bound)};
-  return minimise_in_box(gram, slope, positive).cwiseQuotient(length);
+  const Eigen::VectorXd scaled = minimise_in_box(gram, slope, positive);
+  return {scaled[0] / length[0], scaled[1] / length[1]};
 }
 
 inline std::vector<Eigen::VectorXd> magnetising_starts(const curve_problem& problem, double least_power) {
@@ -127,7 +141,9 @@ inline std::vector<Eigen::VectorXd> magnetising_starts(const curve_problem& prob
   }
   // Scattered readings may have a second minimum where the bent part leads.
   const double top = in.x.maxCoeff();
-  const double level = std::exp((in.current.array() / in.x.array()).log().mean());
+  double sum = 0.0;
+  for (Eigen::Index i = 0; i < in.x.size(); ++i) sum += std::log(in.current[i] / in.x[i]);
+  const double level = std::exp(sum / static_cast<double>(in.x.size()));
   for (const double m : {3.0, 6.0, 12.0})
     for (const double share : {0.3, 3.0})
       starts.push_back(Eigen::Vector3d(level, share * level * std::pow(top, 1.0 - m), m));
@@ -140,12 +156,18 @@ inline std::vector<Eigen::VectorXd> loaded_starts(const curve_problem& problem, 
   const auto& in = problem.readings();
   std::vector<Eigen::VectorXd> starts;
   for (const double falling : {0.02, 0.5, 0.95}) {
-    const double p = falling * in.current.cwiseProduct(in.x).minCoeff();
+    double least = no_bound;
+    for (Eigen::Index i = 0; i < in.x.size(); ++i) least = std::min(least, in.current[i] * in.x[i]);
+    const double p = falling * least;
     for (const double rising : {0.02, 0.7}) {
-      const Eigen::VectorXd left = in.current - p * in.x.cwiseInverse();
-      const double g = rising * left.cwiseQuotient(in.x).minCoeff();
-      const Eigen::VectorXd active = p * in.x.cwiseInverse() + g * in.x;
-      const Eigen::VectorXd reactive = (in.current.array().square() - active.array().square()).max(0.0).sqrt();
+      double left = no_bound;
+      for (Eigen::Index i = 0; i < in.x.size(); ++i) left = std::min(left, (in.current[i] - p / in.x[i]) / in.x[i]);
+      const double g = rising * left;
+      Eigen::VectorXd reactive(in.x.size());
+      for (Eigen::Index i = 0; i < in.x.size(); ++i) {
+        const double active = p / in.x[i] + g * in.x[i];
+        reactive[i] = std::sqrt(std::max(0.0, in.current[i] * in.current[i] - active * active));
+      }
       for (const double m : {least_power, 3.0, 5.0, 8.0, 12.0}) {
         const auto levels = nearest_levels(in.x, reactive, in.current, m);
         Eigen::VectorXd start(5);

@@ -8,9 +8,17 @@
 
 #include <Eigen/Core>
 
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/detail/local_model.hpp>
 
 namespace rewound::fit::detail {
+
+/// Squared length of a vector whose axes are scaled.
+inline double square_along(const Eigen::VectorXd& scale, const Eigen::VectorXd& vector) {
+  double sum = 0.0;
+  for (Eigen::Index i = 0; i < vector.size(); ++i) sum += scale[i] * vector[i] * scale[i] * vector[i];
+  return sum;
+}
 
 /// Why the search stopped; the public status is decided from it and from the state reached.
 enum class search_end { stationary, no_progress, iteration_limit, not_finite };
@@ -79,7 +87,8 @@ class levenberg_marquardt {
   /// direction is out of sight: on a plateau the step in the visible directions is short and means nothing.
   double relative_newton_step() const {
     const double noise = model_.noise(residuals_.size());
-    if ((model_.singular.array() <= noise).any()) return std::numeric_limits<double>::infinity();
+    for (const double singular : model_.singular)
+      if (singular <= noise) return std::numeric_limits<double>::infinity();
     const double step = step_for_damping(model_, 0.0, noise).norm();
     return step == 0.0 ? 0.0 : step / scaled_size();
   }
@@ -87,10 +96,12 @@ class levenberg_marquardt {
  private:
   static constexpr double epsilon = std::numeric_limits<double>::epsilon();
 
-  double scaled_size() const { return scale_.cwiseProduct(parameters_).norm(); }
+  double scaled_size() const { return std::sqrt(square_along(scale_, parameters_)); }
 
   Eigen::VectorXd unscaled(const Eigen::VectorXd& coordinates) const {
-    return (model_.directions * coordinates).cwiseQuotient(scale_);
+    Eigen::VectorXd out = applied(model_.directions, coordinates);
+    for (Eigen::Index i = 0; i < out.size(); ++i) out[i] /= scale_[i];
+    return out;
   }
 
   /// New Jacobian and linear picture at the present point; false when they are not finite.
@@ -103,7 +114,7 @@ class levenberg_marquardt {
   bool linearise_here() {
     if (!jacobian_.allFinite()) return false;
     for (Eigen::Index column = 0; column < jacobian_.cols(); ++column) {
-      scale_[column] = std::max(scale_[column], jacobian_.col(column).stableNorm());
+      scale_[column] = std::max(scale_[column], column_length(jacobian_, column));
       if (!(scale_[column] > 0.0)) scale_[column] = 1.0;
     }
     if (!scale_.allFinite()) return false;
@@ -142,7 +153,7 @@ class levenberg_marquardt {
   double predicted_reduction(const damped_step& step) const {
     const double before = residuals_.squaredNorm();
     if (before == 0.0) return 0.0;
-    const double along = model_.singular.cwiseProduct(step.coordinates).squaredNorm();
+    const double along = square_along(model_.singular, step.coordinates);
     return (along + 2.0 * step.damping * step.coordinates.squaredNorm()) / before;
   }
 
@@ -150,8 +161,8 @@ class levenberg_marquardt {
   bool attempt(const damped_step& step, double predicted) {
     const Eigen::VectorXd trial = parameters_ + unscaled(step.coordinates);
     const Eigen::VectorXd trial_residuals = problem_.residuals(trial);
-    const double before = residuals_.stableNorm();
-    const double after = trial_residuals.stableNorm();
+    const double before = length_of(residuals_.data(), residuals_.size());
+    const double after = length_of(trial_residuals.data(), trial_residuals.size());
     // A model that overflows or leaves its domain is a step too far and not an end of the search.
     const double growth = std::isfinite(after) ? after / before : std::numeric_limits<double>::infinity();
     const double actual = growth < 10.0 ? 1.0 - growth * growth : -1.0;
@@ -171,7 +182,7 @@ class levenberg_marquardt {
       return;
     }
     const double before = residuals_.squaredNorm();
-    const double along = model_.singular.cwiseProduct(step.coordinates).squaredNorm() / before;
+    const double along = square_along(model_.singular, step.coordinates) / before;
     const double slope = -(along + step.damping * step.coordinates.squaredNorm() / before);
     double factor = actual >= 0.0 ? 0.5 : 0.5 * slope / (slope + 0.5 * actual);
     if (!(factor >= 0.1)) factor = 0.1;

@@ -89,7 +89,12 @@ inline damped_step trust_region_step(const local_model& model, double radius, do
   if (step.coordinates.norm() <= (1.0 + slack) * radius) return step;
 
   double lower = 0.0;
-  double upper = model.singular.cwiseProduct(model.explained).norm() / radius;
+  double pull = 0.0;
+  for (Eigen::Index i = 0; i < model.singular.size(); ++i) {
+    const double along = model.singular[i] * model.explained[i];
+    pull += along * along;
+  }
+  double upper = std::sqrt(pull) / radius;
   double damping = 1e-3 * upper;
   constexpr int most_tries = 60;
   for (int attempt = 0; attempt < most_tries; ++attempt) {

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 #include <vector>
 
 #include <Eigen/Core>
@@ -28,44 +29,72 @@ class projected_sum {
  public:
   explicit projected_sum(const curve_problem& problem) {
     const auto& readings = problem.readings();
-    const Eigen::ArrayXd z = readings.x.array().log();
-    top_ = z.maxCoeff();
-    t_ = z - top_;
-    root_ = (problem.share().array() * readings.weight.array()).sqrt();
-    line_ = root_ * t_.exp();
-    length_ = std::sqrt(line_.square().sum());
-    unit_ = line_ / length_;
-    target_ = root_ * readings.current.array();
-    along_ = (unit_ * target_).sum();
-    across_ = target_ - along_ * unit_;
+    for (const double x : readings.x) t_.push_back(std::log(x));
+    top_ = *std::max_element(t_.begin(), t_.end());
+    double square = 0.0;
+    for (std::size_t i = 0; i < t_.size(); ++i) {
+      const auto at = static_cast<Eigen::Index>(i);
+      const double root = std::sqrt(problem.share()[at] * readings.weight[at]);
+      t_[i] -= top_;
+      line_.push_back(root * std::exp(t_[i]));
+      across_.push_back(root * readings.current[at]);
+      square += line_[i] * line_[i];
+      target_square_ += across_[i] * across_[i];
+    }
+    length_ = std::sqrt(square);
+    for (const double each : line_) unit_.push_back(each / length_);
+    along_ = std::inner_product(unit_.begin(), unit_.end(), across_.begin(), 0.0);
+    for (std::size_t i = 0; i < t_.size(); ++i) across_[i] -= along_ * unit_[i];
   }
 
-  double spread() const { return -t_.minCoeff(); }
+  double spread() const { return -*std::min_element(t_.begin(), t_.end()); }
 
   projected_point at(double m) const {
-    // x^m - x spans the same curves beside x as x^m does, and keeps its digits near m = 1.
-    const Eigen::ArrayXd rise = line_ * ((m - 1.0) * t_).unaryExpr([](double v) { return std::expm1(v); });
-    const double shared = (unit_ * rise).sum();
-    const Eigen::ArrayXd bend = rise - shared * unit_;
-    const double b = (bend * across_).sum() / bend.square().sum();
-    const Eigen::ArrayXd residual = across_ - b * bend;
-    const double slope = -2.0 * b * (residual * (line_ + rise) * t_).sum();
+    const auto [rise, shared, square] = bend_at(m);
+    double product = 0.0;
+    for (std::size_t i = 0; i < t_.size(); ++i) product += (rise[i] - shared * unit_[i]) * across_[i];
+    const double b = product / square;
+    double chi2 = 0.0, slope = 0.0;
+    for (std::size_t i = 0; i < t_.size(); ++i) {
+      const double residual = across_[i] - b * (rise[i] - shared * unit_[i]);
+      chi2 += residual * residual;
+      slope -= 2.0 * b * residual * (line_[i] + rise[i]) * t_[i];
+    }
     const double a = (along_ - b * shared) / length_ - b;
-    return {m, residual.square().sum(), slope, a * std::exp(-top_), b * std::exp(-m * top_)};
+    return {m, chi2, slope, a * std::exp(-top_), b * std::exp(-m * top_)};
   }
 
   /// Whether the bent part of the curve stands out of the rounding of the currents.
   bool bends(const projected_point& point) const {
     const double n = static_cast<double>(t_.size());
-    const Eigen::ArrayXd rise = line_ * ((point.m - 1.0) * t_).unaryExpr([](double v) { return std::expm1(v); });
-    const double length = std::sqrt((rise - (unit_ * rise).sum() * unit_).square().sum());
-    const double least = 16.0 * n * std::numeric_limits<double>::epsilon() * std::sqrt(target_.square().sum());
+    const double length = std::sqrt(bend_at(point.m).square);
+    const double least = 16.0 * n * std::numeric_limits<double>::epsilon() * std::sqrt(target_square_);
     return std::abs(point.b) * std::exp(point.m * top_) * length > least;
   }
 
  private:
-  Eigen::ArrayXd t_, root_, line_, unit_, target_, across_;
-  double top_, length_, along_;
+  /// x^m - x, which spans the same curves beside x as x^m does, and keeps its digits near m = 1; its share of x, and
+  /// the square of what is left of it without.
+  struct bend {
+    std::vector<double> rise;
+    double shared, square;
+  };
+
+  bend bend_at(double m) const {
+    bend out{line_, 0.0, 0.0};
+    for (std::size_t i = 0; i < t_.size(); ++i) {
+      out.rise[i] *= std::expm1((m - 1.0) * t_[i]);
+      out.shared += unit_[i] * out.rise[i];
+    }
+    for (std::size_t i = 0; i < t_.size(); ++i) {
+      const double left = out.rise[i] - out.shared * unit_[i];
+      out.square += left * left;
+    }
+    return out;
+  }
+
+  std::vector<double> t_, line_, unit_, across_;
+  double top_, length_, along_, target_square_ = 0.0;
 };
 
 /// The minimum between a falling and a rising point, by Illinois steps on the slope: near a minimum chi2 is all

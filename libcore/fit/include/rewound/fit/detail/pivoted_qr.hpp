@@ -13,20 +13,24 @@
 
 namespace rewound::fit::detail {
 
-/// Length of a column, without overflow or underflow of the squares.
-inline double column_length(const Eigen::MatrixXd& matrix, Eigen::Index column) {
+/// Length of a vector, without overflow or underflow of the squares.
+inline double length_of(const double* values, Eigen::Index count) {
   double largest = 0.0;
-  for (Eigen::Index row = 0; row < matrix.rows(); ++row) {
-    const double size = std::abs(matrix(row, column));
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const double size = std::abs(values[i]);
     if (!(size <= largest)) largest = size;  // a NaN is kept, and spoils the sum below
   }
   if (!(largest > 0.0) || !std::isfinite(largest)) return largest;
   double sum = 0.0;
-  for (Eigen::Index row = 0; row < matrix.rows(); ++row) {
-    const double share = matrix(row, column) / largest;
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const double share = values[i] / largest;
     sum += share * share;
   }
   return largest * std::sqrt(sum);
+}
+
+inline double column_length(const Eigen::MatrixXd& matrix, Eigen::Index column) {
+  return length_of(matrix.data() + column * matrix.rows(), matrix.rows());
 }
 
 /// matrix * diag(scale).

@@ -18,7 +18,7 @@ inline parameter_box bounds_of(const curve_problem& problem) {
   const auto family = problem.family();
   if (magnetising_kind(family)) {
     auto box = box_of(problem);
-    if (scanned(problem)) box.low.head(2).setConstant(-no_bound);
+    if (scanned(problem)) box.low[0] = box.low[1] = -no_bound;
     return box;
   }
   const Eigen::Index count = parameter_count(family);
@@ -65,8 +65,10 @@ class profile_search {
         sum_(problem.residuals(best).squaredNorm()),
         near_(best) {
     const double variance = covariance(held, held);
-    along_ = Eigen::VectorXd::Unit(best.size(), held);
-    if (variance > 0.0) along_ = covariance.col(held) / variance;
+    along_ = Eigen::VectorXd::Zero(best.size());
+    along_[held] = 1.0;
+    if (variance > 0.0)
+      for (Eigen::Index j = 0; j < best.size(); ++j) along_[j] = covariance(j, held) / variance;
     step_ = variance > 0.0 ? std::sqrt(variance) : some_step();
   }
 

@@ -11,6 +11,7 @@
 #include <rewound/fit/current_curve.hpp>
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_reading.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/detail/free_parameters.hpp>
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/measurement/uncertain.hpp>
@@ -102,7 +103,7 @@ REWOUND_INLINE std::optional<current_curve> fit_current_curve(curve_family famil
 
 REWOUND_INLINE measurement::uncertain<double> log_current(const current_curve& curve, double x) {
   const auto point = evaluate(curve.family, curve.parameters, x);
-  double variance = point.log_gradient.dot(curve.covariance * point.log_gradient);
+  double variance = dot(point.log_gradient, applied(curve.covariance, point.log_gradient));
   const double spread =
       curve.family == curve_family::proportional ? detail::assumed_exponent_spread : detail::exponent_change_beyond;
   const double away = std::max({0.0, std::log(x / curve.x_high), std::log(curve.x_low / x)});
@@ -117,7 +118,7 @@ REWOUND_INLINE std::optional<measurement::uncertain<double>> exponent(const curr
   const Eigen::VectorXd gradient = (evaluate(curve.family, curve.parameters, x * std::exp(step)).log_gradient -
                                     evaluate(curve.family, curve.parameters, x * std::exp(-step)).log_gradient) /
                                    (2.0 * step);
-  const double variance = gradient.dot(curve.covariance * gradient);
+  const double variance = dot(gradient, applied(curve.covariance, gradient));
   return measurement::uncertain<double>{evaluate(curve.family, curve.parameters, x).exponent,
                                         std::sqrt(std::max(0.0, variance))};
 }

@@ -9,6 +9,7 @@
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/fit/curve_choice.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/detail/curve_search.hpp>
 #include <rewound/fit/fit_curve.hpp>
 #include <rewound/fit/impl/current_curve.hpp>
@@ -28,7 +29,10 @@ inline double median(std::vector<double> values) {
 
 inline Eigen::VectorXd huber_shares(const Eigen::VectorXd& deviations, double scale) {
   constexpr double k = 1.345;  // 95 % efficient on normal errors (Huber, Robust Statistics, 1981)
-  return (k * scale / deviations.array().abs().max(std::numeric_limits<double>::min())).min(1.0);
+  Eigen::VectorXd out = deviations;
+  for (double& each : out)
+    each = std::min(1.0, k * scale / std::max(std::abs(each), std::numeric_limits<double>::min()));
+  return out;
 }
 
 /// A fit and the shares of the readings in it.
@@ -36,6 +40,20 @@ struct shared_fit {
   search_result found;
   Eigen::VectorXd share;
 };
+
+/// Whether no element lies further from the other's than such a share of itself.
+inline bool near_all(const Eigen::VectorXd& a, const Eigen::VectorXd& b, double share) {
+  for (Eigen::Index i = 0; i < a.size(); ++i)
+    if (!(std::abs(a[i] - b[i]) <= share * std::abs(a[i]))) return false;
+  return true;
+}
+
+inline double farthest_apart(const Eigen::VectorXd& a, const Eigen::VectorXd& b) {
+  double out = 0.0;
+  for (Eigen::Index i = 0; i < a.size(); ++i)
+    if (!(std::abs(a[i] - b[i]) <= out)) out = std::abs(a[i] - b[i]);
+  return out;
+}
 
 /// Iterates Huber's weights from the plain fit until no parameter moves by more than 1e-10 of itself, or none of the
 /// deviations by more than 1e-10 of the scale: a parameter that hardly matters may go on moving.
@@ -55,9 +73,8 @@ inline shared_fit fit_robust(const curve_readings& in, curve_family family, cons
     auto next = search_curve_from(curve_problem(in, family, share), now.found.parameters);
     if (!next.usable()) return {next, share};
     const Eigen::VectorXd there = unshared.residuals(next.parameters);
-    const Eigen::ArrayXd step = (next.parameters - now.found.parameters).array().abs();
-    const bool still = (step <= enough * next.parameters.array().abs()).all() ||
-                       (there - deviations).cwiseAbs().maxCoeff() <= enough * scale;
+    const bool still =
+        near_all(next.parameters, now.found.parameters, enough) || farthest_apart(there, deviations) <= enough * scale;
     deviations = there;
     now = {std::move(next), share};
     if (still) return now;
@@ -154,7 +171,7 @@ REWOUND_INLINE predicted predict(const fitted_curve& curve, double x, double lev
   if (!curve.usable()) return {detail::not_a_number, detail::not_a_number, detail::not_a_number};
   const auto at = current_at(curve.family, curve.parameters, x);
   if (curve.interval_degrees <= 0.0) return {at.value, detail::not_a_number, detail::not_a_number};
-  const double of_curve = at.gradient.dot(curve.covariance * at.gradient);
+  const double of_curve = dot(at.gradient, applied(curve.covariance, at.gradient));
   const double relative = of_curve / (at.value * at.value);
   const double of_reading = curve.reading_variance / (curve.weighted ? weight.value_or(curve.mean_weight) : 1.0);
   const double half = measurement::coverage_factor(level, curve.interval_degrees) *

@@ -6,20 +6,20 @@
 #include <limits>
 #include <vector>
 
-#include <Eigen/Cholesky>
 #include <Eigen/Core>
 
 #include <rewound/base/compiled.hpp>
 #include <rewound/base/expect.hpp>
+#include <rewound/fit/dense.hpp>
 #include <rewound/fit/pooling.hpp>
 #include <rewound/fit/population.hpp>
 
 namespace rewound::fit {
 
 REWOUND_INLINE Eigen::MatrixXd symmetric_inverse(const Eigen::MatrixXd& symmetric) {
-  const Eigen::LLT<Eigen::MatrixXd> factor(symmetric);
-  base::expect(factor.info() == Eigen::Success, "matrix", 0.0, "a positive definite matrix");
-  return factor.solve(Eigen::MatrixXd::Identity(symmetric.rows(), symmetric.cols()));
+  const cholesky_factor factor(symmetric);
+  base::expect(factor.is_positive_definite(), "matrix", 0.0, "a positive definite matrix");
+  return factor.inverse();
 }
 
 namespace detail {
@@ -45,9 +45,11 @@ inline mean_equations equations_for(const std::vector<unit_information>& units,
                                     const std::vector<Eigen::MatrixXd>& posteriors, Eigen::Index d) {
   mean_equations out{Eigen::MatrixXd::Zero(d, d), Eigen::VectorXd::Zero(d)};
   for (std::size_t i = 0; i < units.size(); ++i) {
-    const Eigen::MatrixXd keep = Eigen::MatrixXd::Identity(d, d) - units[i].precision * posteriors[i];
-    out.precision += keep * units[i].precision;
-    out.weighted += keep * units[i].weighted;
+    Eigen::MatrixXd keep = product(units[i].precision, posteriors[i]);
+    for (Eigen::Index k = 0; k < d; ++k)
+      for (Eigen::Index row = 0; row < d; ++row) keep(row, k) = (row == k ? 1.0 : 0.0) - keep(row, k);
+    out.precision += product(keep, units[i].precision);
+    out.weighted += applied(keep, units[i].weighted);
   }
   return out;
 }
@@ -57,14 +59,21 @@ inline mean_equations equations_for(const std::vector<unit_information>& units,
 inline Eigen::MatrixXd next_between(const std::vector<unit_information>& units,
                                     const std::vector<Eigen::MatrixXd>& posteriors, const population& now,
                                     const spread_prior& prior) {
-  Eigen::MatrixXd sum = prior.weight * prior.covariance;
+  const Eigen::Index d = now.mean.size();
+  const double count = prior.weight + static_cast<double>(units.size());
+  Eigen::MatrixXd sum = Eigen::MatrixXd::Zero(d, d);
   for (std::size_t i = 0; i < units.size(); ++i) {
-    const Eigen::VectorXd effect = posteriors[i] * (units[i].weighted - units[i].precision * now.mean);
-    const Eigen::MatrixXd follows = posteriors[i] * units[i].precision;
-    sum += effect * effect.transpose() + posteriors[i] + follows * now.mean_covariance * follows.transpose();
+    const Eigen::VectorXd away = units[i].weighted - applied(units[i].precision, now.mean);
+    const Eigen::VectorXd effect = applied(posteriors[i], away);
+    add_outer(sum, 1.0, effect, effect);
+    sum += posteriors[i];
+    sum += carried(product(posteriors[i], units[i].precision), now.mean_covariance);
   }
-  const Eigen::MatrixXd next = sum / (prior.weight + static_cast<double>(units.size()));
-  return 0.5 * (next + next.transpose());
+  Eigen::MatrixXd next(d, d);
+  for (Eigen::Index k = 0; k < d; ++k)
+    for (Eigen::Index row = 0; row < d; ++row)
+      next(row, k) = (0.5 * (sum(row, k) + sum(k, row)) + prior.weight * prior.covariance(row, k)) / count;
+  return next;
 }
 
 }  // namespace detail
@@ -80,14 +89,18 @@ REWOUND_INLINE population pool(const std::vector<unit_information>& units, const
                  static_cast<double>(unit.weighted.size()), "as many coefficients as the prior has");
   population out;
   out.between = prior.covariance;
-  const Eigen::VectorXd precision = about.deviation.array().square().inverse();
   // Always as many: steps counted by how far they have come would make the answer jump with the last digit given.
   constexpr int steps = 60;
   for (int step = 0; step <= steps; ++step) {
     const auto posteriors = detail::posteriors_of(units, out.between);
-    const auto equations = detail::equations_for(units, posteriors, d);
-    out.mean_covariance = symmetric_inverse(equations.precision + Eigen::MatrixXd(precision.asDiagonal()));
-    out.mean = out.mean_covariance * (equations.weighted + precision.cwiseProduct(about.mean));
+    auto equations = detail::equations_for(units, posteriors, d);
+    for (Eigen::Index i = 0; i < d; ++i) {
+      const double precision = 1.0 / (about.deviation[i] * about.deviation[i]);
+      equations.precision(i, i) += precision;
+      equations.weighted[i] += precision * about.mean[i];
+    }
+    out.mean_covariance = symmetric_inverse(equations.precision);
+    out.mean = applied(out.mean_covariance, equations.weighted);
     if (step < steps) out.between = detail::next_between(units, posteriors, out, prior);
   }
   out.units = units.size();

@@ -65,7 +65,9 @@ inline Eigen::VectorXd signature_at(const std::vector<double>& severities, const
   std::size_t above = 1;
   while (above + 1 < severities.size() && severities[above] < severity) ++above;
   const double share = (severity - severities[above - 1]) / (severities[above] - severities[above - 1]);
-  return (1.0 - share) * solved[above - 1] + share * solved[above];
+  Eigen::VectorXd out = solved[above];
+  for (Eigen::Index i = 0; i < out.size(); ++i) out[i] = (1.0 - share) * solved[above - 1][i] + share * out[i];
+  return out;
 }
 
 /// A bearing's severity is a share of the torque with the fan on, also where the shaft is bare now.
