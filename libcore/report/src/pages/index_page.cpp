@@ -92,12 +92,12 @@ index_entry index_entry_of(const job::result& result, const job::pictures& plott
           small_svg(plotted, shown.title, "row-" + std::to_string(number))};
 }
 
-index_entry unreadable_entry(std::string record, std::string reason, std::size_t number) {
+index_entry unreadable_entry(const std::string& record, const std::string& reason, std::size_t number) {
   return {"",
           record,
           "",
           {},
-          std::move(reason),
+          reason,
           "mend the record",
           danger::other,
           small_svg({}, record, "row-" + std::to_string(number))};

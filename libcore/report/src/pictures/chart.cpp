@@ -209,7 +209,7 @@ void chart::mark(double x, double y, mark_shape shape, std::string_view css_clas
                      near_edge ? "end" : "start", "small halo", label);
 }
 
-void chart::key_entry(std::string sample, std::string_view text) {
+void chart::key_entry(const std::string& sample, std::string_view text) {
   constexpr double sample_width = 26.0;
   constexpr double gap = 12.0;
   const double wide = sample_width + text_width(text);

@@ -66,7 +66,7 @@ class chart {
   double kept_across(double x) const;
   double kept_up(double y) const;
   std::string frame() const;
-  void key_entry(std::string sample, std::string_view text);
+  void key_entry(const std::string& sample, std::string_view text);
 
   axis x_;
   axis y_;

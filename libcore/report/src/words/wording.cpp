@@ -155,7 +155,7 @@ std::string first_clause(std::string_view text) {
   if (text.size() <= two_lines) return std::string(text);
   for (const std::string_view end : {"; ", ": ", " (", ", "}) {
     const auto at = text.find(end, 24);
-    if (at != std::string_view::npos && at <= two_lines) return std::string(text.substr(0, at));
+    if (at <= two_lines) return std::string(text.substr(0, at));
   }
   return std::string(text);
 }

@@ -61,8 +61,7 @@ class first_questions {
     std::vector<std::size_t> asked;  // to go back to
     for (std::size_t i = 0; i < questions.size();) {
       const auto& question = questions[i];
-      if (question.due && !question.due(given_)) ++i;
-      else if (taken_up(question)) ++i;
+      if ((question.due && !question.due(given_)) || taken_up(question)) ++i;
       else if (ask_one(question)) asked.push_back(i++);
       else if (!asked.empty()) {
         i = asked.back();

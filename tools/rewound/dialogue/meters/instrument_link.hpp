@@ -19,6 +19,9 @@ class instrument_link {
   explicit instrument_link(const record::instrument_section& meter);
   ~instrument_link();
   instrument_link(instrument_link&&) noexcept;
+  instrument_link(const instrument_link&) = delete;
+  instrument_link& operator=(const instrument_link&) = delete;
+  instrument_link& operator=(instrument_link&&) = delete;
 
   /// Asks for one reading and waits no longer than the meter's timeout. Never throws for what an instrument does.
   std::variant<double, no_reading> read();

@@ -30,7 +30,7 @@ index_entry index_entry_of(const job::result& result, const job::pictures& plott
                            std::size_t number);
 
 /// A record that could not be judged.
-index_entry unreadable_entry(std::string record, std::string reason, std::size_t number);
+index_entry unreadable_entry(const std::string& record, const std::string& reason, std::size_t number);
 
 /// A row as a line of JSON that ends in a newline, and back: how a batch keeps rows until it is through.
 std::string index_line(const index_entry& entry);
