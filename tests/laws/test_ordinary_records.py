@@ -141,7 +141,9 @@ def together(of_machines):
 
 
 def decisions(of_machines):
-    return {each["decision"] for each in together(of_machines)}
+    found = {each["decision"] for each in together(of_machines)}
+    assert found, "no machine was judged"
+    return found
 
 
 @asks(of=200)
@@ -241,8 +243,10 @@ WORSE = {
 }
 
 
-for name, (worsen, degrees) in WORSE.items():
-    ASKED[name] = (partial(chain, worsen=worsen, degrees=degrees), 5 if SANITIZED else 50)
+ASKED |= {
+    name: (partial(chain, worsen=worsen, degrees=degrees), 5 if SANITIZED else 50)
+    for name, (worsen, degrees) in WORSE.items()
+}
 
 
 @pytest.mark.parametrize("name", WORSE)

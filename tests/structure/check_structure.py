@@ -78,7 +78,7 @@ def approximate_banned(root):
 
 def threads_safe(root):
     """Functions of the C library that keep a state of their own are not called from what judges on several threads."""
-    for path in sources(root / "libcore"):
+    for path in [*sources(root / "libcore"), *sources(root / "tools" / "rewound" / "batch")]:
         for found in STATEFUL.findall(path.read_text(encoding="utf-8")):
             yield f"{path}: {found} keeps a state that threads share"
 

@@ -123,8 +123,9 @@ std::string quoted_list(std::string_view value) {
 bool is_header(std::string_view line) {
   const auto whole = without_blanks(line);
   const auto name = whole.find_first_not_of("[ ");
-  return whole.starts_with("[") && name != std::string_view::npos &&
-         std::isalpha(static_cast<unsigned char>(whole[name])) != 0;
+  if (!whole.starts_with("[") || name == std::string_view::npos) return false;
+  const bool quoted = whole[name] == '"' && whole.find(',') == std::string_view::npos;
+  return quoted || std::isalpha(static_cast<unsigned char>(whole[name])) != 0;
 }
 
 /// "[visit" as it should be.
@@ -242,11 +243,11 @@ std::pair<std::size_t, std::size_t> statement_about(const std::vector<std::strin
   return out;
 }
 
-/// Whether a line is one of a record: the name of a table, or a key that records have.
-bool of_a_record(std::string_view line) {
-  const auto key = statement_of(line).key;
-  const auto& all = listed_keys();
-  return is_header(line) || std::any_of(all.begin(), all.end(), [&](const auto& each) { return each.name == key; });
+/// The name of a table, or key = value as the standard has it.
+bool is_statement(std::string_view line) {
+  int at = 0;
+  return is_header(line) ||
+         (!statement_of(line).key.empty() && parse_toml(line, std::make_shared<const std::string>(), at).has_value());
 }
 
 bool says_nothing(std::string_view line) { return without_blanks(line.substr(0, remark_in(line))).empty(); }
@@ -259,12 +260,12 @@ void summarise(std::vector<error>& errors, const std::vector<std::string>& lines
   if (found < 2) return;
   const auto first = *std::find_if(errors.begin(), errors.end(), prose);
   if (std::all_of(lines.begin(), lines.end(),
-                  [](const auto& each) { return says_nothing(each) || !of_a_record(each); })) {
+                  [](const auto& each) { return says_nothing(each) || !is_statement(each); })) {
     const auto more =
         std::count_if(lines.begin(), lines.end(), [](const auto& each) { return !says_nothing(each); }) - 1;
     errors = {error(error_code::not_toml, first.where(),
                     first.read() + " and " + std::to_string(more) + (more == 1 ? " more line" : " more lines") +
-                        ", none of them a key of a record",
+                        ", none of them key = value",
                     "a file of lines key = value, as `rewound template` prints them")};
     return;
   }
@@ -280,10 +281,7 @@ void summarise(std::vector<error>& errors, const std::vector<std::string>& lines
                       std::to_string(found - shown) + " more lines of this kind", any_statement);
 }
 
-}  // namespace
-
-lenient_document read_leniently(std::string_view text, const std::string& name) {
-  if (text.starts_with("\xef\xbb\xbf")) text.remove_prefix(3);
+void expect_text(std::string_view text, const std::string& name) {
   if (text.find_first_not_of(" \t\r\n") == std::string_view::npos)
     throw error(error_code::empty_file, {name, 0, ""}, "an empty file", "a record as `rewound template` prints it");
   if (const auto at = text.find('\0'); at != std::string_view::npos) {
@@ -291,6 +289,21 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     throw error(error_code::not_toml, {name, static_cast<int>(line), ""}, "a byte that is no text",
                 "a record as `rewound template` prints it");
   }
+}
+
+/// Leaves the lines of a statement out. The keys below a table that is left out would fall to the one above it: they go
+/// as well.
+void leave_out(std::vector<std::string>& lines, std::size_t first, std::size_t last) {
+  const bool header = is_header(lines[first]);
+  for (auto i = first; i <= last; ++i) lines[i].clear();
+  for (auto i = last + 1; header && i < lines.size() && !is_header(lines[i]); ++i) lines[i].clear();
+}
+
+}  // namespace
+
+lenient_document read_leniently(std::string_view text, const std::string& name) {
+  if (text.starts_with("\xef\xbb\xbf")) text.remove_prefix(3);
+  expect_text(text, name);
   const auto file = std::make_shared<const std::string>(name);
   lenient_document out;
   int at = 0;
@@ -312,7 +325,6 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     }
     const auto trouble = std::min(static_cast<std::size_t>(std::max(at, 1)), lines.size()) - 1;
     const auto [first, last] = statement_about(lines, trouble);
-    const auto place = first;
     bool mended = false;
     for (auto i = first; i <= last; ++i) {
       auto better = understood(lines[i]);
@@ -321,19 +333,16 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     }
     if (mended) continue;
     const auto key = statement_of(lines[first]).key;
-    const auto shown = base::seen_text(without_blanks(lines[place].substr(0, remark_in(lines[place]))));
+    const auto shown = base::seen_text(without_blanks(lines[first].substr(0, remark_in(lines[first]))));
     if (shown.empty()) break;
-    out.unread.errors.emplace_back(error_code::not_toml, base::place{name, static_cast<int>(place) + 1, key, ""}, shown,
-                                   instead_of_line(lines[place]));
+    out.unread.errors.emplace_back(error_code::not_toml, base::place{name, static_cast<int>(first) + 1, key, ""}, shown,
+                                   instead_of_line(lines[first]));
     if (!key.empty()) out.unread.keys.insert(key);
-    if (is_header(lines[place]) && header_of(lines[place]) != without_blanks(lines[place])) {
-      lines[place] = header_of(lines[place]);
+    if (is_header(lines[first]) && header_of(lines[first]) != without_blanks(lines[first])) {
+      lines[first] = header_of(lines[first]);
       continue;
     }
-    const bool header = is_header(lines[place]);
-    for (auto i = first; i <= last; ++i) lines[i].clear();
-    // The keys below a table that is left out would fall to the one above it.
-    for (auto i = last + 1; header && i < lines.size() && !is_header(lines[i]); ++i) lines[i].clear();
+    leave_out(lines, first, last);
   }
   if (out.unread.errors.empty())
     out.unread.errors.emplace_back(error_code::not_toml, base::place{name, at, "", ""}, "no keys and values",

@@ -24,7 +24,7 @@ MatrixXd drawn(Eigen::Index rows, Eigen::Index columns, unsigned seed) {
   return out;
 }
 
-/// Positive definite, of any condition up to some thousand.
+/// Positive definite, of any condition up to some ten thousand.
 MatrixXd symmetric(Eigen::Index size, unsigned seed) {
   const MatrixXd root = drawn(size, size, seed);
   return root * root.transpose() + 1e-3 * MatrixXd::Identity(size, size);
@@ -89,6 +89,15 @@ TEST_CASE("what is not positive definite has no factor") {
   indefinite(2, 2) = -1.0;
   CHECK_FALSE(fit::cholesky_factor(indefinite).is_positive_definite());
   CHECK_FALSE(fit::cholesky_factor(MatrixXd::Ones(2, 2)).is_positive_definite());  // singular
+  for (const Eigen::Index size : {5, 9, 12}) {
+    MatrixXd only_last_fails = symmetric(size, 3);
+    CHECK(fit::cholesky_factor(only_last_fails).is_positive_definite());
+    // The last pivot is what is left of the last element.
+    const MatrixXd lower = fit::cholesky_factor(only_last_fails).lower();
+    only_last_fails(size - 1, size - 1) -= 1.001 * lower(size - 1, size - 1) * lower(size - 1, size - 1);
+    CHECK_FALSE(fit::cholesky_factor(only_last_fails).is_positive_definite());
+  }
+  CHECK_THROWS_AS(fit::cholesky_factor(MatrixXd::Ones(3, 2)), rewound::base::error);
   CHECK_FALSE(fit::cholesky_factor(MatrixXd::Constant(2, 2, std::nan(""))).is_positive_definite());
   CHECK_FALSE(fit::cholesky_factor().is_positive_definite());
 }

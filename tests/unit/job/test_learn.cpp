@@ -252,6 +252,7 @@ TEST_CASE("the spread that a shop's machines have is learnt from references of s
   CHECK(wide.references == 8);
   CHECK(wide.machines == 48);
   // Drawn with 4 % in common and by speed together.
+  CHECK(wide.level_uncertainty_percent < 0.6);
   CHECK(std::abs(wide.level_percent - 4.0) < 3.0 * wide.level_uncertainty_percent);
   CHECK(std::abs(wide.exponent - 0.08) < 0.025);
   CHECK(narrow.level_percent < 0.6 * wide.level_percent);

@@ -178,7 +178,7 @@ known_model known_model_of(const visit_facts& now, const std::vector<evidence_bl
     const auto here = static_cast<Eigen::Index>(3 * i), there = static_cast<Eigen::Index>(3 * *blocks[i].known);
     for (Eigen::Index k = 0; k < 3; ++k) {
       out.values[here + k] = coefficients[at + k];
-      out.uncertainty[here + k] = std::sqrt(std::max(0.0, model.population.mean_covariance(there + k, there + k)));
+      out.uncertainty[here + k] = std::sqrt(std::max(model.population.mean_covariance(there + k, there + k), 0.0));
     }
     out.uncertainty[here] += model_misfit(blocks[i].what);
     at += 3;

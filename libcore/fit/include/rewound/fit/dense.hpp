@@ -6,7 +6,8 @@
 namespace rewound::fit {
 
 // Products and Cholesky factors of the small dense matrices of fits and checks, in plain loops compiled once: Eigen's
-// own expressions gain little at these sizes, and cost half of what a file that includes all floors takes to compile.
+// own expressions gain little at these sizes, and cost two thirds of what a file that includes all floors takes to
+// compile.
 
 /// a b.
 Eigen::MatrixXd product(const Eigen::MatrixXd& a, const Eigen::MatrixXd& b);
@@ -46,6 +47,7 @@ class cholesky_factor {
   cholesky_factor() = default;
 
   /// @param symmetric  of which the lower half is read
+  /// @throws base::error (precondition) where it is not square
   explicit cholesky_factor(Eigen::MatrixXd symmetric);
 
   /// Nothing else holds where this does not.

@@ -93,7 +93,7 @@ class together_arrow {
     for (std::size_t k = 0; k < common; ++k) shared_[k * common + k] = 1.0;
     for (std::size_t i = 0; i < points.size(); ++i) add(points[i], belief, weight[i]);
     for (auto& block : blocks_) {
-      fit::factorise(block.inner.data(), summary_terms);
+      fit::factorise(block.inner.data(), summary_terms);  // the unit matrix and squares: positive definite
       fit::solve_lower(block.inner.data(), summary_terms, block.sum.data());
       for (std::size_t k = 0; k < common; ++k)
         fit::solve_lower(block.inner.data(), summary_terms, block.across.data() + k * own);

@@ -349,7 +349,11 @@ inline Eigen::MatrixXd scatter_columns(const Eigen::MatrixXd& residuals, const E
   for (Eigen::Index i = 0; i < n; ++i) direction[i] = std::sqrt(left(i, i));
   double length = direction.norm();
   if (length <= 0.0) return out;
-  for (int i = 0; i < 30; ++i, length = direction.norm()) direction = fit::applied(left, direction / length);
+  for (int i = 0; i < 30; ++i) {
+    direction = fit::applied(left, direction / length);
+    length = direction.norm();
+    if (!(length > 0.0)) return out;
+  }
   take(0, direction / std::sqrt(length));
   for (Eigen::Index column = 1; column < count; ++column) {
     Eigen::Index widest = 0;

@@ -138,6 +138,7 @@ struct mixtures {
     Eigen::MatrixXd wider = fit::carried(map, in.model.unknown);
     for (Eigen::Index i = 0; i < wider.rows(); ++i) wider(i, i) += 1.0;
     broad = fit::cholesky_factor(std::move(wider));
+    base::expect(broad.is_positive_definite(), "unknown", 0.0, "a covariance");
     log_volume = broad.log_determinant_of_root();
     broad_healthy = whitened(in.model.healthy, broad.whitened_columns(map), in.model.wider_probability);
   }
@@ -150,14 +151,15 @@ struct mixtures {
     const std::vector<double> base = healthy.log_density(points);
     const double unknown = faulty.size() > 0 ? in.model.unknown_share : 1.0;
     std::vector<double> sum(base.size(), 0.0);
+    // What is no number stays none: the smaller of it and another is it where it stands first.
     const auto add = [&](double share, const std::vector<double>& log_density, double less) {
       for (std::size_t i = 0; i < sum.size(); ++i)
-        sum[i] += share * std::exp(std::min(most, log_density[i] - less - base[i]));
+        sum[i] += share * std::exp(std::min(log_density[i] - less - base[i], most));
     };
     if (unknown < 1.0) add(1.0 - unknown, faulty.log_density(points), 0.0);
     if (in.model.unknown_share > 0.0)
       add(unknown, broad_healthy.log_density(broad.whitened_columns(points)), log_volume);
-    for (double& each : sum) each = std::log(std::max(1e-300, each));
+    for (double& each : sum) each = std::log(std::max(each, 1e-300));
     return sum;
   }
 

@@ -50,7 +50,7 @@ inline Eigen::VectorXd residual_of(const Eigen::MatrixXd& design, const Eigen::V
 }
 
 /// transpose(design) * vector, each element rounded once.
-inline Eigen::VectorXd transposed_product(const Eigen::MatrixXd& design, const Eigen::VectorXd& vector) {
+inline Eigen::VectorXd compensated_transposed_product(const Eigen::MatrixXd& design, const Eigen::VectorXd& vector) {
   Eigen::VectorXd result(design.cols());
   for (Eigen::Index column = 0; column < design.cols(); ++column) {
     compensated_sum sum;

@@ -16,7 +16,10 @@ namespace rewound::fit::detail {
 /// Squared length of a vector whose axes are scaled.
 inline double square_along(const Eigen::VectorXd& scale, const Eigen::VectorXd& vector) {
   double sum = 0.0;
-  for (Eigen::Index i = 0; i < vector.size(); ++i) sum += scale[i] * vector[i] * scale[i] * vector[i];
+  for (Eigen::Index i = 0; i < vector.size(); ++i) {
+    const double scaled = scale[i] * vector[i];
+    sum += scaled * scaled;
+  }
   return sum;
 }
 

@@ -73,8 +73,8 @@ class scaled_qr {
     constexpr int most_steps = 4;
     double previous = solution.norm();
     for (int step = 0; step < most_steps; ++step) {
-      const pair change =
-          correction(residual_of(scaled_, solution, target, residual), -transposed_product(scaled_, residual));
+      const pair change = correction(residual_of(scaled_, solution, target, residual),
+                                     -compensated_transposed_product(scaled_, residual));
       const double size = change.solution.norm();
       if (!(size < 0.5 * previous)) break;
       solution += change.solution;

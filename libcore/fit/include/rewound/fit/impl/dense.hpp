@@ -8,13 +8,14 @@
 #include <Eigen/Core>
 
 #include <rewound/base/compiled.hpp>
+#include <rewound/base/expect.hpp>
 #include <rewound/fit/dense.hpp>
 
 namespace rewound::fit {
 
 namespace detail {
 
-/// Two numbers in a register of the oldest machines; the sums below are the same with any width.
+/// Two numbers in a register of the oldest machines.
 using two = double __attribute__((vector_size(16)));
 
 inline two two_at(const double* place) {
@@ -110,6 +111,7 @@ REWOUND_INLINE void solve_lower_transposed(const double* lower, Eigen::Index n, 
 }
 
 REWOUND_INLINE Eigen::MatrixXd product(const Eigen::MatrixXd& a, const Eigen::MatrixXd& b) {
+  eigen_assert(a.cols() == b.rows());
   Eigen::MatrixXd out(a.rows(), b.cols());
   out.setZero();
   for (Eigen::Index column = 0; column < b.cols(); ++column)
@@ -119,6 +121,7 @@ REWOUND_INLINE Eigen::MatrixXd product(const Eigen::MatrixXd& a, const Eigen::Ma
 }
 
 REWOUND_INLINE Eigen::MatrixXd transposed_product(const Eigen::MatrixXd& a, const Eigen::MatrixXd& b) {
+  eigen_assert(a.rows() == b.rows());
   Eigen::MatrixXd out(a.cols(), b.cols());
   for (Eigen::Index column = 0; column < b.cols(); ++column)
     for (Eigen::Index row = 0; row < a.cols(); ++row)
@@ -134,6 +137,7 @@ REWOUND_INLINE Eigen::MatrixXd transposed(const Eigen::MatrixXd& a) {
 }
 
 REWOUND_INLINE Eigen::VectorXd applied(const Eigen::MatrixXd& a, const Eigen::VectorXd& x) {
+  eigen_assert(a.cols() == x.size());
   Eigen::VectorXd out(a.rows());
   out.setZero();
   detail::add_columns(out.data(), out.rows(), {a.data(), a.rows()}, a.cols(), x.data(), 1, 1.0);
@@ -141,6 +145,7 @@ REWOUND_INLINE Eigen::VectorXd applied(const Eigen::MatrixXd& a, const Eigen::Ve
 }
 
 REWOUND_INLINE Eigen::VectorXd applied_transposed(const Eigen::MatrixXd& a, const Eigen::VectorXd& x) {
+  eigen_assert(a.rows() == x.size());
   Eigen::VectorXd out(a.cols());
   for (Eigen::Index k = 0; k < a.cols(); ++k)
     out[k] = detail::sum_of_products(a.data() + k * a.rows(), x.data(), a.rows());
@@ -152,16 +157,19 @@ REWOUND_INLINE Eigen::MatrixXd carried(const Eigen::MatrixXd& a, const Eigen::Ma
 }
 
 REWOUND_INLINE double dot(const Eigen::VectorXd& a, const Eigen::VectorXd& b) {
+  eigen_assert(a.size() == b.size());
   return detail::sum_of_products(a.data(), b.data(), a.size());
 }
 
 REWOUND_INLINE void add_outer(Eigen::MatrixXd& sum, double weight, const Eigen::VectorXd& a, const Eigen::VectorXd& b) {
+  eigen_assert(sum.rows() == a.size() && sum.cols() == b.size());
   for (Eigen::Index column = 0; column < sum.cols(); ++column)
     detail::add_scaled(sum.data() + column * sum.rows(), weight * b[column], a.data(), sum.rows());
 }
 
 REWOUND_INLINE Eigen::MatrixXd part(const Eigen::MatrixXd& of, Eigen::Index row, Eigen::Index column, Eigen::Index rows,
                                     Eigen::Index columns) {
+  eigen_assert(row + rows <= of.rows() && column + columns <= of.cols());
   Eigen::MatrixXd out(rows, columns);
   for (Eigen::Index j = 0; j < columns; ++j)
     for (Eigen::Index i = 0; i < rows; ++i) out(i, j) = of(row + i, column + j);
@@ -169,13 +177,15 @@ REWOUND_INLINE Eigen::MatrixXd part(const Eigen::MatrixXd& of, Eigen::Index row,
 }
 
 REWOUND_INLINE Eigen::VectorXd part(const Eigen::VectorXd& of, Eigen::Index first, Eigen::Index count) {
+  eigen_assert(first + count <= of.size());
   Eigen::VectorXd out(count);
   for (Eigen::Index i = 0; i < count; ++i) out[i] = of[first + i];
   return out;
 }
 
-REWOUND_INLINE cholesky_factor::cholesky_factor(Eigen::MatrixXd symmetric)
-    : lower_(std::move(symmetric)), positive_(factorise(lower_.data(), lower_.rows())) {
+REWOUND_INLINE cholesky_factor::cholesky_factor(Eigen::MatrixXd symmetric) : lower_(std::move(symmetric)) {
+  base::expect(lower_.rows() == lower_.cols(), "matrix", static_cast<double>(lower_.cols()), "a square matrix");
+  positive_ = factorise(lower_.data(), lower_.rows());
   for (Eigen::Index column = 1; column < lower_.cols(); ++column)
     for (Eigen::Index row = 0; row < column; ++row) lower_(row, column) = 0.0;
 }
@@ -187,6 +197,7 @@ REWOUND_INLINE double cholesky_factor::log_determinant_of_root() const {
 }
 
 REWOUND_INLINE Eigen::VectorXd cholesky_factor::solve(Eigen::VectorXd x) const {
+  eigen_assert(x.size() == lower_.rows());
   solve_lower(lower_.data(), lower_.rows(), x.data());
   solve_lower_transposed(lower_.data(), lower_.rows(), x.data());
   return x;
@@ -218,11 +229,13 @@ REWOUND_INLINE Eigen::MatrixXd cholesky_factor::inverse() const {
 }
 
 REWOUND_INLINE Eigen::VectorXd cholesky_factor::whitened(Eigen::VectorXd x) const {
+  eigen_assert(x.size() == lower_.rows());
   solve_lower(lower_.data(), lower_.rows(), x.data());
   return x;
 }
 
 REWOUND_INLINE Eigen::MatrixXd cholesky_factor::whitened_columns(Eigen::MatrixXd columns) const {
+  eigen_assert(columns.rows() == lower_.rows());
   for (Eigen::Index k = 0; k < columns.cols(); ++k)
     solve_lower(lower_.data(), lower_.rows(), columns.data() + k * columns.rows());
   return columns;

@@ -31,7 +31,7 @@ inline Eigen::VectorXd huber_shares(const Eigen::VectorXd& deviations, double sc
   constexpr double k = 1.345;  // 95 % efficient on normal errors (Huber, Robust Statistics, 1981)
   Eigen::VectorXd out = deviations;
   for (double& each : out)
-    each = std::min(1.0, k * scale / std::max(std::abs(each), std::numeric_limits<double>::min()));
+    each = std::min(k * scale / std::max(std::abs(each), std::numeric_limits<double>::min()), 1.0);
   return out;
 }
 
@@ -51,7 +51,7 @@ inline bool near_all(const Eigen::VectorXd& a, const Eigen::VectorXd& b, double 
 inline double farthest_apart(const Eigen::VectorXd& a, const Eigen::VectorXd& b) {
   double out = 0.0;
   for (Eigen::Index i = 0; i < a.size(); ++i)
-    if (!(std::abs(a[i] - b[i]) <= out)) out = std::abs(a[i] - b[i]);
+    if (const double apart = std::abs(a[i] - b[i]); !(apart <= out)) out = std::isnan(out) ? out : apart;
   return out;
 }
 

@@ -82,6 +82,7 @@ REWOUND_INLINE population pool(const std::vector<unit_information>& units, const
                                const mean_prior& about) {
   base::expect(!units.empty(), "units", 0.0, "at least one unit");
   const Eigen::Index d = prior.covariance.rows();
+  base::expect(prior.covariance.cols() == d, "prior", static_cast<double>(prior.covariance.cols()), "a square matrix");
   base::expect(about.mean.size() == d && about.deviation.size() == d, "mean prior",
                static_cast<double>(about.mean.size()), "as many coefficients as the spread's prior has");
   for (const auto& unit : units)
