@@ -252,33 +252,35 @@ bool is_statement(std::string_view line) {
 
 bool says_nothing(std::string_view line) { return without_blanks(line.substr(0, remark_in(line))).empty(); }
 
+/// The one line for a file of which none is a statement.
+error of_another_kind(const error& first, const std::vector<std::string>& lines) {
+  const auto more = std::count_if(lines.begin(), lines.end(), [](const auto& each) { return !says_nothing(each); }) - 1;
+  return error(error_code::not_toml, first.where(),
+               first.read() + " and " + std::to_string(more) + (more == 1 ? " more line" : " more lines") +
+                   ", none of them key = value",
+               "a file of lines key = value, as `rewound template` prints them");
+}
+
 /// Of many lines that are no statements the first few, and how many more there are; one for a file that has none.
-void summarise(std::vector<error>& errors, const std::vector<std::string>& lines, const std::string& name) {
-  constexpr std::ptrdiff_t shown = 3;
+void summarise(std::vector<error>& errors, const std::vector<std::string>& lines) {
   const auto prose = [](const error& each) { return each.allowed() == any_statement; };
   const auto found = std::count_if(errors.begin(), errors.end(), prose);
   if (found < 2) return;
-  const auto first = *std::find_if(errors.begin(), errors.end(), prose);
-  if (std::all_of(lines.begin(), lines.end(),
-                  [](const auto& each) { return says_nothing(each) || !is_statement(each); })) {
-    const auto more =
-        std::count_if(lines.begin(), lines.end(), [](const auto& each) { return !says_nothing(each); }) - 1;
-    errors = {error(error_code::not_toml, first.where(),
-                    first.read() + " and " + std::to_string(more) + (more == 1 ? " more line" : " more lines") +
-                        ", none of them key = value",
-                    "a file of lines key = value, as `rewound template` prints them")};
+  const auto first = std::find_if(errors.begin(), errors.end(), prose);
+  if (std::none_of(lines.begin(), lines.end(),
+                   [](const auto& each) { return !says_nothing(each) && is_statement(each); })) {
+    errors = {of_another_kind(*first, lines)};
     return;
   }
+  constexpr std::ptrdiff_t shown = 3;
   if (found <= shown + 1) return;
   std::ptrdiff_t seen = 0;
-  int line = 0;
-  std::erase_if(errors, [&](const error& each) {
-    const bool gone = prose(each) && ++seen > shown;
-    if (gone && line == 0) line = each.where().line;
-    return gone;
-  });
-  errors.emplace_back(error_code::not_toml, base::place{name, line, "", ""},
-                      std::to_string(found - shown) + " more lines of this kind", any_statement);
+  const auto beyond = [&](const error& each) { return prose(each) && ++seen > shown; };
+  const auto hidden = std::find_if(first, errors.end(), beyond);
+  const error rest(error_code::not_toml, hidden->where(), std::to_string(found - shown) + " more lines of this kind",
+                   any_statement);
+  errors.erase(std::remove_if(hidden, errors.end(), prose), errors.end());
+  errors.push_back(rest);
 }
 
 void expect_text(std::string_view text, const std::string& name) {
@@ -320,7 +322,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
     if (auto read = parse_toml(joined(lines), file, at)) {
       if (std::get<node_table>(read->value).empty()) break;  // nothing of it is a record
       out.document = std::move(*read);
-      summarise(out.unread.errors, as_written, name);
+      summarise(out.unread.errors, as_written);
       return out;
     }
     const auto trouble = std::min(static_cast<std::size_t>(std::max(at, 1)), lines.size()) - 1;
@@ -347,7 +349,7 @@ lenient_document read_leniently(std::string_view text, const std::string& name) 
   if (out.unread.errors.empty())
     out.unread.errors.emplace_back(error_code::not_toml, base::place{name, at, "", ""}, "no keys and values",
                                    "a file of lines key = value, as `rewound template` prints them");
-  summarise(out.unread.errors, as_written, name);
+  summarise(out.unread.errors, as_written);
   base::throw_all(out.unread.errors);
   return out;
 }

@@ -12,6 +12,7 @@
 #include <rewound/fit/fit_curves.hpp>
 
 #include "near.hpp"
+#include "row_alone.hpp"
 
 namespace {
 
@@ -54,21 +55,7 @@ struct mixed_table {
     return {curves, readings_each, voltage.data(), current.data(), weighted ? weight.data() : nullptr, rated.data()};
   }
 
-  fit::curve_readings of_row(std::size_t row, bool weighted) const {
-    std::vector<double> x, i, w;
-    for (std::size_t at = readings_each * row; at < readings_each * (row + 1); ++at) {
-      if (std::isnan(current[at])) continue;
-      x.push_back(voltage[at] / rated_V);
-      i.push_back(current[at]);
-      w.push_back(weight[at]);
-    }
-    const auto column = [](const std::vector<double>& from) {
-      return Eigen::VectorXd(Eigen::Map<const Eigen::VectorXd>(from.data(), static_cast<Eigen::Index>(from.size())));
-    };
-    const Eigen::VectorXd ones = Eigen::VectorXd::Ones(static_cast<Eigen::Index>(x.size()));
-    if (weighted) return {column(x), column(i), column(w), {}, {}};
-    return {column(x), column(i), {}, 0.005 * ones, 0.01 * ones};
-  }
+  fit::curve_readings of_row(std::size_t row, bool weighted) const { return testing::row_alone(view(weighted), row); }
 };
 
 }  // namespace

@@ -101,3 +101,19 @@ TEST_CASE("what is not positive definite has no factor") {
   CHECK_FALSE(fit::cholesky_factor(MatrixXd::Constant(2, 2, std::nan(""))).is_positive_definite());
   CHECK_FALSE(fit::cholesky_factor().is_positive_definite());
 }
+
+TEST_CASE("parts, rows and principal parts are Eigen's, read and written") {
+  const MatrixXd whole = drawn(6, 5, 8);
+  MatrixXd written = whole;
+  const MatrixXd patch = drawn(2, 3, 9);
+  fit::put_part(written, 3, 1, patch);
+  MatrixXd expected = whole;
+  expected.block(3, 1, 2, 3) = patch;
+  CHECK(written == expected);
+  CHECK(fit::part(written, 3, 1, 2, 3) == patch);
+  fit::put_row(written, 0, fit::row_of(whole, 5));
+  expected.row(0) = whole.row(5);
+  CHECK(written == expected);
+  const std::vector<Eigen::Index> which{0, 2, 4};
+  CHECK(fit::principal_part(whole, which) == MatrixXd(whole(which, which)));
+}

@@ -10,6 +10,7 @@
 #include <rewound/fit/fit_curves.hpp>
 
 #include "near.hpp"
+#include "row_alone.hpp"
 
 namespace {
 
@@ -35,21 +36,7 @@ struct bent_table {
     return {3, 7, voltage.data(), current.data(), weighted ? weight.data() : nullptr, rated.data()};
   }
 
-  fit::curve_readings of_row(std::size_t row, bool weighted) const {
-    std::vector<double> x, i, w;
-    for (std::size_t at = 7 * row; at < 7 * row + 7; ++at) {
-      if (std::isnan(current[at])) continue;
-      x.push_back(voltage[at] / rated[row]);
-      i.push_back(current[at]);
-      w.push_back(weight[at]);
-    }
-    const auto column = [](const std::vector<double>& from) {
-      return Eigen::VectorXd(Eigen::Map<const Eigen::VectorXd>(from.data(), static_cast<Eigen::Index>(from.size())));
-    };
-    const Eigen::VectorXd ones = Eigen::VectorXd::Ones(static_cast<Eigen::Index>(x.size()));
-    if (weighted) return {column(x), column(i), column(w), {}, {}};
-    return {column(x), column(i), {}, 0.005 * ones, 0.01 * ones};
-  }
+  fit::curve_readings of_row(std::size_t row, bool weighted) const { return testing::row_alone(view(weighted), row); }
 };
 
 std::string refused(const fit::curve_table& table, const fit::table_options& options = {}) {

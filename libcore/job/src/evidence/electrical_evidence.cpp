@@ -33,15 +33,6 @@ void add_unknown_fault(const std::vector<evidence_block>& blocks, const verdict:
   model.unknown_share = policy.practice.unknown_fault_share.value;
 }
 
-Eigen::MatrixXd picked(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at) {
-  const auto n = static_cast<Eigen::Index>(at.size());
-  Eigen::MatrixXd out(n, n);
-  for (Eigen::Index i = 0; i < n; ++i)
-    for (Eigen::Index j = 0; j < n; ++j)
-      out(i, j) = whole(at[static_cast<std::size_t>(i)], at[static_cast<std::size_t>(j)]);
-  return out;
-}
-
 /// The coefficients that the comparison knows: where they stand among the deviations, and in its population.
 struct known_coefficients {
   std::vector<Eigen::Index> here, there;
@@ -140,7 +131,7 @@ void put_in(fit::population& whole, const known_coefficients& known, const fit::
 Eigen::MatrixXd with_known(const Eigen::MatrixXd& whole, const std::vector<Eigen::Index>& at,
                            const Eigen::MatrixXd& known) {
   const auto n = static_cast<Eigen::Index>(at.size());
-  const fit::cholesky_factor before(picked(whole, at)), after(known);
+  const fit::cholesky_factor before(fit::principal_part(whole, at)), after(known);
   const Eigen::MatrixXd map = fit::product(after.lower(), before.whitened_columns(Eigen::MatrixXd::Identity(n, n)));
   Eigen::MatrixXd all = Eigen::MatrixXd::Identity(whole.rows(), whole.cols());
   for (Eigen::Index i = 0; i < n; ++i)
@@ -239,7 +230,7 @@ electrical_evidence finished_beside(started_evidence started, const visit_facts&
   auto& out = started.evidence;
   const auto& prepared = *started.prepared;
   const known_coefficients known(out.blocks);
-  checks::fault_model faults{with_known(spread, known.here, picked(about.population.between, known.there)),
+  checks::fault_model faults{with_known(spread, known.here, fit::principal_part(about.population.between, known.there)),
                              doubt_of_spread(machines.size(), policy),
                              prepared.healthy,
                              prepared.faulty,
@@ -247,7 +238,7 @@ electrical_evidence finished_beside(started_evidence started, const visit_facts&
                              0.0,
                              0};
   faults.covariance += prepared.unknown;
-  add_at(faults.covariance, known.here, picked(about.population.mean_covariance, known.there));
+  add_at(faults.covariance, known.here, fit::principal_part(about.population.mean_covariance, known.there));
   out.model = finished(out.blocks, policy, std::move(faults));
   out.observed = observe(now, out.blocks, about, machines, same_machine, checks::resistance_entries);
   return out;
@@ -268,7 +259,7 @@ std::optional<electrical_evidence> evidence_beside(const visit_facts& now, const
   // The designs say in which directions good machines differ; the good machines themselves, by how much.
   pooled_reference about = model;
   put_in(about.population, known,
-         population_with_spread(good, model, known.places, picked(spread, known.here), policy));
+         population_with_spread(good, model, known.places, fit::principal_part(spread, known.here), policy));
   return finished_beside(std::move(*started), now, about, spread, good.machines, false, policy);
 }
 
@@ -279,8 +270,8 @@ std::optional<electrical_evidence> evidence_beside_visit(const visit_facts& now,
   if (!started) return std::nullopt;
   const auto& prepared = *started->prepared;
   const known_coefficients known(started->evidence.blocks);
-  const Eigen::MatrixXd drift =
-      picked(prepared.between_visits, known.here) + between_readings(started->evidence.blocks, known, policy);
+  const Eigen::MatrixXd drift = fit::principal_part(prepared.between_visits, known.here) +
+                                between_readings(started->evidence.blocks, known, policy);
   // Of the earlier visit only what its readings leave open is uncertain: what two visits differ by comes on top once.
   constexpr double next_to_nothing = 1e-3;
   auto part = population_with_spread(before.machine, before.pooled, known.places, next_to_nothing * drift, policy);

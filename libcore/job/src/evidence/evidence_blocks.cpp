@@ -50,12 +50,6 @@ Eigen::MatrixXd with_open_held(Eigen::MatrixXd precision) {
   return precision;
 }
 
-/// Writes a part of a matrix.
-void put(Eigen::MatrixXd& into, Eigen::Index row, Eigen::Index column, const Eigen::MatrixXd& part) {
-  for (Eigen::Index k = 0; k < part.cols(); ++k)
-    for (Eigen::Index i = 0; i < part.rows(); ++i) into(row + i, column + k) = part(i, k);
-}
-
 /// By how much the mean of machines follows their common shape's coefficients, with its sign turned.
 Eigen::MatrixXd mean_over_shape(const std::vector<reference_machine>& machines,
                                 const pooled_reference::block_key& key) {
@@ -138,10 +132,10 @@ checks::observed_deviations observe(const visit_facts& now, const std::vector<ev
     for (Eigen::Index k = 0; k < 3; ++k) held(k, k) += nothing_known;
     const fit::cholesky_factor root(std::move(held));
     const Eigen::VectorXd mean = fit::part(model.population.mean, static_cast<Eigen::Index>(3 * *block.known), 3);
-    put(out.observation, row, column, root.whitened_columns(own.precision));
+    fit::put_part(out.observation, row, column, root.whitened_columns(own.precision));
     const Eigen::VectorXd values = root.whitened(own.weighted - fit::applied(own.precision, mean));
     for (Eigen::Index k = 0; k < 3; ++k) out.values[row + k] = values[k];
-    put(zeros, row, 0, root.whitened_columns(zeros_of_block(*block.input)));
+    fit::put_part(zeros, row, 0, root.whitened_columns(zeros_of_block(*block.input)));
     Eigen::MatrixXd over_shape = fit::part(whole.precision, 0, 3, 3, shape.coefficients.size());
     // What the machine's own shape is off by moved the earlier visit as well: it tells only where that was read
     // otherwise.
@@ -179,7 +173,8 @@ close_reading read_closely(const visit_facts& visit, const std::vector<checks::s
     if (!place) continue;
     const auto parabola = fit::parabola_of(blocks[i].information, out.pooled.shapes[*place]);
     const fit::cholesky_factor factor(with_open_held(parabola.precision));
-    put(out.zeros, static_cast<Eigen::Index>(3 * *place), 0, factor.solve_columns(zeros_of_block(channels[i])));
+    fit::put_part(out.zeros, static_cast<Eigen::Index>(3 * *place), 0,
+                  factor.solve_columns(zeros_of_block(channels[i])));
   }
   return out;
 }

@@ -35,7 +35,7 @@ struct designs_given_readings {
     Eigen::MatrixXd covariance(n, n);
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto at = rows[static_cast<std::size_t>(i)];
-      for (Eigen::Index k = 0; k < observation_.cols(); ++k) observation_(i, k) = in.observed.observation(at, k);
+      fit::put_row(observation_, i, fit::row_of(in.observed.observation, at));
       values_[i] = in.observed.values[at];
       for (Eigen::Index j = 0; j < n; ++j) covariance(i, j) = in.observed.noise(at, rows[static_cast<std::size_t>(j)]);
     }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 
+#include <vector>
+
 #include <Eigen/Core>
 
 namespace rewound::fit {
@@ -35,6 +37,15 @@ void add_outer(Eigen::MatrixXd& sum, double weight, const Eigen::VectorXd& a, co
 /// A part of a matrix.
 Eigen::MatrixXd part(const Eigen::MatrixXd& of, Eigen::Index row, Eigen::Index column, Eigen::Index rows,
                      Eigen::Index columns);
+
+/// Writes a part of a matrix.
+void put_part(Eigen::MatrixXd& into, Eigen::Index row, Eigen::Index column, const Eigen::MatrixXd& part);
+
+Eigen::VectorXd row_of(const Eigen::MatrixXd& of, Eigen::Index row);
+void put_row(Eigen::MatrixXd& into, Eigen::Index row, const Eigen::VectorXd& values);
+
+/// Some rows and the same columns: of a covariance, that of some of its numbers.
+Eigen::MatrixXd principal_part(const Eigen::MatrixXd& of, const std::vector<Eigen::Index>& which);
 
 /// A part of a vector.
 Eigen::VectorXd part(const Eigen::VectorXd& of, Eigen::Index first, Eigen::Index count);

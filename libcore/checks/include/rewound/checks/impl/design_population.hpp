@@ -137,45 +137,35 @@ inline std::vector<double> severities_solved(const weighed_fault& fault) {
   return out;
 }
 
-inline void put_row(Eigen::MatrixXd& into, Eigen::Index row, const Eigen::VectorXd& values) {
-  for (Eigen::Index column = 0; column < into.cols(); ++column) into(row, column) = values[column];
-}
-
-inline Eigen::VectorXd row_of(const Eigen::MatrixXd& in, Eigen::Index row) {
-  Eigen::VectorXd out(in.cols());
-  for (Eigen::Index column = 0; column < in.cols(); ++column) out[column] = in(row, column);
-  return out;
-}
-
 /// Columns of all states, one row a member: filled as members are solved.
 inline void add_member(const machine::fan_design& design, const solved_member& healthy, double log_scale,
                        const design_population_input& in, Eigen::Index row, solved_population& out) {
   const auto nodes = nodes_down_to(in.lowest_log_x);
-  put_row(out.healthy, row, healthy.values);
-  put_row(out.healthy_runs, row, healthy.runs);
+  fit::put_row(out.healthy, row, healthy.values);
+  fit::put_row(out.healthy_runs, row, healthy.runs);
   for (std::size_t i = 0; i < in.spreads.size(); ++i) {
     const auto moved = machine::moved_by_name(design, in.spreads[i].parameter, in.spreads[i].spread);
     const auto solved = solve_member(moved, healthy.settled, log_scale, nodes);
     Eigen::VectorXd change = solved.values - healthy.values;
     if (in.spreads[i].passing)
       for (Eigen::Index k = 1; k <= resistance_entries; ++k) change[change.size() - k] = 0.0;
-    put_row(out.spread[i], row, change);
-    put_row(out.spread_runs[i], row, solved.runs);
+    fit::put_row(out.spread[i], row, change);
+    fit::put_row(out.spread_runs[i], row, solved.runs);
   }
   const auto loaded = with_fan(design, in.kind.fan_on);
   for (std::size_t i = 0; i < out.fault_states.size(); ++i) {
     const auto& state = out.fault_states[i];
     const auto what = in.faults[state.fault].what;
     if (!can_be_weighed(loaded, what)) {
-      put_row(out.fault[i], row, Eigen::VectorXd::Zero(out.fault[i].cols()));
-      put_row(out.fault_runs[i], row, Eigen::VectorXd::Zero(out.fault_runs[i].cols()));
+      fit::put_row(out.fault[i], row, Eigen::VectorXd::Zero(out.fault[i].cols()));
+      fit::put_row(out.fault_runs[i], row, Eigen::VectorXd::Zero(out.fault_runs[i].cols()));
       continue;
     }
     auto faulty = machine::apply_fault(loaded, what, state.severity);
     faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
     const auto solved = solve_member(faulty, healthy.settled, log_scale, nodes);
-    put_row(out.fault[i], row, solved.values - healthy.values);
-    put_row(out.fault_runs[i], row, solved.runs);
+    fit::put_row(out.fault[i], row, solved.values - healthy.values);
+    fit::put_row(out.fault_runs[i], row, solved.runs);
   }
 }
 
@@ -254,8 +244,7 @@ inline Eigen::MatrixXd coefficients_from_grid(const std::vector<double>& log_x) 
 
 /// The columns of one block.
 inline void put_columns(Eigen::MatrixXd& into, std::size_t block, const Eigen::MatrixXd& columns) {
-  const auto first = fit::parabola_terms * static_cast<Eigen::Index>(block);
-  std::copy_n(columns.data(), columns.size(), into.data() + first * into.rows());
+  fit::put_part(into, 0, fit::parabola_terms * static_cast<Eigen::Index>(block), columns);
 }
 
 inline Eigen::MatrixXd columns_of(const Eigen::MatrixXd& from, std::size_t block) {
@@ -370,7 +359,7 @@ inline Eigen::MatrixXd scatter_columns(const Eigen::MatrixXd& residuals, const E
 /// The rows of a matrix that count, the others nothing.
 inline Eigen::MatrixXd only(Eigen::MatrixXd in, const std::vector<bool>& rows) {
   for (Eigen::Index i = 0; i < in.rows(); ++i)
-    if (!rows[static_cast<std::size_t>(i)]) put_row(in, i, Eigen::VectorXd::Zero(in.cols()));
+    if (!rows[static_cast<std::size_t>(i)]) fit::put_row(in, i, Eigen::VectorXd::Zero(in.cols()));
   return in;
 }
 
@@ -467,7 +456,7 @@ inline population_regression::block regressed_block(const population_view& view,
     Eigen::VectorXd standard(told_by);
     for (Eigen::Index i = 0; i < told_by; ++i)
       standard[i] = (healthy(member, out.from[static_cast<std::size_t>(i)]) - out.mean[i]) / out.scale[i];
-    put_row(x, member, features(standard));
+    fit::put_row(x, member, features(standard));
   }
   out.map = Eigen::MatrixXd::Zero(x.cols(), fit::parabola_terms * static_cast<Eigen::Index>(targets.size()));
   std::vector<ridge> solved;  // most targets have the same members
@@ -553,7 +542,7 @@ REWOUND_INLINE population_regression regress_population(const population_regress
     out.scatter.push_back(detail::scatter_columns(residuals[1 + all.spread.size() + i], scales));
   for (std::size_t i = 0; i < out.members; ++i)
     if (std::all_of(usable.begin(), usable.end(), [&](const auto& probe) { return probe[i]; }))
-      out.values.push_back(detail::row_of(healthy, static_cast<Eigen::Index>(i)));
+      out.values.push_back(fit::row_of(healthy, static_cast<Eigen::Index>(i)));
   return out;
 }
 

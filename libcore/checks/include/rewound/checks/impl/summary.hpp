@@ -50,8 +50,8 @@ inline double scatter(const std::vector<fit::curve_reading>& readings, const Eig
   Eigen::MatrixXd held = Eigen::MatrixXd::Zero(n + rest, summary_terms);
   Eigen::VectorXd held_target = Eigen::VectorXd::Zero(n + rest);
   Eigen::VectorXd held_weights = Eigen::VectorXd::Ones(n + rest);
+  fit::put_part(held, 0, 0, design);
   for (Eigen::Index i = 0; i < n; ++i) {
-    for (Eigen::Index k = 0; k < summary_terms; ++k) held(i, k) = design(i, k);
     held_target[i] = target[i];
     held_weights[i] = weights[i];
   }
@@ -77,8 +77,7 @@ struct summary_rows {
     target.resize(n), weights.resize(n);
     for (Eigen::Index i = 0; i < n; ++i) {
       const auto& reading = in.readings[static_cast<std::size_t>(i)];
-      const Eigen::VectorXd terms = basis(reading.x);
-      for (Eigen::Index k = 0; k < summary_terms; ++k) design(i, k) = terms[k];
+      fit::put_row(design, i, basis(reading.x));
       target[i] = std::log(reading.current);
       const double u = std::hypot(reading.relative_u_current, slope * reading.relative_u_x, basis_floor);
       weights[i] = 1.0 / (u * u);

@@ -60,8 +60,7 @@ inline trend_line fit_trend(const trend_input& in, const std::vector<std::size_t
   Eigen::VectorXd weights(count);
   for (Eigen::Index i = 0; i < count; ++i) {
     const auto& point = in.points[static_cast<std::size_t>(i)];
-    const Eigen::VectorXd columns = out.at(point.years, static_cast<std::size_t>(i));
-    for (Eigen::Index k = 0; k < design.cols(); ++k) design(i, k) = columns[k];
+    fit::put_row(design, i, out.at(point.years, static_cast<std::size_t>(i)));
     logs[i] = std::log(point.value);
     weights[i] = 1.0 / (point.relative_uncertainty * point.relative_uncertainty);
   }

@@ -95,7 +95,7 @@ inline Eigen::VectorXd minimise_in_box(const Eigen::MatrixXd& hessian, const Eig
     Eigen::VectorXd target = at;
     if (!open.empty()) {
       const Eigen::VectorXd step =
-          cholesky_factor(picked_both(hessian, open)).solve(picked(slope_at(hessian, gradient, at), open));
+          cholesky_factor(principal_part(hessian, open)).solve(picked(slope_at(hessian, gradient, at), open));
       for (std::size_t i = 0; i < open.size(); ++i) target[open[i]] -= step[static_cast<Eigen::Index>(i)];
     }
     const auto [share, blocking] = way_inside(at, target, open, box);

@@ -24,16 +24,6 @@ inline Eigen::MatrixXd picked_columns(const Eigen::MatrixXd& from, const indices
   return out;
 }
 
-/// Rows and columns.
-inline Eigen::MatrixXd picked_both(const Eigen::MatrixXd& from, const indices& which) {
-  const auto count = static_cast<Eigen::Index>(which.size());
-  Eigen::MatrixXd out(count, count);
-  for (Eigen::Index k = 0; k < count; ++k)
-    for (Eigen::Index i = 0; i < count; ++i)
-      out(i, k) = from(which[static_cast<std::size_t>(i)], which[static_cast<std::size_t>(k)]);
-  return out;
-}
-
 /// `at` with some of its elements replaced.
 inline Eigen::VectorXd replaced(Eigen::VectorXd at, const indices& which, const Eigen::VectorXd& by) {
   for (std::size_t i = 0; i < which.size(); ++i) at[which[i]] = by[static_cast<Eigen::Index>(i)];

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstring>
 #include <utility>
+#include <vector>
 
 #include <Eigen/Core>
 
@@ -173,6 +174,33 @@ REWOUND_INLINE Eigen::MatrixXd part(const Eigen::MatrixXd& of, Eigen::Index row,
   Eigen::MatrixXd out(rows, columns);
   for (Eigen::Index j = 0; j < columns; ++j)
     for (Eigen::Index i = 0; i < rows; ++i) out(i, j) = of(row + i, column + j);
+  return out;
+}
+
+REWOUND_INLINE void put_part(Eigen::MatrixXd& into, Eigen::Index row, Eigen::Index column,
+                             const Eigen::MatrixXd& part) {
+  eigen_assert(row + part.rows() <= into.rows() && column + part.cols() <= into.cols());
+  for (Eigen::Index j = 0; j < part.cols(); ++j)
+    for (Eigen::Index i = 0; i < part.rows(); ++i) into(row + i, column + j) = part(i, j);
+}
+
+REWOUND_INLINE Eigen::VectorXd row_of(const Eigen::MatrixXd& of, Eigen::Index row) {
+  Eigen::VectorXd out(of.cols());
+  for (Eigen::Index column = 0; column < of.cols(); ++column) out[column] = of(row, column);
+  return out;
+}
+
+REWOUND_INLINE void put_row(Eigen::MatrixXd& into, Eigen::Index row, const Eigen::VectorXd& values) {
+  eigen_assert(values.size() == into.cols());
+  for (Eigen::Index column = 0; column < into.cols(); ++column) into(row, column) = values[column];
+}
+
+REWOUND_INLINE Eigen::MatrixXd principal_part(const Eigen::MatrixXd& of, const std::vector<Eigen::Index>& which) {
+  const auto count = static_cast<Eigen::Index>(which.size());
+  Eigen::MatrixXd out(count, count);
+  for (Eigen::Index j = 0; j < count; ++j)
+    for (Eigen::Index i = 0; i < count; ++i)
+      out(i, j) = of(which[static_cast<std::size_t>(i)], which[static_cast<std::size_t>(j)]);
   return out;
 }
 
