@@ -123,7 +123,8 @@ TEST_CASE("a fast part is at most a quarter of the slow one, and there is none b
   const detail::heat_sums sums(points);
   const detail::heat_box box{{{0.0, 0.0, 0}, {0.0, 1.0, 4}, {0.0, 0.5, 2}}};
   std::vector<detail::heat_fit> fits;
-  detail::fit_beside(sums, prior, box, std::log(121.0), fits);
+  detail::fast_decays kept;
+  detail::fit_beside(sums, prior, box, std::log(121.0), kept, fits);
   REQUIRE(fits.size() == 15);
   CHECK(near_relative(fits[0].log_fast, std::log(30.0), 1e-12));
   CHECK(near_relative(fits[14].log_fast, std::log(121.0 / 4.0), 1e-12));
@@ -131,7 +132,7 @@ TEST_CASE("a fast part is at most a quarter of the slow one, and there is none b
   CHECK(fits[1].share == 0.25);
   CHECK(fits[3].place == 0.25);
   fits.clear();
-  detail::fit_beside(sums, prior, box, std::log(119.0), fits);
+  detail::fit_beside(sums, prior, box, std::log(119.0), kept, fits);
   for (const auto& each : fits) CHECK(each.share == 0.0);
   CHECK(near_relative(fits.at(0).log_fast, std::log(119.0 / 4.0), 1e-12));
 }

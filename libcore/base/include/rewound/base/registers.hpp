@@ -21,5 +21,8 @@
 // Nothing compiled for wide registers is linked where a narrow one was meant: all of it has the width in its name, and
 // a kernel uses nothing of the standard library that is not inlined for certain or called as it is everywhere. Widths
 // differ in the last digits alone: sums are formed in another order, and products may be fused to them.
+//
+// GCC clears wide registers behind a kernel from -O2 on, or with -fexpensive-optimizations; left as they are they make
+// what runs afterwards up to ten times slower.
 #define REWOUND_KERNEL <rewound/base/impl/registers.hpp>
 #include <rewound/base/impl/each_width.hpp>

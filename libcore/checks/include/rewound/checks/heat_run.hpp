@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <cstddef>
 #include <optional>
 #include <string_view>
@@ -76,6 +77,7 @@ struct heat_mixture {
     return out;
   }
 
+  /// By Newton's steps, kept within a bracket.
   double quantile(double probability, double further = 0.0) const {
     double low = parts.front().value;
     double high = low;
@@ -84,11 +86,29 @@ struct heat_mixture {
       low = std::min(low, each.value - reach);
       high = std::max(high, each.value + reach);
     }
-    for (int i = 0; i < 80; ++i) {
-      const double middle = 0.5 * (low + high);
-      (probability_below(middle, further) < probability ? low : high) = middle;
+    const double rounding = 1e-13 * std::max({std::abs(low), std::abs(high), high - low});
+    double at = 0.5 * (low + high);
+    for (int i = 0; i < 100 && high - low > rounding; ++i) {
+      const double missed = probability_below(at, further) - probability;
+      (missed < 0.0 ? low : high) = at;
+      const double next = at - missed / density_at(at, further);
+      const bool inside = next > low && next < high;  // not so where the density is nothing
+      const double by = (inside ? next : 0.5 * (low + high)) - at;
+      at += by;
+      if (inside && std::abs(by) <= rounding) break;
     }
-    return 0.5 * (low + high);
+    return at;
+  }
+
+ private:
+  double density_at(double kelvins, double further) const {
+    double out = 0.0;
+    for (const auto& each : parts) {
+      const double u = std::hypot(each.standard_uncertainty, further);
+      const double z = (kelvins - each.value) / u;
+      out += each.weight * std::exp(-0.5 * z * z) / u;
+    }
+    return out / std::sqrt(2.0 * std::numbers::pi);
   }
 };
 

@@ -47,11 +47,6 @@ struct log_curve_point {
 /// @param with_gradient  whether log_gradient is wanted; otherwise it is left empty
 log_curve_point evaluate(curve_family family, const Eigen::VectorXd& parameters, double x, bool with_gradient = true);
 
-/// The gradient of the local exponent at x with respect to the parameters.
-///
-/// @param exponent  as evaluate() gives it
-Eigen::VectorXd exponent_gradient(curve_family family, const Eigen::VectorXd& parameters, double x, double exponent);
-
 /// A curve at one x: the current and its gradient with respect to the parameters.
 struct current_point {
   double value;

@@ -153,8 +153,17 @@ inline std::pair<double, double> fast_range(const heat_prior& prior, double log_
   return {from, std::min(std::log(prior.fast_to_s), log_slow - std::log(4.0))};
 }
 
+/// Decays of the fast part, by the place of its time constant: beside many slow ones they are the same.
+using fast_decays = std::vector<std::pair<double, heat_decay>>;
+
+inline const heat_decay& decay_kept(const heat_sums& sums, double log_fast, std::size_t place, fast_decays& kept) {
+  if (place == kept.size()) kept.emplace_back(log_fast, sums.decay(log_fast));
+  else if (kept[place].first != log_fast) kept[place] = {log_fast, sums.decay(log_fast)};
+  return kept[place].second;
+}
+
 inline void fit_beside(const heat_sums& sums, const heat_prior& prior, const heat_box& box, double log_slow,
-                       std::vector<heat_fit>& out) {
+                       fast_decays& kept, std::vector<heat_fit>& out) {
   const auto slow = sums.decay(log_slow);
   const auto [from, to] = fast_range(prior, log_slow);
   const bool room = to > from && prior.share_most > 0.0;
@@ -163,7 +172,7 @@ inline void fit_beside(const heat_sums& sums, const heat_prior& prior, const hea
   for (int k = 0; k <= box[1].steps; ++k) {
     each.place = box[1].at(k);
     each.log_fast = room ? from + each.place * (to - from) : log_slow - std::log(4.0);
-    const auto fast = sums.decay(each.log_fast);
+    const auto& fast = decay_kept(sums, each.log_fast, static_cast<std::size_t>(k), kept);
     const double both = slow.weighed.dot(fast.off);
     for (int l = 0; l <= box[2].steps; ++l) {
       each.share = room ? box[2].at(l) : 0.0;
@@ -209,7 +218,9 @@ inline heat_grid weighed(const heat_points& in, const heat_prior& prior, const s
 inline heat_grid grid_over(const heat_points& in, const heat_sums& sums, const heat_prior& prior, const heat_box& box,
                            double unknowns, double blur = 1.0) {
   std::vector<heat_fit> fits;
-  for (int i = 0; i <= box[0].steps; ++i) fit_beside(sums, prior, box, box[0].at(i), fits);
+  fits.reserve(static_cast<std::size_t>((box[0].steps + 1) * (box[1].steps + 1) * (box[2].steps + 1)));
+  fast_decays kept;
+  for (int i = 0; i <= box[0].steps; ++i) fit_beside(sums, prior, box, box[0].at(i), kept, fits);
   return weighed(in, prior, fits, unknowns, blur);
 }
 

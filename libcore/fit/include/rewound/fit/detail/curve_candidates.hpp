@@ -111,6 +111,17 @@ inline bool cannot_win(curve_family family, const std::vector<current_curve>& ot
          leaders_of(others, readings, 1.0) == leaders_of(others, readings, scatter);
 }
 
+/// The chi2 that a family would have to come below to be chosen after the others, whatever the scale of the readings'
+/// scatter; without bound where it may change the choice among the others too.
+inline double chi2_to_win(curve_family family, const std::vector<current_curve>& others, std::size_t readings) {
+  constexpr double any = std::numeric_limits<double>::infinity();
+  if (others.empty() || family != *std::prev(std::end(families_by_simplicity))) return any;
+  if (leaders_of(others, readings, 1.0) != leaders_of(others, readings, scatter_of(others))) return any;
+  double lowest = any;
+  for (const auto& fit : others) lowest = std::min(lowest, corrected_akaike(fit, readings, 1.0));
+  return lowest - tie - price_of(parameter_count(family), readings);
+}
+
 /// Whether readings with weights leave room to judge a family: one reading more than without, since the errors' size is
 /// unknown.
 inline bool carries_weighted(std::size_t readings, std::size_t voltages, curve_family family) {
@@ -131,7 +142,8 @@ inline std::vector<current_curve> candidates(const std::vector<curve_reading>& r
   const std::size_t distinct = distinct_voltages(columns_of(readings));
   for (const auto family : families_by_simplicity) {
     if (!carries(readings.size(), distinct, family) || cannot_win(family, out, readings.size())) continue;
-    if (auto curve = fit_current_curve(family, readings)) out.push_back(std::move(*curve));
+    if (auto curve = fit_family(family, readings, chi2_to_win(family, out, readings.size())))
+      out.push_back(std::move(*curve));
   }
   return out;
 }

@@ -10,6 +10,7 @@
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_readings.hpp>
 #include <rewound/fit/detail/picked.hpp>
+#include <rewound/fit/detail/plain_curve.hpp>
 #include <rewound/fit/effective_variance.hpp>
 #include <rewound/fit/linear.hpp>
 
@@ -77,9 +78,9 @@ inline Eigen::MatrixXd curve_problem::jacobian(const Eigen::VectorXd& parameters
   if (!readings_.weighted()) {
     const auto curve = [this](double z, const Eigen::VectorXd& p) {
       const double x = std::exp(z);
-      const auto at = evaluate(family_, p, x);
-      return curve_point_with_gradients{at.log_value, at.exponent, at.log_gradient,
-                                        exponent_gradient(family_, p, x, at.exponent)};
+      const auto at = plain_point_at(family_, p.data(), x, z);
+      return curve_point_with_gradients{at.log_value, at.exponent, vector_of(family_, at.of_value),
+                                        vector_of(family_, at.of_exponent)};
     };
     return effective_jacobian(in_logs_, curve, parameters);
   }

@@ -2,12 +2,12 @@
 #pragma once
 
 #include <cmath>
+#include <cstddef>
 #include <vector>
-
-#include <Eigen/Core>
 
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_reading.hpp>
+#include <rewound/fit/detail/plain_curve.hpp>
 #include <rewound/fit/detail/power_bounds.hpp>
 #include <rewound/fit/log_line.hpp>
 
@@ -15,43 +15,49 @@
 // magnetising power between its bounds. Without bounds b < 0 or m near 1 fit anything and mean nothing.
 namespace rewound::fit::detail {
 
-/// The family's own parameters from the free ones.
-inline Eigen::VectorXd natural_parameters(curve_family family, const Eigen::VectorXd& free) {
-  Eigen::VectorXd out = free;
+/// The family's own parameters, and how each changes with its free one.
+struct natural_curve {
+  parameter_array parameters;
+  parameter_array slope;
+};
+
+inline natural_curve natural_of(curve_family family, const parameter_array& free) {
+  natural_curve out{free, {}};
+  out.slope.fill(1.0);
   if (family == curve_family::log_quadratic) return out;
-  out[0] = std::exp(free[0]);
+  out.parameters[0] = out.slope[0] = std::exp(free[0]);
   if (!magnetising_kind(family)) return out;
-  for (Eigen::Index i = 1; i < free.size(); ++i)
-    out[i] = i == 2 ? lowest_power + (highest_power - lowest_power) / (1.0 + std::exp(-free[i])) : std::exp(free[i]);
+  for (std::size_t j = 1; j < static_cast<std::size_t>(parameter_count(family)); ++j) {
+    if (j != 2) {
+      out.parameters[j] = out.slope[j] = std::exp(free[j]);
+      continue;
+    }
+    constexpr double span = highest_power - lowest_power;
+    const double part = 1.0 / (1.0 + std::exp(-free[j]));
+    out.parameters[j] = lowest_power + span * part;
+    out.slope[j] = span * part * (1.0 - part);
+  }
   return out;
 }
 
-/// d natural / d free, one a parameter.
-inline Eigen::VectorXd natural_slope(curve_family family, const Eigen::VectorXd& free) {
-  const Eigen::VectorXd natural = natural_parameters(family, free);
-  Eigen::VectorXd out = Eigen::VectorXd::Ones(free.size());
-  if (family == curve_family::log_quadratic) return out;
-  out[0] = natural[0];
-  if (!magnetising_kind(family)) return out;
-  const double span = highest_power - lowest_power;
-  for (Eigen::Index i = 1; i < free.size(); ++i)
-    out[i] = i == 2 ? (natural[i] - lowest_power) * (highest_power - natural[i]) / span : natural[i];
+/// Of a magnetising family.
+inline parameter_array free_of(curve_family family, const parameter_array& natural) {
+  parameter_array out = {};
+  for (std::size_t j = 0; j < static_cast<std::size_t>(parameter_count(family)); ++j)
+    out[j] = j == 2 ? std::log((natural[j] - lowest_power) / (highest_power - natural[j])) : std::log(natural[j]);
   return out;
 }
 
 /// Where the search starts: the straight line in logarithms, and an even share for what a line does not show.
-inline Eigen::VectorXd free_start(curve_family family, const std::vector<curve_reading>& readings) {
+inline parameter_array free_start(curve_family family, const std::vector<curve_reading>& readings) {
   const auto [level, slope] = log_line(readings);
-  Eigen::VectorXd start = Eigen::VectorXd::Zero(parameter_count(family));
+  parameter_array start = {};
   start[0] = level;
   if (family == curve_family::power || family == curve_family::log_quadratic) start[1] = slope;
   if (!magnetising_kind(family)) return start;
   start[0] = level + std::log(0.6);
   start[1] = level + std::log(0.2);
-  if (family == curve_family::magnetising_load) {
-    start[3] = level + std::log(0.3);
-    start[4] = level + std::log(0.3);
-  }
+  if (family == curve_family::magnetising_load) start[3] = start[4] = level + std::log(0.3);
   start[2] = std::log((4.0 - lowest_power) / (highest_power - 4.0));
   return start;
 }

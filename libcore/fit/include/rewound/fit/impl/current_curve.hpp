@@ -3,8 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
-#include <utility>
 #include <vector>
 
 #include <rewound/base/compiled.hpp>
@@ -12,8 +12,10 @@
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_reading.hpp>
 #include <rewound/fit/dense.hpp>
+#include <rewound/fit/detail/curve_descent.hpp>
 #include <rewound/fit/detail/free_parameters.hpp>
-#include <rewound/fit/effective_variance.hpp>
+#include <rewound/fit/detail/scaled_qr.hpp>
+#include <rewound/fit/least_squares.hpp>
 #include <rewound/measurement/uncertain.hpp>
 
 namespace rewound::fit {
@@ -32,43 +34,65 @@ inline constexpr double assumed_exponent_spread = 0.6;
 /// source: saturation above, slip below).
 inline constexpr double exponent_change_beyond = 0.3;
 
-inline uncertain_points log_points(const std::vector<curve_reading>& readings) {
-  const auto n = static_cast<Eigen::Index>(readings.size());
-  uncertain_points out{Eigen::VectorXd(n), Eigen::VectorXd(n), Eigen::VectorXd(n), Eigen::VectorXd(n)};
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto& reading = readings[static_cast<std::size_t>(i)];
-    out.x[i] = std::log(reading.x);
-    out.y[i] = std::log(reading.current);
-    out.standard_uncertainty_x[i] = reading.relative_u_x;
-    out.standard_uncertainty_y[i] = reading.relative_u_current;
-  }
-  return out;
-}
-
-/// effective_residuals of a family in logarithms, by its free parameters; what does not change from one step of the
-/// search to the next is found once.
-class family_residuals {
+/// The residuals of a family by its free parameters, for the search that takes its time.
+class family_problem {
  public:
-  family_residuals(curve_family family, uncertain_points points) : family_(family), points_(std::move(points)) {
-    expect_sound(points_);
-    for (Eigen::Index i = 0; i < points_.x.size(); ++i) x_.push_back(std::exp(points_.x[i]));
+  family_problem(curve_family family, const std::vector<plain_reading>& readings)
+      : family_(family), readings_(readings) {}
+
+  Eigen::VectorXd residuals(const Eigen::VectorXd& free) const {
+    const auto curve = natural_of(family_, array_of(free));
+    Eigen::VectorXd out(static_cast<Eigen::Index>(readings_.size()));
+    for (Eigen::Index i = 0; i < out.size(); ++i)
+      out[i] = residual_at(family_, curve, readings_[static_cast<std::size_t>(i)]).value;
+    return out;
   }
 
-  Eigen::VectorXd operator()(const Eigen::VectorXd& free) const {
-    const Eigen::VectorXd parameters = natural_parameters(family_, free);
-    Eigen::VectorXd out(points_.x.size());
-    for (Eigen::Index i = 0; i < out.size(); ++i) {
-      const auto at = evaluate(family_, parameters, x_[static_cast<std::size_t>(i)], false);
-      out[i] = (points_.y[i] - at.log_value) / std::sqrt(effective_variance_at(points_, i, at.exponent));
+  Eigen::MatrixXd jacobian(const Eigen::VectorXd& free) const {
+    const auto curve = natural_of(family_, array_of(free));
+    Eigen::MatrixXd out(static_cast<Eigen::Index>(readings_.size()), free.size());
+    for (Eigen::Index i = 0; i < out.rows(); ++i) {
+      const auto at = residual_at(family_, curve, readings_[static_cast<std::size_t>(i)]);
+      for (Eigen::Index j = 0; j < out.cols(); ++j) out(i, j) = at.gradient[static_cast<std::size_t>(j)];
     }
     return out;
   }
 
  private:
   curve_family family_;
-  uncertain_points points_;
-  std::vector<double> x_;
+  const std::vector<plain_reading>& readings_;
 };
+
+/// Where a family's sum of squares is lowest next to its start.
+struct lowest_point {
+  parameter_array free;
+  Eigen::MatrixXd covariance;  ///< of the free parameters, (J^T J)^-1
+  double chi2;
+};
+
+/// @param worth  chi2 that is of use: a quick search that has not settled at more than twice of it is not carried on
+inline std::optional<lowest_point> lowest_point_of(curve_family family, const std::vector<curve_reading>& readings,
+                                                   double worth) {
+  const auto rows = plain_readings_of(readings);
+  const auto start = free_start(family, readings);
+  const family_problem problem(family, rows);
+  auto free = start;
+  curve_descent quick(family, rows);
+  const auto end = quick.run(free);
+  if (end == descent_end::run_off) return std::nullopt;
+  if (end == descent_end::arrived) {
+    const Eigen::VectorXd at = vector_of(family, free);
+    const scaled_qr factors(problem.jacobian(at));
+    if (!factors.full_rank()) return std::nullopt;
+    return lowest_point{free, factors.inverse_gram(), problem.residuals(at).squaredNorm()};
+  }
+  if (quick.chi2() > 2.0 * worth) return std::nullopt;
+  const auto found =
+      fit_least_squares([&](const Eigen::VectorXd& p) { return problem.residuals(p); },
+                        [&](const Eigen::VectorXd& p) { return problem.jacobian(p); }, vector_of(family, start));
+  if (!found.usable()) return std::nullopt;
+  return lowest_point{array_of(found.parameters), found.covariance_unscaled, found.chi2};
+}
 
 inline void check_reading(const curve_reading& reading) {
   base::expect(reading.x > 0.0 && std::isfinite(reading.x), "x", reading.x, "a finite number above 0");
@@ -78,27 +102,32 @@ inline void check_reading(const curve_reading& reading) {
   base::expect(reading.relative_u_x >= 0.0, "relative_u_x", reading.relative_u_x, "a number not below 0");
 }
 
+/// fit_current_curve of one family; see lowest_point_of for `worth`.
+REWOUND_INLINE std::optional<current_curve> fit_family(curve_family family, const std::vector<curve_reading>& readings,
+                                                       double worth) {
+  for (const auto& reading : readings) check_reading(reading);
+  if (readings.size() < static_cast<std::size_t>(parameter_count(family))) return std::nullopt;
+  const auto found = lowest_point_of(family, readings, worth);
+  if (!found) return std::nullopt;
+  const auto natural = natural_of(family, found->free);
+  const int dof = static_cast<int>(readings.size()) - parameter_count(family);
+  const double prior = accuracy_degrees_of_freedom;
+  const double scale = std::sqrt(std::max(1.0, (prior + found->chi2) / (prior + dof)));
+  const auto [low, high] =
+      std::minmax_element(readings.begin(), readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
+  const Eigen::VectorXd stretch = scale * vector_of(family, natural.slope);
+  Eigen::MatrixXd covariance = found->covariance;
+  for (Eigen::Index i = 0; i < covariance.rows(); ++i)
+    for (Eigen::Index j = 0; j < covariance.cols(); ++j) covariance(i, j) *= stretch[i] * stretch[j];
+  return current_curve{family, vector_of(family, natural.parameters), covariance, found->chi2, dof, scale, low->x,
+                       high->x};
+}
+
 }  // namespace detail
 
 REWOUND_INLINE std::optional<current_curve> fit_current_curve(curve_family family,
                                                               const std::vector<curve_reading>& readings) {
-  for (const auto& reading : readings) detail::check_reading(reading);
-  if (readings.size() < static_cast<std::size_t>(parameter_count(family))) return std::nullopt;
-  const auto found = fit_least_squares(detail::family_residuals(family, detail::log_points(readings)),
-                                       detail::free_start(family, readings));
-  if (!found.usable()) return std::nullopt;
-  const Eigen::VectorXd stretch = detail::natural_slope(family, found.parameters);
-  const int dof = static_cast<int>(found.degrees_of_freedom);
-  const double prior = detail::accuracy_degrees_of_freedom;
-  const double scale = std::sqrt(std::max(1.0, (prior + found.chi2) / (prior + dof)));
-  const auto [low, high] =
-      std::minmax_element(readings.begin(), readings.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
-  Eigen::MatrixXd covariance = found.covariance_unscaled;
-  for (Eigen::Index i = 0; i < covariance.rows(); ++i)
-    for (Eigen::Index j = 0; j < covariance.cols(); ++j) covariance(i, j) *= scale * scale * stretch[i] * stretch[j];
-  return current_curve{
-      family, detail::natural_parameters(family, found.parameters), covariance, found.chi2, dof, scale, low->x,
-      high->x};
+  return detail::fit_family(family, readings, std::numeric_limits<double>::infinity());
 }
 
 REWOUND_INLINE measurement::uncertain<double> log_current(const current_curve& curve, double x) {
@@ -113,14 +142,10 @@ REWOUND_INLINE measurement::uncertain<double> log_current(const current_curve& c
 
 REWOUND_INLINE std::optional<measurement::uncertain<double>> exponent(const current_curve& curve, double x) {
   if (curve.family == curve_family::proportional) return std::nullopt;
-  // d exponent / d parameter by central differences of the log gradient in ln x: the mixed derivative is symmetric.
-  const double step = 1e-4;
-  const Eigen::VectorXd gradient = (evaluate(curve.family, curve.parameters, x * std::exp(step)).log_gradient -
-                                    evaluate(curve.family, curve.parameters, x * std::exp(-step)).log_gradient) /
-                                   (2.0 * step);
+  const auto at = detail::plain_point_at(curve.family, curve.parameters.data(), x, std::log(x));
+  const Eigen::VectorXd gradient = detail::vector_of(curve.family, at.of_exponent);
   const double variance = dot(gradient, applied(curve.covariance, gradient));
-  return measurement::uncertain<double>{evaluate(curve.family, curve.parameters, x).exponent,
-                                        std::sqrt(std::max(0.0, variance))};
+  return measurement::uncertain<double>{at.exponent, std::sqrt(std::max(0.0, variance))};
 }
 
 }  // namespace rewound::fit
