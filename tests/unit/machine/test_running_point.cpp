@@ -244,6 +244,31 @@ TEST_CASE("a point sought from a neighbour's is the one found from synchronism, 
   CHECK(elsewhere * 50 < compared);
 }
 
+TEST_CASE("points down a row of voltages, each sought from the one before, are those found at each from synchronism") {
+  std::vector<units::voltage> supplies;
+  for (double volts = 276.0; volts > 20.0; volts *= 0.85) supplies.push_back(units::volts(volts));
+  std::size_t compared = 0, elsewhere = 0;
+  for (const auto circuit : {rewound::record::running_circuit::permanent_capacitor,
+                             rewound::record::running_circuit::start_winding_switched})
+    for (const auto control :
+         {rewound::record::speed_control::series_reactor, rewound::record::speed_control::tapped_winding}) {
+      machine::machine_kind kind;
+      kind.circuit = circuit, kind.control = control, kind.speeds = 3;
+      for (const auto& design : machine::fan_population(kind, {1.0, 0.8, 0.6}))
+        for (std::size_t speed = 0; speed < 3; ++speed) {
+          const auto points = machine::running_points(design, speed, supplies);
+          for (std::size_t i = 0; i < points.size(); ++i) {
+            const auto found = machine::running_point_when_turning(design, speed, supplies[i]);
+            ++compared;
+            if (points[i].state != found.state || !near_relative(amperes(points[i]), amperes(found), 1e-8)) ++elsewhere;
+          }
+        }
+    }
+  MESSAGE(compared << " compared, " << elsewhere << " elsewhere");
+  CHECK(compared > 1000);
+  CHECK(elsewhere * 200 < compared);
+}
+
 TEST_CASE("points at one voltage after another are those at each, and end where it stalls") {
   const auto fan = tapped_fan();
   const std::vector<units::voltage> supplies{units::volts(250.0), units::volts(230.0), units::volts(180.0),
@@ -252,7 +277,7 @@ TEST_CASE("points at one voltage after another are those at each, and end where 
   REQUIRE(points.size() == 4);
   CHECK(points.back().state == running_state::stalled);
   for (std::size_t i = 0; i < points.size(); ++i)
-    CHECK(amperes(points[i]) == amperes(machine::running_point_when_turning(fan, 2, supplies[i])));
+    CHECK(near_relative(amperes(points[i]), amperes(machine::running_point_when_turning(fan, 2, supplies[i])), 1e-9));
   CHECK(machine::running_points(fan, 2, {}).empty());
   CHECK_THROWS_AS(machine::running_points(fan, 2, supplies, {{}, {}}), rewound::base::error);
   CHECK_THROWS_AS(machine::running_points(fan, 3, supplies), rewound::base::error);

@@ -137,6 +137,16 @@ inline std::vector<double> severities_solved(const weighed_fault& fault) {
   return out;
 }
 
+/// Where a milder size of the same fault settles, a larger one settles near; where that one stalled, near the design.
+inline void move_near(std::vector<std::vector<machine::settled_point>>& near,
+                      const std::vector<std::vector<machine::settled_point>>& milder) {
+  for (std::size_t speed = 0; speed < near.size(); ++speed)
+    for (std::size_t i = 0; i < near[speed].size(); ++i) {
+      const double slip = milder[speed][i].slip;
+      if (slip > 0.0 && slip < 1.0) near[speed][i] = milder[speed][i];
+    }
+}
+
 /// Columns of all states, one row a member: filled as members are solved.
 inline void add_member(const machine::fan_design& design, const solved_member& healthy, double log_scale,
                        const design_population_input& in, Eigen::Index row, solved_population& out) {
@@ -153,8 +163,10 @@ inline void add_member(const machine::fan_design& design, const solved_member& h
     fit::put_row(out.spread_runs[i], row, solved.runs);
   }
   const auto loaded = with_fan(design, in.kind.fan_on);
+  auto near = healthy.settled;
   for (std::size_t i = 0; i < out.fault_states.size(); ++i) {
     const auto& state = out.fault_states[i];
+    if (i == 0 || state.fault != out.fault_states[i - 1].fault) near = healthy.settled;
     const auto what = in.faults[state.fault].what;
     if (!can_be_weighed(loaded, what)) {
       fit::put_row(out.fault[i], row, Eigen::VectorXd::Zero(out.fault[i].cols()));
@@ -163,7 +175,8 @@ inline void add_member(const machine::fan_design& design, const solved_member& h
     }
     auto faulty = machine::apply_fault(loaded, what, state.severity);
     faulty.load.square_Nm_s2 = design.load.square_Nm_s2;
-    const auto solved = solve_member(faulty, healthy.settled, log_scale, nodes);
+    const auto solved = solve_member(faulty, near, log_scale, nodes);
+    move_near(near, solved.settled);
     fit::put_row(out.fault[i], row, solved.values - healthy.values);
     fit::put_row(out.fault_runs[i], row, solved.runs);
   }

@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <initializer_list>
 #include <optional>
 #include <rewound/machine/detail/settle.hpp>
 #include <rewound/machine/detail/valid.hpp>
@@ -64,12 +65,13 @@ class machine_on_supply {
     return at(circuit_of::running, *settled, running_state::runs);
   }
 
-  /// The stable point next to the one at which a machine much like this one settled; the search from synchronism where
-  /// there is none nearby.
-  operating_point when_turning_near(const settled_point& near) const {
+  /// The stable point next to one of those given, at which this machine settled at another voltage or one much like it
+  /// at this: the first that has one nearby. The search from synchronism where none has.
+  operating_point when_turning_near(std::initializer_list<settled_point> near) const {
     if (dead()) return {};
-    if (const auto settled = settle_near(balance(circuit_of::running), near, switched_ ? switch_closes_at_slip : 1.0))
-      return at(circuit_of::running, settled->slip, running_state::runs, settled->gap_V);
+    for (const auto& each : near)
+      if (const auto settled = settle_near(balance(circuit_of::running), each, switched_ ? switch_closes_at_slip : 1.0))
+        return at(circuit_of::running, settled->slip, running_state::runs, settled->gap_V);
     return when_turning();
   }
 
@@ -83,7 +85,8 @@ class machine_on_supply {
     return zero_between(spare, 0.0, -needed, highest_V, at_highest);
   }
 
-  operating_point at(circuit_of state, double slip, running_state says, double guess_V = 0.0) const;
+  /// @param gap_V  that agrees with the slip, where it is known
+  operating_point at(circuit_of state, double slip, running_state says, std::optional<double> gap_V = {}) const;
 
  private:
   const circuit& connected(circuit_of state) const {
@@ -140,12 +143,15 @@ inline void fill_rotor_side(operating_point& out, const circuit& c, const rotor&
   out.shaft_torque = units::newton_metres(speed != 0.0 ? put_out / speed : 0.0);
 }
 
-inline operating_point machine_on_supply::at(circuit_of state, double slip, running_state says, double guess_V) const {
+inline operating_point machine_on_supply::at(circuit_of state, double slip, running_state says,
+                                             std::optional<double> gap_V) const {
   operating_point out;
   if (dead()) return out;
   const circuit& c = connected(state);
   const double terminal_V = supply_V_ * c.terminal_ratio;
-  const gap g = gap_at(c, rotor_, slip, terminal_V, guess_V);
+  double guess_V = 0.0;
+  const gap g = gap_V ? gap_with(c, rotor_, slip, terminal_V, saturated_magnetising(rotor_, *gap_V))
+                      : gap_at(c, rotor_, slip, terminal_V, guess_V);
   const loop_vector i = loop_currents(c, g, terminal_V);
   phasor line{};
   for (std::size_t m = 0; m < c.of.sources; ++m) line = line + i[m];

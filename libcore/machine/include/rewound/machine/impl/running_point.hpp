@@ -57,7 +57,7 @@ REWOUND_INLINE operating_point running_point_near(const fan_design& design, std:
                                                   const settled_point& near) {
   base::expect(speed < design.steps.size(), "speed", static_cast<double>(speed), "a speed that the design has");
   return detail::machine_on_supply(design.machine, design.steps[speed], design.load, supply, supply_frequency(design))
-      .when_turning_near(near);
+      .when_turning_near({near});
 }
 
 REWOUND_INLINE std::vector<operating_point> running_points(const fan_design& design, std::size_t speed,
@@ -70,11 +70,14 @@ REWOUND_INLINE std::vector<operating_point> running_points(const fan_design& des
   if (supplies.empty()) return out;
   detail::machine_on_supply here(design.machine, design.steps[speed], design.load, supplies.front(),
                                  supply_frequency(design));
+  settled_point last{};  // of the voltage before; of none nothing settles near
   for (std::size_t i = 0; i < supplies.size(); ++i) {
     if (!near.empty() && near[i].slip == 1.0) break;
     here.feed(supplies[i]);
-    out.push_back(near.empty() ? here.when_turning() : here.when_turning_near(near[i]));
+    out.push_back(near.empty() ? here.when_turning_near({last}) : here.when_turning_near({near[i], last}));
     if (out.back().state == running_state::stalled) break;
+    last = settled(out.back());
+    if (i + 1 < supplies.size()) last.gap_V *= (supplies[i + 1] / supplies[i]).value();
   }
   return out;
 }
