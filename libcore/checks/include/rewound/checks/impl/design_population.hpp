@@ -137,13 +137,15 @@ inline std::vector<double> severities_solved(const weighed_fault& fault) {
   return out;
 }
 
-/// Where a milder size of the same fault settles, a larger one settles near; where that one stalled, near the design.
+/// Where a milder size of the same fault settles, a larger one settles near. Not so where that one slips much: there a
+/// machine may have a second, slower stable speed, and runs at the faster.
 inline void move_near(std::vector<std::vector<machine::settled_point>>& near,
                       const std::vector<std::vector<machine::settled_point>>& milder) {
   for (std::size_t speed = 0; speed < near.size(); ++speed)
     for (std::size_t i = 0; i < near[speed].size(); ++i) {
+      constexpr double much = 0.35;
       const double slip = milder[speed][i].slip;
-      if (slip > 0.0 && slip < 1.0) near[speed][i] = milder[speed][i];
+      if (slip > 0.0 && slip < much) near[speed][i] = milder[speed][i];
     }
 }
 
