@@ -23,7 +23,7 @@ using rewound::verdict::outcome;
 
 namespace {
 
-const record_text fan(R"(format = "rewound-record/1"
+const record_text desk_fan(R"(format = "rewound-record/1"
 [machine]
 id = "DESK-1"
 phases = 1
@@ -85,7 +85,7 @@ void is_caught(const result& judged) {
 }  // namespace
 
 TEST_CASE("the desk fan draws in order of its speeds and is released") {
-  const result judged = fan.judged();
+  const result judged = desk_fan.judged();
   CHECK(judged.decision.decision == decision::release);
   CHECK(judged.steps.outcome == outcome::conforms);
   CHECK(judged.steps.best_order == std::vector<std::string>{"3", "2", "1"});
@@ -93,7 +93,7 @@ TEST_CASE("the desk fan draws in order of its speeds and is released") {
 }
 
 TEST_CASE("the desk fan's exponent is about 1.08 on the speed read at two voltages and unknown on the others") {
-  const result judged = fan.judged();
+  const result judged = desk_fan.judged();
   // ln(0.67 / 0.61) / ln(120 / 110) = 1.0782
   CHECK(near_absolute(judged.draw[0].exponent->value, 1.0782, 1e-3));
   CHECK_FALSE(judged.draw[1].exponent.has_value());
@@ -102,24 +102,25 @@ TEST_CASE("the desk fan's exponent is about 1.08 on the speed read at two voltag
 
 TEST_CASE("a mains of 120 V is inside the desk fan's window and one of 125 V asks for a transformer") {
   const auto window = [](const result& judged) { return findings_of(judged, check::supply).front(); };
-  CHECK(window(fan.judged()).outcome == outcome::conforms);
-  const result high = fan.replaced("supply_voltage_V = 120", "supply_voltage_V = 125").judged();
+  CHECK(window(desk_fan.judged()).outcome == outcome::conforms);
+  const result high = desk_fan.replaced("supply_voltage_V = 120", "supply_voltage_V = 125").judged();
   CHECK(window(high).outcome == outcome::not_tested);
   CHECK(window(high).says == rewound::verdict::statement::supply_voltage_outside);
   CHECK(rewound::report::condition(window(high)).find("transformer to 110 V") != std::string::npos);
   CHECK(high.decision.decision == decision::release);
-  CHECK(window(fan.replaced("supply_voltage_V = 120", "supply_voltage_V = 121").judged()).outcome == outcome::conforms);
+  CHECK(window(desk_fan.replaced("supply_voltage_V = 120", "supply_voltage_V = 121").judged()).outcome ==
+        outcome::conforms);
 }
 
 TEST_CASE("0.61 misread as 0.16 is caught beside the reading at 120 V") {
-  const auto misread = fan.replaced("[0.61, 0.67]", "[0.16, 0.67]");
+  const auto misread = desk_fan.replaced("[0.61, 0.67]", "[0.16, 0.67]");
   is_caught(misread.judged());
   is_caught(misread.without("rated_current_A = 0.60\n").judged());
 }
 
 TEST_CASE("0.61 misread as 0.16 is caught without the reading at 120 V") {
   const auto misread =
-      fan.replaced("voltage_V = [110, 120]\ncurrent_A = [0.61, 0.67]", "voltage_V = [110]\ncurrent_A = [0.16]");
+      desk_fan.replaced("voltage_V = [110, 120]\ncurrent_A = [0.61, 0.67]", "voltage_V = [110]\ncurrent_A = [0.16]");
   is_caught(misread.judged());
   is_caught(misread.without("rated_current_A = 0.60\n").judged());
 }
