@@ -31,10 +31,12 @@ def includes(path):
 
 
 def siblings_blind(root):
-    """A public header of checks/ includes of checks/ nothing but its detail/ and its own implementation."""
+    """A public header of checks/ includes of checks/ nothing but its detail/ and its own implementation, of which parts
+    may stand in impl/<its name>/."""
     for path in headers_of(root, "checks"):
         for included in includes(path):
-            own = pathlib.PurePath(included).name == path.name
+            check = path.parent.name if path.parent.parent.name == "impl" else path.stem
+            own = pathlib.PurePath(included).stem == check or f"/impl/{check}/" in included
             if included.startswith("checks/") and not included.startswith("checks/detail/") and not own:
                 yield f"{path}: a check includes its sibling {included}"
 
