@@ -3,6 +3,7 @@
 import os
 import re
 import subprocess
+import sys
 import tomllib
 
 import pexpect
@@ -102,6 +103,7 @@ class Bench:
             codec_errors="replace",
         )
         self.child.delaybeforesend = 0
+        self.child.logfile_read = sys.stdout  # shown where a test fails
 
     def wait(self):
         """Wait for the next question that is no caution; returns what was shown since the last one."""
