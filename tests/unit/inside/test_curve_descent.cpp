@@ -2,7 +2,7 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
-#include <limits>
+#include <map>
 #include <random>
 #include <vector>
 
@@ -11,6 +11,7 @@
 #include <rewound/fit/curve_choice.hpp>
 #include <rewound/fit/detail/curve_candidates.hpp>
 #include <rewound/fit/least_squares.hpp>
+#include <rewound/fit/numeric_jacobian.hpp>
 
 // The quick search of one curve beside the general one.
 namespace fit = rewound::fit;
@@ -68,7 +69,8 @@ TEST_CASE("gradients of the residuals by the free parameters are those of differ
 
 TEST_CASE("the quick search ends where the general one does, and gives up only what has no minimum inside") {
   std::mt19937_64 random(20261);
-  int compared = 0, arrived = 0, higher = 0, lower = 0;
+  int compared = 0, higher = 0, lower = 0, lost = 0;
+  std::map<curve_family, int> arrived, run_off;
   for (int i = 0; i < simulated(4000); ++i) {
     const auto readings = drawn_readings(random);
     for (const auto family : fit::families_by_simplicity) {
@@ -80,38 +82,47 @@ TEST_CASE("the quick search ends where the general one does, and gives up only w
       if (end == search::descent_end::unsettled) continue;
       const auto found = slowly(family, readings);
       ++compared;
-      arrived += end == search::descent_end::arrived;
+      ++(end == search::descent_end::arrived ? arrived : run_off)[family];
       if (!found.usable()) continue;
+      if (end == search::descent_end::run_off) {
+        lost += found.chi2 < quick.chi2();
+        continue;
+      }
       higher += quick.chi2() > found.chi2 * (1.0 + 1e-8) + 1e-12;
       lower += quick.chi2() < found.chi2 * (1.0 - 1e-8) - 1e-12;
     }
   }
-  MESSAGE(compared << " compared, " << arrived << " arrived, " << higher << " higher, " << lower << " lower");
+  MESSAGE(compared << " compared, " << higher << " higher, " << lower << " lower, " << lost << " lost");
   // Of two minima each search may end in either.
-  CHECK(higher <= 0.01 * compared + 1.0);
-  CHECK(arrived > 0.3 * compared);
-  CHECK(compared > 2 * simulated(4000));
+  CHECK(higher <= 0.005 * compared + 1.0);
+  CHECK(lost <= 0.001 * compared + 1.0);
+  for (const auto family : fit::families_by_simplicity) CHECK(arrived[family] > 0);
+  CHECK(run_off[curve_family::magnetising] > 0);
+  CHECK(run_off[curve_family::magnetising_load] > 0);
 }
 
-TEST_CASE("the curve chosen is the one chosen among all families, each searched to its end") {
+TEST_CASE("the curve chosen is the one chosen among all families, each searched the general way") {
   std::mt19937_64 random(20262);
-  std::vector<int> chosen(5, 0);
+  std::map<curve_family, int> chosen;
+  int compared = 0, another = 0;
   for (int i = 0; i < simulated(4000); ++i) {
     const auto readings = drawn_readings(random);
     std::vector<fit::current_curve> all;
-    for (const auto family : fit::families_by_simplicity)
-      if (search::carries(readings.size(), readings.size(), family))
-        if (auto curve = search::fit_family(family, readings, std::numeric_limits<double>::infinity()))
-          all.push_back(std::move(*curve));
+    for (const auto family : fit::families_by_simplicity) {
+      if (!search::carries(readings.size(), readings.size(), family)) continue;
+      const auto curve = slowly(family, readings);
+      if (curve.usable())
+        all.push_back({family, {}, {}, curve.chi2, static_cast<int>(curve.degrees_of_freedom), 1.0, 0.0, 0.0});
+    }
     const auto found = fit::fit_current_curve(readings);
     REQUIRE(found.has_value());
     if (all.empty()) continue;
-    const auto& best = search::chosen_of(all, readings.size(), search::scatter_of(all));
-    CHECK(found->family == best.family);
-    CHECK(near_relative(found->chi2, best.chi2, 1e-8));
-    ++chosen[static_cast<std::size_t>(found->family)];
+    ++compared;
+    another += found->family != search::chosen_of(all, readings.size(), search::scatter_of(all)).family;
+    ++chosen[found->family];
   }
-  CHECK(chosen[static_cast<std::size_t>(curve_family::power)] > 0);
-  CHECK(chosen[static_cast<std::size_t>(curve_family::log_quadratic)] > 0);
-  CHECK(chosen[static_cast<std::size_t>(curve_family::magnetising)] > 0);
+  MESSAGE(compared << " compared, " << another << " of another family");
+  // Where a family has two minima.
+  CHECK(another <= 0.005 * compared + 1.0);
+  for (const auto family : fit::families_by_simplicity) CHECK(chosen[family] > 0);
 }

@@ -86,16 +86,16 @@ struct heat_mixture {
       low = std::min(low, each.value - reach);
       high = std::max(high, each.value + reach);
     }
+    // Tolerance and number of steps are the project's choices.
     const double rounding = 1e-13 * std::max({std::abs(low), std::abs(high), high - low});
     double at = 0.5 * (low + high);
     for (int i = 0; i < 100 && high - low > rounding; ++i) {
       const double missed = probability_below(at, further) - probability;
       (missed < 0.0 ? low : high) = at;
-      const double next = at - missed / density_at(at, further);
-      const bool inside = next > low && next < high;  // not so where the density is nothing
-      const double by = (inside ? next : 0.5 * (low + high)) - at;
-      at += by;
-      if (inside && std::abs(by) <= rounding) break;
+      const double step = missed / density_at(at, further);  // no number where the density is nothing
+      if (std::abs(step) <= rounding) return at - step;
+      const double next = at - step;
+      at = next > low && next < high ? next : 0.5 * (low + high);
     }
     return at;
   }

@@ -29,10 +29,6 @@ struct current_curve {
 /// @throws base::error (precondition) for a reading or an uncertainty out of range
 std::optional<current_curve> fit_current_curve(curve_family family, const std::vector<curve_reading>& readings);
 
-namespace detail {
-std::optional<current_curve> fit_family(curve_family family, const std::vector<curve_reading>& readings, double worth);
-}
-
 /// ln I of the curve at x, with its standard uncertainty: readings only, no common meter errors.
 ///
 /// Beyond the readings the uncertainty grows: a curve of one voltage takes in the spread of exponents that fans

@@ -70,8 +70,14 @@ inline operating_point running_point_when_turning(const fan_design& design, std:
 operating_point running_point_near(const fan_design& design, std::size_t speed, units::voltage supply,
                                    const settled_point& near);
 
-/// The same at one voltage after another, of a machine that turns: ends with the first at which it stalls.
+/// From this slip on a machine may have a second, slower stable speed, and runs at the faster: no point is sought next
+/// to one that slips more (project's choice).
+inline constexpr double followed_up_to_slip = 0.35;
+
+/// The same at one voltage after another, of a machine that turns: ends with the first at which it stalls. Each point
+/// is sought from that of the voltage before, the first from synchronism.
 ///
+/// @param supplies  falling
 /// @param near  where a design much like this one settles, one a voltage; nothing is sought where that one stalls.
 ///              Empty where none is known
 /// @throws base::error (precondition) for another number of these

@@ -12,6 +12,7 @@
 #include <rewound/fit/curve_family.hpp>
 #include <rewound/fit/curve_readings.hpp>
 #include <rewound/fit/detail/curve_search.hpp>
+#include <rewound/fit/detail/fit_family.hpp>
 
 namespace rewound::fit::detail {
 
@@ -111,15 +112,15 @@ inline bool cannot_win(curve_family family, const std::vector<current_curve>& ot
          leaders_of(others, readings, 1.0) == leaders_of(others, readings, scatter);
 }
 
-/// The chi2 that a family would have to come below to be chosen after the others, whatever the scale of the readings'
-/// scatter; without bound where it may change the choice among the others too.
+/// The chi2 that the last family would have to come below to be chosen after the others, whatever the scale of the
+/// readings' scatter: its price being the highest, that is most at scale 1. Without bound where it may change the
+/// choice among the others too.
 inline double chi2_to_win(curve_family family, const std::vector<current_curve>& others, std::size_t readings) {
   constexpr double any = std::numeric_limits<double>::infinity();
   if (others.empty() || family != *std::prev(std::end(families_by_simplicity))) return any;
-  if (leaders_of(others, readings, 1.0) != leaders_of(others, readings, scatter_of(others))) return any;
-  double lowest = any;
-  for (const auto& fit : others) lowest = std::min(lowest, corrected_akaike(fit, readings, 1.0));
-  return lowest - tie - price_of(parameter_count(family), readings);
+  const auto leaders = leaders_of(others, readings, 1.0);
+  if (leaders != leaders_of(others, readings, scatter_of(others))) return any;
+  return corrected_akaike(others[leaders.back()], readings, 1.0) - tie - price_of(parameter_count(family), readings);
 }
 
 /// Whether readings with weights leave room to judge a family: one reading more than without, since the errors' size is
@@ -136,7 +137,7 @@ inline bool carries(std::size_t readings, std::size_t voltages, curve_family fam
 }
 
 /// Fits of every family that leaves room to judge it: one distinct voltage and two readings more than parameters. Those
-/// that cannot be chosen any more are not fitted.
+/// that cannot be chosen any more are not fitted, or not searched to the end.
 inline std::vector<current_curve> candidates(const std::vector<curve_reading>& readings) {
   std::vector<current_curve> out;
   const std::size_t distinct = distinct_voltages(columns_of(readings));

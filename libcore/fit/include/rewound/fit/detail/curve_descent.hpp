@@ -62,7 +62,9 @@ enum class descent_end {
 
 /// Marquardt's damped steps from one start. The magnetising families go in their own parameters, each at most nine
 /// tenths of its way to a bound at a step: in logarithms what becomes nothing runs for ever.
-/// Source: damping by H. B. Nielsen, IMM-REP-1999-05 (from memory, unverified); scaling by J. J. More 1978.
+/// Limits and tolerances are the project's choices.
+/// Source: damping after H. B. Nielsen, IMM-REP-1999-05 (from memory, unverified), with a floor of an eighth; scaling
+/// by D. W. Marquardt, SIAM J. Appl. Math. 11 (1963) 431-441 (from memory, unverified).
 class curve_descent {
  public:
   curve_descent(curve_family family, const std::vector<plain_reading>& readings)
@@ -77,6 +79,8 @@ class curve_descent {
     sums_ = sums_at(here_);
     if (!std::isfinite(sums_.chi2) || readings_.size() <= count_) return descent_end::unsettled;
     const auto end = descend();
+    if (end == descent_end::arrived && bent_ && (here_[power] <= lowest_power || here_[power] >= highest_power))
+      return descent_end::run_off;
     if (end == descent_end::arrived) free = bent_ ? free_of(family_, here_) : here_;
     return end;
   }
@@ -173,13 +177,13 @@ class curve_descent {
   }
 
   /// As far as the bounds let it.
-  parameter_array moved(const step& by) const {
+  parameter_array moved(const step& next) const {
     constexpr double most_of_the_way = 0.9, longest = 2.0;
     parameter_array out = here_;
     for (std::size_t j = 0; j < count_; ++j) {
-      if (!bent_) out[j] += by.by[j];
-      else if (j != power) out[j] = std::max(out[j] + by.by[j], (1.0 - most_of_the_way) * out[j]);
-      else out[j] = std::clamp(out[j] + std::clamp(by.by[j], -longest, longest), lowest_power, highest_power);
+      if (!bent_) out[j] += next.by[j];
+      else if (j != power) out[j] = std::max(out[j] + next.by[j], (1.0 - most_of_the_way) * out[j]);
+      else out[j] = std::clamp(out[j] + std::clamp(next.by[j], -longest, longest), lowest_power, highest_power);
     }
     return out;
   }
@@ -196,6 +200,14 @@ class curve_descent {
     return out;
   }
 
+  /// chi2 knows a pair of parts that are both nothing by their squares alone: its slopes do not tell then whether one
+  /// of them should be there.
+  descent_end end_with(const flags& still) {
+    if ((still[0] && still[1]) || (still[3] && still[4])) return descent_end::unsettled;
+    const bool any_held = std::any_of(still.begin(), still.end(), [](bool each) { return each; });
+    return any_held ? descent_end::run_off : settle();
+  }
+
   descent_end descend() {
     constexpr double first_damping = 1e-3;
     double damping = first_damping, growth = 2.0;
@@ -204,8 +216,7 @@ class curve_descent {
       const auto still = held();
       if (still != before) damping = first_damping, growth = 2.0;
       before = still;
-      const bool any_held = std::any_of(still.begin(), still.end(), [](bool each) { return each; });
-      if (offset_of(step_with(0.0, still)) < near_enough) return any_held ? descent_end::run_off : settle();
+      if (offset_of(step_with(0.0, still)) < near_enough) return end_with(still);
       const auto next = step_with(damping, still);
       if (next.sound) {
         const auto there = moved(next);
@@ -223,6 +234,7 @@ class curve_descent {
       }
       damping *= growth;
       growth *= 2.0;
+      if (damping > 1e12) break;  // steps below rounding
     }
     return descent_end::unsettled;
   }

@@ -68,7 +68,7 @@ inline Eigen::VectorXd curve_problem::residuals(const Eigen::VectorXd& parameter
       out[i] = root_[i] * (readings_.current[i] - current_at(family_, parameters, readings_.x[i]).value);
       continue;
     }
-    const auto at = evaluate(family_, parameters, x_[i], false);
+    const auto at = plain_point_at(family_, parameters.data(), x_[i], in_logs_.x[i]);
     out[i] = (in_logs_.y[i] - at.log_value) / std::sqrt(effective_variance_at(in_logs_, i, at.exponent));
   }
   return out;

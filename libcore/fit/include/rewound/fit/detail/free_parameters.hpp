@@ -11,8 +11,9 @@
 #include <rewound/fit/detail/power_bounds.hpp>
 #include <rewound/fit/log_line.hpp>
 
-// The search runs in parameters that may take any value: logarithms of what must be above 0, and a logistic of the
-// magnetising power between its bounds. Without bounds b < 0 or m near 1 fit anything and mean nothing.
+// The general search runs in parameters that may take any value, and covariances are formed there: logarithms of what
+// must be above 0, and a logistic of the magnetising power between its bounds. Without bounds b < 0 or m near 1 fit
+// anything and mean nothing.
 namespace rewound::fit::detail {
 
 /// The family's own parameters, and how each changes with its free one.
@@ -40,7 +41,7 @@ inline natural_curve natural_of(curve_family family, const parameter_array& free
   return out;
 }
 
-/// Of a magnetising family.
+/// Of a magnetising family, its power inside the bounds.
 inline parameter_array free_of(curve_family family, const parameter_array& natural) {
   parameter_array out = {};
   for (std::size_t j = 0; j < static_cast<std::size_t>(parameter_count(family)); ++j)

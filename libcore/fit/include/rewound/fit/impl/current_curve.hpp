@@ -13,6 +13,7 @@
 #include <rewound/fit/curve_reading.hpp>
 #include <rewound/fit/dense.hpp>
 #include <rewound/fit/detail/curve_descent.hpp>
+#include <rewound/fit/detail/fit_family.hpp>
 #include <rewound/fit/detail/free_parameters.hpp>
 #include <rewound/fit/detail/scaled_qr.hpp>
 #include <rewound/fit/least_squares.hpp>
@@ -70,9 +71,12 @@ struct lowest_point {
   double chi2;
 };
 
-/// @param worth  chi2 that is of use: a quick search that has not settled at more than twice of it is not carried on
+/// How many times the chi2 of use a quick search may stand at to be carried on (project's choice): chi2 has fallen most
+/// of its way by then.
+inline constexpr double still_hopeful = 2.0;
+
 inline std::optional<lowest_point> lowest_point_of(curve_family family, const std::vector<curve_reading>& readings,
-                                                   double worth) {
+                                                   double chi2_of_use) {
   const auto rows = plain_readings_of(readings);
   const auto start = free_start(family, readings);
   const family_problem problem(family, rows);
@@ -86,7 +90,7 @@ inline std::optional<lowest_point> lowest_point_of(curve_family family, const st
     if (!factors.full_rank()) return std::nullopt;
     return lowest_point{free, factors.inverse_gram(), problem.residuals(at).squaredNorm()};
   }
-  if (quick.chi2() > 2.0 * worth) return std::nullopt;
+  if (quick.chi2() > still_hopeful * chi2_of_use) return std::nullopt;
   const auto found =
       fit_least_squares([&](const Eigen::VectorXd& p) { return problem.residuals(p); },
                         [&](const Eigen::VectorXd& p) { return problem.jacobian(p); }, vector_of(family, start));
@@ -102,12 +106,11 @@ inline void check_reading(const curve_reading& reading) {
   base::expect(reading.relative_u_x >= 0.0, "relative_u_x", reading.relative_u_x, "a number not below 0");
 }
 
-/// fit_current_curve of one family; see lowest_point_of for `worth`.
 REWOUND_INLINE std::optional<current_curve> fit_family(curve_family family, const std::vector<curve_reading>& readings,
-                                                       double worth) {
+                                                       double chi2_of_use) {
   for (const auto& reading : readings) check_reading(reading);
   if (readings.size() < static_cast<std::size_t>(parameter_count(family))) return std::nullopt;
-  const auto found = lowest_point_of(family, readings, worth);
+  const auto found = lowest_point_of(family, readings, chi2_of_use);
   if (!found) return std::nullopt;
   const auto natural = natural_of(family, found->free);
   const int dof = static_cast<int>(readings.size()) - parameter_count(family);

@@ -70,13 +70,13 @@ REWOUND_INLINE std::vector<operating_point> running_points(const fan_design& des
   if (supplies.empty()) return out;
   detail::machine_on_supply here(design.machine, design.steps[speed], design.load, supplies.front(),
                                  supply_frequency(design));
-  settled_point last{};  // of the voltage before; of none nothing settles near
+  settled_point last{};  // of the voltage before; next to a default one nothing is sought
   for (std::size_t i = 0; i < supplies.size(); ++i) {
     if (!near.empty() && near[i].slip == 1.0) break;
     here.feed(supplies[i]);
     out.push_back(near.empty() ? here.when_turning_near({last}) : here.when_turning_near({near[i], last}));
     if (out.back().state == running_state::stalled) break;
-    last = settled(out.back());
+    last = out.back().slip < followed_up_to_slip ? settled(out.back()) : settled_point{};
     if (i + 1 < supplies.size()) last.gap_V *= (supplies[i + 1] / supplies[i]).value();
   }
   return out;

@@ -132,15 +132,13 @@ inline std::vector<double> severities_solved(const weighed_fault& fault) {
   return out;
 }
 
-/// Where a milder size of the same fault settles, a larger one settles near. Not so where that one slips much: there a
-/// machine may have a second, slower stable speed, and runs at the faster.
+/// Where a milder size of the same fault settles, a larger one settles near, but where that one slips much.
 inline void move_near(std::vector<std::vector<machine::settled_point>>& near,
                       const std::vector<std::vector<machine::settled_point>>& milder) {
   for (std::size_t speed = 0; speed < near.size(); ++speed)
     for (std::size_t i = 0; i < near[speed].size(); ++i) {
-      constexpr double much = 0.35;
       const double slip = milder[speed][i].slip;
-      if (slip > 0.0 && slip < much) near[speed][i] = milder[speed][i];
+      if (slip > 0.0 && slip < machine::followed_up_to_slip) near[speed][i] = milder[speed][i];
     }
 }
 
@@ -160,7 +158,7 @@ inline void add_member(const machine::fan_design& design, const solved_member& h
     fit::put_row(out.spread_runs[i], row, solved.runs);
   }
   const auto loaded = with_fan(design, in.kind.fan_on);
-  auto near = healthy.settled;
+  std::vector<std::vector<machine::settled_point>> near;
   for (std::size_t i = 0; i < out.fault_states.size(); ++i) {
     const auto& state = out.fault_states[i];
     if (i == 0 || state.fault != out.fault_states[i - 1].fault) near = healthy.settled;
