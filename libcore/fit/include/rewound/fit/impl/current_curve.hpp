@@ -85,10 +85,9 @@ inline std::optional<lowest_point> lowest_point_of(curve_family family, const st
   const auto end = quick.run(free);
   if (end == descent_end::run_off) return std::nullopt;
   if (end == descent_end::arrived) {
-    const Eigen::VectorXd at = vector_of(family, free);
-    const scaled_qr factors(problem.jacobian(at));
+    const scaled_qr factors(problem.jacobian(vector_of(family, free)));
     if (!factors.full_rank()) return std::nullopt;
-    return lowest_point{free, factors.inverse_gram(), problem.residuals(at).squaredNorm()};
+    return lowest_point{free, factors.inverse_gram(), quick.chi2()};
   }
   if (quick.chi2() > still_hopeful * chi2_of_use) return std::nullopt;
   const auto found =
